@@ -1,0 +1,479 @@
+//! Holds a message against the table of bounds and names everything that is outside, all at once.
+//!
+//! Stations check before they keep an entry, servers check again. Never here: a bound itself,
+//! which stands in [`crate::limits`], or the meaning of a fact, which is the engine's.
+
+use crate::limits::{self, Bound, Form, Span};
+use crate::v1::{self, fact::Kind, header::Subject};
+use crate::visit::{Path, Visit, Visitor};
+use prost::Message as _;
+
+/// One thing outside its bound.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Violation {
+    /// Where, for example `fact.drain.volume_litres`.
+    pub field: String,
+    /// What is wrong: the value and the bound, without the field.
+    pub what: String,
+}
+
+impl std::fmt::Display for Violation {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}: {}", self.field, self.what)
+    }
+}
+
+/// Why a message was not taken.
+#[derive(Debug, thiserror::Error, PartialEq, Eq)]
+pub enum CheckError {
+    /// The bytes are no message of this kind.
+    #[error("the entry cannot be read: {0}")]
+    Unreadable(String),
+    /// The message is larger than allowed.
+    #[error("the entry has {bytes} bytes; the greatest size is {greatest} bytes")]
+    TooLarge {
+        /// Its size.
+        bytes: usize,
+        /// The greatest size.
+        greatest: usize,
+    },
+    /// Fields are outside their bounds.
+    #[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
+    Outside(Vec<Violation>),
+}
+
+/// Names everything in a message that is outside the table of bounds.
+#[must_use]
+pub fn violations<M: Visit>(message: &M) -> Vec<Violation> {
+    let mut checker = Checker { found: Vec::new() };
+    message.visit(&mut Path::default(), &mut checker);
+    checker.found
+}
+
+/// Decodes the sealed bytes of an entry and checks it, header and fact.
+///
+/// # Errors
+/// When the bytes are too many, cannot be read, or hold anything outside its bound.
+pub fn sealed_entry(bytes: &[u8]) -> Result<v1::Entry, CheckError> {
+    if bytes.len() > limits::ENTRY_BYTES_MAX {
+        return Err(CheckError::TooLarge { bytes: bytes.len(), greatest: limits::ENTRY_BYTES_MAX });
+    }
+    let entry = v1::Entry::decode(bytes).map_err(|error| CheckError::Unreadable(error.to_string()))?;
+    self::entry(&entry)?;
+    Ok(entry)
+}
+
+/// Checks an entry, header and fact.
+///
+/// # Errors
+/// When anything is outside its bound.
+pub fn entry(entry: &v1::Entry) -> Result<(), CheckError> {
+    let mut found = violations(entry);
+    relations(entry, &mut found);
+    if found.is_empty() { Ok(()) } else { Err(CheckError::Outside(found)) }
+}
+
+/// True for the kinds that belong to the site and not to a job.
+#[must_use]
+pub fn is_site_kind(kind: &Kind) -> bool {
+    matches!(kind, Kind::StationEnrolled(_) | Kind::PersonListed(_) | Kind::CatalogueAdopted(_))
+}
+
+/// What no single field can say: which kinds belong where, and what needs what.
+fn relations(entry: &v1::Entry, found: &mut Vec<Violation>) {
+    let Some(kind) = entry.fact.as_ref().and_then(|fact| fact.kind.as_ref()) else { return };
+    let subject = entry.header.as_ref().and_then(|header| header.subject.as_ref());
+    let mut say = |field: &str, what: &str| {
+        found.push(Violation { field: field.to_owned(), what: what.to_owned() });
+    };
+    match subject {
+        Some(Subject::JobId(_)) if is_site_kind(kind) => {
+            say("header.job_id", "this kind belongs to the site, not to a job; give site_id instead");
+        }
+        Some(Subject::SiteId(_)) if !is_site_kind(kind) => {
+            say("header.site_id", "this kind belongs to a job; give job_id instead");
+        }
+        _ => {}
+    }
+    if let Kind::Correction(correction) = kind {
+        use v1::correction::Outcome;
+        match &correction.outcome {
+            Some(Outcome::Replacement(fact)) => match &fact.kind {
+                Some(Kind::Correction(_)) => say(
+                    "fact.correction.replacement",
+                    "a correction cannot stand in a correction; name the original entry and give the right fact",
+                ),
+                Some(inner) if is_site_kind(inner) => say(
+                    "fact.correction.replacement",
+                    "a fact of the site is not corrected within a job; state it again instead",
+                ),
+                Some(inner) => kind_relations(inner, "fact.correction.replacement.", &mut say),
+                None => {}
+            },
+            Some(Outcome::Withdrawn(false)) => {
+                say("fact.correction.withdrawn", "false says nothing; leave it out or set it to true");
+            }
+            _ => {}
+        }
+    } else {
+        kind_relations(kind, "fact.", &mut say);
+    }
+}
+
+fn kind_relations(kind: &Kind, at: &str, say: &mut dyn FnMut(&str, &str)) {
+    match kind {
+        Kind::VariantSettled(settled) => {
+            if settled.means() == v1::SettledBy::LookedUp && settled.source.trim().is_empty() {
+                say(
+                    &format!("{at}variant_settled.source"),
+                    "a looked-up variant needs the source that was looked into",
+                );
+            }
+            if let (Some(least), Some(greatest)) =
+                (settled.level_least_celsius, settled.level_greatest_celsius)
+                && least >= greatest
+            {
+                say(
+                    &format!("{at}variant_settled.level_least_celsius"),
+                    &format!("{least} °C is not below level_greatest_celsius, {greatest} °C"),
+                );
+            }
+        }
+        Kind::ExchangeReading(reading)
+            if reading.volume_out_litres.is_some() && reading.mass_out_kilograms.is_some() =>
+        {
+            say(
+                &format!("{at}exchange_reading.mass_out_kilograms"),
+                "give what came out in litres or in kilograms, not both",
+            );
+        }
+        _ => {}
+    }
+}
+
+struct Checker {
+    found: Vec<Violation>,
+}
+
+impl Checker {
+    fn say(&mut self, at: &Path, what: String) {
+        self.found.push(Violation { field: at.to_string(), what });
+    }
+
+    fn bound(&mut self, at: &Path, message: &str, field: &str) -> Option<&'static Bound> {
+        let bound = limits::bound(message, field);
+        if bound.is_none() {
+            self.say(at, format!("{message}.{field} has no bound in this version and is not taken"));
+        }
+        bound
+    }
+
+    fn mismatch(&mut self, at: &Path, bound: &Bound) {
+        self.say(
+            at,
+            format!(
+                "{}.{} has a bound of another type in this version and is not taken",
+                bound.message, bound.field
+            ),
+        );
+    }
+}
+
+/// A number for a sentence: without an exponent as long as it is short.
+fn shown(value: f64) -> String {
+    if value == 0.0 || (1e-6..1e15).contains(&value.abs()) {
+        format!("{value}")
+    } else {
+        format!("{value:e}")
+    }
+}
+
+fn unit_of(unit: &str) -> String {
+    if unit.is_empty() { String::new() } else { format!(" {unit}") }
+}
+
+impl Visitor for Checker {
+    fn number(&mut self, at: &Path, message: &'static str, field: &'static str, value: f64) {
+        let Some(bound) = self.bound(at, message, field) else { return };
+        let Span::Number { least, greatest, unit } = bound.span else { return self.mismatch(at, bound) };
+        if !(value >= least && value <= greatest) {
+            let what = format!(
+                "{} is outside {} to {} {unit} ({})",
+                shown(value),
+                shown(least),
+                shown(greatest),
+                bound.why
+            );
+            self.say(at, what);
+        }
+    }
+
+    fn whole(&mut self, at: &Path, message: &'static str, field: &'static str, value: i64) {
+        let Some(bound) = self.bound(at, message, field) else { return };
+        let Span::Whole { least, greatest, unit } = bound.span else { return self.mismatch(at, bound) };
+        if !(least..=greatest).contains(&value) {
+            self.say(
+                at,
+                format!("{value} is outside {least} to {greatest}{} ({})", unit_of(unit), bound.why),
+            );
+        }
+    }
+
+    fn flag(&mut self, at: &Path, message: &'static str, field: &'static str, _value: bool) {
+        let Some(bound) = self.bound(at, message, field) else { return };
+        if bound.span != Span::Flag {
+            self.mismatch(at, bound);
+        }
+    }
+
+    fn text(&mut self, at: &Path, message: &'static str, field: &'static str, value: &str) {
+        let Some(bound) = self.bound(at, message, field) else { return };
+        let Span::Text { least, greatest, form } = bound.span else { return self.mismatch(at, bound) };
+        let length = value.chars().count();
+        if length == 0 {
+            if least > 0 {
+                self.say(
+                    at,
+                    format!("is missing; {least} to {greatest} characters are needed ({})", bound.why),
+                );
+            }
+        } else if !(least..=greatest).contains(&length) {
+            let range = if least == greatest { format!("{least}") } else { format!("{least} to {greatest}") };
+            self.say(at, format!("has {length} characters; {range} are allowed ({})", bound.why));
+        } else if let Some(wrong) = form.wrong(value) {
+            self.say(at, wrong);
+        }
+    }
+
+    fn bytes(&mut self, at: &Path, message: &'static str, field: &'static str, length: usize) {
+        let Some(bound) = self.bound(at, message, field) else { return };
+        let Span::Bytes { greatest } = bound.span else { return self.mismatch(at, bound) };
+        if length > greatest {
+            self.say(
+                at,
+                format!("has {length} bytes; the greatest size is {greatest} bytes ({})", bound.why),
+            );
+        }
+    }
+
+    fn choice(&mut self, at: &Path, message: &'static str, field: &'static str, value: i32, known: bool) {
+        let Some(bound) = self.bound(at, message, field) else { return };
+        let Span::Choice { needed } = bound.span else { return self.mismatch(at, bound) };
+        if !known {
+            self.say(at, format!("the choice {value} is not known in this version ({})", bound.why));
+        } else if needed && value == 0 {
+            self.say(at, format!("is missing ({})", bound.why));
+        }
+    }
+
+    fn time(&mut self, at: &Path, message: &'static str, field: &'static str, seconds: i64, nanos: i32) {
+        let Some(bound) = self.bound(at, message, field) else { return };
+        if !matches!(bound.span, Span::Time { .. }) {
+            return self.mismatch(at, bound);
+        }
+        let (first, last) = limits::TIME_SECONDS;
+        if !(first..=last).contains(&seconds) || !(0..1_000_000_000).contains(&nanos) {
+            self.say(at, format!("{seconds} s and {nanos} ns since 1970 is outside {}", bound.why));
+        }
+    }
+
+    fn part(&mut self, at: &Path, message: &'static str, field: &'static str) {
+        let Some(bound) = self.bound(at, message, field) else { return };
+        if !matches!(bound.span, Span::Part { .. }) {
+            self.mismatch(at, bound);
+        }
+    }
+
+    fn count(&mut self, at: &Path, message: &'static str, field: &'static str, items: usize) {
+        let Some(bound) = self.bound(at, message, field) else { return };
+        if items > bound.items {
+            self.found.push(Violation {
+                field: joined(at, field),
+                what: format!("has {items} items; at most {} are allowed ({})", bound.items, bound.why),
+            });
+        }
+    }
+
+    fn absent(&mut self, at: &Path, message: &'static str, field: &'static str) {
+        let Some(bound) = self.bound(at, message, field) else { return };
+        let needed = match bound.span {
+            Span::Time { needed } | Span::Part { needed } | Span::OneOf { needed } => needed,
+            _ => false,
+        };
+        if needed {
+            self.found
+                .push(Violation { field: joined(at, field), what: format!("is missing ({})", bound.why) });
+        }
+    }
+}
+
+fn joined(at: &Path, field: &str) -> String {
+    let at = at.to_string();
+    if at.is_empty() { field.to_owned() } else { format!("{at}.{field}") }
+}
+
+impl Form {
+    /// What is wrong with a text of this form, or nothing.
+    fn wrong(self, value: &str) -> Option<String> {
+        let allowed: (fn(char) -> bool, &str) = match self {
+            Form::Words => (|c| !c.is_control() && !is_direction_mark(c), "printable characters"),
+            Form::Uuid | Form::UuidV7 => return wrong_uuid(value, self == Form::UuidV7),
+            Form::Hex => (|c| matches!(c, '0'..='9' | 'a'..='f'), "the digits 0 to 9 and a to f"),
+            Form::Code => (
+                |c| c.is_ascii_alphanumeric() || matches!(c, '.' | '_' | '/' | '+' | '-' | ' '),
+                "letters A to Z, digits, space and . _ / + -",
+            ),
+            Form::LettersAndDigits => (|c| c.is_ascii_alphanumeric(), "letters A to Z and digits"),
+            Form::Name => {
+                (|c| matches!(c, 'a'..='z' | '0'..='9' | '.' | '_' | '-'), "letters a to z, digits and . _ -")
+            }
+            Form::Vin => (
+                |c| matches!(c, 'A'..='Z' | '0'..='9') && !matches!(c, 'I' | 'O' | 'Q'),
+                "capital letters without I, O, Q, and digits (ISO 3779)",
+            ),
+            Form::Day => return wrong_day(value),
+        };
+        let wrong = value.chars().find(|c| !(allowed.0)(*c))?;
+        Some(format!("the character {} is not allowed; allowed are {}", named(wrong), allowed.1))
+    }
+}
+
+/// Marks that turn the direction of writing and could make a text read as another one.
+fn is_direction_mark(c: char) -> bool {
+    matches!(c, '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}' | '\u{200E}' | '\u{200F}' | '\u{2028}' | '\u{2029}')
+}
+
+fn named(c: char) -> String {
+    if c.is_control() || is_direction_mark(c) || !c.is_ascii() {
+        format!("U+{:04X}", u32::from(c))
+    } else {
+        format!("'{c}'")
+    }
+}
+
+fn wrong_uuid(value: &str, version_7: bool) -> Option<String> {
+    let mut letters = value.chars().enumerate();
+    let fits = letters.all(|(place, c)| match place {
+        8 | 13 | 18 | 23 => c == '-',
+        14 if version_7 => c == '7',
+        19 => matches!(c, '8' | '9' | 'a' | 'b'),
+        _ => matches!(c, '0'..='9' | 'a'..='f'),
+    });
+    let version = if version_7 { " of version 7" } else { "" };
+    (!fits).then(|| format!("is no UUID{version} in its lower-case text form (RFC 9562)"))
+}
+
+fn wrong_day(value: &str) -> Option<String> {
+    let part =
+        |range: std::ops::Range<usize>| value.get(range).filter(|t| t.bytes().all(|b| b.is_ascii_digit()));
+    let month_length = |year: u32, month: u32| match month {
+        1 | 3 | 5 | 7 | 8 | 10 | 12 => 31,
+        4 | 6 | 9 | 11 => 30,
+        2 if year.is_multiple_of(4) && (!year.is_multiple_of(100) || year.is_multiple_of(400)) => 29,
+        2 => 28,
+        _ => 0,
+    };
+    let fits = || {
+        let (year, month, day) = (part(0..4)?, part(5..7)?, part(8..10)?);
+        let (year, month, day) = (year.parse().ok()?, month.parse().ok()?, day.parse::<u32>().ok()?);
+        let dashes = value.get(4..5)? == "-" && value.get(7..8)? == "-" && value.len() == 10;
+        (dashes && day >= 1 && day <= month_length(year, month)).then_some(())
+    };
+    fits().is_none().then(|| format!("{value} is no day written as YYYY-MM-DD (ISO 8601)"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::v1::{Drain, Entry, Fact, Header, drain};
+
+    fn drained(amount: drain::Amount) -> Entry {
+        Entry {
+            header: Some(Header {
+                entry_id: "01890a5d-ac96-774b-bcce-b302099a8057".into(),
+                subject: Some(Subject::JobId("01890a5d-ac96-774b-bcce-b302099a8058".into())),
+                station_id: "bay-1".into(),
+                station_epoch: "0".repeat(32),
+                station_number: 1,
+                person_code: "A".into(),
+                station_time: Some(prost_types::Timestamp { seconds: 1_770_000_000, nanos: 0 }),
+                boot_id: "0".repeat(32),
+                ..Header::default()
+            }),
+            fact: Some(Fact {
+                kind: Some(Kind::Drain(Drain { place: 1, amount: Some(amount), ..Drain::default() })),
+            }),
+        }
+    }
+
+    fn said(entry: &Entry) -> String {
+        match self::entry(entry) {
+            Ok(()) => String::new(),
+            Err(error) => error.to_string(),
+        }
+    }
+
+    #[test]
+    fn an_entry_inside_all_bounds_passes() {
+        assert_eq!(said(&drained(drain::Amount::VolumeLitres(3.6))), "");
+    }
+
+    #[test]
+    fn a_value_outside_names_field_value_and_bound() {
+        for value in [400.0, f64::NAN, -0.1, f64::INFINITY] {
+            let text = said(&drained(drain::Amount::VolumeLitres(value)));
+            assert!(text.starts_with("fact.drain.volume_litres: ") && text.contains("0 to 30 L"), "{text}");
+        }
+    }
+
+    #[test]
+    fn everything_wrong_is_named_at_once() {
+        let mut entry = drained(drain::Amount::MassKilograms(99.0));
+        if let Some(header) = &mut entry.header {
+            header.person_code = "a person".into();
+            header.entry_id = "01890a5d-ac96-474b-bcce-b302099a8057".into();
+        }
+        let text = said(&entry);
+        assert!(text.matches("; ").count() >= 2, "{text}");
+        for part in [
+            "header.entry_id: is no UUID of version 7",
+            "header.person_code: the character ' '",
+            "mass_kilograms: 99",
+        ] {
+            assert!(text.contains(part), "{part} is missing in {text}");
+        }
+    }
+
+    #[test]
+    fn a_kind_of_the_site_is_not_taken_for_a_job() {
+        let mut entry = drained(drain::Amount::VolumeLitres(1.0));
+        entry.fact = Some(Fact {
+            kind: Some(Kind::PersonListed(v1::PersonListed {
+                listed_person_code: "B".into(),
+                removed: false,
+            })),
+        });
+        assert!(said(&entry).contains("belongs to the site"));
+    }
+
+    #[test]
+    fn unreadable_and_giant_bytes_are_refused() {
+        assert!(matches!(sealed_entry(&[0xff; 40]), Err(CheckError::Unreadable(_))));
+        assert!(matches!(
+            sealed_entry(&vec![0; limits::ENTRY_BYTES_MAX + 1]),
+            Err(CheckError::TooLarge { .. })
+        ));
+    }
+
+    #[test]
+    fn days_follow_the_calendar() {
+        for day in ["2026-02-28", "2024-02-29", "2000-02-29"] {
+            assert_eq!(wrong_day(day), None);
+        }
+        for day in
+            ["2026-02-29", "1900-02-29", "2026-13-01", "2026-1-01", "26-01-01", "2026-04-31", "2026/04/30"]
+        {
+            assert!(wrong_day(day).is_some(), "{day}");
+        }
+    }
+}

@@ -1,0 +1,27 @@
+//! Messages, bounds and checks that stations and shop servers share.
+//!
+//! Here live the generated messages of `standpipe.v1`, the one table of bounds ([`limits`]), the
+//! check of a message against it ([`check`]) and the grammar of typed quantities ([`typed`]).
+//! Never here: I/O, async, clocks. Only the `grpc` feature brings clients and servers.
+
+pub mod check;
+pub mod limits;
+pub mod typed;
+pub mod visit;
+
+/// The generated messages of package `standpipe.v1`, and clients and servers with feature `grpc`.
+#[allow(missing_docs, clippy::all, clippy::pedantic, rust_2018_idioms)]
+pub mod v1 {
+    include!(concat!(env!("OUT_DIR"), "/standpipe.v1.rs"));
+}
+
+include!(concat!(env!("OUT_DIR"), "/methods.rs"));
+
+/// The typed descriptor set with its comments: what reflection serves and what the flags of the
+/// client are made of.
+pub const DESCRIPTOR_SET: &[u8] = include_bytes!(concat!(env!("OUT_DIR"), "/descriptor.bin"));
+
+/// Domain of the reasons in error details (AIP-193).
+pub const ERROR_DOMAIN: &str = "standpipe.v1";
+
+pub use bytes::Bytes;

@@ -1,0 +1,365 @@
+//! The one table of bounds: everything that enters a station or a server is inside it.
+//!
+//! A field without a row fails a test. Ends are inside the range unless said otherwise, and
+//! comparisons are made in the positive form, so that a value that is not a number is outside.
+//! Never here: what is done with a value that is outside; that is [`crate::check`].
+
+use std::collections::HashMap;
+use std::sync::LazyLock;
+
+/// What a field may hold.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Span {
+    /// A measured number between two ends, in a unit.
+    Number {
+        /// Least value allowed.
+        least: f64,
+        /// Greatest value allowed.
+        greatest: f64,
+        /// Unit as it is shown.
+        unit: &'static str,
+    },
+    /// A whole number between two ends.
+    Whole {
+        /// Least value allowed.
+        least: i64,
+        /// Greatest value allowed.
+        greatest: i64,
+        /// Unit as it is shown; empty for a plain count.
+        unit: &'static str,
+    },
+    /// A text of so many characters in a form.
+    Text {
+        /// Fewest characters; 0 means that it may be left out.
+        least: usize,
+        /// Most characters.
+        greatest: usize,
+        /// What the characters may be.
+        form: Form,
+    },
+    /// So many bytes.
+    Bytes {
+        /// Most bytes.
+        greatest: usize,
+    },
+    /// One of the listed choices.
+    Choice {
+        /// True when 'not stated' is no answer.
+        needed: bool,
+    },
+    /// Yes or no.
+    Flag,
+    /// A point in time between two years, both inside.
+    Time {
+        /// True when it must be there.
+        needed: bool,
+    },
+    /// A message of ours.
+    Part {
+        /// True when it must be there.
+        needed: bool,
+    },
+    /// A choice between fields.
+    OneOf {
+        /// True when one of them must be there.
+        needed: bool,
+    },
+}
+
+/// What the characters of a text may be. No form allows control characters.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Form {
+    /// Any printable text.
+    Words,
+    /// A UUID in its text form, lower-case letters.
+    Uuid,
+    /// A UUID of version 7 in its text form, lower-case letters.
+    UuidV7,
+    /// Hexadecimal digits, lower-case letters.
+    Hex,
+    /// Letters, digits, and `. _ / + -` and spaces inside: codes as parts and containers carry them.
+    Code,
+    /// Letters and digits.
+    LettersAndDigits,
+    /// Lower-case letters, digits, `.` `_` `-`: names of stations and gates.
+    Name,
+    /// A vehicle identification number or its end: A-Z without I, O, Q, and 0-9.
+    Vin,
+    /// A day as YYYY-MM-DD.
+    Day,
+}
+
+/// One row of the table.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Bound {
+    /// Message in the proto files.
+    pub message: &'static str,
+    /// Field or `oneof` of the message.
+    pub field: &'static str,
+    /// What it may hold.
+    pub span: Span,
+    /// Most items of a repeated field; 1 for a single one.
+    pub items: usize,
+    /// Why the bound is where it is.
+    pub why: &'static str,
+}
+
+/// Greatest size of one encoded entry, in bytes.
+pub const ENTRY_BYTES_MAX: usize = 64 * 1024;
+/// Greatest size of one request or answer, in bytes; a record may be larger, see [`RECORD_BYTES_MAX`].
+pub const MESSAGE_BYTES_MAX: usize = 1024 * 1024;
+/// Greatest size of a printed record, in bytes.
+pub const RECORD_BYTES_MAX: usize = 4 * 1024 * 1024 - 4096;
+/// Most entries of one job.
+pub const JOB_ENTRIES_MAX: usize = 10_000;
+/// Most rows of one page of an answer.
+pub const PAGE_SIZE_MAX: usize = 1_000;
+/// Rows of a page of jobs when nothing is asked.
+pub const PAGE_SIZE_DEFAULT: usize = 100;
+/// Most entries of a stream that wait for their answer.
+pub const STREAM_WINDOW_MAX: usize = 64;
+/// Most streams of one connection.
+pub const STREAMS_PER_CONNECTION_MAX: u32 = 32;
+/// Longest time that one call may take on the server, in seconds; a stream has no such end.
+pub const CALL_SECONDS_MAX: u64 = 60;
+/// Greatest size of a call's metadata, in bytes.
+pub const METADATA_BYTES_MAX: u32 = 16 * 1024;
+/// Most entries of an unsent list.
+pub const UNSENT_ENTRIES_MAX: usize = 100_000;
+/// Greatest size of an unsent list, in bytes.
+pub const UNSENT_BYTES_MAX: u64 = 1024 * 1024 * 1024;
+/// Most files of a catalogue revision.
+pub const CATALOGUE_FILES_MAX: usize = 1_000;
+/// Greatest size of one catalogue file, in bytes.
+pub const CATALOGUE_FILE_BYTES_MAX: usize = 256 * 1024;
+/// First and last second of the years in which a time may lie: 2000 to 2199, UTC.
+pub const TIME_SECONDS: (i64, i64) = (946_684_800, 7_258_118_399);
+
+const _: () = assert!(ENTRY_BYTES_MAX < MESSAGE_BYTES_MAX);
+const _: () = assert!(MESSAGE_BYTES_MAX < RECORD_BYTES_MAX);
+const _: () = assert!(PAGE_SIZE_DEFAULT <= PAGE_SIZE_MAX);
+const _: () = assert!(PAGE_SIZE_MAX <= JOB_ENTRIES_MAX);
+const _: () = assert!(TIME_SECONDS.0 < TIME_SECONDS.1);
+
+const fn row(message: &'static str, field: &'static str, span: Span, why: &'static str) -> Bound {
+    Bound { message, field, span, items: 1, why }
+}
+
+const fn number(least: f64, greatest: f64, unit: &'static str) -> Span {
+    Span::Number { least, greatest, unit }
+}
+
+const fn whole(least: i64, greatest: i64, unit: &'static str) -> Span {
+    Span::Whole { least, greatest, unit }
+}
+
+const fn text(least: usize, greatest: usize, form: Form) -> Span {
+    Span::Text { least, greatest, form }
+}
+
+const fn choice(needed: bool) -> Span {
+    Span::Choice { needed }
+}
+
+const FLUID_CELSIUS: Span = number(-40.0, 180.0, "°C");
+const HANDLED_LITRES: Span = number(0.0, 30.0, "L");
+const HANDLED_KILOGRAMS: Span = number(0.0, 30.0, "kg");
+const ODOMETER: Span = number(0.0, 3_000_000.0, "km");
+const PAGE_SIZE: Span = whole(0, i32::MAX as i64, "");
+const PAGE_TOKEN: Span = text(0, 64, Form::Code);
+const JOB_NAME: Span = text(1, 40, Form::Code);
+
+const WHY_FLUID_CELSIUS: &str = "fluids leave no reading outside it (common practice, no source)";
+const WHY_HANDLED: &str = "no pan or jug in a workshop holds more";
+const WHY_PUSHED: &str = "about four fills of the largest transmission";
+const WHY_CODE: &str = "codes as containers and parts carry them";
+const WHY_CHOICE: &str = "one of the listed choices";
+const WHY_TAP: &str = "not looked at is an answer";
+const WHY_PART: &str = "the message itself";
+const WHY_PAGE: &str = "larger pages are cut to 1 000 rows";
+
+/// The table.
+pub const BOUNDS: &[Bound] = &[
+    row("Entry", "header", Span::Part { needed: true }, WHY_PART),
+    row("Entry", "fact", Span::Part { needed: true }, WHY_PART),
+    row("Header", "entry_id", text(36, 36, Form::UuidV7), "RFC 9562, version 7"),
+    row("Header", "subject", Span::OneOf { needed: true }, "a fact belongs to a job or to the site"),
+    row("Header", "job_id", text(36, 36, Form::Uuid), "RFC 9562"),
+    row("Header", "site_id", text(1, 40, Form::Name), "as the site was founded"),
+    row("Header", "station_id", text(1, 40, Form::Name), "as the station was enrolled"),
+    row("Header", "station_epoch", text(32, 32, Form::Hex), "128 random bits"),
+    row("Header", "station_number", whole(1, i64::MAX, ""), "counted from 1"),
+    row("Header", "person_code", text(1, 8, Form::LettersAndDigits), "a code, never a name"),
+    row("Header", "station_time", Span::Time { needed: true }, "the years 2000 to 2199"),
+    row(
+        "Header",
+        "monotonic_microseconds",
+        whole(0, i64::MAX, "µs"),
+        "counted from the start of the machine",
+    ),
+    row("Header", "boot_id", text(32, 32, Form::Hex), "128 random bits"),
+    row("Header", "done_time", Span::Time { needed: false }, "the years 2000 to 2199"),
+    Bound {
+        items: 16,
+        ..row("Header", "as_typed", Span::Part { needed: false }, "no kind has more numbers")
+    },
+    row("AsTyped", "field", text(1, 64, Form::Name), "a field of the kind"),
+    row("AsTyped", "text", text(1, 40, Form::Words), "a number and its unit"),
+    row("Fact", "kind", Span::OneOf { needed: true }, "exactly one kind"),
+    row("Fact", "arrival", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "vin_reading", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "variant_settled", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "part_checked", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "exchange_reading", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "drain", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "fill", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "temperature_reading", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "level_check", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "fluid_sample", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "correction", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "closing", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "station_enrolled", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "person_listed", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "catalogue_adopted", Span::Part { needed: false }, WHY_PART),
+    row("Arrival", "plate", text(1, 16, Form::Words), "no registration plate is longer"),
+    row("Arrival", "odometer_kilometres", ODOMETER, "no road vehicle has driven farther"),
+    Bound { items: 8, ..row("Arrival", "reasons", choice(true), "each reason once") },
+    row("Arrival", "vehicle_maker", text(0, 40, Form::Words), "one line of the record"),
+    row("Arrival", "vehicle_model", text(0, 60, Form::Words), "one line of the record"),
+    row("VinReading", "reading", Span::OneOf { needed: true }, "all 17 characters or the last eight"),
+    row("VinReading", "vin", text(17, 17, Form::Vin), "ISO 3779: 17 characters without I, O, Q"),
+    row("VinReading", "last_eight", text(8, 8, Form::Vin), "the last eight characters"),
+    row("VinReading", "source", choice(true), WHY_CHOICE),
+    row("VariantSettled", "variant_code", text(1, 40, Form::Code), WHY_CODE),
+    row("VariantSettled", "means", choice(true), WHY_CHOICE),
+    row("VariantSettled", "source", text(0, 200, Form::Words), "a source and its edition"),
+    row("VariantSettled", "looked_up_date", text(0, 10, Form::Day), "ISO 8601"),
+    row("VariantSettled", "transmission_plate_agrees", choice(false), WHY_TAP),
+    row("VariantSettled", "label", text(0, 80, Form::Words), "one line of the record"),
+    row("VariantSettled", "fluid_code", text(0, 40, Form::Code), WHY_CODE),
+    row("VariantSettled", "filter_code", text(0, 40, Form::Code), WHY_CODE),
+    row(
+        "VariantSettled",
+        "total_fill_litres",
+        number(1.0, 40.0, "L"),
+        "transmissions hold no less and no more (common practice, no source)",
+    ),
+    row("VariantSettled", "level_least_celsius", number(-20.0, 150.0, "°C"), "levels are set in it"),
+    row("VariantSettled", "level_greatest_celsius", number(-20.0, 150.0, "°C"), "levels are set in it"),
+    row(
+        "VariantSettled",
+        "density_kilograms_per_cubic_metre",
+        number(801.0, 1_163.0, "kg/m³"),
+        "the lubricating group of API MPMS chapter 11.1 (read once, in a public implementation)",
+    ),
+    row("PartChecked", "part", choice(true), WHY_CHOICE),
+    row("PartChecked", "code", text(1, 40, Form::Code), WHY_CODE),
+    row("PartChecked", "lot", text(0, 40, Form::Code), WHY_CODE),
+    row("PartChecked", "read_by", choice(false), WHY_TAP),
+    row("ExchangeReading", "volume_in_litres", number(0.0, 60.0, "L"), WHY_PUSHED),
+    row("ExchangeReading", "volume_out_litres", number(0.0, 60.0, "L"), WHY_PUSHED),
+    row("ExchangeReading", "mass_out_kilograms", number(0.0, 60.0, "kg"), WHY_PUSHED),
+    row("ExchangeReading", "tube_percent", whole(0, 100, "%"), "a share"),
+    row("ExchangeReading", "temperature_celsius", FLUID_CELSIUS, WHY_FLUID_CELSIUS),
+    row("ExchangeReading", "last", Span::Flag, "yes or no"),
+    row("Drain", "place", choice(true), WHY_CHOICE),
+    row("Drain", "amount", Span::OneOf { needed: true }, "litres or kilograms"),
+    row("Drain", "volume_litres", HANDLED_LITRES, WHY_HANDLED),
+    row("Drain", "mass_kilograms", HANDLED_KILOGRAMS, WHY_HANDLED),
+    row("Drain", "temperature_celsius", FLUID_CELSIUS, WHY_FLUID_CELSIUS),
+    row("Drain", "means", choice(false), WHY_TAP),
+    row("Drain", "debris", choice(false), WHY_TAP),
+    row("Fill", "purpose", choice(true), WHY_CHOICE),
+    row("Fill", "amount", Span::OneOf { needed: true }, "litres or kilograms"),
+    row("Fill", "volume_litres", HANDLED_LITRES, WHY_HANDLED),
+    row("Fill", "mass_kilograms", HANDLED_KILOGRAMS, WHY_HANDLED),
+    row("Fill", "temperature_celsius", FLUID_CELSIUS, WHY_FLUID_CELSIUS),
+    row("Fill", "means", choice(false), WHY_TAP),
+    row("Fill", "fluid_code", text(0, 40, Form::Code), WHY_CODE),
+    row("Fill", "lot", text(0, 40, Form::Code), WHY_CODE),
+    row("TemperatureReading", "temperature_celsius", FLUID_CELSIUS, WHY_FLUID_CELSIUS),
+    row("TemperatureReading", "place", choice(true), WHY_CHOICE),
+    row("TemperatureReading", "means", choice(false), WHY_TAP),
+    row("LevelCheck", "temperature_celsius", FLUID_CELSIUS, WHY_FLUID_CELSIUS),
+    row("LevelCheck", "means", choice(false), WHY_TAP),
+    row("LevelCheck", "overflow", choice(true), WHY_CHOICE),
+    row("LevelCheck", "engine_idling", choice(false), WHY_TAP),
+    row("LevelCheck", "vehicle_level", choice(false), WHY_TAP),
+    row("LevelCheck", "selector", choice(false), WHY_TAP),
+    row("LevelCheck", "caught_litres", number(0.0, 10.0, "L"), "more is a drain"),
+    row("FluidSample", "moment", choice(true), WHY_CHOICE),
+    row("FluidSample", "place", choice(false), WHY_TAP),
+    row("FluidSample", "temperature_celsius", FLUID_CELSIUS, WHY_FLUID_CELSIUS),
+    row("FluidSample", "colour", choice(false), WHY_TAP),
+    row("FluidSample", "clouding", choice(false), WHY_TAP),
+    row("FluidSample", "smell", choice(false), WHY_TAP),
+    row("FluidSample", "specks", choice(false), WHY_TAP),
+    row("Correction", "corrected_entry_id", text(36, 36, Form::UuidV7), "RFC 9562, version 7"),
+    row("Correction", "reason", text(3, 400, Form::Words), "a reason is needed and printed"),
+    row("Correction", "outcome", Span::OneOf { needed: true }, "a replacement or withdrawn"),
+    row("Correction", "replacement", Span::Part { needed: false }, WHY_PART),
+    row("Correction", "withdrawn", Span::Flag, "always true"),
+    row("Closing", "outcome", choice(true), WHY_CHOICE),
+    row("Closing", "odometer_kilometres", ODOMETER, "no road vehicle has driven farther"),
+    row("StationEnrolled", "enrolled_station_id", text(1, 40, Form::Name), "as the station was enrolled"),
+    row("StationEnrolled", "role", choice(true), WHY_CHOICE),
+    row("StationEnrolled", "revoked", Span::Flag, "yes or no"),
+    row("PersonListed", "listed_person_code", text(1, 8, Form::LettersAndDigits), "a code, never a name"),
+    row("PersonListed", "removed", Span::Flag, "yes or no"),
+    row("CatalogueAdopted", "revision_id", text(64, 64, Form::Hex), "SHA-256"),
+    row("AppendRequest", "entry", Span::Bytes { greatest: ENTRY_BYTES_MAX }, "one entry"),
+    row("AppendStreamRequest", "entry", Span::Bytes { greatest: ENTRY_BYTES_MAX }, "one entry"),
+    row("ReadRequest", "job", text(0, 40, Form::Code), "identity or number of a job"),
+    row("ReadRequest", "page_size", PAGE_SIZE, WHY_PAGE),
+    row("ReadRequest", "page_token", PAGE_TOKEN, "as the server made it"),
+    row("ListRequest", "search", text(0, 64, Form::Words), "part of a number, plate or VIN"),
+    row("ListRequest", "open_only", Span::Flag, "yes or no"),
+    row("ListRequest", "page_size", PAGE_SIZE, WHY_PAGE),
+    row("ListRequest", "page_token", PAGE_TOKEN, "as the server made it"),
+    row("GetRequest", "job", JOB_NAME, "identity or number of a job"),
+    row("MayRequest", "job", JOB_NAME, "identity or number of a job"),
+    row("MayRequest", "gate", text(1, 20, Form::Name), "the name of a gate"),
+    row("RenderRequest", "job", JOB_NAME, "identity or number of a job"),
+    row("ListStationsRequest", "page_size", PAGE_SIZE, WHY_PAGE),
+    row("ListStationsRequest", "page_token", PAGE_TOKEN, "as the server made it"),
+    row("ListPersonsRequest", "page_size", PAGE_SIZE, WHY_PAGE),
+    row("ListPersonsRequest", "page_token", PAGE_TOKEN, "as the server made it"),
+    row("ListVariantsRequest", "page_size", PAGE_SIZE, WHY_PAGE),
+    row("ListVariantsRequest", "page_token", PAGE_TOKEN, "as the server made it"),
+    row("GetRevisionRequest", "revision_id", text(0, 64, Form::Hex), "SHA-256; empty: the current one"),
+];
+
+/// The row of a field, by the names in the proto files.
+#[must_use]
+pub fn bound(message: &str, field: &str) -> Option<&'static Bound> {
+    static INDEX: LazyLock<HashMap<(&str, &str), &Bound>> =
+        LazyLock::new(|| BOUNDS.iter().map(|row| ((row.message, row.field), row)).collect());
+    INDEX.get(&(message, field)).copied()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeSet;
+
+    #[test]
+    fn no_field_has_two_rows() {
+        let mut seen = BTreeSet::new();
+        for row in BOUNDS {
+            assert!(seen.insert((row.message, row.field)), "{}.{} stands twice", row.message, row.field);
+        }
+    }
+
+    #[test]
+    fn every_span_is_the_right_way_round() {
+        for row in BOUNDS {
+            assert!(!row.why.is_empty() && row.items >= 1, "{}.{}", row.message, row.field);
+            match row.span {
+                Span::Number { least, greatest, .. } => assert!(least < greatest),
+                Span::Whole { least, greatest, .. } => assert!(least < greatest),
+                Span::Text { least, greatest, .. } => assert!(least <= greatest && greatest > 0),
+                _ => {}
+            }
+        }
+    }
+}
