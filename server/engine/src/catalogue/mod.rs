@@ -1,0 +1,102 @@
+//! The catalogue: what the workshop knows about transmissions, and its settings, as one revision.
+//!
+//! A revision is a set of TOML files that never changes; its id is a digest of their bytes, so that a job can
+//! say for ever what it was judged by. The files are read completely or not at all, and every mistake in them is
+//! named at once. Nothing here reads a folder: the server brings the bytes, the views ask the revision.
+//!
+//! # Framing of the id
+//! SHA-256 over the files in the byte order of their names, each as: length of the name in bytes (64 bits, most
+//! significant byte first), the name in UTF-8, length of the content in bytes (the same way), the content. Two
+//! sets of files have the same input only if they are equal.
+
+mod reader;
+mod revision;
+mod transmission;
+pub mod vin_rule;
+mod workshop;
+
+pub use revision::{Revision, RevisionId, VinMatch, same_code};
+pub use transmission::{Fluid, LevelMethod, Variant};
+pub use workshop::{Stated, StatedRange, Workshop};
+
+use std::fmt;
+
+use crate::formula::vin::Vin;
+
+/// Name of the file with the workshop's settings; every other file is a transmission.
+pub const WORKSHOP_FILE: &str = "workshop.toml";
+/// Most files of a revision.
+pub const FILES_MAX: usize = 200;
+/// Most bytes of one file.
+pub const FILE_BYTES_MAX: usize = 256 * 1024;
+/// Most VIN rules of a revision; each is compared with each other.
+pub const RULES_MAX: usize = 2_000;
+
+/// One thing that is wrong with the catalogue.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct CatalogueProblem {
+    /// Name of the file.
+    pub file: String,
+    /// Line in it, counted from 1, where there is one.
+    pub line: Option<usize>,
+    /// Full key, for example `variant[2].total_fill_litres`; empty for the file itself.
+    pub key: String,
+    /// What is wrong and what to do.
+    pub what: String,
+}
+
+impl fmt::Display for CatalogueProblem {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}", self.file)?;
+        if let Some(line) = self.line {
+            write!(f, ":{line}")?;
+        }
+        write!(f, ": ")?;
+        if !self.key.is_empty() {
+            write!(f, "{} ", self.key)?;
+        }
+        write!(f, "{}", self.what)
+    }
+}
+
+/// The files are no catalogue; nothing of them is kept.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("the catalogue has {} mistake(s); correct them and import again:\n{}", problems.len(), lines(problems))]
+pub struct CatalogueError {
+    /// Every mistake, in the order of files and lines.
+    pub problems: Vec<CatalogueProblem>,
+}
+
+fn lines(problems: &[CatalogueProblem]) -> String {
+    problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n")
+}
+
+/// Two rules of unlike variants fit the same VIN: such a vehicle will have to be settled by its plate.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Overlap {
+    /// Code of one rule.
+    pub first_rule: String,
+    /// Its variant.
+    pub first_variant: String,
+    /// Code of the other rule.
+    pub second_rule: String,
+    /// Its variant.
+    pub second_variant: String,
+    /// A VIN that both fit.
+    pub example: Vin,
+}
+
+impl fmt::Display for Overlap {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Self { first_rule, first_variant, second_rule, second_variant, example } = self;
+        write!(
+            f,
+            "rule {first_rule} (variant {first_variant}) and rule {second_rule} (variant {second_variant}) both fit \
+             {}; such a vehicle is settled by its transmission plate",
+            example.as_str()
+        )
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,179 @@
+//! Whole catalogues: the demo's, the smallest, and broken ones.
+
+use super::*;
+use crate::formula::vin::{check_digit, read};
+
+const NAME_ONLY: &str = "name = \"Harbour Lane Transmissions\"\n";
+const DEMO_WORKSHOP: &str = include_str!("../../../../deploy/catalogue/workshop.toml");
+const DEMO_ALDER: &str = include_str!("../../../../deploy/catalogue/alder-8.toml");
+
+fn files(contents: &[(&str, &str)]) -> Vec<(String, Vec<u8>)> {
+    contents.iter().map(|(name, text)| ((*name).to_owned(), text.as_bytes().to_vec())).collect()
+}
+
+fn demo() -> Revision {
+    let parsed = Revision::parse(files(&[("workshop.toml", DEMO_WORKSHOP), ("alder-8.toml", DEMO_ALDER)]));
+    parsed.unwrap_or_else(|error| panic!("{error}"))
+}
+
+fn mistakes(contents: &[(&str, &str)]) -> Vec<String> {
+    let error = Revision::parse(files(contents)).expect_err("the files are broken");
+    error.problems.iter().map(ToString::to_string).collect()
+}
+
+#[test]
+fn a_catalogue_with_only_a_name_is_valid_and_has_the_defaults() {
+    let revision = Revision::parse(files(&[("workshop.toml", NAME_ONLY)])).unwrap();
+    let workshop = revision.workshop();
+    assert_eq!(workshop.name, "Harbour Lane Transmissions");
+    assert_eq!((workshop.job_prefix.as_str(), workshop.time_zone.iana_name()), ("JOB", Some("Etc/UTC")));
+    assert_eq!(workshop.display_error_limit.value, 0.03);
+    assert_eq!((workshop.carried_out_litres.value, workshop.carried_out_litres.limit), (0.25, 0.10));
+    assert_eq!(workshop.tubes.shares(), [0.0, 0.25, 0.5, 0.75, 0.9, 1.0]);
+    assert_eq!(workshop.target_new_share, None);
+    assert!(workshop.late_after_minutes.source.contains("common practice"));
+    assert!(revision.variants().is_empty());
+}
+
+#[test]
+fn the_id_follows_the_framing_in_the_module_head() {
+    // Computed by another program from the prose of the module head.
+    let one = RevisionId::of(&files(&[("workshop.toml", NAME_ONLY)]));
+    assert_eq!(one.to_string(), "3be8ddad44f8b0f01b135c7813f5775f950663033a22c7aa4557a1b8dd09f01d");
+    let two = RevisionId::of(&files(&[("workshop.toml", NAME_ONLY), ("alder-8.toml", "")]));
+    assert_eq!(two.to_string(), "15925be0e81ba9d7da3c7bb820544c16779395d38913ce89ee0e214e17a6c02a");
+    let turned = RevisionId::of(&files(&[("alder-8.toml", ""), ("workshop.toml", NAME_ONLY)]));
+    assert_eq!(turned, two);
+    assert_eq!(two.to_string().parse::<RevisionId>(), Ok(two));
+    assert!("abc".parse::<RevisionId>().is_err());
+}
+
+#[test]
+fn the_demo_s_two_series_need_unlike_things_and_their_rules_do_not_overlap() {
+    let revision = demo();
+    assert_eq!(revision.overlaps(), []);
+    let (first, second) = (revision.variant("a8 i").unwrap(), revision.variant("A8-II").unwrap());
+    assert_eq!((first.transmission.as_str(), first.maker.as_str()), ("Alder-8", "Tarnwick"));
+    assert_ne!(first.fluid.code, second.fluid.code);
+    assert_ne!(first.filter_code, second.filter_code);
+    assert_ne!(first.standpipe_code, second.standpipe_code);
+    assert_eq!((second.level_from_celsius, second.level_to_celsius), (40.0, 50.0));
+    assert_eq!((first.level_from_celsius, first.level_to_celsius), (35.0, 45.0));
+    assert_eq!((first.total_fill_litres, second.total_fill_litres), (8.6, 9.0));
+    assert_eq!(second.level_method, LevelMethod::StandpipeOverflow);
+    assert_eq!(revision.fluid("ln 847").map(|fluid| fluid.name.as_str()), Some("Linden"));
+    assert_eq!(revision.fluid("bramble").map(|fluid| fluid.code.as_str()), Some("BR-861"));
+    assert_eq!(revision.fluid(" - "), None);
+    assert_eq!(revision.workshop().time_zone.iana_name(), Some("Europe/London"));
+}
+
+#[test]
+fn the_demo_s_vins_have_right_check_digits_and_settle_one_variant_each() {
+    let revision = demo();
+    for (text, variant) in [("AZTWA8M47LA042317", "A8-II"), ("AZTWA8M45LA017206", "A8-I")] {
+        let vin = read(text).vin.expect(text);
+        assert_eq!(Some(check_digit(&vin)), text.chars().nth(8));
+        let found = revision.match_vin(&vin);
+        let codes: Vec<&str> = found.variants.iter().map(|variant| variant.code.as_str()).collect();
+        assert_eq!(codes, [variant], "{text}");
+        assert_eq!(found.rules.len(), 1);
+    }
+    let stranger = read("AZTWA8M40RA042317").vin.unwrap();
+    assert!(revision.match_vin(&stranger).variants.is_empty());
+}
+
+#[test]
+fn rules_that_fit_the_same_vin_are_a_warning_with_an_example() {
+    let wide = DEMO_ALDER.replace("serial_to = 37999", "serial_to = 38100");
+    let revision =
+        Revision::parse(files(&[("workshop.toml", NAME_ONLY), ("alder-8.toml", &wide)])).expect("no mistake");
+    let [overlap] = revision.overlaps() else { panic!("{:?}", revision.overlaps()) };
+    assert_eq!(revision.match_vin(&overlap.example).variants.len(), 2);
+    assert_eq!(overlap.example.serial(), Some(38_000));
+    assert!(overlap.to_string().contains(overlap.example.as_str()));
+}
+
+#[test]
+fn all_mistakes_of_all_files_are_named_at_once_with_file_line_and_key() {
+    let workshop =
+        "name = \"\"\ncolour = \"blue\"\ntime_zone = \"Nowhere/Atall\"\n[jug]\nerror_limit_litres = 0.05\n";
+    let broken = DEMO_ALDER
+        .replace("total_fill_litres = 8.6", "total_fill_litres = 860")
+        .replace("standpipe_label = \"long\"", "standpipe_labl = \"long\"")
+        .replace("[JK]A******", "[JK]A*****")
+        .replace("edition = \"2025-11\"\n\n[[variant]]\ncode = \"A8-I\"", "\n[[variant]]\ncode = \"A8-I\"");
+    let found = mistakes(&[("workshop.toml", workshop), ("alder-8.toml", &broken)]);
+    let expected = [
+        "alder-8.toml:1: edition is missing",
+        "variant[1].total_fill_litres must be a number from 1 to 60 L, found 860",
+        "variant[1].vin_rule[1].pattern must have 17 places, found 16",
+        "variant[2].standpipe_labl is not known here",
+        "workshop.toml:1: name must be 1 to 80 characters",
+        "workshop.toml:2: colour is not known here",
+        "time_zone 'Nowhere/Atall' is no time zone",
+        "workshop.toml:4: jug.source is missing",
+    ];
+    for part in expected {
+        assert!(found.iter().any(|line| line.contains(part)), "'{part}' is not in {found:#?}");
+    }
+    assert_eq!(found.len(), expected.len(), "{found:#?}");
+    let line_of = |text: &str| broken.lines().position(|line| line.contains(text)).unwrap() + 1;
+    let fill = format!("alder-8.toml:{}: variant[1].total_fill", line_of("total_fill_litres = 860"));
+    assert!(found.iter().any(|line| line.starts_with(&fill)), "{fill} is not in {found:#?}");
+}
+
+#[test]
+fn numbers_that_are_none_and_toml_that_is_none_are_refused() {
+    let nan = DEMO_ALDER.replace("total_fill_litres = 9.0", "total_fill_litres = nan");
+    assert!(mistakes(&[("workshop.toml", NAME_ONLY), ("alder-8.toml", &nan)])[0].contains("found NaN"));
+    let torn = mistakes(&[("workshop.toml", "name = \"Harbour")]);
+    assert!(torn[0].starts_with("workshop.toml:1: this is not TOML"), "{torn:?}");
+    let twice = mistakes(&[("workshop.toml", "name = \"a\"\nname = \"b\"\n")]);
+    assert!(twice[0].contains("workshop.toml:2"), "{twice:?}");
+}
+
+#[test]
+fn files_that_contradict_each_other_are_refused() {
+    let other = DEMO_ALDER.replace("A8-I\"", "a8i\"").replace(
+        "density_at_15_celsius_kilograms_per_cubic_metre = 847.0",
+        "density_at_15_celsius_kilograms_per_cubic_metre = 846.0",
+    );
+    let found =
+        mistakes(&[("workshop.toml", NAME_ONLY), ("alder-8.toml", DEMO_ALDER), ("elm-6.toml", &other)]);
+    assert!(
+        found
+            .iter()
+            .any(|line| line.starts_with("elm-6.toml:") && line.contains("'a8i' is used by another variant")),
+        "{found:#?}"
+    );
+    assert!(
+        found.iter().any(|line| line.contains("'LN-847' has another name or density elsewhere")),
+        "{found:#?}"
+    );
+    assert!(found.iter().any(|line| line.contains("is used by another rule")), "{found:#?}");
+}
+
+#[test]
+fn folders_with_bad_files_are_refused() {
+    assert!(mistakes(&[])[0].contains("workshop.toml: is missing"));
+    assert!(mistakes(&[("workshop.toml", NAME_ONLY), ("Alder 8.toml", "")])[0].contains("must be named"));
+    assert!(
+        mistakes(&[("workshop.toml", NAME_ONLY), ("workshop.toml", NAME_ONLY)])[0].contains("comes twice")
+    );
+    let mut giant = files(&[("workshop.toml", NAME_ONLY)]);
+    giant.push(("giant.toml".to_owned(), vec![b'#'; FILE_BYTES_MAX + 1]));
+    assert!(Revision::parse(giant).is_err());
+    let mut binary = files(&[("workshop.toml", NAME_ONLY)]);
+    binary.push(("binary.toml".to_owned(), vec![0xFF, 0xFE]));
+    assert!(Revision::parse(binary).unwrap_err().to_string().contains("not UTF-8"));
+}
+
+#[test]
+fn the_settings_carry_their_uncertainty_and_source() {
+    let revision = demo();
+    let workshop = revision.workshop();
+    let carried = workshop.carried_out_litres.estimate();
+    assert!((carried.standard_uncertainty - 0.10 / 3.0_f64.sqrt()).abs() < 1e-12);
+    assert_eq!(workshop.target_new_share.as_ref().map(|target| target.value), Some(0.80));
+    assert_eq!(workshop.address, ["12 Harbour Lane"]);
+}

@@ -1,0 +1,261 @@
+//! One TOML file for each transmission: its variants, what goes into them, and which VINs they are built into.
+//!
+//! Two variants of one transmission may need unlike fluids, filters and standpipes; telling them apart is what
+//! the file is for. A torque that nobody stated stays empty: the record then says to look it up with the
+//! vehicle's maker. The revision reads the files; views, gates and records ask the variants.
+
+use super::reader::{Bounds, Fields};
+use super::vin_rule::{Pattern, SERIAL_GREATEST, VinRule};
+use super::workshop::SOURCE_LENGTH_MAX;
+use crate::quantity::{Celsius, KilogramsPerCubicMetre, NewtonMetres};
+
+/// Most variants of one file.
+const VARIANTS_MAX: usize = 40;
+/// Most VIN rules of one variant.
+const RULES_MAX: usize = 50;
+/// Longest code in characters.
+const CODE_LENGTH_MAX: usize = 40;
+/// Longest label in characters.
+const LABEL_LENGTH_MAX: usize = 80;
+
+/// A fluid, by the code on its container.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Fluid {
+    /// Code on the container.
+    pub code: String,
+    /// Name in a sentence.
+    pub name: String,
+    /// Density at 15 °C, in kg/m³.
+    pub density_at_15_celsius: KilogramsPerCubicMetre,
+}
+
+/// How the level of a variant is found.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum LevelMethod {
+    /// Surplus runs out through a standpipe in the pan.
+    StandpipeOverflow,
+    /// Surplus runs out through a hole in the side.
+    SideHole,
+    /// Read on a dipstick.
+    Dipstick,
+}
+
+impl LevelMethod {
+    /// The word in the file.
+    #[must_use]
+    pub fn code(self) -> &'static str {
+        match self {
+            Self::StandpipeOverflow => "standpipe_overflow",
+            Self::SideHole => "side_hole",
+            Self::Dipstick => "dipstick",
+        }
+    }
+
+    fn from_code(code: &str) -> Option<Self> {
+        [Self::StandpipeOverflow, Self::SideHole, Self::Dipstick]
+            .into_iter()
+            .find(|method| method.code() == code)
+    }
+}
+
+/// One variant of a transmission.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Variant {
+    /// Code, unique in the catalogue.
+    pub code: String,
+    /// What tells it from its sisters, for example 'second series'.
+    pub label: String,
+    /// Name of the transmission.
+    pub transmission: String,
+    /// Maker of the transmission or the vehicle.
+    pub maker: String,
+    /// The only fluid that may go in.
+    pub fluid: Fluid,
+    /// Fluid of a dry transmission with converter and lines, in litres.
+    pub total_fill_litres: f64,
+    /// Fluid expected at a change of the pan, in litres.
+    pub pan_refill_litres: Option<f64>,
+    /// Code on the filter or its box.
+    pub filter_code: Option<String>,
+    /// Code of the standpipe.
+    pub standpipe_code: Option<String>,
+    /// What the standpipe looks like, for example 'long'.
+    pub standpipe_label: Option<String>,
+    /// Code on the transmission's plate.
+    pub plate_code: Option<String>,
+    /// The level is valid from this temperature, in °C, included.
+    pub level_from_celsius: f64,
+    /// The level is valid up to this temperature, in °C, included.
+    pub level_to_celsius: f64,
+    /// How the level is found.
+    pub level_method: LevelMethod,
+    /// Under which conditions, for example 'engine idling, selector in P'.
+    pub level_conditions: Option<String>,
+    /// Torque of the level plug, in N·m.
+    pub plug_torque_newton_metres: Option<f64>,
+    /// Screws of the pan.
+    pub pan_screw_count: Option<u32>,
+    /// Torque of the pan's screws, in N·m.
+    pub pan_screw_torque_newton_metres: Option<f64>,
+    /// Which VINs the variant is built into.
+    pub vin_rules: Vec<VinRule>,
+    /// Where the values were read.
+    pub source: String,
+    /// Edition of the source.
+    pub edition: String,
+}
+
+const FILL: Bounds = (1.0, 60.0, "L");
+const TEMPERATURE: Bounds = (Celsius::LEAST, Celsius::GREATEST, Celsius::UNIT);
+const TORQUE: Bounds = (0.5, NewtonMetres::GREATEST, NewtonMetres::UNIT);
+const DENSITY: Bounds =
+    (KilogramsPerCubicMetre::LEAST, KilogramsPerCubicMetre::GREATEST, KilogramsPerCubicMetre::UNIT);
+
+/// What stands once at the head of the file and holds for all its variants.
+struct Head {
+    transmission: Option<String>,
+    maker: Option<String>,
+    source: Option<String>,
+    edition: Option<String>,
+}
+
+/// A variant with the line its table begins on, for problems that only show beside other files.
+pub(super) struct Placed {
+    pub(super) variant: Variant,
+    pub(super) line: usize,
+}
+
+/// Reads the variants of one file; what is wrong is noted in the document.
+pub(super) fn read(mut fields: Fields<'_>) -> Vec<Placed> {
+    let head = Head {
+        transmission: fields.text("name", LABEL_LENGTH_MAX),
+        maker: fields.text("maker", LABEL_LENGTH_MAX),
+        source: fields.text("source", SOURCE_LENGTH_MAX),
+        edition: fields.text("edition", CODE_LENGTH_MAX),
+    };
+    let variants = fields.tables("variant", VARIANTS_MAX);
+    fields.finish();
+    variants.into_iter().filter_map(|table| variant(table, &head)).collect()
+}
+
+fn variant(mut fields: Fields<'_>, head: &Head) -> Option<Placed> {
+    let line = fields.line();
+    let code = fields.text("code", CODE_LENGTH_MAX);
+    let label = fields.text("label", LABEL_LENGTH_MAX);
+    let fluid = fluid(&mut fields);
+    let total_fill_litres = fields.number("total_fill_litres", FILL);
+    let pan_refill_litres = fields.number_optional("pan_refill_litres", FILL);
+    if let (Some(total), Some(pan)) = (total_fill_litres, pan_refill_litres)
+        && pan > total
+    {
+        fields
+            .problem("pan_refill_litres", format!("must not be greater than total_fill_litres ({total} L)"));
+    }
+    let filter_code = fields.text_optional("filter_code", CODE_LENGTH_MAX);
+    let standpipe_code = fields.text_optional("standpipe_code", CODE_LENGTH_MAX);
+    let standpipe_label = fields.text_optional("standpipe_label", LABEL_LENGTH_MAX);
+    let plate_code = fields.text_optional("plate_code", CODE_LENGTH_MAX);
+    let level_from_celsius = fields.number("level_from_celsius", TEMPERATURE);
+    let level_to_celsius = fields.number("level_to_celsius", TEMPERATURE);
+    if let (Some(from), Some(to)) = (level_from_celsius, level_to_celsius)
+        && from >= to
+    {
+        fields.problem("level_to_celsius", format!("must be above level_from_celsius ({from} °C)"));
+    }
+    let level_method = level_method(&mut fields);
+    let level_conditions = fields.text_optional("level_conditions", SOURCE_LENGTH_MAX);
+    let plug_torque_newton_metres = fields.number_optional("plug_torque_newton_metres", TORQUE);
+    let pan_screw_count = fields.whole_optional("pan_screw_count", 1, 60);
+    let pan_screw_torque_newton_metres = fields.number_optional("pan_screw_torque_newton_metres", TORQUE);
+    let rules = fields.tables("vin_rule", RULES_MAX);
+    let vin_rules = rules.into_iter().filter_map(|table| vin_rule(table, code.as_deref())).collect();
+    fields.finish();
+    let variant = Variant {
+        code: code?,
+        label: label?,
+        transmission: head.transmission.clone()?,
+        maker: head.maker.clone()?,
+        fluid: fluid?,
+        total_fill_litres: total_fill_litres?,
+        pan_refill_litres,
+        filter_code,
+        standpipe_code,
+        standpipe_label,
+        plate_code,
+        level_from_celsius: level_from_celsius?,
+        level_to_celsius: level_to_celsius?,
+        level_method: level_method?,
+        level_conditions,
+        plug_torque_newton_metres,
+        pan_screw_count,
+        pan_screw_torque_newton_metres,
+        vin_rules,
+        source: head.source.clone()?,
+        edition: head.edition.clone()?,
+    };
+    Some(Placed { variant, line })
+}
+
+fn fluid(fields: &mut Fields<'_>) -> Option<Fluid> {
+    let code = fields.text("fluid_code", CODE_LENGTH_MAX);
+    let name = fields.text("fluid_name", LABEL_LENGTH_MAX);
+    let density = fields.number("density_at_15_celsius_kilograms_per_cubic_metre", DENSITY);
+    Some(Fluid {
+        code: code?,
+        name: name?,
+        density_at_15_celsius: KilogramsPerCubicMetre::new(density?).ok()?,
+    })
+}
+
+fn level_method(fields: &mut Fields<'_>) -> Option<LevelMethod> {
+    let word = fields.text("level_method", CODE_LENGTH_MAX)?;
+    let method = LevelMethod::from_code(&word);
+    if method.is_none() {
+        fields.problem(
+            "level_method",
+            format!("must be standpipe_overflow, side_hole or dipstick, found '{word}'"),
+        );
+    }
+    method
+}
+
+fn vin_rule(mut fields: Fields<'_>, variant: Option<&str>) -> Option<VinRule> {
+    let code = fields.text("code", CODE_LENGTH_MAX);
+    let pattern = fields
+        .text("pattern", 200)
+        .and_then(|text| Pattern::parse(&text).map_err(|what| fields.problem("pattern", what)).ok());
+    let serial_from = fields.whole_optional("serial_from", 0, SERIAL_GREATEST);
+    let serial_to = fields.whole_optional("serial_to", 0, SERIAL_GREATEST);
+    let serial = match (serial_from, serial_to) {
+        (Some(from), Some(to)) if from <= to => Some((from, to)),
+        (None, None) => None,
+        _ => {
+            fields.problem("serial_to", "must stand with serial_from and not be less than it");
+            None
+        }
+    };
+    let plant = fields.text_optional("plant", 1);
+    let source = fields.text("source", SOURCE_LENGTH_MAX);
+    let edition = fields.text("edition", CODE_LENGTH_MAX);
+    let entered_by = fields.text("entered_by", LABEL_LENGTH_MAX);
+    let pattern = match (pattern, plant.and_then(|text| text.chars().next())) {
+        (Some(pattern), Some(plant)) => {
+            let narrowed = pattern.with_plant(plant);
+            if narrowed.is_none() {
+                fields.problem("plant", format!("'{plant}' is excluded by place 11 of the pattern"));
+            }
+            narrowed
+        }
+        (pattern, _) => pattern,
+    };
+    fields.finish();
+    Some(VinRule {
+        code: code?,
+        variant: variant?.to_owned(),
+        pattern: pattern?,
+        serial,
+        source: source?,
+        edition: edition?,
+        entered_by: entered_by?,
+    })
+}

@@ -1,0 +1,222 @@
+//! `workshop.toml`: who the workshop is, and every setting of it that changes a number.
+//!
+//! Each number of the trade stands with its source. A table that is left out takes the default below; a table
+//! that is there states all its keys. The revision reads it once; views and records ask it.
+
+use jiff::tz::{TimeZone, TimeZoneDatabase};
+
+use super::reader::{Bounds, Fields};
+use crate::formula::tubes::Tubes;
+use crate::quantity::{Celsius, Estimate, KilogramsPerCubicMetre};
+use crate::text::Language;
+
+/// What is written where nobody stated another source.
+const COMMON_PRACTICE: &str = "common practice, no source";
+/// Longest source text in characters.
+pub(super) const SOURCE_LENGTH_MAX: usize = 200;
+
+/// A number and where it comes from.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stated {
+    /// The number, in the unit that its field names.
+    pub value: f64,
+    /// Where it comes from.
+    pub source: String,
+}
+
+/// A number that lies within a limit of its value, and where it comes from.
+#[derive(Clone, Debug, PartialEq)]
+pub struct StatedRange {
+    /// The value.
+    pub value: f64,
+    /// The true value lies within this of it; in the same unit.
+    pub limit: f64,
+    /// Where both come from.
+    pub source: String,
+}
+
+impl StatedRange {
+    /// The value with the standard uncertainty of its limits, limit / √3 (JCGM 100:2008, 4.3.7).
+    #[must_use]
+    pub fn estimate(&self) -> Estimate {
+        Estimate::within(self.value, self.limit)
+    }
+}
+
+/// The settings of one workshop.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Workshop {
+    /// Name, as it heads the record.
+    pub name: String,
+    /// Lines of the address.
+    pub address: Vec<String>,
+    /// Telephone, as printed.
+    pub phone: Option<String>,
+    /// What job numbers begin with, 1 to 6 capital letters.
+    pub job_prefix: String,
+    /// The time zone, from the database that is built in, so that every machine prints the same times.
+    pub time_zone: TimeZone,
+    /// Language of records.
+    pub language: Language,
+    /// Relative standard uncertainty of a vehicle's fill, for example 0.05.
+    pub vehicle_fill_relative_uncertainty: Stated,
+    /// Comparison tubes for looks at the fluid.
+    pub tubes: Tubes,
+    /// Where the set of tubes comes from.
+    pub tubes_source: String,
+    /// Relative error limit of the equipment's litre display unless it was checked, for example 0.03.
+    pub display_error_limit: Stated,
+    /// Error limit of the scale in kilograms.
+    pub scale_error_limit_kilograms: Stated,
+    /// Error limit of the measuring jug in litres.
+    pub jug_error_limit_litres: Stated,
+    /// Temperature of new fluid when it goes in, in °C.
+    pub new_fluid_celsius: StatedRange,
+    /// Temperature of fluid that came out and was not measured, in °C.
+    pub drained_fluid_celsius: StatedRange,
+    /// Density at 15 °C of a fluid that is not in the catalogue, in kg/m³.
+    pub fluid_density: StatedRange,
+    /// Fluid carried out with parts (old filter, film on the pan, opened lines), in litres.
+    pub carried_out_litres: StatedRange,
+    /// New-fluid share that the workshop aims at, 0 to 1, if it aims at one.
+    pub target_new_share: Option<Stated>,
+    /// Minutes after which an entry counts as typed later.
+    pub late_after_minutes: Stated,
+}
+
+const SHARE: Bounds = (0.0, 1.0, "of 1");
+const RELATIVE: Bounds = (0.0, 0.5, "of 1");
+const TEMPERATURE: Bounds = (Celsius::LEAST, Celsius::GREATEST, Celsius::UNIT);
+const DENSITY: Bounds =
+    (KilogramsPerCubicMetre::LEAST, KilogramsPerCubicMetre::GREATEST, KilogramsPerCubicMetre::UNIT);
+
+/// Reads the settings; what is wrong is noted in the document.
+pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
+    let name = fields.text("name", 80);
+    let address = fields.texts("address", 5, 80);
+    let phone = fields.text_optional("phone", 40);
+    let job_prefix = fields.text_optional("job_prefix", 6).unwrap_or_else(|| "JOB".to_owned());
+    if !job_prefix.bytes().all(|letter| letter.is_ascii_uppercase()) {
+        fields.problem("job_prefix", "must be 1 to 6 capital letters A-Z");
+    }
+    let time_zone = time_zone(&mut fields);
+    let language = language(&mut fields);
+    let (tubes, tubes_source) = tubes(&mut fields);
+    let vehicle_fill_relative_uncertainty =
+        stated(&mut fields, "vehicle_fill", "relative_standard_uncertainty", RELATIVE, 0.05);
+    let display_error_limit = stated(&mut fields, "litre_display", "relative_error_limit", RELATIVE, 0.03);
+    let scale_error_limit_kilograms =
+        stated(&mut fields, "scale", "error_limit_kilograms", (0.0, 5.0, "kg"), 0.01);
+    let jug_error_limit_litres = stated(&mut fields, "jug", "error_limit_litres", (0.0, 5.0, "L"), 0.05);
+    let late_after_minutes =
+        stated(&mut fields, "late_entry", "after_minutes", (1.0, 10_080.0, "minutes"), 120.0);
+    let new_fluid_celsius =
+        range(&mut fields, "new_fluid_temperature", ["celsius", "limit_celsius"], TEMPERATURE, (20.0, 5.0));
+    let drained_fluid_celsius = range(
+        &mut fields,
+        "drained_fluid_temperature",
+        ["celsius", "limit_celsius"],
+        TEMPERATURE,
+        (60.0, 20.0),
+    );
+    let density_keys = ["kilograms_per_cubic_metre", "limit_kilograms_per_cubic_metre"];
+    let fluid_density = range(&mut fields, "fluid_density", density_keys, DENSITY, (850.0, 20.0));
+    let carried_out_litres = range(
+        &mut fields,
+        "carried_out_with_parts",
+        ["litres", "limit_litres"],
+        (0.0, 10.0, "L"),
+        (0.25, 0.10),
+    );
+    let target_new_share = fields.table_optional("target").map(|mut table| {
+        let value = table.number("new_share", SHARE);
+        let source = table.text("source", SOURCE_LENGTH_MAX);
+        table.finish();
+        value.zip(source).map(|(value, source)| Stated { value, source })
+    });
+    fields.finish();
+    Some(Workshop {
+        name: name?,
+        address,
+        phone,
+        job_prefix,
+        time_zone: time_zone?,
+        language: language?,
+        vehicle_fill_relative_uncertainty: vehicle_fill_relative_uncertainty?,
+        tubes: tubes?,
+        tubes_source,
+        display_error_limit: display_error_limit?,
+        scale_error_limit_kilograms: scale_error_limit_kilograms?,
+        jug_error_limit_litres: jug_error_limit_litres?,
+        new_fluid_celsius: new_fluid_celsius?,
+        drained_fluid_celsius: drained_fluid_celsius?,
+        fluid_density: fluid_density?,
+        carried_out_litres: carried_out_litres?,
+        target_new_share: target_new_share.flatten(),
+        late_after_minutes: late_after_minutes?,
+    })
+}
+
+fn time_zone(fields: &mut Fields<'_>) -> Option<TimeZone> {
+    let name = fields.text_optional("time_zone", 60).unwrap_or_else(|| "Etc/UTC".to_owned());
+    let found = TimeZoneDatabase::bundled().get(&name);
+    if found.is_err() {
+        let what = format!("'{name}' is no time zone of the IANA database; write one like Europe/Lisbon");
+        fields.problem("time_zone", what);
+    }
+    found.ok()
+}
+
+fn language(fields: &mut Fields<'_>) -> Option<Language> {
+    let code = fields.text_optional("language", 8).unwrap_or_else(|| "en".to_owned());
+    let found = Language::from_code(&code);
+    if found.is_none() {
+        fields.problem("language", format!("'{code}' has no sentences; the languages are: en"));
+    }
+    found
+}
+
+fn stated(fields: &mut Fields<'_>, table: &str, key: &str, bounds: Bounds, default: f64) -> Option<Stated> {
+    let Some(mut table) = fields.table_optional(table) else {
+        return Some(Stated { value: default, source: COMMON_PRACTICE.to_owned() });
+    };
+    let value = table.number(key, bounds);
+    let source = table.text("source", SOURCE_LENGTH_MAX);
+    table.finish();
+    Some(Stated { value: value?, source: source? })
+}
+
+fn range(
+    fields: &mut Fields<'_>,
+    table: &str,
+    [key, limit_key]: [&str; 2],
+    bounds: Bounds,
+    (value, limit): (f64, f64),
+) -> Option<StatedRange> {
+    let Some(mut table) = fields.table_optional(table) else {
+        return Some(StatedRange { value, limit, source: COMMON_PRACTICE.to_owned() });
+    };
+    let (_, greatest, unit) = bounds;
+    let value = table.number(key, bounds);
+    let limit = table.number(limit_key, (0.0, greatest, unit));
+    let source = table.text("source", SOURCE_LENGTH_MAX);
+    table.finish();
+    Some(StatedRange { value: value?, limit: limit?, source: source? })
+}
+
+fn tubes(fields: &mut Fields<'_>) -> (Option<Tubes>, String) {
+    let Some(mut table) = fields.table_optional("comparison_tubes") else {
+        return (Some(Tubes::default()), COMMON_PRACTICE.to_owned());
+    };
+    let shares = table.numbers("new_shares", 21, SHARE);
+    let source = table.text("source", SOURCE_LENGTH_MAX);
+    let tubes = Tubes::new(shares);
+    if tubes.is_none() {
+        table.problem(
+            "new_shares",
+            "must hold at least two rising shares from 0 to 1, such as [0.0, 0.5, 1.0]",
+        );
+    }
+    table.finish();
+    (tubes, source.unwrap_or_default())
+}

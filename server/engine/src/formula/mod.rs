@@ -1,0 +1,11 @@
+//! Formulas of the job, each with its source and a published value.
+//!
+//! Pure functions over [`crate::quantity`]: they know nothing of entries, messages or languages, and never
+//! round. The kinds of entries and the view call them.
+
+pub mod balance;
+pub mod exchange;
+pub mod refill;
+pub mod tubes;
+pub mod vin;
+pub mod volume;

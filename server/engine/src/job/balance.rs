@@ -1,0 +1,292 @@
+//! Fluid in and out: every amount in litres at 15 °C with its uncertainty, and what the difference says.
+//!
+//! Amounts keep the temperature they were measured at, or the workshop's stated one where nobody
+//! measured it. Nothing is guessed: where what came out was not measured, there is no difference.
+
+use super::fold::{Folded, Stated};
+use super::{Context, Identity, level};
+use crate::amount::{Amount, Fluid, InstrumentLimits};
+use crate::formula::balance::{Term, sum};
+use crate::kind::drain::Drain;
+use crate::kind::exchange_reading::ExchangeReading;
+use crate::kind::fill::Fill;
+use crate::kind::level_check::LevelCheck;
+use crate::kind::temperature_reading::TemperatureReading;
+use crate::kind::words::{DrainedFrom, FillPurpose, Means, TemperatureMeans, TemperatureOf};
+use crate::quantity::Estimate;
+use crate::text::{Sentence, number, sentence};
+use crate::view::{BalanceRow, BalanceView};
+
+/// How far a measured fluid temperature may be off, in °C: a limit (common practice, no source).
+const THERMOMETER_LIMIT_CELSIUS: f64 = 3.0;
+/// Relative standard uncertainty of the density of used fluid (common practice, no source).
+const USED_DENSITY_RELATIVE: f64 = 0.01;
+
+/// One amount in litres at 15 °C, with the words and the instrument it came by.
+#[derive(Debug, Clone)]
+pub(super) struct Measured {
+    litres: Estimate,
+    jug: Option<f64>,
+    as_read: String,
+    means: Option<Means>,
+}
+
+/// Number of the bay's jug among the instruments of a sum.
+const JUG: u32 = 1;
+
+/// Every amount of a job in litres at 15 °C.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Measures {
+    /// Pushed in during the exchange.
+    pub pushed: Vec<Measured>,
+    /// Came out during the exchange.
+    pub came_out: Vec<Measured>,
+    /// Drained from the pan.
+    pub pan: Vec<Measured>,
+    /// Spilled or taken as a sample.
+    pub lost: Vec<Measured>,
+    /// Refilled after the pan.
+    pub refilled: Vec<Measured>,
+    /// Added at the level check.
+    pub added: Vec<Measured>,
+    /// Caught at the overflow.
+    pub overflow: Vec<Measured>,
+    /// Carried out with parts, where the pan was opened.
+    pub carried_out: Option<Estimate>,
+}
+
+impl Measures {
+    /// Turns every amount of the facts into litres at 15 °C.
+    pub fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Self {
+        let converter = Converter::of(context, folded, identity);
+        let mut measures = Self::default();
+        let readings: Vec<&ExchangeReading> =
+            folded.each::<ExchangeReading>().map(|(_, reading)| reading).collect();
+        let greatest = readings.iter().max_by(|one, other| order(&one.pushed_in, &other.pushed_in));
+        measures.pushed.extend(greatest.and_then(|reading| converter.fresh(&reading.pushed_in, None)));
+        let out = readings.iter().filter_map(|reading| Some((reading, reading.came_out.as_ref()?)));
+        let out = out.max_by(|one, other| order(one.1, other.1));
+        measures
+            .came_out
+            .extend(out.and_then(|(reading, out)| converter.hot(out, reading.temperature_celsius)));
+        for (_, drain) in folded.each::<Drain>() {
+            let measured = converter.used(&drain.amount, drain.temperature_celsius);
+            match drain.place {
+                Some(DrainedFrom::Pan) => measures.pan.extend(measured),
+                _ => measures.lost.extend(measured),
+            }
+        }
+        for (_, fill) in folded.each::<Fill>() {
+            let measured = converter.fresh(&fill.amount, fill.temperature_celsius);
+            match fill.purpose {
+                Some(FillPurpose::Refill) => measures.refilled.extend(measured),
+                _ => measures.added.extend(measured),
+            }
+        }
+        for (_, check) in folded.each::<LevelCheck>() {
+            let caught = check.caught.as_ref();
+            measures.overflow.extend(caught.and_then(|caught| converter.hot(caught, Some(check.celsius))));
+        }
+        if !measures.pan.is_empty() {
+            measures.carried_out = Some(context.workshop().carried_out_litres.estimate());
+        }
+        measures
+    }
+
+    /// Sum of some amounts; what one jug or one display measured errs in one direction.
+    pub fn sum(&self, amounts: &[Measured]) -> Estimate {
+        sum(&amounts.iter().map(|amount| amount.term(true)).collect::<Vec<_>>())
+    }
+
+    /// Pushed in minus came out in the exchange; absent where either was not measured.
+    pub fn surplus(&self) -> Option<Estimate> {
+        if self.pushed.is_empty() || self.came_out.is_empty() {
+            return None;
+        }
+        // Two displays show the two amounts, so their errors have nothing in common.
+        Some(sum(&[Term::plus(self.sum(&self.pushed)), Term::minus(self.sum(&self.came_out))]))
+    }
+
+    fn sums(&self) -> (Estimate, Estimate, Estimate) {
+        let went_in = [&self.pushed, &self.refilled, &self.added];
+        let came_out = [&self.came_out, &self.pan, &self.lost, &self.overflow];
+        let terms = |amounts: &[&Vec<Measured>], plus: bool| -> Vec<Term> {
+            amounts.iter().flat_map(|amounts| amounts.iter()).map(|amount| amount.term(plus)).collect()
+        };
+        let carried = self.carried_out.map(Term::minus);
+        let total_in = sum(&terms(&went_in, true));
+        let mut out = terms(&came_out, true);
+        out.extend(self.carried_out.map(Term::plus));
+        let total_out = sum(&out);
+        let mut all = terms(&went_in, true);
+        all.extend(terms(&came_out, false));
+        all.extend(carried);
+        (total_in, total_out, sum(&all))
+    }
+}
+
+impl Measured {
+    /// The term of a sum. The jug's error is what several amounts have in common, so that it cancels
+    /// between what was drained and what was refilled.
+    fn term(&self, plus: bool) -> Term {
+        let of = |estimate| if plus { Term::plus(estimate) } else { Term::minus(estimate) };
+        match self.jug {
+            None => of(self.litres),
+            Some(jug) => {
+                let own = (self.litres.standard_uncertainty.powi(2) - jug.powi(2)).max(0.0).sqrt();
+                of(Estimate { standard_uncertainty: own, ..self.litres }).sharing(JUG, jug)
+            }
+        }
+    }
+
+    fn row(&self, label: fn(String) -> Sentence, plain: fn() -> Sentence) -> BalanceRow {
+        let weighed = self.means == Some(Means::Scale);
+        let label = if weighed { label(self.as_read.clone()) } else { plain() };
+        BalanceRow { label, litres: self.litres }
+    }
+}
+
+/// What is known of the fluids of this job.
+struct Converter {
+    limits: InstrumentLimits,
+    density: Estimate,
+    fresh_celsius: Estimate,
+    hot_celsius: Estimate,
+    drained_celsius: Estimate,
+}
+
+impl Converter {
+    fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Self {
+        let workshop = context.workshop();
+        let read = |of: TemperatureOf| {
+            folded
+                .each::<TemperatureReading>()
+                .rfind(|(_, reading)| {
+                    reading.of == Some(of) && reading.means != Some(TemperatureMeans::Infrared)
+                })
+                .map(|(_, reading)| thermometer(reading.celsius))
+        };
+        let drained = workshop.drained_fluid_celsius.estimate();
+        let variant = identity.variant.as_ref();
+        Self {
+            limits: InstrumentLimits {
+                display: workshop.display_error_limit.value,
+                jug_litres: workshop.jug_error_limit_litres.value,
+                scale_kilograms: workshop.scale_error_limit_kilograms.value,
+            },
+            density: variant
+                .map_or_else(|| workshop.fluid_density.estimate(), |variant| variant.density_15_celsius),
+            fresh_celsius: read(TemperatureOf::FreshFluid)
+                .unwrap_or_else(|| workshop.new_fluid_celsius.estimate()),
+            hot_celsius: read(TemperatureOf::TransmissionFluid).unwrap_or(drained),
+            drained_celsius: read(TemperatureOf::DrainedFluid).unwrap_or(drained),
+        }
+    }
+
+    fn fresh(&self, amount: &Amount, celsius: Option<f64>) -> Option<Measured> {
+        self.convert(amount, celsius, self.fresh_celsius, self.density)
+    }
+
+    fn hot(&self, amount: &Amount, celsius: Option<f64>) -> Option<Measured> {
+        self.convert(amount, celsius, self.hot_celsius, self.used_density())
+    }
+
+    fn used(&self, amount: &Amount, celsius: Option<f64>) -> Option<Measured> {
+        self.convert(amount, celsius, self.drained_celsius, self.used_density())
+    }
+
+    fn used_density(&self) -> Estimate {
+        let u = self.density.standard_uncertainty.hypot(self.density.value * USED_DENSITY_RELATIVE);
+        Estimate::known(self.density.value, u)
+    }
+
+    fn convert(
+        &self,
+        amount: &Amount,
+        celsius: Option<f64>,
+        otherwise: Estimate,
+        density: Estimate,
+    ) -> Option<Measured> {
+        let celsius = celsius.map_or(otherwise, thermometer);
+        let litres = amount.litres_15(&Fluid { celsius, density_15_celsius: density }, &self.limits)?;
+        let jug = amount.jug_uncertainty(&self.limits);
+        Some(Measured { litres, jug, as_read: amount.as_read().to_owned(), means: amount.means() })
+    }
+}
+
+fn thermometer(celsius: f64) -> Estimate {
+    Estimate::within(celsius, THERMOMETER_LIMIT_CELSIUS)
+}
+
+fn order(one: &Amount, other: &Amount) -> std::cmp::Ordering {
+    use crate::amount::Read;
+    let size = |amount: &Amount| match amount.read() {
+        Read::Litres(value) | Read::Kilograms(value) => value,
+    };
+    size(one).total_cmp(&size(other))
+}
+
+/// Reads the balance from the facts; absent when nothing was measured.
+pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Option<BalanceView> {
+    let measures = Measures::of(context, folded, identity);
+    let mut went_in = Vec::new();
+    let mut came_out = Vec::new();
+    let add = |rows: &mut Vec<BalanceRow>,
+               amounts: &[Measured],
+               label: fn(String) -> Sentence,
+               plain: fn() -> Sentence| {
+        rows.extend(amounts.iter().map(|amount| amount.row(label, plain)));
+    };
+    add(&mut went_in, &measures.pushed, sentence::balance_pushed_weighed, sentence::balance_pushed);
+    add(&mut went_in, &measures.refilled, sentence::balance_refilled_weighed, sentence::balance_refilled);
+    add(&mut went_in, &measures.added, sentence::balance_added_weighed, sentence::balance_added);
+    add(&mut came_out, &measures.came_out, sentence::balance_came_out_weighed, sentence::balance_came_out);
+    add(&mut came_out, &measures.pan, sentence::balance_drained_weighed, sentence::balance_drained);
+    add(&mut came_out, &measures.lost, sentence::balance_lost_weighed, sentence::balance_lost);
+    add(&mut came_out, &measures.overflow, sentence::balance_overflow_weighed, sentence::balance_overflow);
+    if went_in.is_empty() && came_out.is_empty() {
+        return None;
+    }
+    if let Some(carried) = measures.carried_out {
+        came_out.push(BalanceRow { label: sentence::balance_carried_out(), litres: carried });
+    }
+    let (total_in, total_out, difference) = measures.sums();
+    let complete = measures.pushed.is_empty() || !measures.came_out.is_empty();
+    let remarks = remarks(folded, identity, complete.then_some(&difference));
+    Some(BalanceView {
+        went_in,
+        came_out,
+        total_in,
+        total_out,
+        difference: complete.then_some(difference),
+        remarks,
+    })
+}
+
+fn remarks(folded: &Folded, identity: &Identity, difference: Option<&Estimate>) -> Vec<Sentence> {
+    let Some(difference) = difference else {
+        return vec![sentence::balance_out_not_measured()];
+    };
+    let half = difference.expanded95();
+    let size = number::litres(difference.value.abs(), 2);
+    let within = number::litres(half, 2);
+    if difference.value.abs() <= half {
+        return vec![sentence::balance_within(size, within)];
+    }
+    let (least, greatest) = (difference.value.abs() - half, difference.value.abs() + half);
+    let more = if difference.value > 0.0 { "in" } else { "out" };
+    let said = sentence::balance_clear(number::litres(greatest, 2), number::fixed(least, 2), more, size);
+    let set = level::set_at(folded, identity).is_some();
+    let meaning = if set { sentence::balance_meaning(more) } else { sentence::balance_meaning_open() };
+    vec![said, meaning]
+}
+
+/// Litres of fresh fluid that were put in altogether, at 15 °C, and whether any were.
+pub(super) fn fresh_total(balance: &BalanceView) -> Option<Estimate> {
+    (!balance.went_in.is_empty()).then_some(balance.total_in)
+}
+
+/// True where an amount of this place was stated.
+pub(super) fn drained_from_pan(folded: &Folded) -> Option<(&Stated, &Drain)> {
+    folded.each::<Drain>().rfind(|(_, drain)| drain.place == Some(DrainedFrom::Pan))
+}

@@ -1,0 +1,228 @@
+//! From the journal's entries to the facts that count.
+//!
+//! Decodes, keeps the journal's order, applies corrections: the latest one that fits wins and keeps
+//! the original's place. What does not fit is kept and named. Never here: what facts mean.
+
+use super::order::Moment;
+use super::{Context, Recorded};
+use crate::kind::{Fact, Kind, Typed};
+use crate::text::{Sentence, sentence};
+use crate::view::{Change, Finding, StoryLine, Weight};
+use prost::Message as _;
+use standpipe_proto::v1::{self, correction::Outcome, fact::Kind as MessageKind};
+use std::collections::HashMap;
+
+/// A fact that counts, with where it comes from.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Stated {
+    /// Place in the journal.
+    pub seq: u64,
+    /// Person code.
+    pub person: String,
+    /// When it was done.
+    pub moment: Moment,
+    /// When it was done as far as known, else when the station made it; microseconds since 1970.
+    pub time_us: i64,
+    /// The fact.
+    pub fact: Fact,
+}
+
+/// All that counts, all that was said, and what did not fit.
+#[derive(Debug, Default)]
+pub struct Folded {
+    /// Facts that count, in the order of the journal.
+    pub facts: Vec<Stated>,
+    /// Every entry in words.
+    pub story: Vec<StoryLine>,
+    /// What was put right.
+    pub changes: Vec<Change>,
+    /// What did not fit.
+    pub findings: Vec<Finding>,
+}
+
+impl Folded {
+    /// The facts of one kind that count, in the order of the journal.
+    pub fn each<K: Kind + 'static>(&self) -> impl DoubleEndedIterator<Item = (&Stated, &K)> {
+        self.facts.iter().filter_map(|stated| K::of(&stated.fact).map(|kind| (stated, kind)))
+    }
+
+    /// The last fact of one kind that counts.
+    #[must_use]
+    pub fn last<K: Kind + 'static>(&self) -> Option<(&Stated, &K)> {
+        self.each::<K>().next_back()
+    }
+}
+
+/// One decoded entry of the job.
+struct Line {
+    seq: u64,
+    received_us: i64,
+    header: v1::Header,
+    kind: MessageKind,
+}
+
+/// What counts in the place of an entry.
+enum Counts {
+    AsWritten,
+    Instead(Box<Fact>, Sentence),
+    Withdrawn(Sentence),
+}
+
+/// Folds the entries of one job.
+#[must_use]
+pub fn fold(context: &Context<'_>, entries: &[Recorded<'_>]) -> Folded {
+    let mut folded = Folded::default();
+    let lines: Vec<Line> = entries.iter().filter_map(|entry| decode(entry, &mut folded.findings)).collect();
+    let mut places = HashMap::with_capacity(lines.len());
+    for (place, line) in lines.iter().enumerate() {
+        places.entry(line.header.entry_id.as_str()).or_insert(place);
+    }
+    let mut counts: Vec<Counts> = lines.iter().map(|_| Counts::AsWritten).collect();
+    for line in &lines {
+        if let MessageKind::Correction(correction) = &line.kind {
+            correct(context, line, correction, &lines, &places, &mut counts, &mut folded);
+        }
+    }
+    for (line, counts) in lines.iter().zip(counts) {
+        place(context, line, counts, &mut folded);
+    }
+    folded
+}
+
+fn decode(entry: &Recorded<'_>, findings: &mut Vec<Finding>) -> Option<Line> {
+    let decoded = v1::Entry::decode(entry.bytes).ok();
+    let parts = decoded.and_then(|entry| entry.header.zip(entry.fact.and_then(|fact| fact.kind)));
+    let Some((header, kind)) = parts else {
+        findings.push(tells(sentence::entry_unreadable(entry.seq.to_string()), [entry.seq]));
+        return None;
+    };
+    Some(Line { seq: entry.seq, received_us: entry.received_us, header, kind })
+}
+
+/// Applies one correction to the place of the entry that it names.
+fn correct<'a>(
+    context: &Context<'_>,
+    line: &'a Line,
+    correction: &v1::Correction,
+    lines: &'a [Line],
+    places: &HashMap<&'a str, usize>,
+    counts: &mut [Counts],
+    folded: &mut Folded,
+) {
+    let named = places.get(correction.corrected_entry_id.as_str());
+    let target = named.and_then(|place| Some((lines.get(*place)?, counts.get_mut(*place)?)));
+    let Some((target, slot)) = target else {
+        let text = sentence::correction_of_nothing(line.seq.to_string());
+        folded.findings.push(tells(text, [line.seq]));
+        return;
+    };
+    let original = Fact::read(&target.kind, Typed(&target.header.as_typed));
+    let Some(original) = original else {
+        let text = sentence::correction_of_correction(line.seq.to_string(), target.seq.to_string());
+        folded.findings.push(tells(text, [line.seq, target.seq]));
+        return;
+    };
+    let why = sentence::change_why(
+        context.person(&line.header.person_code),
+        &correction.reason,
+        context.day_and_clock(time_us(&line.header)),
+    );
+    let now = match &correction.outcome {
+        Some(Outcome::Replacement(fact)) => {
+            let right = fact.kind.as_ref().and_then(|kind| Fact::read(kind, Typed(&line.header.as_typed)));
+            match right {
+                Some(right) if right.name() == original.name() => Some(right),
+                _ => {
+                    let text =
+                        sentence::correction_of_other_kind(line.seq.to_string(), target.seq.to_string());
+                    folded.findings.push(tells(text, [line.seq, target.seq]));
+                    return;
+                }
+            }
+        }
+        _ => None,
+    };
+    if !matches!(slot, Counts::AsWritten) {
+        let text = sentence::corrected_twice(target.seq.to_string());
+        folded.findings.push(tells(text, [target.seq, line.seq]));
+    }
+    let was = match slot {
+        Counts::Instead(before, _) => before.sentence(),
+        Counts::AsWritten | Counts::Withdrawn(_) => original.sentence(),
+    };
+    folded.changes.push(Change { was, now: now.as_ref().map(Fact::sentence), why: why.clone() });
+    *slot = match now {
+        Some(right) => Counts::Instead(Box::new(right), why),
+        None => Counts::Withdrawn(why),
+    };
+}
+
+/// Puts one entry into the story and, if it counts, among the facts.
+fn place(context: &Context<'_>, line: &Line, counts: Counts, folded: &mut Folded) {
+    let Line { seq, received_us, header, kind } = line;
+    let station_us = time_us(header);
+    let done_us = header.done_time.as_ref().map(micros);
+    let mut story = StoryLine {
+        seq: *seq,
+        entry_id: header.entry_id.clone(),
+        time_us: done_us.unwrap_or(station_us),
+        person: header.person_code.clone(),
+        kind: "correction",
+        text: sentence::entry_foreign(seq.to_string()),
+        changed: None,
+        late: done_us.is_some_and(|done| context.is_late(done, station_us)),
+    };
+    if let MessageKind::Correction(correction) = kind {
+        story.text = sentence::correction(&correction.reason);
+        folded.story.push(story);
+        return;
+    }
+    let Some(written) = Fact::read(kind, Typed(&header.as_typed)) else {
+        // A fact of the site has no place in a job; the server refuses it, an old journal may hold it.
+        story.kind = "site";
+        folded.story.push(story);
+        return;
+    };
+    story.kind = written.name();
+    story.text = written.sentence();
+    let fact = match counts {
+        Counts::AsWritten => Some(written),
+        Counts::Instead(fact, why) => {
+            story.changed = Some(sentence::changed_instead(fact.sentence(), why));
+            Some(*fact)
+        }
+        Counts::Withdrawn(why) => {
+            story.changed = Some(sentence::changed_withdrawn(why));
+            None
+        }
+    };
+    if let Some(fact) = fact {
+        let station = (header.station_id.clone(), header.station_epoch.clone());
+        folded.facts.push(Stated {
+            seq: *seq,
+            person: header.person_code.clone(),
+            moment: Moment::new(station, header.station_number, station_us, *received_us, done_us),
+            time_us: story.time_us,
+            fact,
+        });
+    }
+    folded.story.push(story);
+}
+
+/// A finding that somebody should know and that is printed.
+pub(super) fn tells(text: Sentence, seqs: impl IntoIterator<Item = u64>) -> Finding {
+    Finding { text, weight: Weight::Tells, seqs: seqs.into_iter().collect(), on_record: true }
+}
+
+/// A finding that stops the work.
+pub(super) fn stops(text: Sentence, seqs: impl IntoIterator<Item = u64>) -> Finding {
+    Finding { weight: Weight::Stops, ..tells(text, seqs) }
+}
+
+fn time_us(header: &v1::Header) -> i64 {
+    header.station_time.as_ref().map_or(0, micros)
+}
+
+fn micros(time: &prost_types::Timestamp) -> i64 {
+    time.seconds.saturating_mul(1_000_000).saturating_add(i64::from(time.nanos) / 1000)
+}

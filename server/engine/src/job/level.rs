@@ -1,0 +1,115 @@
+//! The level: every look at it, and which one counts.
+//!
+//! A look counts only inside the temperature window, with the engine idling, the vehicle level and
+//! drops at the overflow, and only while nothing was put in afterwards. Everything else is an
+//! attempt and is shown as one.
+
+use super::fold::{Folded, Stated};
+use super::{Context, Identity};
+use crate::kind::fill::Fill;
+use crate::kind::level_check::LevelCheck;
+use crate::kind::words::{Answer, Overflow, TemperatureMeans};
+use crate::text::{Sentence, number, sentence};
+use crate::view::{LevelAttempt, LevelView};
+use std::cmp::Ordering;
+
+/// Reads the level from the facts.
+pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) -> LevelView {
+    let window = identity.variant.as_ref().and_then(|variant| variant.level_window_celsius);
+    let attempts: Vec<LevelAttempt> = folded
+        .each::<LevelCheck>()
+        .map(|(stated, check)| {
+            let reasons = against(folded, stated, check, window);
+            let valid = reasons.is_empty();
+            let text = if valid {
+                sentence::level_valid(conditions(check), overflow(check), temperature(check))
+            } else {
+                sentence::level_not_valid(overflow(check), reasons, temperature(check))
+            };
+            LevelAttempt { clock: context.clock(stated.time_us), text, valid }
+        })
+        .collect();
+    let mut remarks = Vec::new();
+    match window {
+        Some((least, greatest)) => {
+            let method = identity.variant.as_ref().and_then(|variant| variant.level_conditions.as_ref());
+            remarks.push(sentence::level_window(number::celsius(greatest, 0), number::fixed(least, 0)));
+            remarks.extend(method.map(sentence::level_conditions));
+        }
+        None => remarks.push(sentence::level_window_unknown()),
+    }
+    if attempts.is_empty() {
+        remarks.push(sentence::level_not_looked_at());
+    } else if !attempts.iter().any(|attempt| attempt.valid) {
+        remarks.push(sentence::level_not_set());
+    }
+    LevelView { window_celsius: window, attempts, remarks }
+}
+
+/// The temperature of the look that counts, in words; absent when none counts.
+pub(super) fn set_at(folded: &Folded, identity: &Identity) -> Option<String> {
+    let window = identity.variant.as_ref().and_then(|variant| variant.level_window_celsius);
+    let valid = |(stated, check): &(&Stated, &LevelCheck)| against(folded, stated, check, window).is_empty();
+    folded.each::<LevelCheck>().rev().find(valid).map(|(_, check)| number::celsius(check.celsius, 0))
+}
+
+/// Everything that keeps a look from counting.
+fn against(
+    folded: &Folded,
+    stated: &Stated,
+    check: &LevelCheck,
+    window: Option<(f64, f64)>,
+) -> Vec<Sentence> {
+    let mut reasons = Vec::new();
+    match window {
+        None => reasons.push(sentence::level_no_window()),
+        Some((least, greatest)) if check.celsius > greatest => {
+            reasons.push(sentence::level_too_hot(number::celsius(greatest, 0), number::fixed(least, 0)));
+        }
+        Some((least, greatest)) if check.celsius < least || check.celsius.is_nan() => {
+            reasons.push(sentence::level_too_cold(number::celsius(greatest, 0), number::fixed(least, 0)));
+        }
+        Some(_) => {}
+    }
+    if check.means == Some(TemperatureMeans::Infrared) {
+        reasons.push(sentence::level_infrared());
+    }
+    if check.engine_idling != Some(Answer::Yes) {
+        reasons.push(sentence::level_engine(check.engine_idling.map_or("not-stated", Answer::word)));
+    }
+    if check.vehicle_level != Some(Answer::Yes) {
+        reasons.push(sentence::level_vehicle(check.vehicle_level.map_or("not-stated", Answer::word)));
+    }
+    match check.overflow {
+        Some(Overflow::Drops) => {}
+        other => reasons.push(sentence::level_overflow(other.map_or("unknown", Overflow::word))),
+    }
+    reasons.extend(fluid_put_in_afterwards(folded, stated));
+    reasons
+}
+
+fn fluid_put_in_afterwards(folded: &Folded, stated: &Stated) -> Option<Sentence> {
+    let orders: Vec<Option<Ordering>> =
+        folded.each::<Fill>().map(|(fill, _)| fill.moment.certainly(&stated.moment)).collect();
+    if orders.contains(&Some(Ordering::Greater)) {
+        Some(sentence::level_filled_afterwards())
+    } else if orders.contains(&None) {
+        Some(sentence::level_order_not_certain())
+    } else {
+        None
+    }
+}
+
+fn temperature(check: &LevelCheck) -> String {
+    number::celsius(check.celsius, 0)
+}
+
+fn overflow(check: &LevelCheck) -> Sentence {
+    sentence::overflow(check.overflow.map_or("unknown", Overflow::word))
+}
+
+fn conditions(check: &LevelCheck) -> Sentence {
+    let means = check.means.map_or("not-stated", TemperatureMeans::word);
+    let selector = check.selector.map_or("not-stated", crate::kind::words::Selector::word);
+    sentence::level_conditions_kept(sentence::temperature_means(means), sentence::selector(selector))
+}

@@ -1,0 +1,41 @@
+//! What was not measured and not done, in words. It always stands on the record.
+
+use super::exchange::ExchangeOf;
+use super::fold::Folded;
+use super::seen;
+use crate::kind::exchange_reading::ExchangeReading;
+use crate::kind::part_checked::PartChecked;
+use crate::kind::words::{Part, SampleTime};
+use crate::text::{Sentence, sentence};
+use crate::view::{BalanceView, LevelView};
+
+/// Everything that a reader might expect and that is not there. Never empty.
+pub(super) fn of(
+    folded: &Folded,
+    exchange: Option<&ExchangeOf>,
+    balance: Option<&BalanceView>,
+    level: &LevelView,
+) -> Vec<Sentence> {
+    let mut missing = Vec::new();
+    let mut say = |absent: bool, text: fn() -> Sentence| {
+        if absent {
+            missing.push(text());
+        }
+    };
+    let pushed = folded.each::<ExchangeReading>().next().is_some();
+    let share = exchange
+        .is_some_and(|of| of.view.share_after_exchange.is_some() || of.view.share_after_pan.is_some());
+    say(!pushed, sentence::missing_exchange);
+    say(!share, sentence::missing_share);
+    say(pushed && balance.is_none_or(|balance| balance.difference.is_none()), sentence::missing_out);
+    say(super::balance::drained_from_pan(folded).is_none(), sentence::missing_pan);
+    say(!level.attempts.iter().any(|attempt| attempt.valid), sentence::missing_level);
+    say(seen::sample(folded, SampleTime::Before).is_none(), sentence::missing_sample_before);
+    say(seen::sample(folded, SampleTime::After).is_none(), sentence::missing_sample_after);
+    let checked = |part: Part| folded.each::<PartChecked>().any(|(_, check)| check.part == Some(part));
+    say(!checked(Part::Filter), sentence::missing_filter);
+    say(!checked(Part::Standpipe), sentence::missing_standpipe);
+    // No kind of entry holds these yet, so nothing that was done can have been written down.
+    say(true, sentence::missing_always);
+    missing
+}

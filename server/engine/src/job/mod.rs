@@ -1,0 +1,205 @@
+//! What the entries of a job mean: `view(&Context, &entries) -> JobView`, one pure function.
+//!
+//! [`fold`] makes facts of entries; one file per section makes its part of the view. Nothing here
+//! names a message of the network but [`fold`]. The server calls [`view`] and [`crate::gates::may`].
+
+mod balance;
+mod exchange;
+pub mod fold;
+mod identity;
+mod level;
+mod missing;
+pub mod order;
+mod printed;
+mod seen;
+mod variant;
+
+#[cfg(test)]
+mod tests;
+
+pub(crate) use fold::Folded;
+pub(crate) use identity::Identity;
+
+use crate::catalogue::{Revision, Workshop};
+use crate::kind::arrival::Arrival;
+use crate::kind::closing::Closing;
+use crate::kind::words::Outcome;
+use crate::view::{Head, JobView, Provenance, Vehicle};
+use jiff::Timestamp;
+use sha2::{Digest as _, Sha256};
+use std::fmt::Write as _;
+
+/// One entry as the journal keeps it.
+#[derive(Debug, Clone, Copy)]
+pub struct Recorded<'a> {
+    /// Place in the journal.
+    pub seq: u64,
+    /// The server's clock when it took the entry, microseconds since 1970.
+    pub received_us: i64,
+    /// Hash of the entry's leaf.
+    pub leaf_hash: [u8; 32],
+    /// The entry as the station sealed it.
+    pub bytes: &'a [u8],
+}
+
+/// What a job is read with, beside its own entries.
+#[derive(Debug, Clone)]
+pub struct Context<'a> {
+    /// The catalogue revision in use; one with the workshop's settings alone when none was adopted.
+    pub revision: &'a Revision,
+    /// Identity of the revision, 64 hexadecimal digits; empty when there is none.
+    pub revision_id: &'a str,
+    /// Identity of the job, a UUID in its text form.
+    pub job_id: &'a str,
+    /// Printed number of the job.
+    pub number: &'a str,
+    /// Name of the site.
+    pub site_name: &'a str,
+    /// Time the view is made for, microseconds since 1970.
+    pub as_of_us: i64,
+}
+
+impl Context<'_> {
+    /// The settings of the workshop.
+    pub(crate) fn workshop(&self) -> &Workshop {
+        self.revision.workshop()
+    }
+
+    fn local(&self, us: i64) -> Option<jiff::ZonedDateTime> {
+        let zone = self.workshop().time_zone.clone();
+        Timestamp::from_microsecond(us).ok().map(|time| time.to_zoned_datetime(zone))
+    }
+
+    /// Clock time at the site, for example 11:58.
+    pub(crate) fn clock(&self, us: i64) -> String {
+        self.local(us).map(|time| time.strftime("%H:%M").to_string()).unwrap_or_default()
+    }
+
+    /// Day at the site, for example 18 March 2026.
+    pub(crate) fn day(&self, us: i64) -> String {
+        self.local(us).map(|time| time.strftime("%-d %B %Y").to_string()).unwrap_or_default()
+    }
+
+    /// Day and clock time at the site, for example 18 March, 12:10.
+    pub(crate) fn day_and_clock(&self, us: i64) -> String {
+        self.local(us).map(|time| time.strftime("%-d %B, %H:%M").to_string()).unwrap_or_default()
+    }
+
+    /// How a person is printed: the code with the site's word for it, never a name.
+    pub(crate) fn person(&self, code: &str) -> crate::text::Sentence {
+        crate::text::sentence::person_code(code)
+    }
+
+    /// Whether work done at one time and typed at another was typed late: after the site's limit, or
+    /// on another day.
+    pub(crate) fn is_late(&self, done_us: i64, typed_us: i64) -> bool {
+        #[allow(clippy::cast_possible_truncation)]
+        let limit_us = (self.workshop().late_after_minutes.value * 6e7) as i64;
+        typed_us.saturating_sub(done_us) > limit_us || self.day(done_us) != self.day(typed_us)
+    }
+}
+
+/// Computes what the entries of one job mean. `entries` stand in the order of the journal.
+///
+/// The same context and entries give the same view, whenever and wherever it is computed.
+#[must_use]
+pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
+    let mut folded = fold::fold(context, entries);
+    let identity = Identity::of(context, &folded);
+    let exchange = exchange::of(context, &folded, &identity);
+    let balance = balance::of(context, &folded, &identity);
+    let level = level::of(context, &folded, &identity);
+    let open_points = crate::gates::open_points(&folded, &identity, &level);
+    let mut findings = std::mem::take(&mut folded.findings);
+    findings.extend(identity.findings.iter().cloned());
+    findings.extend(seen::findings(&folded));
+    if let Some(exchange) = &exchange {
+        findings.extend(exchange.findings.iter().cloned());
+    }
+    findings.extend(crate::gates::done_without_go_ahead(&folded, &identity));
+    let head = head(context, &folded, open_points.first().map(|point| point.text.clone()));
+    let figures = printed::figures(exchange.as_ref(), balance.as_ref());
+    let parts = printed::Parts { exchange: exchange.as_ref(), level: &level, findings: &findings };
+    JobView {
+        vehicle: vehicle(&folded, &identity),
+        in_short: printed::in_short(context, &folded, &parts),
+        please_note: printed::please_note(&folded, &parts),
+        before_and_after: seen::before_and_after(&folded),
+        done: printed::done(&folded, &identity, balance.as_ref()),
+        identity: identity.sentences.clone(),
+        not_measured: missing::of(&folded, exchange.as_ref(), balance.as_ref(), &level),
+        changes: folded.changes.clone(),
+        cautions: printed::cautions(&folded),
+        provenance: provenance(context, entries),
+        exchange: exchange.map(|exchange| exchange.view),
+        story: folded.story,
+        head,
+        balance,
+        level,
+        findings,
+        open_points,
+        figures,
+    }
+}
+
+fn head(context: &Context<'_>, folded: &Folded, next: Option<crate::text::Sentence>) -> Head {
+    let workshop = context.workshop();
+    let mut persons: Vec<&str> = Vec::new();
+    for line in &folded.story {
+        if !persons.contains(&line.person.as_str()) {
+            persons.push(&line.person);
+        }
+    }
+    let closing = folded.last::<Closing>().map(|(_, closing)| closing);
+    let first_us = folded.story.first().map_or(context.as_of_us, |line| line.time_us);
+    Head {
+        workshop: if workshop.name.is_empty() { context.site_name.to_owned() } else { workshop.name.clone() },
+        address: workshop.address.clone(),
+        telephone: workshop.phone.clone().unwrap_or_default(),
+        job_id: context.job_id.to_owned(),
+        number: context.number.to_owned(),
+        date: context.day(first_us),
+        persons: persons.into_iter().map(ToOwned::to_owned).collect(),
+        closed: closing.is_some(),
+        no_exchange_done: closing.is_some_and(|closing| closing.outcome == Some(Outcome::NoExchangeDone)),
+        next_open_point: next,
+    }
+}
+
+fn vehicle(folded: &Folded, identity: &Identity) -> Vehicle {
+    let arrival = folded.last::<Arrival>().map(|(_, arrival)| arrival);
+    let closing = folded.last::<Closing>().map(|(_, closing)| closing);
+    let distance = |km: f64| crate::text::number::kilometres(km);
+    Vehicle {
+        name: arrival.map(|arrival| arrival.vehicle.clone()).unwrap_or_default(),
+        plate: arrival.map(|arrival| arrival.plate.clone()).unwrap_or_default(),
+        vin: identity.vin.clone(),
+        variant: identity.variant.as_ref().map(|variant| variant.label.clone()),
+        distance_in: arrival.and_then(|arrival| arrival.odometer_kilometres).map(distance),
+        distance_out: closing.and_then(|closing| closing.odometer_kilometres).map(distance),
+    }
+}
+
+fn provenance(context: &Context<'_>, entries: &[Recorded<'_>]) -> Provenance {
+    let mut hash = Sha256::new();
+    for entry in entries {
+        hash.update(entry.leaf_hash);
+    }
+    let digest: [u8; 32] = hash.finalize().into();
+    let mut check_value = String::with_capacity(19);
+    for (place, byte) in digest.iter().take(8).enumerate() {
+        if place > 0 && place % 2 == 0 {
+            check_value.push(' ');
+        }
+        let _ = write!(check_value, "{byte:02x}");
+    }
+    Provenance {
+        entries: entries.len() as u64,
+        last_seq: entries.last().map_or(0, |entry| entry.seq),
+        digest,
+        check_value,
+        catalogue_revision: context.revision_id.to_owned(),
+        engine_version: env!("CARGO_PKG_VERSION"),
+        as_of_us: context.as_of_us,
+    }
+}

@@ -1,0 +1,180 @@
+//! What a customer reads first: in short, please note, what was put in; and the computed numbers.
+
+use super::exchange::{ExchangeOf, parts_of_100};
+use super::fold::Folded;
+use super::{Context, Identity, balance, level, seen};
+use crate::catalogue::same_code;
+use crate::kind::arrival::Arrival;
+use crate::kind::closing::Closing;
+use crate::kind::exchange_reading::ExchangeReading;
+use crate::kind::fill::Fill;
+use crate::kind::part_checked::PartChecked;
+use crate::kind::words::{FillPurpose, Outcome, Part};
+use crate::quantity::Estimate;
+use crate::text::{Sentence, number, sentence};
+use crate::view::{BalanceView, DoneRow, Figure, Finding, LevelView, Weight};
+
+/// The parts of a view that the customer's page draws on.
+pub(super) struct Parts<'a> {
+    /// The exchange.
+    pub exchange: Option<&'a ExchangeOf>,
+    /// The level.
+    pub level: &'a LevelView,
+    /// What somebody should know.
+    pub findings: &'a [Finding],
+}
+
+/// Asked, found, done, new-fluid share, level: at most five sentences.
+pub(super) fn in_short(context: &Context<'_>, folded: &Folded, parts: &Parts<'_>) -> Vec<Sentence> {
+    let mut short = Vec::with_capacity(5);
+    let reasons = folded.last::<Arrival>().and_then(|(_, arrival)| arrival.reasons_in_words());
+    short.push(reasons.map_or_else(sentence::short_asked_plain, sentence::short_asked));
+    short.extend(seen::found(folded));
+    let outcome = folded.last::<Closing>().and_then(|(_, closing)| closing.outcome);
+    if outcome == Some(Outcome::NoExchangeDone) {
+        short.push(sentence::short_no_exchange());
+        return short;
+    }
+    let Some(exchange) = parts.exchange else {
+        short.push(sentence::short_did_nothing());
+        return short;
+    };
+    short.push(did(folded, exchange));
+    short.push(share(exchange));
+    short.push(level_sentence(context, folded, parts.level));
+    short
+}
+
+fn did(folded: &Folded, exchange: &ExchangeOf) -> Sentence {
+    let drained = balance::drained_from_pan(folded).map(|(_, drain)| drain.amount.as_read());
+    let refill = folded.each::<Fill>().rfind(|(_, fill)| fill.purpose == Some(FillPurpose::Refill));
+    let refilled = refill.map(|(_, fill)| fill.amount.as_read());
+    match (&exchange.pushed_as_read, drained, refilled) {
+        (Some(pushed), Some(drained), Some(refilled)) => sentence::short_did_both(drained, pushed, refilled),
+        (Some(pushed), ..) => sentence::short_did_exchange(pushed),
+        (None, Some(drained), Some(refilled)) => sentence::short_did_pan(drained, refilled),
+        (None, ..) => sentence::short_did_nothing(),
+    }
+}
+
+fn share(exchange: &ExchangeOf) -> Sentence {
+    match exchange.view.share_after_pan.or(exchange.view.share_after_exchange) {
+        Some(share) => {
+            let (value, least, greatest) = parts_of_100(&share);
+            sentence::short_share(greatest, least, value)
+        }
+        None => sentence::short_share_unknown(),
+    }
+}
+
+fn level_sentence(context: &Context<'_>, folded: &Folded, view: &LevelView) -> Sentence {
+    let identity = Identity::of(context, folded);
+    match (level::set_at(folded, &identity), view.window_celsius) {
+        (Some(temperature), Some((least, greatest))) => {
+            sentence::short_level(number::celsius(greatest, 0), number::fixed(least, 0), temperature)
+        }
+        _ => sentence::short_level_unset(),
+    }
+}
+
+/// What the customer should do or know; the maker's instructions, rules and licensed practice last.
+pub(super) fn please_note(folded: &Folded, parts: &Parts<'_>) -> Vec<Sentence> {
+    let mut notes: Vec<Sentence> = Vec::new();
+    let printed = parts.findings.iter().filter(|finding| finding.on_record);
+    for finding in printed.clone().filter(|finding| finding.weight == Weight::Stops) {
+        if !notes.contains(&finding.text) {
+            notes.push(finding.text.clone());
+        }
+    }
+    if folded.each::<ExchangeReading>().next().is_some() || folded.each::<Fill>().next().is_some() {
+        notes.push(sentence::note_drops());
+    }
+    notes.push(sentence::note_repairs_nothing());
+    notes.push(sentence::note_stop_driving());
+    notes.push(sentence::note_instructions_first());
+    notes
+}
+
+/// Cautions that belong to the work of this job.
+pub(super) fn cautions(folded: &Folded) -> Vec<Sentence> {
+    let mut cautions = vec![sentence::caution_lift(), sentence::caution_hot_fluid()];
+    if folded.each::<ExchangeReading>().next().is_some() {
+        cautions.push(sentence::caution_line());
+        cautions.push(sentence::caution_engine());
+    }
+    cautions.push(sentence::caution_skin());
+    cautions
+}
+
+/// What was put in and compared, a line each.
+pub(super) fn done(folded: &Folded, identity: &Identity, balance: Option<&BalanceView>) -> Vec<DoneRow> {
+    let mut rows = Vec::new();
+    let filled: Vec<&Fill> = folded.each::<Fill>().map(|(_, fill)| fill).collect();
+    let checks: Vec<&PartChecked> = folded.each::<PartChecked>().map(|(_, check)| check).collect();
+    let containers = checks.iter().filter(|check| check.part == Some(Part::FluidContainer));
+    if let Some(total) = balance.and_then(balance::fresh_total) {
+        let wanted = identity.variant.as_ref().and_then(|variant| variant.fluid.as_ref());
+        let name = wanted
+            .map(|(_, name)| name.clone())
+            .or_else(|| filled.iter().map(|fill| fill.fluid_code.clone()).find(|code| !code.is_empty()));
+        let mut lots: Vec<&str> = Vec::new();
+        let taken = containers
+            .filter(|check| identity.variant.as_ref().is_none_or(|variant| variant.takes_fluid(&check.code)));
+        let read = taken.map(|check| check.lot.as_str()).chain(filled.iter().map(|fill| fill.lot.as_str()));
+        for lot in read.filter(|lot| !lot.is_empty()) {
+            if !lots.iter().any(|known| same_code(known, lot)) {
+                lots.push(lot);
+            }
+        }
+        rows.push(DoneRow {
+            what: name.map_or_else(sentence::done_fluid, sentence::done_fluid_named),
+            detail: (!lots.is_empty()).then(|| sentence::done_lots(lots.join(", "))),
+            amount: Some(sentence::done_litres(number::litres(total.value, 1))),
+        });
+    }
+    if let Some(filter) = checks.iter().rfind(|check| check.part == Some(Part::Filter)) {
+        rows.push(DoneRow {
+            what: sentence::done_filter(),
+            detail: Some(sentence::done_code(&filter.code)),
+            amount: None,
+        });
+    }
+    rows
+}
+
+/// The computed numbers with their uncertainty.
+pub(super) fn figures(exchange: Option<&ExchangeOf>, balance: Option<&BalanceView>) -> Vec<Figure> {
+    let mut figures = Vec::new();
+    let mut share = |key, label: fn() -> Sentence, estimate: Option<Estimate>, reasons: &[Sentence]| {
+        let Some(estimate) = estimate else { return };
+        let (value, least, greatest) = parts_of_100(&estimate);
+        let text = sentence::figure_share(greatest, least, value);
+        figures.push(Figure { key, label: label(), estimate, unit: "1", text, reasons: reasons.to_vec() });
+    };
+    if let Some(exchange) = exchange {
+        let view = &exchange.view;
+        let reasons = &view.remarks;
+        share(
+            "new_fluid_share_after_exchange",
+            sentence::figure_after_exchange,
+            view.share_after_exchange,
+            reasons,
+        );
+        share("new_fluid_share_after_pan", sentence::figure_after_pan, view.share_after_pan, reasons);
+    }
+    if let Some(balance) = balance {
+        let rows = [
+            ("fluid_in", sentence::figure_fluid_in as fn() -> Sentence, Some(balance.total_in)),
+            ("fluid_out", sentence::figure_fluid_out, Some(balance.total_out)),
+            ("fluid_in_minus_out", sentence::figure_difference, balance.difference),
+        ];
+        for (key, label, estimate) in rows {
+            let Some(estimate) = estimate else { continue };
+            let half = number::litres(estimate.expanded95(), 2);
+            let text = sentence::figure_litres(half, number::fixed(estimate.value, 2));
+            let reasons = balance.remarks.clone();
+            figures.push(Figure { key, label: label(), estimate, unit: "L", text, reasons });
+        }
+    }
+    figures
+}

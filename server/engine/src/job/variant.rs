@@ -1,0 +1,111 @@
+//! The settled variant with what it needs, from the catalogue or from what a person looked up.
+//!
+//! Never here: whether it is the right one; that is [`super::identity`].
+
+use crate::catalogue::{self, Revision, same_code};
+use crate::kind::variant_settled::VariantSettled;
+use crate::quantity::{Estimate, KilogramsPerCubicMetre};
+
+/// Relative standard uncertainty of the density of a fluid in the catalogue: data sheets print a
+/// typical value, and batches differ by some tenths of a percent (common practice, no source).
+const DENSITY_RELATIVE: f64 = 0.003;
+
+/// A settled variant and what it needs.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct SettledVariant {
+    /// Code.
+    pub code: String,
+    /// Name, for example 'Alder-8, second series'.
+    pub label: String,
+    /// The only fluid that may go in: its code and its name; absent when nobody stated one.
+    pub fluid: Option<(String, String)>,
+    /// Code of the filter.
+    pub filter: Option<String>,
+    /// Code of the standpipe.
+    pub standpipe: Option<String>,
+    /// Code on the plate of the transmission.
+    pub plate: Option<String>,
+    /// Density of the fluid at 15 °C, in kg/m³.
+    pub density_15_celsius: Estimate,
+    /// Fluid that the whole transmission holds, in L.
+    pub total_fill_litres: Option<Estimate>,
+    /// Lowest and highest temperature for setting the level, in °C.
+    pub level_window_celsius: Option<(f64, f64)>,
+    /// Conditions and method of the level, as the catalogue words them.
+    pub level_conditions: Option<String>,
+    /// True when the catalogue lists it.
+    pub listed: bool,
+    /// Source and edition of the catalogue's line.
+    pub source: Option<(String, String)>,
+}
+
+impl SettledVariant {
+    /// What the catalogue, or else the entry itself, says of a settled variant.
+    pub fn of(revision: &Revision, settled: &VariantSettled) -> Self {
+        let fill = revision.workshop().vehicle_fill_relative_uncertainty.value;
+        match revision.variant(&settled.code) {
+            Some(variant) => Self::listed(variant, fill),
+            None => Self::stated(revision, settled, fill),
+        }
+    }
+
+    fn listed(variant: &catalogue::Variant, fill: f64) -> Self {
+        let density = variant.fluid.density_at_15_celsius.get();
+        Self {
+            code: variant.code.clone(),
+            label: format!("{}, {}", variant.transmission, variant.label),
+            fluid: Some((variant.fluid.code.clone(), variant.fluid.name.clone())),
+            filter: variant.filter_code.clone(),
+            standpipe: variant.standpipe_code.clone(),
+            plate: variant.plate_code.clone(),
+            density_15_celsius: Estimate::known(density, density * DENSITY_RELATIVE),
+            total_fill_litres: Some(Estimate::known(
+                variant.total_fill_litres,
+                variant.total_fill_litres * fill,
+            )),
+            level_window_celsius: Some((variant.level_from_celsius, variant.level_to_celsius)),
+            level_conditions: variant.level_conditions.clone(),
+            listed: true,
+            source: Some((variant.source.clone(), variant.edition.clone())),
+        }
+    }
+
+    fn stated(revision: &Revision, settled: &VariantSettled, fill: f64) -> Self {
+        let stated = &settled.stated;
+        let density = stated
+            .density_15_celsius
+            .and_then(|density| KilogramsPerCubicMetre::new(density).ok())
+            .map(|density| Estimate::known(density.get(), density.get() * DENSITY_RELATIVE))
+            .unwrap_or_else(|| revision.workshop().fluid_density.estimate());
+        let known = revision.fluid(&stated.fluid_code);
+        let fluid = (!stated.fluid_code.is_empty()).then(|| {
+            let name = known.map_or(&stated.fluid_code, |fluid| &fluid.name);
+            (stated.fluid_code.clone(), name.clone())
+        });
+        Self {
+            code: settled.code.clone(),
+            label: if stated.label.is_empty() { settled.code.clone() } else { stated.label.clone() },
+            fluid,
+            filter: (!stated.filter_code.is_empty()).then(|| stated.filter_code.clone()),
+            standpipe: None,
+            plate: None,
+            density_15_celsius: known.filter(|_| stated.density_15_celsius.is_none()).map_or(
+                density,
+                |fluid| {
+                    let density = fluid.density_at_15_celsius.get();
+                    Estimate::known(density, density * DENSITY_RELATIVE)
+                },
+            ),
+            total_fill_litres: stated.total_fill_litres.map(|litres| Estimate::known(litres, litres * fill)),
+            level_window_celsius: stated.level_window_celsius,
+            level_conditions: None,
+            listed: false,
+            source: None,
+        }
+    }
+
+    /// Whether a code or name on a container is that of the variant's fluid.
+    pub fn takes_fluid(&self, code: &str) -> bool {
+        self.fluid.as_ref().is_some_and(|(own, name)| same_code(own, code) || same_code(name, code))
+    }
+}

@@ -1,0 +1,77 @@
+//! The litre display was read during the exchange, with or without a look at the fluid.
+
+use super::{Kind, Typed};
+use crate::amount::{Amount, Read};
+use crate::kind::words::Means;
+use crate::text::{Sentence, number, sentence};
+use standpipe_proto::v1;
+
+/// A reading during the exchange. All amounts count from the start of the exchange.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ExchangeReading {
+    /// Pushed in.
+    pub pushed_in: Amount,
+    /// Came out, where it is shown or weighed.
+    pub came_out: Option<Amount>,
+    /// Share of new fluid of the nearest comparison tube, in percent.
+    pub tube_percent: Option<u8>,
+    /// Temperature of the fluid coming out, in °C.
+    pub temperature_celsius: Option<f64>,
+    /// True at the last reading of the exchange.
+    pub last: bool,
+}
+
+impl ExchangeReading {
+    pub(super) fn read(message: &v1::ExchangeReading, typed: Typed<'_>) -> Self {
+        let came_out = match (message.volume_out_litres, message.mass_out_kilograms) {
+            (Some(litres), _) => {
+                Some(Amount::new(Read::Litres(litres), typed.text("volume_out_litres"), Some(Means::Display)))
+            }
+            (None, Some(kilograms)) => Some(Amount::new(
+                Read::Kilograms(kilograms),
+                typed.text("mass_out_kilograms"),
+                Some(Means::Scale),
+            )),
+            (None, None) => None,
+        };
+        Self {
+            pushed_in: Amount::new(
+                Read::Litres(message.volume_in_litres),
+                typed.text("volume_in_litres"),
+                Some(Means::Display),
+            ),
+            came_out,
+            tube_percent: message.tube_percent.and_then(|percent| u8::try_from(percent).ok()),
+            temperature_celsius: message.temperature_celsius,
+            last: message.last,
+        }
+    }
+}
+
+impl Kind for ExchangeReading {
+    const NAME: &'static str = "exchange_reading";
+
+    fn sentence(&self) -> Sentence {
+        let mut also = Vec::new();
+        if let Some(out) = &self.came_out {
+            also.push(sentence::exchange_reading_out(out.as_read()));
+        }
+        if let Some(tube) = self.tube_percent {
+            also.push(sentence::exchange_reading_tube(tube.to_string()));
+        }
+        if let Some(temperature) = self.temperature_celsius {
+            also.push(sentence::exchange_reading_temperature(number::celsius(temperature, 0)));
+        }
+        if self.last {
+            also.push(sentence::exchange_reading_last());
+        }
+        let litres = self.pushed_in.as_read();
+        if also.is_empty() {
+            sentence::exchange_reading(litres)
+        } else {
+            sentence::exchange_reading_with(also, litres)
+        }
+    }
+
+    super::of!(ExchangeReading);
+}

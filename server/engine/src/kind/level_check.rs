@@ -1,0 +1,57 @@
+//! The level was looked at by the overflow.
+
+use super::words::{Answer, Means, Overflow, Selector, TemperatureMeans};
+use super::{Kind, Typed};
+use crate::amount::{Amount, Read};
+use crate::text::{Sentence, number, sentence};
+use standpipe_proto::v1;
+
+/// A look at the level.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LevelCheck {
+    /// Temperature of the fluid at this moment, in °C.
+    pub celsius: f64,
+    /// How the temperature was read.
+    pub means: Option<TemperatureMeans>,
+    /// What came out; absent when this version does not know it.
+    pub overflow: Option<Overflow>,
+    /// Whether the engine was idling.
+    pub engine_idling: Option<Answer>,
+    /// Whether the vehicle stood level.
+    pub vehicle_level: Option<Answer>,
+    /// Where the selector stood.
+    pub selector: Option<Selector>,
+    /// What was caught at the overflow.
+    pub caught: Option<Amount>,
+}
+
+impl LevelCheck {
+    pub(super) fn read(message: &v1::LevelCheck, typed: Typed<'_>) -> Self {
+        Self {
+            celsius: message.temperature_celsius,
+            means: TemperatureMeans::read(message.means),
+            overflow: Overflow::read(message.overflow),
+            engine_idling: Answer::read(message.engine_idling),
+            vehicle_level: Answer::read(message.vehicle_level),
+            selector: Selector::read(message.selector),
+            caught: message.caught_litres.map(|litres| {
+                Amount::new(Read::Litres(litres), typed.text("caught_litres"), Some(Means::Jug))
+            }),
+        }
+    }
+}
+
+impl Kind for LevelCheck {
+    const NAME: &'static str = "level_check";
+
+    fn sentence(&self) -> Sentence {
+        let temperature = number::celsius(self.celsius, 0);
+        let seen = sentence::overflow(self.overflow.map_or("unknown", Overflow::word));
+        match &self.caught {
+            Some(caught) => sentence::level_check_caught(caught.as_read(), seen, temperature),
+            None => sentence::level_check(seen, temperature),
+        }
+    }
+
+    super::of!(LevelCheck);
+}

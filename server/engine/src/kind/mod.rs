@@ -1,0 +1,109 @@
+//! The kinds of facts of a job: one file a kind.
+//!
+//! Each file reads its message of the network in one function, says in a sentence what it states,
+//! and holds nothing else of the network. What several facts mean together is [`crate::job`]'s.
+//! A new kind adds its `mod` line and its arm in [`kinds!`]; the compiler asks for the rest.
+
+pub mod arrival;
+pub mod closing;
+pub mod drain;
+pub mod exchange_reading;
+pub mod fill;
+pub mod fluid_sample;
+pub mod level_check;
+pub mod part_checked;
+pub mod temperature_reading;
+pub mod variant_settled;
+pub mod vin_reading;
+pub mod words;
+
+use crate::text::Sentence;
+use standpipe_proto::v1::{self, fact::Kind as Message};
+
+/// What a kind can do.
+pub trait Kind: Sized {
+    /// Name of the kind as in the messages, for example `drain`.
+    const NAME: &'static str;
+    /// The fact in a sentence.
+    fn sentence(&self) -> Sentence;
+    /// The fact of this kind in a fact of any kind.
+    fn of(fact: &Fact) -> Option<&Self>;
+}
+
+/// Numbers of an entry as a person typed them.
+#[derive(Debug, Clone, Copy)]
+pub struct Typed<'a>(pub &'a [v1::AsTyped]);
+
+impl<'a> Typed<'a> {
+    /// The text typed for a field; absent when an instrument or a program gave the number.
+    #[must_use]
+    pub fn text(self, field: &str) -> Option<&'a str> {
+        self.0.iter().find(|typed| typed.field == field).map(|typed| typed.text.as_str())
+    }
+}
+
+macro_rules! kinds {
+    ($($module:ident :: $name:ident),* $(,)?) => {
+        /// A fact of a job, read from its message.
+        #[derive(Debug, Clone, PartialEq)]
+        pub enum Fact {
+            $(#[doc = concat!("See [`", stringify!($module), "`].")] $name($module::$name),)*
+        }
+
+        impl Fact {
+            /// Reads a fact of a job; absent for a correction and for facts of the site.
+            #[must_use]
+            pub fn read(message: &Message, typed: Typed<'_>) -> Option<Self> {
+                match message {
+                    $(Message::$name(message) => Some(Self::$name($module::$name::read(message, typed))),)*
+                    Message::Correction(_)
+                    | Message::StationEnrolled(_)
+                    | Message::PersonListed(_)
+                    | Message::CatalogueAdopted(_) => None,
+                }
+            }
+
+            /// Name of the kind.
+            #[must_use]
+            pub fn name(&self) -> &'static str {
+                match self { $(Self::$name(_) => <$module::$name as Kind>::NAME,)* }
+            }
+
+            /// The fact in a sentence.
+            #[must_use]
+            pub fn sentence(&self) -> Sentence {
+                match self { $(Self::$name(fact) => fact.sentence(),)* }
+            }
+        }
+
+        /// Names of all kinds of a job but the correction, in the order of the messages.
+        pub const NAMES: &[&str] = &[$(<$module::$name as Kind>::NAME),*];
+    };
+}
+
+kinds! {
+    arrival::Arrival,
+    vin_reading::VinReading,
+    variant_settled::VariantSettled,
+    part_checked::PartChecked,
+    exchange_reading::ExchangeReading,
+    drain::Drain,
+    fill::Fill,
+    temperature_reading::TemperatureReading,
+    level_check::LevelCheck,
+    fluid_sample::FluidSample,
+    closing::Closing,
+}
+
+/// Finds a kind in a fact; each kind's `of` is this.
+macro_rules! of {
+    ($name:ident) => {
+        fn of(fact: &$crate::kind::Fact) -> Option<&Self> {
+            match fact {
+                $crate::kind::Fact::$name(inner) => Some(inner),
+                _ => None,
+            }
+        }
+    };
+}
+pub(crate) use of;

@@ -1,0 +1,128 @@
+//! Ordered words that people choose: each with the word that stands for it in the sentences.
+//!
+//! Never here: a number made of a word. Read by the kinds, compared by the sections of a job.
+
+use standpipe_proto::v1;
+
+macro_rules! words {
+    ($(#[$doc:meta])* $name:ident { $($variant:ident = $word:literal),* $(,)? }) => {
+        $(#[$doc])*
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum $name {
+            $(#[doc = concat!("The word '", $word, "'.")] $variant,)*
+        }
+
+        impl $name {
+            /// Reads the choice of a message; absent when it is not stated.
+            #[must_use]
+            pub fn read(number: i32) -> Option<Self> {
+                match v1::$name::try_from(number) {
+                    $(Ok(v1::$name::$variant) => Some(Self::$variant),)*
+                    _ => None,
+                }
+            }
+
+            /// The word that chooses its form in a sentence.
+            #[must_use]
+            pub fn word(self) -> &'static str {
+                match self { $(Self::$variant => $word,)* }
+            }
+        }
+    };
+}
+
+words! {
+    /// Why the vehicle came.
+    VisitReason {
+        ServiceDue = "service-due", HarshChange = "harsh-change", LateChange = "late-change",
+        Shudder = "shudder", Noise = "noise", Slip = "slip", Leak = "leak", WarningLamp = "warning-lamp",
+    }
+}
+words! {
+    /// Where a VIN was read.
+    VinSource { Papers = "papers", BodyPlate = "body-plate", ControlUnit = "control-unit", Scan = "scan" }
+}
+words! {
+    /// How a variant was settled.
+    SettledBy {
+        CatalogueRule = "catalogue-rule", LookedUp = "looked-up", TransmissionPlate = "transmission-plate",
+    }
+}
+words! {
+    /// Yes, no, or not looked at.
+    Answer { Yes = "yes", No = "no", NotSeen = "not-seen" }
+}
+words! {
+    /// What a code is on.
+    Part {
+        FluidContainer = "fluid-container", Filter = "filter", TransmissionPlate = "transmission-plate",
+        Standpipe = "standpipe", OldFilter = "old-filter",
+    }
+}
+words! {
+    /// How a code was read.
+    ReadBy { Eye = "eye", Scanner = "scanner" }
+}
+words! {
+    /// Where fluid ran out.
+    DrainedFrom { Pan = "pan", Spill = "spill", Sample = "sample" }
+}
+words! {
+    /// How an amount was measured.
+    Means {
+        Jug = "jug", Scale = "scale", Display = "display", Containers = "containers", Estimate = "estimate",
+    }
+}
+words! {
+    /// What was seen in pan, magnets or sample, from least to most.
+    Debris {
+        None = "none", FineGreyPaste = "fine-grey-paste", Glitter = "glitter",
+        FlakesOrChips = "flakes-or-chips",
+    }
+}
+words! {
+    /// Why fluid was put in.
+    FillPurpose { Refill = "refill", Level = "level" }
+}
+words! {
+    /// What a temperature is of.
+    TemperatureOf {
+        TransmissionFluid = "transmission-fluid", FreshFluid = "fresh-fluid", DrainedFluid = "drained-fluid",
+    }
+}
+words! {
+    /// How a temperature was read.
+    TemperatureMeans { ScanTool = "scan-tool", Thermometer = "thermometer", Infrared = "infrared" }
+}
+words! {
+    /// What came out of the overflow.
+    Overflow { Nothing = "nothing", Drops = "drops", Stream = "stream" }
+}
+words! {
+    /// Position of the selector.
+    Selector { Park = "park", Neutral = "neutral", Other = "other" }
+}
+words! {
+    /// When a sample was drawn.
+    SampleTime { Before = "before", After = "after" }
+}
+words! {
+    /// Where a sample was drawn.
+    SamplePlace { CoolerLine = "cooler-line", Pan = "pan", Filler = "filler" }
+}
+words! {
+    /// Colour of the fluid, from fresh to black.
+    ColourWord { AsFresh = "as-fresh", Darker = "darker", Brown = "brown", Black = "black" }
+}
+words! {
+    /// Clouding, from clear to milky.
+    Clouding { Clear = "clear", Hazy = "hazy", Milky = "milky" }
+}
+words! {
+    /// Smell, from fresh to burnt.
+    Smell { AsFresh = "as-fresh", SlightlySharp = "slightly-sharp", Burnt = "burnt" }
+}
+words! {
+    /// How a job ended.
+    Outcome { Done = "done", NoExchangeDone = "no-exchange-done" }
+}

@@ -1,0 +1,15 @@
+//! What the entries of a job mean, as pure functions.
+//!
+//! Quantities, cited formulas, the catalogue, the kinds of facts and what they mean together live here. The
+//! crate never does I/O, never reads a clock, draws no random numbers, and has no async and no logging: the
+//! same input gives the same output. The server and the report call it.
+
+pub mod amount;
+pub mod catalogue;
+pub mod formula;
+pub mod gates;
+pub mod job;
+pub mod kind;
+pub mod quantity;
+pub mod text;
+pub mod view;

@@ -1,0 +1,302 @@
+//! What a job means: everything that stations, office and record show of it.
+//!
+//! Only data. It is made by [`crate::job::view`] and read by the report and by the server's
+//! answers. It never names a message of the network, and all its words are [`Sentence`]s, so that
+//! any language can be printed from it. Times are microseconds since 1970, UTC.
+
+use crate::quantity::Estimate;
+use crate::text::Sentence;
+
+/// One job as its entries tell it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct JobView {
+    /// Workshop, job number, dates, persons.
+    pub head: Head,
+    /// The vehicle and its transmission.
+    pub vehicle: Vehicle,
+    /// At most five sentences for the customer: asked, done, found, level, new-fluid share.
+    pub in_short: Vec<Sentence>,
+    /// What the customer should do or know. Ends with the paragraph on the maker's instructions,
+    /// local rules and licensed practice, always.
+    pub please_note: Vec<Sentence>,
+    /// What was looked at before and after; only rows with something seen.
+    pub before_and_after: Vec<BeforeAfterRow>,
+    /// What was put in and fitted, a line each.
+    pub done: Vec<DoneRow>,
+    /// How it is known that this is the right fluid; stands on the expert's page.
+    pub identity: Vec<Sentence>,
+    /// The exchange; absent when no litre was pushed.
+    pub exchange: Option<ExchangeView>,
+    /// Fluid in and out; absent when nothing was measured.
+    pub balance: Option<BalanceView>,
+    /// The level.
+    pub level: LevelView,
+    /// What was not measured and not done, a sentence each; never empty.
+    pub not_measured: Vec<Sentence>,
+    /// What was put right afterwards.
+    pub changes: Vec<Change>,
+    /// What somebody should know.
+    pub findings: Vec<Finding>,
+    /// What is still to be done.
+    pub open_points: Vec<OpenPoint>,
+    /// Computed numbers.
+    pub figures: Vec<Figure>,
+    /// All entries in words, in the order of the journal.
+    pub story: Vec<StoryLine>,
+    /// Cautions that belong to the work, a sentence each; for the safety section of the record.
+    pub cautions: Vec<Sentence>,
+    /// What all this was computed from.
+    pub provenance: Provenance,
+}
+
+/// Workshop, job number, dates, persons.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Head {
+    /// Name of the workshop; empty if no catalogue names it.
+    pub workshop: String,
+    /// Address of the workshop, a line each.
+    pub address: Vec<String>,
+    /// Telephone of the workshop; empty if not stated.
+    pub telephone: String,
+    /// Identity of the job, a UUID in its text form.
+    pub job_id: String,
+    /// Printed number, for example HL-26-0042.
+    pub number: String,
+    /// Day of the first entry as it is printed, for example 18 March 2026.
+    pub date: String,
+    /// Persons who stated facts, as they are printed, for example 'technician A'.
+    pub persons: Vec<String>,
+    /// True when the job is closed.
+    pub closed: bool,
+    /// True when the job was closed with 'no exchange done'.
+    pub no_exchange_done: bool,
+    /// What is open next; absent when nothing is.
+    pub next_open_point: Option<Sentence>,
+}
+
+/// The vehicle and its transmission.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Vehicle {
+    /// Maker and model as noted; empty if not noted.
+    pub name: String,
+    /// Registration plate.
+    pub plate: String,
+    /// All 17 characters of the VIN; absent while not read.
+    pub vin: Option<String>,
+    /// Name of the settled variant; absent while not settled.
+    pub variant: Option<String>,
+    /// Distance at arrival as printed, with its unit.
+    pub distance_in: Option<String>,
+    /// Distance at the end as printed, with its unit.
+    pub distance_out: Option<String>,
+}
+
+/// One row of the comparison before and after.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BeforeAfterRow {
+    /// What was looked at.
+    pub label: Sentence,
+    /// What was seen before; absent when not looked at.
+    pub before: Option<Sentence>,
+    /// What was seen after; absent when not looked at.
+    pub after: Option<Sentence>,
+}
+
+/// One line of what was put in or fitted.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DoneRow {
+    /// What, for example the fluid's name.
+    pub what: Sentence,
+    /// Detail, for example lot numbers.
+    pub detail: Option<Sentence>,
+    /// Amount or 'new'.
+    pub amount: Option<Sentence>,
+}
+
+/// The exchange.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ExchangeView {
+    /// Litres pushed in when the exchange ended, as read.
+    pub litres_in: f64,
+    /// The looks at the fluid.
+    pub looks: Vec<Look>,
+    /// New fluid inside over the litres pushed, from (0, 0) on; empty when no share may be printed.
+    pub curve: Vec<CurvePoint>,
+    /// New-fluid share when the exchange ended, 0 to 1; absent when it may not be printed.
+    pub share_after_exchange: Option<Estimate>,
+    /// New-fluid share after pan, refill and level, 0 to 1; absent when it may not be printed.
+    pub share_after_pan: Option<Estimate>,
+    /// How it was found out, how certain it is, or why no share is printed.
+    pub remarks: Vec<Sentence>,
+}
+
+/// One look at the fluid that came out.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Look {
+    /// Litres pushed in at this look.
+    pub litres: f64,
+    /// New fluid in the glass, 0 to 1. It runs ahead of what is inside.
+    pub glass_new_share: f64,
+    /// Its standard uncertainty.
+    pub standard_uncertainty: f64,
+}
+
+/// New fluid inside at one amount pushed, with its 95 % interval, each 0 to 1.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CurvePoint {
+    /// Litres pushed in.
+    pub litres: f64,
+    /// Lower end of the interval.
+    pub least: f64,
+    /// Value.
+    pub share: f64,
+    /// Upper end of the interval.
+    pub greatest: f64,
+}
+
+/// Fluid in and out, in litres at 15 °C.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BalanceView {
+    /// What went in, a row each.
+    pub went_in: Vec<BalanceRow>,
+    /// What came out, a row each.
+    pub came_out: Vec<BalanceRow>,
+    /// Sum of what went in.
+    pub total_in: Estimate,
+    /// Sum of what came out.
+    pub total_out: Estimate,
+    /// In minus out; absent when what came out was not fully measured.
+    pub difference: Option<Estimate>,
+    /// What the difference means, or why there is none.
+    pub remarks: Vec<Sentence>,
+}
+
+/// One row of the balance.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BalanceRow {
+    /// What it is, with the amount as it was read where that is not litres.
+    pub label: Sentence,
+    /// Litres at 15 °C.
+    pub litres: Estimate,
+}
+
+/// The level.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct LevelView {
+    /// Lowest and highest fluid temperature allowed, in °C; absent when not known.
+    pub window_celsius: Option<(f64, f64)>,
+    /// Every look at the level, in order.
+    pub attempts: Vec<LevelAttempt>,
+    /// The window and the method in words, or that they are not known.
+    pub remarks: Vec<Sentence>,
+}
+
+/// One look at the level.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LevelAttempt {
+    /// Clock time as printed, for example 11:58.
+    pub clock: String,
+    /// What was seen, and why it does not count if it does not.
+    pub text: Sentence,
+    /// True when it counts.
+    pub valid: bool,
+}
+
+/// Something put right afterwards.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Change {
+    /// What was written, to be struck through.
+    pub was: Sentence,
+    /// What counts now; absent when it was withdrawn.
+    pub now: Option<Sentence>,
+    /// Why, by whom, when.
+    pub why: Sentence,
+}
+
+/// How much a finding matters.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Weight {
+    /// Stops the work; no one can override it.
+    Stops,
+    /// Somebody should know it.
+    Tells,
+}
+
+/// Something that the entries mean.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Finding {
+    /// The sentence.
+    pub text: Sentence,
+    /// How much it matters.
+    pub weight: Weight,
+    /// The entries it rests on, by their place in the journal.
+    pub seqs: Vec<u64>,
+    /// True when it belongs on the printed record.
+    pub on_record: bool,
+}
+
+/// Something still to be done.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OpenPoint {
+    /// The gate that waits for it, by its name.
+    pub gate: &'static str,
+    /// The sentence.
+    pub text: Sentence,
+}
+
+/// A computed number.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Figure {
+    /// Key, for example new_fluid_share_after_pan.
+    pub key: &'static str,
+    /// What it is, in words.
+    pub label: Sentence,
+    /// The number in the unit.
+    pub estimate: Estimate,
+    /// Unit, for example L.
+    pub unit: &'static str,
+    /// Value with its range and unit as it is printed.
+    pub text: Sentence,
+    /// What it rests on.
+    pub reasons: Vec<Sentence>,
+}
+
+/// One entry in words.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StoryLine {
+    /// Place in the journal.
+    pub seq: u64,
+    /// Identity of the entry.
+    pub entry_id: String,
+    /// When it was done as far as known, else when the station made it.
+    pub time_us: i64,
+    /// Person code.
+    pub person: String,
+    /// Kind, for example drain.
+    pub kind: &'static str,
+    /// The fact in words.
+    pub text: Sentence,
+    /// Why it no longer counts as written; absent if it does.
+    pub changed: Option<Sentence>,
+    /// True when it was typed later than the site's limit.
+    pub late: bool,
+}
+
+/// What the view was computed from.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Provenance {
+    /// Number of entries.
+    pub entries: u64,
+    /// Place in the journal of the last of them.
+    pub last_seq: u64,
+    /// SHA-256 over the leaf hashes of the job's entries, in order.
+    pub digest: [u8; 32],
+    /// First 16 hexadecimal digits of the digest, in groups of four.
+    pub check_value: String,
+    /// Catalogue revision, 64 hexadecimal digits; empty if there is none.
+    pub catalogue_revision: String,
+    /// Version of the engine.
+    pub engine_version: &'static str,
+    /// Time the view is made for: that of the last entry.
+    pub as_of_us: i64,
+}
