@@ -65,7 +65,7 @@ pub struct Head {
     /// Day of the first entry as it is printed, for example 18 March 2026.
     pub date: String,
     /// Persons who stated facts, as they are printed, for example 'technician A'.
-    pub persons: Vec<String>,
+    pub persons: Vec<Sentence>,
     /// True when the job is closed.
     pub closed: bool,
     /// True when the job was closed with 'no exchange done'.

@@ -239,6 +239,7 @@ correction-of-correction = Entry { $seq } corrects entry { $target }, which is i
 correction-of-other-kind = Entry { $seq } would replace entry { $target } by a fact of another kind; it changes nothing.
 corrected-twice = Entry { $seq } was corrected more than once; the latest correction counts.
 person-code = person { $code }
+person-name = { $name }
 
 ## Right vehicle, right variant, right fluid
 
@@ -347,7 +348,7 @@ short-did-both = We pushed { $litres } of new fluid in while the old came out, d
 short-did-pan = We drained { $drained } from the pan and refilled { $refilled }.
 short-no-exchange = No exchange was done.
 short-did-nothing = No fluid was exchanged so far.
-short-share = About { $share } of 100 parts of the fluid are now new (from { $least } to { $greatest }).
+short-share = About { $share } of 100 parts of the fluid are now new (from { $least } to { $greatest }).
 short-share-unknown = How much of the fluid is now new was not measured.
 short-level = The level was set at { $temperature }; allowed are { $least } to { $greatest }.
 short-level-unset = The level is not known to be right; see the details.
@@ -365,8 +366,8 @@ exchange-means = { $looks ->
     [one] One look
    *[other] { $looks } looks
 } through comparison tubes (circles). The line is the new fluid inside, not what the glass shows, since some parts exchange slowly; the band holds about 95 of 100 such jobs.
-exchange-share = After the exchange { $value } of 100 parts were new (from { $least } to { $greatest }).
-exchange-share-after-pan = After pan and refill { $value } of 100 parts are new (from { $least } to { $greatest }).
+exchange-share = After the exchange { $value } of 100 parts were new (from { $least } to { $greatest }).
+exchange-share-after-pan = After pan and refill { $value } of 100 parts are new (from { $least } to { $greatest }).
 exchange-not-refilled = The pan was drained and not refilled yet.
 exchange-display-unchecked = The litre display is taken as right within { $limit }; no check of it is recorded.
 exchange-pan-only = Only the pan was changed; no fluid was pushed through.
@@ -431,7 +432,7 @@ figure-after-pan = New fluid inside after pan and refill
 figure-fluid-in = Fluid put in, at 15 °C
 figure-fluid-out = Fluid that came out, at 15 °C
 figure-difference = Put in minus came out, at 15 °C
-figure-share = { $value } of 100 parts (from { $least } to { $greatest })
+figure-share = { $value } of 100 parts (from { $least } to { $greatest })
 figure-litres = { $value } L (± { $half })
 
 ## Not measured, not done

@@ -146,11 +146,18 @@ fn correct<'a>(
         let text = sentence::corrected_twice(target.seq.to_string());
         folded.findings.push(tells(text, [target.seq, line.seq]));
     }
-    let was = match slot {
-        Counts::Instead(before, _) => before.sentence(),
-        Counts::AsWritten | Counts::Withdrawn(_) => original.sentence(),
+    let before = match slot {
+        Counts::Instead(before, _) => before,
+        Counts::AsWritten | Counts::Withdrawn(_) => &original,
     };
-    folded.changes.push(Change { was, now: now.as_ref().map(Fact::sentence), why: why.clone() });
+    let (was, now_said) = match &now {
+        Some(now) => {
+            let (was, now) = before.contrasted(now);
+            (was, Some(now))
+        }
+        None => (before.sentence(), None),
+    };
+    folded.changes.push(Change { was, now: now_said, why: why.clone() });
     *slot = match now {
         Some(right) => Counts::Instead(Box::new(right), why),
         None => Counts::Withdrawn(why),

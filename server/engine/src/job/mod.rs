@@ -55,6 +55,8 @@ pub struct Context<'a> {
     pub number: &'a str,
     /// Name of the site.
     pub site_name: &'a str,
+    /// Names of persons by their code, as far as they are known and were not erased.
+    pub names: &'a [(String, String)],
     /// Time the view is made for, microseconds since 1970.
     pub as_of_us: i64,
 }
@@ -85,9 +87,11 @@ impl Context<'_> {
         self.local(us).map(|time| time.strftime("%-d %B, %H:%M").to_string()).unwrap_or_default()
     }
 
-    /// How a person is printed: the code with the site's word for it, never a name.
+    /// How a person is printed: by name, or by code where no name is known or it was erased.
     pub(crate) fn person(&self, code: &str) -> crate::text::Sentence {
-        crate::text::sentence::person_code(code)
+        use crate::text::sentence;
+        let known = self.names.iter().find(|(known, name)| known == code && !name.is_empty());
+        known.map_or_else(|| sentence::person_code(code), |(_, name)| sentence::person_name(name))
     }
 
     /// Whether work done at one time and typed at another was typed late: after the site's limit, or
@@ -159,7 +163,7 @@ fn head(context: &Context<'_>, folded: &Folded, next: Option<crate::text::Senten
         job_id: context.job_id.to_owned(),
         number: context.number.to_owned(),
         date: context.day(first_us),
-        persons: persons.into_iter().map(ToOwned::to_owned).collect(),
+        persons: persons.into_iter().map(|code| context.person(code)).collect(),
         closed: closing.is_some(),
         no_exchange_done: closing.is_some_and(|closing| closing.outcome == Some(Outcome::NoExchangeDone)),
         next_open_point: next,

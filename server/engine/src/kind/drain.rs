@@ -54,5 +54,10 @@ impl Kind for Drain {
         }
     }
 
+    fn brief(&self) -> Sentence {
+        let place = sentence::drained_from(self.place.map_or("unknown", DrainedFrom::word));
+        sentence::drain(self.amount.as_read(), place)
+    }
+
     super::of!(Drain);
 }

@@ -26,6 +26,10 @@ pub trait Kind: Sized {
     const NAME: &'static str;
     /// The fact in a sentence.
     fn sentence(&self) -> Sentence;
+    /// The part of the fact that a correction most often puts right, in a short sentence.
+    fn brief(&self) -> Sentence {
+        self.sentence()
+    }
     /// The fact of this kind in a fact of any kind.
     fn of(fact: &Fact) -> Option<&Self>;
 }
@@ -73,6 +77,16 @@ macro_rules! kinds {
             #[must_use]
             pub fn sentence(&self) -> Sentence {
                 match self { $(Self::$name(fact) => fact.sentence(),)* }
+            }
+
+            /// This fact and the one that replaces it, in words that differ and are as short as can be.
+            #[must_use]
+            pub fn contrasted(&self, with: &Self) -> (Sentence, Sentence) {
+                let briefs = match (self, with) {
+                    $((Self::$name(one), Self::$name(other)) => (one.brief(), other.brief()),)*
+                    _ => (self.sentence(), with.sentence()),
+                };
+                if briefs.0 == briefs.1 { (self.sentence(), with.sentence()) } else { briefs }
             }
         }
 

@@ -1,0 +1,26 @@
+//! What the entries show: findings that belong on paper, those that stop the work first and in bold.
+
+use standpipe_engine::text::sentence;
+use standpipe_engine::view::{JobView, Weight};
+
+use crate::compose::Composer;
+use crate::error::ReportError;
+use crate::page::COLUMN;
+use crate::paragraph::{Span, Style};
+use crate::strip::{Strip, list_point};
+
+/// The section; nothing if nothing was found.
+///
+/// # Errors
+/// As [`Composer::say`].
+pub(super) fn strips(view: &JobView, composer: &mut Composer<'_>) -> Result<Vec<Strip>, ReportError> {
+    let mut body = Vec::new();
+    for weight in [Weight::Stops, Weight::Tells] {
+        let style = if weight == Weight::Stops { Style::STRONG } else { Style::TEXT };
+        for finding in view.findings.iter().filter(|finding| finding.on_record && finding.weight == weight) {
+            let words = composer.say(&finding.text)?;
+            body.extend(list_point(composer.faces(), &[Span::new(words, style)], COLUMN)?);
+        }
+    }
+    composer.section(&sentence::record_findings(), body)
+}
