@@ -159,7 +159,7 @@ sample-time = { $moment ->
    *[unknown] at a moment this version does not know
 }
 colour = { $colour ->
-    [as-fresh] colour as fresh
+    [as-fresh] with a colour as fresh
     [darker] darker than fresh
     [brown] brown
    *[black] black
@@ -213,6 +213,7 @@ exchange-reading-tube = nearest comparison tube { $percent } of 100 new
 exchange-reading-temperature = fluid at { $temperature }
 exchange-reading-last = end of the exchange
 drain = { $amount } { $place }.
+drain-brief = { $amount } { $place }
 drain-with-debris = { $amount } { $place }; on pan and magnets: { $debris }.
 fill = { $amount } { $purpose }.
 fill-of = { $amount } of { $fluid } { $purpose }.
@@ -221,8 +222,17 @@ level-check = Level looked at with fluid at { $temperature }: { $seen }.
 level-check-caught = Level looked at with fluid at { $temperature }: { $seen }; { $caught } caught.
 fluid-sample = Sample { $moment }: { $seen }.
 fluid-sample-unseen = Sample { $moment }, nothing stated of it.
-sample-smell = smell { $smell }
-sample-specks = specks: { $specks }
+sample-smell = smelling { $smell ->
+    [as-fresh] as fresh
+    [slightly-sharp] slightly sharp
+   *[burnt] burnt
+}
+sample-specks = { $specks ->
+    [none] without specks
+    [fine-grey-paste] with fine grey specks
+    [glitter] with glitter
+   *[flakes-or-chips] with flakes or chips
+}
 correction = Correction: { $reason }
 closing = Job closed: { $outcome }.
 closing-at = Job closed with { $distance }: { $outcome }.
@@ -340,8 +350,8 @@ finding-flakes-pan = Flakes or chips in the pan: parts inside are wearing. A flu
 
 short-asked = You asked for a fluid service: { $reasons }.
 short-asked-plain = You asked for a fluid service.
-short-found-both = We found fluid that was { $seen }, and on pan and magnets: { $pan }.
-short-found-sample = We found fluid that was { $seen }.
+short-found-both = We found the fluid { $seen }; on pan and magnets: { $pan }.
+short-found-sample = We found the fluid { $seen }.
 short-found-pan = On pan and magnets we found: { $pan }.
 short-did-exchange = We pushed { $litres } of new fluid in while the old came out.
 short-did-both = We pushed { $litres } of new fluid in while the old came out, drained { $drained } from the pan and refilled { $refilled }.

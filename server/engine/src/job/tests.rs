@@ -375,8 +375,8 @@ fn a_correction_keeps_the_place_and_shows_both_values() {
     journal.add_typed(correct(Outcome::Replacement(Box::new(fact))), &[("mass_kilograms", "3.05 kg")]);
     let view = journal.view();
     assert_eq!(view.changes.len(), 1);
-    assert_eq!(said(&view.changes[0].was), "3.30\u{a0}kg from the pan.");
-    assert_eq!(said(view.changes[0].now.as_ref().unwrap()), "3.05\u{a0}kg from the pan.");
+    assert_eq!(said(&view.changes[0].was), "3.30\u{a0}kg from the pan");
+    assert_eq!(said(view.changes[0].now.as_ref().unwrap()), "3.05\u{a0}kg from the pan");
     assert!(said(&view.changes[0].why).contains("scale had the tray on it"));
     let drained = &view.balance.unwrap().came_out[1];
     assert!(said(&drained.label).contains("3.05"));

@@ -56,7 +56,7 @@ impl Kind for Drain {
 
     fn brief(&self) -> Sentence {
         let place = sentence::drained_from(self.place.map_or("unknown", DrainedFrom::word));
-        sentence::drain(self.amount.as_read(), place)
+        sentence::drain_brief(self.amount.as_read(), place)
     }
 
     super::of!(Drain);

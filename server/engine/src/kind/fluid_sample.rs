@@ -43,8 +43,8 @@ impl FluidSample {
         [
             self.colour.map(|colour| sentence::colour(colour.word())),
             self.clouding.map(|clouding| sentence::clouding(clouding.word())),
-            self.smell.map(|smell| sentence::sample_smell(sentence::smell(smell.word()))),
-            self.specks.map(|specks| sentence::sample_specks(sentence::debris(specks.word()))),
+            self.smell.map(|smell| sentence::sample_smell(smell.word())),
+            self.specks.map(|specks| sentence::sample_specks(specks.word())),
         ]
         .into_iter()
         .flatten()
