@@ -400,6 +400,7 @@ balance-overflow = caught at the overflow
 balance-overflow-weighed = caught at the overflow ({ $amount })
 balance-carried-out = carried out with parts (taken, not measured)
 balance-out-not-measured = What came out during the exchange was not measured, so in and out cannot be compared.
+balance-unfinished = In and out are compared when what was drained is refilled.
 balance-within = The difference of { $size } is within the uncertainty of the readings (± { $within }): nothing says that the vehicle arrived short or overfull.
 balance-clear = { $size } more went { $more } than { $more ->
     [in] out

@@ -251,8 +251,16 @@ pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) ->
         came_out.push(BalanceRow { label: sentence::balance_carried_out(), litres: carried });
     }
     let (total_in, total_out, difference) = measures.sums();
-    let complete = measures.pushed.is_empty() || !measures.came_out.is_empty();
-    let remarks = remarks(folded, identity, complete.then_some(&difference));
+    let unmeasured = !measures.pushed.is_empty() && measures.came_out.is_empty();
+    let unfinished = went_in.is_empty()
+        || came_out.is_empty()
+        || (!measures.pan.is_empty() && measures.refilled.is_empty());
+    let complete = !unmeasured && !unfinished;
+    let remarks = match (unmeasured, unfinished) {
+        (true, _) => vec![sentence::balance_out_not_measured()],
+        (false, true) => vec![sentence::balance_unfinished()],
+        (false, false) => compared(folded, identity, &difference),
+    };
     Some(BalanceView {
         went_in,
         came_out,
@@ -263,10 +271,8 @@ pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) ->
     })
 }
 
-fn remarks(folded: &Folded, identity: &Identity, difference: Option<&Estimate>) -> Vec<Sentence> {
-    let Some(difference) = difference else {
-        return vec![sentence::balance_out_not_measured()];
-    };
+/// What a difference of in and out says, with its uncertainty.
+fn compared(folded: &Folded, identity: &Identity, difference: &Estimate) -> Vec<Sentence> {
     let half = difference.expanded95();
     let size = number::litres(difference.value.abs(), 2);
     let within = number::litres(half, 2);

@@ -164,8 +164,16 @@ pub(super) fn figures(exchange: Option<&ExchangeOf>, balance: Option<&BalanceVie
     }
     if let Some(balance) = balance {
         let rows = [
-            ("fluid_in", sentence::figure_fluid_in as fn() -> Sentence, Some(balance.total_in)),
-            ("fluid_out", sentence::figure_fluid_out, Some(balance.total_out)),
+            (
+                "fluid_in",
+                sentence::figure_fluid_in as fn() -> Sentence,
+                (!balance.went_in.is_empty()).then_some(balance.total_in),
+            ),
+            (
+                "fluid_out",
+                sentence::figure_fluid_out,
+                (!balance.came_out.is_empty()).then_some(balance.total_out),
+            ),
             ("fluid_in_minus_out", sentence::figure_difference, balance.difference),
         ];
         for (key, label, estimate) in rows {

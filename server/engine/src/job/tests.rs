@@ -346,6 +346,19 @@ fn in_and_out_are_compared_at_15_degrees_with_their_uncertainty() {
 }
 
 #[test]
+fn a_drained_pan_that_is_not_refilled_is_no_difference() {
+    let mut journal = settled_job();
+    journal.add_typed(drained(3.05), &[("mass_kilograms", "3.05 kg")]);
+    let view = journal.view();
+    let balance = view.balance.as_ref().unwrap();
+    assert!(
+        balance.difference.is_none() && all(&balance.remarks).contains("when what was drained is refilled")
+    );
+    let keys: Vec<&str> = view.figures.iter().map(|figure| figure.key).collect();
+    assert_eq!(keys, ["fluid_out"], "nothing was put in, so no figure says 0 L");
+}
+
+#[test]
 fn a_level_counts_only_inside_the_window_and_until_something_is_put_in() {
     let mut journal = serviced_job();
     let level_view = journal.view().level;

@@ -1,0 +1,316 @@
+//! Questions of a station: to the shop server, and about its own unsent list. Nothing is computed here, and no old
+//! answer is repeated: without the server there is no go-ahead.
+
+use crate::clock::microseconds;
+use crate::error::ClientError;
+use crate::folder::archive::{RefusedEntry, SentEntry};
+use crate::folder::job_of;
+use crate::sending::{SendEnd, SendReport};
+use crate::station::{Change, Station};
+use crate::words::descriptor::Words;
+use crate::{LocalJob, words};
+use standpipe_proto::v1::{self, fact::Kind};
+
+/// Fewest characters of the end of an entry's identity that name it.
+const ID_END_LEAST: usize = 6;
+
+/// What the station holds itself.
+#[derive(Debug, Clone, Default)]
+pub struct UnsentReport {
+    /// Entries that wait for their acknowledgement, in their order.
+    pub waiting: Vec<WaitingEntry>,
+    /// Entries that the server will never take.
+    pub refused: Vec<RefusedEntry>,
+    /// Names of files that were not whole.
+    pub damaged: Vec<String>,
+    /// Age of the oldest waiting entry in microseconds, by the station's wall clock; never negative.
+    pub oldest_microseconds: i64,
+}
+
+/// An entry that waits.
+#[derive(Debug, Clone)]
+pub struct WaitingEntry {
+    /// Place in the list.
+    pub place: i64,
+    /// Its job.
+    pub job: LocalJob,
+    /// The entry.
+    pub entry: v1::Entry,
+}
+
+/// An entry that can be put right.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FoundEntry {
+    /// Identity of the entry.
+    pub entry_id: String,
+    /// Its job.
+    pub job: LocalJob,
+    /// Its kind, for example `drain`; empty if only the server could say and it is away.
+    pub kind: String,
+}
+
+impl FoundEntry {
+    /// Says whether this entry can be put right in this way.
+    pub(crate) fn takes(&self, change: &Change) -> Result<(), ClientError> {
+        if self.kind == "correction" {
+            return Err(ClientError::CorrectionUnfit(
+                "this entry is a correction itself; name the original entry again, the latest correction counts".into(),
+            ));
+        }
+        if let Change::Replace(fact) = change {
+            let kind = Words::get()?.kind_of(fact)?;
+            if !self.kind.is_empty() && self.kind != kind {
+                let (is, named) = (words::kebab(&self.kind), words::kebab(&kind));
+                return Err(ClientError::CorrectionUnfit(format!(
+                    "the entry to correct is of the kind {is}, not {named}; give a {is} again, or withdraw it and add a {named}"
+                )));
+            }
+        }
+        Ok(())
+    }
+}
+
+impl Station {
+    /// A job by its local name, number or identity; the job in use if nothing is named. What only the server knows is
+    /// asked there.
+    ///
+    /// # Errors
+    /// When no such job is known.
+    pub async fn job(&mut self, name: Option<&str>) -> Result<LocalJob, ClientError> {
+        let Some(name) = name.map(str::trim).filter(|name| !name.is_empty()) else {
+            return self.current_job();
+        };
+        drop(self.turn()?);
+        if let Some(job) = self.jobs.by_name(name) {
+            return Ok(job.clone());
+        }
+        let remote = self.remote()?;
+        match remote.get(name).await {
+            Ok(job) => {
+                let summary = job.summary.unwrap_or_default();
+                let lock = self.turn()?;
+                if self.jobs.learn(&summary.job_id, &summary.number, &summary.plate) {
+                    self.folder.write_jobs(&lock, &self.jobs)?;
+                }
+                Ok(self.job_named(&summary.job_id))
+            }
+            Err(ClientError::Away(why)) => self.jobs.by_end(name).cloned().ok_or(ClientError::JobUnknown {
+                job: name.to_owned(),
+                why: format!("the shop server is away: {why}"),
+            }),
+            Err(error) => Err(error),
+        }
+    }
+
+    /// Makes a job the one in use.
+    ///
+    /// # Errors
+    /// As [`Station::job`], or when the disk refuses.
+    pub async fn use_job(&mut self, name: &str) -> Result<LocalJob, ClientError> {
+        let job = self.job(Some(name)).await?;
+        self.set_job(&job)?;
+        Ok(self.job_named(&job.job_id))
+    }
+
+    /// Asks whether a step may begin. What waits is sent first, so that the answer rests on everything that was
+    /// stated here.
+    ///
+    /// # Errors
+    /// [`ClientError::NoGoAhead`] when the server is away or does not have every entry of the job.
+    pub async fn may(&mut self, job: &LocalJob, gate: &str) -> Result<v1::MayResponse, ClientError> {
+        let report = self.send().await?;
+        let unsent = self.unsent_of(job);
+        if unsent > 0 {
+            let why = why_waiting(&report);
+            return Err(match report.end {
+                SendEnd::NotPermitted(sentence) => ClientError::NotPermitted(sentence),
+                _ => ClientError::NoGoAhead(format!(
+                    "{unsent} {} of job {job} not at the shop server yet ({why}); an earlier yes does not count",
+                    if unsent == 1 { "entry is" } else { "entries are" }
+                )),
+            });
+        }
+        let remote = self.remote()?;
+        let answer = remote.may(&job.job_id, gate).await.map_err(|error| match error {
+            ClientError::Away(why) => ClientError::NoGoAhead(format!("{why}; an earlier yes does not count")),
+            other => other,
+        })?;
+        self.learn(answer.summary.as_ref())?;
+        Ok(answer)
+    }
+
+    /// Computes a job on the server, after what waits was sent.
+    ///
+    /// # Errors
+    /// When the server is away or does not know the job.
+    pub async fn show(&mut self, job: &LocalJob) -> Result<v1::Job, ClientError> {
+        self.send().await?;
+        let answer = self.remote()?.get(&job.job_id).await?;
+        self.learn(answer.summary.as_ref())?;
+        Ok(answer)
+    }
+
+    /// Jobs of the site, newest first.
+    ///
+    /// # Errors
+    /// When the server is away.
+    pub async fn jobs(&mut self, search: &str, open_only: bool) -> Result<Vec<v1::JobSummary>, ClientError> {
+        self.remote()?.jobs(search, open_only).await
+    }
+
+    /// Prints the record of a job, after what waits was sent.
+    ///
+    /// # Errors
+    /// When the server is away or does not know the job.
+    pub async fn record(&mut self, job: &LocalJob) -> Result<v1::RenderResponse, ClientError> {
+        self.send().await?;
+        self.remote()?.record(&job.job_id).await
+    }
+
+    /// Number of entries of a job that are not at the server.
+    #[must_use]
+    pub fn unsent_of(&self, job: &LocalJob) -> usize {
+        self.unsent.values().filter(|kept| job_of(&kept.entry) == job.job_id).count()
+    }
+
+    /// What waits, what was refused, what was not whole.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    pub fn unsent(&mut self) -> Result<UnsentReport, ClientError> {
+        drop(self.turn()?);
+        let now = self.options.clock.now_microseconds();
+        let age = |entry: &v1::Entry| {
+            let made = entry.header.as_ref().and_then(|header| header.station_time.as_ref());
+            made.map_or(0, |made| now.saturating_sub(microseconds(made)).max(0))
+        };
+        Ok(UnsentReport {
+            oldest_microseconds: self.unsent.values().next().map_or(0, |kept| age(&kept.entry)),
+            waiting: self
+                .unsent
+                .iter()
+                .map(|(place, kept)| WaitingEntry {
+                    place: *place,
+                    job: self.job_named(job_of(&kept.entry)),
+                    entry: kept.entry.clone(),
+                })
+                .collect(),
+            refused: self.folder.refused()?,
+            damaged: self.folder.damaged()?,
+        })
+    }
+
+    /// The entries that the server acknowledged in the last 30 days, in the order of the station.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    pub fn sent_entries(&mut self) -> Result<Vec<SentEntry>, ClientError> {
+        drop(self.turn()?);
+        self.folder.sent()
+    }
+
+    /// The job of an entry, as far as the station knows it.
+    #[must_use]
+    pub fn job_of_entry(&self, entry: &v1::Entry) -> LocalJob {
+        self.job_named(job_of(entry))
+    }
+
+    /// Finds the entry to put right: by its place in the journal (`17`), its identity, or the end of its identity.
+    /// The station's own entries are found without a network, others in the story of the job.
+    ///
+    /// # Errors
+    /// When there is no such entry.
+    pub async fn find_entry(&mut self, name: &str, job: Option<&str>) -> Result<FoundEntry, ClientError> {
+        let name = name.trim();
+        let job = match job {
+            Some(job) => Some(self.job(Some(job)).await?),
+            None => None,
+        };
+        if let Some(found) = self.own_entry(name, job.as_ref())? {
+            return Ok(found);
+        }
+        let job = match job {
+            Some(job) => job,
+            None => self.current_job()?,
+        };
+        let is_id = uuid::Uuid::try_parse(name).is_ok() && name.len() == 36;
+        let unknown = |why: String| ClientError::EntryUnknown { entry: name.to_owned(), why };
+        let seq = name.parse::<i64>().ok().filter(|seq| *seq > 0);
+        if seq.is_none() && !is_id {
+            return Err(unknown(format!(
+                "no entry of this station has it; give its place as standpipe show prints it, its identity, or the \
+                 last {ID_END_LEAST} or more characters of it"
+            )));
+        }
+        let story = match self.remote()?.get(&job.job_id).await {
+            Ok(answer) => answer.story,
+            Err(ClientError::Away(_)) if is_id => {
+                return Ok(FoundEntry { entry_id: name.to_owned(), job, kind: String::new() });
+            }
+            Err(error) => return Err(error),
+        };
+        let line = story.into_iter().find(|line| Some(line.seq) == seq || line.entry_id == name);
+        let line =
+            line.ok_or_else(|| unknown(format!("job {job} has no such entry; standpipe show lists them")))?;
+        Ok(FoundEntry { entry_id: line.entry_id, job, kind: line.kind })
+    }
+
+    /// An entry that this station made itself.
+    fn own_entry(&mut self, name: &str, job: Option<&LocalJob>) -> Result<Option<FoundEntry>, ClientError> {
+        drop(self.turn()?);
+        let seq = name.parse::<i64>().ok();
+        // A place in the journal is short and easily mistyped: it only counts within one job.
+        let current = if seq.is_some() { self.current_job().ok() } else { None };
+        let job = job.or(current.as_ref());
+        let sent = self.folder.sent()?;
+        let unsent = self.unsent.values().map(|kept| (&kept.entry, None));
+        let all = unsent.chain(sent.iter().map(|sent| (&sent.entry, Some(sent.seq))));
+        let mut found: Option<&v1::Entry> = None;
+        for (entry, entry_seq) in all {
+            let entry_id = entry.header.as_ref().map_or("", |header| header.entry_id.as_str());
+            let by_end = seq.is_none() && name.len() >= ID_END_LEAST && entry_id.ends_with(name);
+            if !(by_end || entry_id == name || (seq.is_some() && entry_seq == seq)) {
+                continue;
+            }
+            if job.is_some_and(|job| job.job_id != job_of(entry)) {
+                continue;
+            }
+            let other = found.and_then(|other| other.header.as_ref());
+            if other.is_some_and(|other| other.entry_id != entry_id) {
+                let why = "several entries of this station end so; give more of it".to_owned();
+                return Err(ClientError::EntryUnknown { entry: name.to_owned(), why });
+            }
+            found = Some(entry);
+        }
+        let Some(entry) = found else { return Ok(None) };
+        let kind = match &entry.fact {
+            Some(fact) => Words::get()?.kind_of(fact)?,
+            None => String::new(),
+        };
+        if let Some(Kind::Correction(correction)) = entry.fact.as_ref().and_then(|fact| fact.kind.as_ref()) {
+            return Err(ClientError::CorrectionUnfit(format!(
+                "this entry is a correction itself; name the original entry again: {}",
+                correction.corrected_entry_id
+            )));
+        }
+        let entry_id = entry.header.as_ref().map(|header| header.entry_id.clone()).unwrap_or_default();
+        Ok(Some(FoundEntry { entry_id, job: self.job_of_entry(entry), kind }))
+    }
+
+    fn learn(&mut self, summary: Option<&v1::JobSummary>) -> Result<(), ClientError> {
+        let Some(summary) = summary.filter(|summary| !summary.job_id.is_empty()) else { return Ok(()) };
+        let lock = self.turn()?;
+        if self.jobs.learn(&summary.job_id, &summary.number, &summary.plate) {
+            self.folder.write_jobs(&lock, &self.jobs)?;
+        }
+        Ok(())
+    }
+}
+
+fn why_waiting(report: &SendReport) -> String {
+    match &report.end {
+        SendEnd::Done => "they were kept just now; ask again".to_owned(),
+        SendEnd::Later { sentence, .. } | SendEnd::NotPermitted(sentence) => sentence.clone(),
+        SendEnd::Busy(holder) => format!("another command is sending: {holder}"),
+    }
+}

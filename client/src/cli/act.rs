@@ -1,0 +1,293 @@
+//! Commands that keep or send something.
+
+use super::answer::{Answer, Exit};
+use super::{Context, shown, tree};
+use crate::error::ClientError;
+use crate::folder::archive::RefusedEntry;
+use crate::folder::state::LocalJob;
+use crate::sending::{SendEnd, SendReport};
+use crate::station::{Change, Kept, Station};
+use crate::words::descriptor::{KindWords, Words};
+use crate::words::flags::{self, FLAGS, Naming, OPEN};
+use crate::words::{ReadFact, Understood, done};
+use clap::ArgMatches;
+use clap_complete::Shell;
+use serde_json::{Value, json};
+use standpipe_proto::check::CheckError;
+use standpipe_proto::v1::fact::Kind;
+use std::io::Read as _;
+use std::path::PathBuf;
+use tonic::Code;
+
+/// Longest token that is read from the input, in bytes.
+const TOKEN_BYTES_MAX: u64 = 4096;
+
+pub(super) async fn join(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
+    let mut token = text(matches, "token").to_owned();
+    if token == "-" {
+        token.clear();
+        let read = std::io::stdin().take(TOKEN_BYTES_MAX).read_to_string(&mut token);
+        read.map_err(|cause| {
+            ClientError::Usage(format!("the token cannot be read from the input: {cause}"))
+        })?;
+    }
+    let address = text(matches, "address");
+    // Before the folder is made: a wrong address leaves nothing behind.
+    crate::remote::loopback(address)?;
+    let mut station = context.any_station()?;
+    let joined = station.join(address, &token).await?;
+    let text = format!("this is station {} of {} at {}\n", joined.station_id, joined.site_id, joined.address);
+    let json = json!({ "station_id": joined.station_id, "site_id": joined.site_id, "site_name": joined.site_name,
+        "address": joined.address });
+    Ok(Answer::new(text, json).noting(station.take_notices()))
+}
+
+pub(super) fn person(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
+    let mut station = context.station()?;
+    station.set_person(text(matches, "code"))?;
+    let code = station.person().unwrap_or_default().to_owned();
+    let job = station.current_job().ok();
+    let at = job.as_ref().map(|job| format!(", at job {job}")).unwrap_or_default();
+    let json = json!({ "person_code": code, "job": job.as_ref().map(shown::job_json) });
+    Ok(Answer::new(format!("{code} states the facts from now on{at}\n"), json).noting(station.take_notices()))
+}
+
+pub(super) async fn open(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
+    let mut station = context.station()?;
+    let kind = known_kind("arrival")?;
+    let read = read_fact(kind, matches, &OPEN)?;
+    let Some(Kind::Arrival(arrival)) = read.fact.kind else {
+        return Err(ClientError::Descriptor("an arrival is none".into()));
+    };
+    let done = done_time(context, matches)?;
+    let kept = station.open_job(arrival, read.as_typed, done).map_err(|error| by_flags(error, &OPEN))?;
+    sent(&mut station, kept, "arrival", &read.understood).await
+}
+
+pub(super) async fn take(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
+    let mut station = context.station()?;
+    let job = station.use_job(text(matches, "name")).await?;
+    let json = json!({ "job": shown::job_json(&job) });
+    Ok(Answer::new(format!("{job}: what is added next belongs to it\n"), json).noting(station.take_notices()))
+}
+
+pub(super) async fn add(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
+    let (name, own) = matches.subcommand().unwrap_or(("", matches));
+    let kind = known_kind(name)?;
+    // What was typed is read before anything is asked or opened.
+    let read = read_fact(kind, own, &FLAGS)?;
+    let done = done_time(context, own)?;
+    let mut station = context.station()?;
+    let job = station.job(optional(own, "job")).await?;
+    let kept =
+        station.add_for(&job, read.fact, read.as_typed, done).map_err(|error| by_flags(error, &FLAGS))?;
+    sent(&mut station, kept, &kind.flag_name(), &read.understood).await
+}
+
+pub(super) async fn correct(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
+    let withdraw = matches.get_flag("withdraw");
+    let (change, as_typed, mut understood, own) = match (matches.subcommand(), withdraw) {
+        (Some((name, own)), false) => {
+            let read = read_fact(known_kind(name)?, own, &FLAGS)?;
+            (Change::Replace(Box::new(read.fact)), read.as_typed, read.understood, own)
+        }
+        (None, true) => (Change::Withdraw, Vec::new(), Vec::new(), matches),
+        (Some(_), true) => {
+            return Err(ClientError::Usage(
+                "--withdraw puts nothing in the entry's place; leave out the kind, or leave out --withdraw"
+                    .into(),
+            ));
+        }
+        (None, false) => {
+            return Err(ClientError::Usage(
+                "say what counts instead, for example: standpipe correct 17 drain --place pan --mass 3.05kg --reason \
+                 '…', or --withdraw"
+                    .into(),
+            ));
+        }
+    };
+    let reason = optional(own, "reason").or_else(|| optional(matches, "reason")).ok_or_else(|| {
+        ClientError::Usage("--reason is missing; a correction says why, in 3 to 400 characters".into())
+    })?;
+    let mut station = context.station()?;
+    let job = optional(own, "job").or_else(|| optional(matches, "job"));
+    let original = station.find_entry(text(matches, "entry"), job).await?;
+    let kept =
+        station.correct(&original, change, reason, as_typed).map_err(|error| by_flags(error, &FLAGS))?;
+    let what = if withdraw { "withdrawn" } else { "put right" };
+    understood.insert(0, Understood { flag: what.to_owned(), text: original.kind.replace('_', " ") });
+    sent(&mut station, kept, "correction", &understood).await
+}
+
+pub(super) async fn send(context: &Context<'_>) -> Result<Answer, ClientError> {
+    let mut station = context.station()?;
+    let report = station.send().await?;
+    let mut text = String::new();
+    for acknowledgement in &report.sent {
+        text.push_str(&shown::acknowledgement(acknowledgement));
+    }
+    if report.sent.is_empty() && report.waiting == 0 && report.refused.is_empty() {
+        text.push_str("nothing waits\n");
+    }
+    let refused: Vec<Value> = report.refused.iter().map(shown::refused_json).collect();
+    let (end, sentence) = ending(&report.end);
+    let sent: Vec<Value> = report.sent.iter().map(shown::acknowledgement_json).collect();
+    let json = json!({ "sent": sent, "refused": refused, "waiting": report.waiting, "end": end, "sentence": sentence });
+    let exit = match (report.end.clone(), worst(&report.refused)) {
+        (SendEnd::NotPermitted(_), _) => Exit::NotPermitted,
+        (_, Some(exit)) => exit,
+        (SendEnd::Done, None) => Exit::Done,
+        (_, None) => Exit::Kept,
+    };
+    let notes = refusal_notes(&station, &report.refused).into_iter().chain(waiting_note(&report));
+    Ok(Answer::new(text, json).noting(notes.collect::<Vec<_>>()).noting(station.take_notices()).ending(exit))
+}
+
+pub(super) fn completions(matches: &ArgMatches) -> Result<Answer, ClientError> {
+    let mut command = tree::command()?;
+    let shell = matches.get_one::<Shell>("shell").copied().unwrap_or(Shell::Bash);
+    let mut script = Vec::new();
+    clap_complete::generate(shell, &mut command, "standpipe", &mut script);
+    let mut answer = Answer::new(String::new(), Value::Null);
+    answer.raw = Some(script);
+    Ok(answer)
+}
+
+pub(super) fn man(matches: &ArgMatches) -> Result<Answer, ClientError> {
+    let folder = matches.get_one::<PathBuf>("folder").cloned().unwrap_or_default();
+    let command = tree::command()?;
+    std::fs::create_dir_all(&folder)
+        .and_then(|()| clap_mangen::generate_to(command, &folder))
+        .map_err(|cause| ClientError::disk("writing manual pages into", &folder, cause))?;
+    Ok(Answer::new(format!("manual pages are in {}\n", folder.display()), Value::Null))
+}
+
+/// Sends what was just kept, and says what became of it.
+async fn sent(
+    station: &mut Station,
+    kept: Kept,
+    kind: &str,
+    understood: &[Understood],
+) -> Result<Answer, ClientError> {
+    let report = match station.send().await {
+        Ok(report) => report,
+        // It is kept: a failure to send does not undo that.
+        Err(error) => {
+            let later = SendEnd::Later { sentence: error.to_string(), again_at: 0 };
+            SendReport { sent: Vec::new(), refused: Vec::new(), waiting: kept.waiting, end: later }
+        }
+    };
+    let taken = report.sent.iter().find(|acknowledgement| acknowledgement.entry_id == kept.entry_id);
+    let of_this = |refused: &&RefusedEntry| {
+        refused.entry.header.as_ref().is_some_and(|header| header.entry_id == kept.entry_id)
+    };
+    let refused = report.refused.iter().find(of_this);
+    let job = station.job_named(&kept.job.job_id);
+    let job = if job.shown().is_empty() { kept.job.clone() } else { job };
+    let (state, seq, exit, end) = match (taken, refused) {
+        (Some(taken), _) => {
+            ("sent", Some(taken.seq), Exit::Done, format!("place {} in the journal", taken.seq))
+        }
+        (None, Some(refused)) => {
+            let exit = worst(std::slice::from_ref(refused)).unwrap_or(Exit::Refused);
+            ("refused", None, exit, "refused and set aside".to_owned())
+        }
+        (None, None) => {
+            let exit =
+                if matches!(report.end, SendEnd::NotPermitted(_)) { Exit::NotPermitted } else { Exit::Kept };
+            ("unsent", None, exit, format!("kept unsent ({} waiting)", report.waiting))
+        }
+    };
+    let told: Vec<_> =
+        std::iter::once(kind.to_owned()).chain(understood.iter().map(ToString::to_string)).collect();
+    let text = format!("{}: {}; {end}\n", shown::job_words(&job), told.join(", "));
+    let sentence = refused.map(|refused| refused.refusal.message.clone()).or_else(|| ending(&report.end).1);
+    let json = json!({
+        "job": shown::job_json(&job), "kind": kind.replace('-', "_"), "entry_id": kept.entry_id,
+        "station_number": kept.station_number, "understood": understood, "state": state, "seq": seq,
+        "sentence": sentence, "waiting": report.waiting,
+    });
+    let notes: Vec<_> =
+        refusal_notes(station, &report.refused).into_iter().chain(waiting_note(&report)).collect();
+    Ok(Answer::new(text, json).noting(notes).noting(station.take_notices()).ending(exit))
+}
+
+fn refusal_notes(station: &Station, refused: &[RefusedEntry]) -> Vec<String> {
+    let note = |refused: &RefusedEntry| {
+        let job = shown::job_words(&station.job_of_entry(&refused.entry));
+        format!("refused: {job}: {}: {}", shown::kind_words(&refused.entry), refused.refusal.message)
+    };
+    refused.iter().map(note).collect()
+}
+
+fn waiting_note(report: &SendReport) -> Option<String> {
+    let sentence = ending(&report.end).1.filter(|_| report.waiting > 0)?;
+    let then = match report.end {
+        SendEnd::NotPermitted(_) => "",
+        _ => "; then: standpipe send",
+    };
+    Some(format!("kept unsent ({} waiting): {sentence}{then}", report.waiting))
+}
+
+fn ending(end: &SendEnd) -> (&'static str, Option<String>) {
+    match end {
+        SendEnd::Done => ("done", None),
+        SendEnd::Later { sentence, .. } => ("later", Some(sentence.clone())),
+        SendEnd::NotPermitted(sentence) => ("not_permitted", Some(sentence.clone())),
+        SendEnd::Busy(holder) => ("busy", Some(format!("another command is sending ({holder})"))),
+    }
+}
+
+fn worst(refused: &[RefusedEntry]) -> Option<Exit> {
+    let forbidden = refused.iter().any(|refused| refused.refusal.code == i32::from(Code::PermissionDenied));
+    let exit = if forbidden { Exit::NotPermitted } else { Exit::Refused };
+    (!refused.is_empty()).then_some(exit)
+}
+
+fn known_kind(name: &str) -> Result<&'static KindWords, ClientError> {
+    Words::get()?.kind(name).ok_or_else(|| ClientError::Usage(format!("'{name}' is no kind of fact")))
+}
+
+fn read_fact(kind: &KindWords, matches: &ArgMatches, naming: &Naming) -> Result<ReadFact, ClientError> {
+    Words::get()?.fact(kind, flags::read(&kind.message, matches, naming)?)
+}
+
+fn done_time(
+    context: &Context<'_>,
+    matches: &ArgMatches,
+) -> Result<Option<prost_types::Timestamp>, ClientError> {
+    let Some(text) = optional(matches, "done") else { return Ok(None) };
+    let now = jiff::Timestamp::from_microsecond(context.now_microseconds()).unwrap_or_default();
+    done::read(text, now, &context.machine.zone).map(Some)
+}
+
+/// Names what is outside its bounds by the flags that were typed instead of the fields of the messages.
+fn by_flags(error: ClientError, naming: &Naming) -> ClientError {
+    let ClientError::Outside(CheckError::Outside(mut violations)) = error else { return error };
+    for violation in &mut violations {
+        let mut steps = violation.field.rsplit('.');
+        let (field, kind) = (steps.next().unwrap_or_default(), steps.next().unwrap_or_default());
+        let field = field.split('[').next().unwrap_or_default();
+        let message = Words::get().ok().and_then(|words| words.kind(kind)).map(|kind| &kind.message);
+        if kind == "correction" {
+            violation.field = format!("--{field}");
+        } else if let Some(flag) = message.and_then(|message| flags::flag_of(message, field, naming)) {
+            violation.field = flag;
+        }
+    }
+    ClientError::Outside(CheckError::Outside(violations))
+}
+
+pub(super) fn text<'a>(matches: &'a ArgMatches, name: &str) -> &'a str {
+    optional(matches, name).unwrap_or_default()
+}
+
+pub(super) fn optional<'a>(matches: &'a ArgMatches, name: &str) -> Option<&'a str> {
+    matches.get_one::<String>(name).map(String::as_str)
+}
+
+/// The job that a question is about: named in either way, else the one in use.
+pub(super) async fn asked_job(station: &mut Station, matches: &ArgMatches) -> Result<LocalJob, ClientError> {
+    let by_place = matches.try_get_one::<String>("name").ok().flatten().map(String::as_str);
+    station.job(by_place.or_else(|| optional(matches, "job"))).await
+}

@@ -1,0 +1,208 @@
+//! The command line: arguments in, one answer out, one sentence on stderr where something is to be done.
+//!
+//! `tree.rs` holds the commands, `act.rs` and `read.rs` do what they say, `shown.rs` writes answers for people, and
+//! `answer.rs` has the exit codes. Never here: what is kept or sent, which is [`crate::Station`]'s.
+
+mod act;
+mod answer;
+mod read;
+mod shown;
+mod tree;
+
+pub use answer::Exit;
+pub use tree::command;
+
+use crate::config::{Environment, Output, Settings};
+use crate::error::ClientError;
+use crate::station::{Station, StationOptions};
+use answer::Answer;
+use clap::ArgMatches;
+use clap::error::ErrorKind;
+use jiff::tz::TimeZone;
+use std::ffi::OsString;
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+/// Runs the command of this process.
+#[must_use]
+pub fn main() -> ExitCode {
+    let options = StationOptions::of_this_machine();
+    let arguments: Vec<OsString> = std::env::args_os().collect();
+    let mut console = Console { out: &mut io::stdout().lock(), err: &mut io::stderr().lock() };
+    let exit = match options {
+        Ok(options) => {
+            let machine = Machine { environment: Environment::read(), zone: TimeZone::system(), options };
+            run(arguments, &machine, &mut console)
+        }
+        Err(error) => failed(&error, &mut console),
+    };
+    ExitCode::from(exit.code())
+}
+
+/// What a command is given from outside.
+pub struct Machine {
+    /// The environment.
+    pub environment: Environment,
+    /// The time zone that times are read and shown in.
+    pub zone: TimeZone,
+    /// Clock, randomness and disk.
+    pub options: StationOptions,
+}
+
+/// Where a command writes.
+pub struct Console<'a> {
+    /// Answers.
+    pub out: &'a mut dyn Write,
+    /// Sentences that ask for something to be done.
+    pub err: &'a mut dyn Write,
+}
+
+/// Runs one command.
+pub fn run(arguments: Vec<OsString>, machine: &Machine, console: &mut Console<'_>) -> Exit {
+    let matches = match tree::command().map(|command| command.try_get_matches_from(arguments)) {
+        Ok(Ok(matches)) => matches,
+        Ok(Err(told)) => return clap_told(&told, console),
+        Err(error) => return failed(&error, console),
+    };
+    let done = carried_out(&matches, machine).and_then(|(answer, output)| answer.written(output, console));
+    done.unwrap_or_else(|error| failed(&error, console))
+}
+
+/// What a command needs while it is carried out.
+struct Context<'a> {
+    machine: &'a Machine,
+    settings: Settings,
+    home: PathBuf,
+    name: &'a str,
+}
+
+fn carried_out(matches: &ArgMatches, machine: &Machine) -> Result<(Answer, Output), ClientError> {
+    let Some((name, own)) = matches.subcommand() else {
+        return Err(ClientError::Usage("no command was given; see standpipe --help".into()));
+    };
+    // These two need no folder.
+    match name {
+        "completions" => return Ok((act::completions(own)?, Output::Text)),
+        "man" => return Ok((act::man(own)?, Output::Text)),
+        _ => {}
+    }
+    let home = machine.environment.home(matches.get_one::<PathBuf>("home").map(PathBuf::as_path))?;
+    let settings = Settings::read(&home, &machine.environment)?;
+    log(&settings.log)?;
+    let output = match matches.get_one::<String>("output").map(String::as_str) {
+        Some("json") => Output::Json,
+        Some("csv") => Output::Csv,
+        Some(_) => Output::Text,
+        None => settings.output,
+    };
+    if output == Output::Csv && name != "jobs" {
+        return Err(ClientError::Usage("csv is for lists only: standpipe jobs --output csv".into()));
+    }
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build()
+        .map_err(|cause| ClientError::disk("starting in", &home, cause))?;
+    let context = Context { machine, settings, home, name };
+    let answer = runtime.block_on(async {
+        match name {
+            "join" => act::join(&context, own).await,
+            "as" => act::person(&context, own),
+            "open" => act::open(&context, own).await,
+            "use" => act::take(&context, own).await,
+            "add" => act::add(&context, own).await,
+            "correct" => act::correct(&context, own).await,
+            "send" => act::send(&context).await,
+            "unsent" => read::unsent(&context, own),
+            "show" => read::show(&context, own).await,
+            "jobs" => read::jobs(&context, own).await,
+            "may" => read::may(&context, own).await,
+            "record" => read::record(&context, own).await,
+            other => Err(ClientError::Usage(format!("'{other}' is no command; see standpipe --help"))),
+        }
+    })?;
+    Ok((answer, output))
+}
+
+impl Context<'_> {
+    /// Opens the folder of a station that has joined; a folder that is none is left as it is.
+    fn station(&self) -> Result<Station, ClientError> {
+        if !self
+            .machine
+            .options
+            .disk
+            .list(&self.home)
+            .is_ok_and(|names| names.iter().any(|n| n == "station.toml"))
+        {
+            return Err(ClientError::NotJoined { home: self.home.clone() });
+        }
+        self.any_station()
+    }
+
+    fn any_station(&self) -> Result<Station, ClientError> {
+        let options = StationOptions {
+            deadlines: self.settings.deadlines(),
+            name: format!("standpipe {}", self.name),
+            ..self.machine.options.clone()
+        };
+        Station::open(&self.home, options)
+    }
+
+    fn now_microseconds(&self) -> i64 {
+        self.machine.options.clock.now_microseconds()
+    }
+}
+
+/// Writes one sentence to stderr and gives the exit code of an error.
+fn failed(error: &ClientError, console: &mut Console<'_>) -> Exit {
+    // If stderr is gone, nobody can be told; the exit code still says it.
+    let _ = writeln!(console.err, "{}", answer::printable(&error.to_string()).trim_end());
+    Exit::of(error)
+}
+
+fn clap_told(told: &clap::Error, console: &mut Console<'_>) -> Exit {
+    match told.kind() {
+        ErrorKind::DisplayHelp | ErrorKind::DisplayVersion => {
+            let _ = write!(console.out, "{}", told.render());
+            Exit::Done
+        }
+        ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand => {
+            let _ = write!(console.err, "{}", told.render());
+            Exit::Usage
+        }
+        _ => {
+            let sentence = crate::words::clap_sentence(told);
+            let _ =
+                writeln!(console.err, "{}; --help shows an example", answer::printable(&sentence).trim_end());
+            Exit::Usage
+        }
+    }
+}
+
+fn log(level: &str) -> Result<(), ClientError> {
+    let filter = tracing_subscriber::EnvFilter::try_new(level).map_err(|error| {
+        ClientError::Usage(format!(
+            "the setting log is '{level}': {error}; write off, error, warn, info or debug"
+        ))
+    })?;
+    // A second command of the same process finds the first one's; tests do this.
+    let _ =
+        tracing_subscriber::fmt().with_env_filter(filter).with_ansi(false).with_writer(io::stderr).try_init();
+    Ok(())
+}
+
+/// Writes a file whole or not at all.
+fn write_whole(disk: &dyn crate::disk::Disk, file: &Path, bytes: &[u8]) -> Result<(), ClientError> {
+    let name =
+        file.file_name().ok_or_else(|| ClientError::Usage(format!("{} is no file name", file.display())))?;
+    let mut fresh = OsString::from(".");
+    fresh.push(name);
+    fresh.push(".new");
+    let folder = file.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let fresh = folder.join(fresh);
+    let wrote = disk.write(&fresh, bytes).and_then(|()| disk.rename(&fresh, file));
+    if wrote.is_err() {
+        let _ = disk.remove(&fresh);
+    }
+    wrote.and_then(|()| disk.sync_folder(folder)).map_err(|cause| ClientError::disk("writing", file, cause))
+}

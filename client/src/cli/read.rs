@@ -1,0 +1,165 @@
+//! Commands that only ask.
+
+use super::act::{asked_job, text};
+use super::answer::{Answer, Exit, csv_row};
+use super::{Context, shown, write_whole};
+use crate::error::ClientError;
+use crate::folder::state::LocalJob;
+use crate::station::Station;
+use crate::words::descriptor::Words;
+use clap::ArgMatches;
+use serde_json::{Value, json};
+use std::path::{Path, PathBuf};
+
+pub(super) fn unsent(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
+    let mut station = context.station()?;
+    let clock = shown::Times::new(context.now_microseconds(), &context.machine.zone);
+    if matches.get_flag("sent") {
+        let sent = station.sent_entries()?;
+        let mut text = String::new();
+        let mut rows = Vec::new();
+        for one in &sent {
+            let job = station.job_of_entry(&one.entry);
+            text.push_str(&format!("{:>6}  {}\n", one.seq, shown::entry_line(&job, &one.entry, &clock)));
+            let mut row = shown::entry_json(&job, &one.entry);
+            if let Value::Object(fields) = &mut row {
+                fields.insert("seq".into(), json!(one.seq));
+                fields.insert("day".into(), json!(one.day));
+            }
+            rows.push(row);
+        }
+        if sent.is_empty() {
+            text.push_str("nothing was sent in the last 30 days\n");
+        }
+        return Ok(Answer::new(text, json!({ "sent": rows })).noting(station.take_notices()));
+    }
+    let report = station.unsent()?;
+    let mut text = String::new();
+    for one in &report.waiting {
+        text.push_str(&format!("{}\n", shown::entry_line(&one.job, &one.entry, &clock)));
+    }
+    text.push_str(&match report.waiting.len() {
+        0 => "nothing waits; everything that was stated here is at the shop server\n".to_owned(),
+        count => format!(
+            "{count} only on this station, the oldest for {}\n",
+            shown::age(report.oldest_microseconds)
+        ),
+    });
+    for one in &report.refused {
+        let job = station.job_of_entry(&one.entry);
+        text.push_str(&format!("refused: {}\n", shown::entry_line(&job, &one.entry, &clock)));
+        text.push_str(&format!("  {}\n", one.refusal.message));
+    }
+    for name in &report.damaged {
+        text.push_str(&format!("not whole: damaged/{name}; it was not sent, state its fact again\n"));
+    }
+    let waiting: Vec<_> = report.waiting.iter().map(|one| shown::entry_json(&one.job, &one.entry)).collect();
+    let refused: Vec<_> = report.refused.iter().map(shown::refused_json).collect();
+    let json = json!({ "waiting": waiting, "refused": refused, "damaged": report.damaged,
+        "oldest_seconds": report.oldest_microseconds / 1_000_000 });
+    Ok(Answer::new(text, json).noting(station.take_notices()))
+}
+
+pub(super) async fn show(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
+    let mut station = context.station()?;
+    let job = asked_job(&mut station, matches).await?;
+    let answer = station.show(&job).await?;
+    let clock = shown::Times::new(context.now_microseconds(), &context.machine.zone);
+    let note = unsent_note(&station, &job, "this answer");
+    let json = Words::get()?.json("Job", &answer)?;
+    Ok(Answer::new(shown::job(&answer, &clock), json).noting(note).noting(station.take_notices()))
+}
+
+pub(super) async fn jobs(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
+    let mut station = context.station()?;
+    let all = matches.get_flag("all");
+    let jobs = station.jobs(text(matches, "search"), !all).await?;
+    let words = Words::get()?;
+    let rows: Result<Vec<_>, _> = jobs.iter().map(|job| words.json("JobSummary", job)).collect();
+    let clock = shown::Times::new(context.now_microseconds(), &context.machine.zone);
+    let mut answer = Answer::new(shown::jobs(&jobs, all), json!({ "jobs": rows? }));
+    answer.csv =
+        csv_row(&["number", "plate", "vin", "variant", "closed", "next_open_point", "last_entry_time"]);
+    for job in &jobs {
+        let closed = if job.closed { "yes" } else { "no" };
+        let time = job.last_entry_time.as_ref().map(|time| clock.exact(time)).unwrap_or_default();
+        let cells = [&job.number, &job.plate, &job.vin, &job.variant, closed, &job.next_open_point, &time];
+        answer.csv.push_str(&csv_row(&cells));
+    }
+    Ok(answer.noting(station.take_notices()))
+}
+
+pub(super) async fn may(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
+    let mut station = context.station()?;
+    let job = asked_job(&mut station, matches).await?;
+    let gate = text(matches, "gate");
+    let answer = station.may(&job, gate).await?;
+    let clock = shown::Times::new(context.now_microseconds(), &context.machine.zone);
+    let job = station.job_named(&job.job_id);
+    let refused = station.unsent()?.refused;
+    let of_job = |entry: &&crate::RefusedEntry| crate::folder::job_of(&entry.entry) == job.job_id;
+    let note = match refused.iter().filter(of_job).count() {
+        0 => None,
+        count => Some(format!(
+            "{count} of what was stated here for job {job} was refused and is not in this answer; see standpipe unsent"
+        )),
+    };
+    let mut json = Words::get()?.json("MayResponse", &answer)?;
+    if let Value::Object(fields) = &mut json {
+        fields.insert("gate".into(), json!(gate));
+    }
+    let exit = if answer.yes { Exit::Done } else { Exit::No };
+    let told = Answer::new(shown::may(&job, gate, &answer, &clock), json);
+    Ok(told.noting(note).noting(station.take_notices()).ending(exit))
+}
+
+pub(super) async fn record(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
+    let mut station = context.station()?;
+    let job = asked_job(&mut station, matches).await?;
+    let record = station.record(&job).await?;
+    let job = station.job_named(&job.job_id);
+    let mut notes: Vec<_> = unsent_note(&station, &job, "this record").into_iter().collect();
+    notes.extend(record.warnings.iter().cloned());
+    notes.extend(station.take_notices());
+    let file = matches.get_one::<PathBuf>("file").cloned();
+    if file.as_deref() == Some(Path::new("-")) {
+        let mut answer = Answer::new(String::new(), Value::Null).noting(notes);
+        answer.raw = Some(record.pdf);
+        return Ok(answer);
+    }
+    let file = file.unwrap_or_else(|| PathBuf::from(safe_name(&record.file_name)));
+    write_whole(&*context.machine.options.disk, &file, &record.pdf)?;
+    let text = format!("{job}: the record is in {}, check value {}\n", file.display(), record.check_value);
+    let json = json!({ "job": shown::job_json(&job), "file": file.display().to_string(), "bytes": record.pdf.len(),
+        "check_value": record.check_value, "warnings": record.warnings });
+    Ok(Answer::new(text, json).noting(notes))
+}
+
+fn unsent_note(station: &Station, job: &LocalJob, what: &str) -> Option<String> {
+    match station.unsent_of(job) {
+        0 => None,
+        count => Some(format!(
+            "{count} of what was stated here is not in {what}: it is not at the shop server yet"
+        )),
+    }
+}
+
+/// The name that the server proposes, if it is one; never a path.
+fn safe_name(name: &str) -> &str {
+    let plain = |letter: char| letter.is_ascii_alphanumeric() || matches!(letter, '.' | '_' | '-');
+    let is_name = (1..=100).contains(&name.len()) && name.chars().all(plain) && !name.starts_with('.');
+    if is_name { name } else { "record.pdf" }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_proposed_name_is_never_a_path() {
+        assert_eq!(safe_name("HL-26-0042.pdf"), "HL-26-0042.pdf");
+        for name in ["", "../x.pdf", "/etc/x", ".hidden", "a b.pdf", "x\0.pdf", &"x".repeat(300)] {
+            assert_eq!(safe_name(name), "record.pdf", "{name}");
+        }
+    }
+}

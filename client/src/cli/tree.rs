@@ -1,0 +1,268 @@
+//! The commands and their help. Kinds of facts and their flags come from the messages.
+
+use crate::error::ClientError;
+use crate::words::descriptor::{KindWords, Words};
+use crate::words::flags::{self, FLAGS, OPEN};
+use clap::builder::{PossibleValue, PossibleValuesParser};
+use clap::{Arg, ArgAction, Command, value_parser};
+use clap_complete::Shell;
+use std::path::PathBuf;
+
+/// Kinds with a command of their own.
+const OPENS: &str = "arrival";
+const CORRECTS: &str = "correction";
+
+/// The whole command line.
+///
+/// # Errors
+/// When the messages of this program contradict each other, which a test excludes.
+pub fn command() -> Result<Command, ClientError> {
+    Ok(Command::new("standpipe")
+        .version(env!("CARGO_PKG_VERSION"))
+        .about("States what was seen, measured and done at a fluid service, and asks what it means")
+        .long_about(
+            "States what was seen, measured and done at a fluid service, and asks what it means.\n\nEvery fact is kept \
+             on this station first and sent then; without the shop server it waits, and nothing is lost. The vehicle \
+             maker's instructions, local rules and licensed practice come first.",
+        )
+        .after_help(
+            "Example:\n  standpipe as A\n  standpipe open 'TW 4711' --odometer 118240km\n  standpipe may exchange\n  \
+             standpipe add exchange-reading --volume-in 4.0L --tube 50%\n\nExit codes: 0 sent, done or yes; 1 'may' says \
+             no; 64 not understood; 65 refused; 74 disk failed; 75 kept unsent or no server; 77 not permitted.",
+        )
+        .subcommand_required(true)
+        .arg_required_else_help(true)
+        .disable_help_subcommand(true)
+        .arg(
+            Arg::new("output")
+                .long("output")
+                .global(true)
+                .value_name("FORM")
+                .value_parser(PossibleValuesParser::new([
+                    PossibleValue::new("text").help("For people"),
+                    PossibleValue::new("json").help("For programs"),
+                    PossibleValue::new("csv").help("For spreadsheets; lists only"),
+                ]))
+                .help("How the answer is written"),
+        )
+        .arg(
+            Arg::new("home")
+                .long("home")
+                .global(true)
+                .value_name("FOLDER")
+                .value_parser(value_parser!(PathBuf))
+                .help("The station's folder, instead of STANDPIPE_HOME"),
+        )
+        .subcommands([join(), person(), open()?, take(), add()?, correct()?])
+        .subcommands([send(), unsent(), show(), jobs(), may(), record(), completions(), man()]))
+}
+
+fn example(command: Command, example: &str) -> Command {
+    command.after_help(format!("Example:\n  {example}"))
+}
+
+fn join() -> Command {
+    let command = Command::new("join")
+        .about("Makes this folder a station of a shop server")
+        .arg(
+            Arg::new("address")
+                .value_name("ADDRESS")
+                .required(true)
+                .help("Address on this machine, 127.0.0.1:PORT"),
+        )
+        .arg(
+            Arg::new("token")
+                .value_name("TOKEN")
+                .required(true)
+                .help("Token as 'standpipe-server station add' printed it; - reads it from the input"),
+        );
+    example(command, "standpipe join 127.0.0.1:7000 - < token.txt")
+}
+
+fn person() -> Command {
+    let code =
+        Arg::new("code").value_name("CODE").required(true).help("Code of the person as listed at the site");
+    example(Command::new("as").about("Says who states the facts from now on").arg(code), "standpipe as A")
+}
+
+fn open() -> Result<Command, ClientError> {
+    let words = Words::get()?;
+    let kind =
+        words.kind(OPENS).ok_or_else(|| ClientError::Descriptor(format!("there is no kind {OPENS}")))?;
+    let command =
+        Command::new("open").about("Opens a job for a vehicle that arrived, and takes it").arg(done_arg());
+    let command = flags::with_flags(command, &kind.message, &OPEN)?;
+    Ok(example(command, "standpipe open 'TW 4711' --odometer 118240km --reason service-due,shudder"))
+}
+
+fn take() -> Command {
+    let name = Arg::new("name")
+        .value_name("JOB")
+        .required(true)
+        .help("Number of the job, or new-1 as it was opened here");
+    example(
+        Command::new("use").about("Takes a job: what is added next belongs to it").arg(name),
+        "standpipe use 42",
+    )
+}
+
+fn add() -> Result<Command, ClientError> {
+    let mut add = Command::new("add")
+        .about("States a fact of the job")
+        .subcommand_required(true)
+        .arg_required_else_help(true)
+        .disable_help_subcommand(true);
+    for kind in Words::get()?.kinds().filter(|kind| ![OPENS, CORRECTS].contains(&kind.name())) {
+        let shape = format!("standpipe add {}", kind.flag_name());
+        add = add.subcommand(kind_command(kind, &shape)?.arg(job_arg()).arg(done_arg()));
+    }
+    Ok(example(add, "standpipe add drain --place pan --mass 3.05kg --means scale"))
+}
+
+fn correct() -> Result<Command, ClientError> {
+    let mut correct = Command::new("correct")
+        .about("Puts an earlier entry right, or withdraws it; the original stays in the journal")
+        .arg(Arg::new("entry").value_name("ENTRY").required(true).help(
+            "Place of the entry as 'show' prints it, or its identity or the end of it as 'unsent' prints it",
+        ))
+        .arg(
+            Arg::new("reason")
+                .long("reason")
+                .global(true)
+                .value_name("TEXT")
+                .help("Why, in words, 3 to 400 characters; needed, and printed on the record"),
+        )
+        .arg(job_arg().global(true))
+        .arg(
+            Arg::new("withdraw")
+                .long("withdraw")
+                .action(ArgAction::SetTrue)
+                .help("The original no longer counts, and nothing stands in its place"),
+        )
+        .disable_help_subcommand(true)
+        .subcommand_value_name("KIND")
+        .subcommand_help_heading("What counts instead, of the same kind");
+    for kind in Words::get()?.kinds().filter(|kind| kind.name() != CORRECTS) {
+        let shape = format!("standpipe correct 17 {}", kind.flag_name());
+        let command = kind_command(kind, &shape)?;
+        let flags = flags::example(&kind.message, &FLAGS)?;
+        correct =
+            correct.subcommand(example(command, &format!("{shape} {flags} --reason 'misread the scale'")));
+    }
+    Ok(example(
+        correct,
+        "standpipe correct 17 drain --place pan --mass 3.05kg --reason 'misread the scale'\n  \
+         standpipe correct 18 --withdraw --reason 'belongs to another vehicle'",
+    ))
+}
+
+fn kind_command(kind: &KindWords, shape: &str) -> Result<Command, ClientError> {
+    let about = Words::get()?.about_message(&kind.message).to_owned();
+    let first =
+        about.split_once(". ").map_or(about.as_str(), |(first, _)| first).trim_end_matches('.').to_owned();
+    let command = Command::new(kind.flag_name()).about(first).long_about(about);
+    let command = flags::with_flags(command, &kind.message, &FLAGS)?;
+    Ok(example(command, format!("{shape} {}", flags::example(&kind.message, &FLAGS)?).trim_end()))
+}
+
+fn job_arg() -> Arg {
+    Arg::new("job")
+        .long("job")
+        .value_name("JOB")
+        .help("Another job than the one in use: its number, or new-1")
+}
+
+fn done_arg() -> Arg {
+    Arg::new("done")
+        .long("done")
+        .value_name("TIME")
+        .help("When it was done, if it is typed later: 10:40 of today, or 2026-02-03 10:40")
+}
+
+fn named_job(command: Command) -> Command {
+    command
+        .arg(
+            Arg::new("name")
+                .value_name("JOB")
+                .conflicts_with("job")
+                .help("Number of the job; the one in use if left out"),
+        )
+        .arg(job_arg())
+}
+
+fn send() -> Command {
+    example(Command::new("send").about("Sends what waits to the shop server"), "standpipe send")
+}
+
+fn unsent() -> Command {
+    let sent = Arg::new("sent")
+        .long("sent")
+        .action(ArgAction::SetTrue)
+        .help("Instead, what the shop server took in the last 30 days");
+    let command = Command::new("unsent").about("Lists what is only on this station, and what was refused");
+    example(command.arg(sent), "standpipe unsent")
+}
+
+fn show() -> Command {
+    example(
+        named_job(Command::new("show").about("Shows a job: its story, what it means, what is open")),
+        "standpipe show 42",
+    )
+}
+
+fn jobs() -> Command {
+    let command = Command::new("jobs")
+        .about("Lists the jobs of the site, newest first")
+        .arg(Arg::new("search").long("search").value_name("TEXT").help("Part of a number, a plate or a VIN"))
+        .arg(Arg::new("all").long("all").action(ArgAction::SetTrue).help("Closed jobs too"));
+    example(command, "standpipe jobs --all --output csv")
+}
+
+fn may() -> Command {
+    let gates = PossibleValuesParser::new([
+        PossibleValue::new("exchange").help("Begin the exchange of the fluid"),
+        PossibleValue::new("refill").help("Refill after the pan"),
+    ]);
+    let command = Command::new("may")
+        .about("Asks whether a step may begin: yes, or every reason against")
+        .arg(Arg::new("gate").value_name("STEP").required(true).value_parser(gates).help("The step"))
+        .arg(job_arg());
+    command.after_help(
+        "Example:\n  standpipe may exchange && echo 'begin'\n\nA yes ends with the next entry of the job. Without the shop \
+         server there is none.",
+    )
+}
+
+fn record() -> Command {
+    let file = Arg::new("file")
+        .short('o')
+        .long("file")
+        .value_name("FILE")
+        .value_parser(value_parser!(PathBuf))
+        .help("File to write; - is the output; the job's own file name if left out");
+    let command = named_job(Command::new("record").about("Prints the service record of a job as a PDF file"));
+    example(command.arg(file), "standpipe record 42 -o record.pdf")
+}
+
+fn completions() -> Command {
+    let shell = Arg::new("shell")
+        .value_name("SHELL")
+        .required(true)
+        .value_parser(value_parser!(Shell))
+        .help("The shell");
+    let command = Command::new("completions").about("Writes completions for a shell").arg(shell);
+    example(command, "standpipe completions bash > standpipe.bash")
+}
+
+fn man() -> Command {
+    let folder = Arg::new("folder")
+        .value_name("FOLDER")
+        .required(true)
+        .value_parser(value_parser!(PathBuf))
+        .help("Folder for the pages");
+    example(Command::new("man").about("Writes manual pages").arg(folder), "standpipe man man1")
+}
+
+#[cfg(test)]
+#[path = "../tests/help.rs"]
+mod tests;

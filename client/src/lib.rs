@@ -1,0 +1,32 @@
+//! The station: makes entries of what people state, keeps them until the shop server acknowledged them, and shows
+//! its answers.
+//!
+//! [`Station`] is the library; [`cli`] is the command `standpipe` on top of it. One reading, always forward:
+//! arguments ([`words`]) → check → unsent list ([`unsent`], [`folder`]) → send → show. The crate never computes a
+//! result, opens no database, and reads the environment in `config.rs` only.
+
+mod asking;
+pub mod cli;
+pub mod clock;
+pub mod config;
+pub mod disk;
+mod error;
+pub mod folder;
+mod frame;
+mod remote;
+mod seal;
+mod sending;
+mod station;
+pub mod unsent;
+pub mod words;
+
+pub use asking::{FoundEntry, UnsentReport, WaitingEntry};
+pub use error::{ClientError, is_permanent};
+pub use folder::archive::{RefusedEntry, SentEntry, WrittenRefusal};
+pub use folder::state::{Joined, LocalJob};
+pub use remote::Deadlines;
+pub use sending::{SendEnd, SendReport};
+pub use station::{Change, Kept, Station, StationOptions};
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,259 @@
+//! The shop server as a station calls it: addresses, the token on every call, deadlines, and what a failed call means.
+//! Never here: what is kept and when it is sent.
+
+use crate::error::ClientError;
+use crate::folder::state::Joined;
+use bytes::Bytes;
+use standpipe_proto::limits::{MESSAGE_BYTES_MAX, PAGE_SIZE_MAX, RECORD_BYTES_MAX};
+use standpipe_proto::v1;
+use std::net::IpAddr;
+use std::time::Duration;
+use tonic::metadata::{Ascii, MetadataValue};
+use tonic::service::Interceptor;
+use tonic::service::interceptor::InterceptedService;
+use tonic::transport::{Channel, Endpoint, Uri};
+use tonic::{Code, Request, Status};
+use tonic_types::StatusExt as _;
+
+/// How long to wait for the shop server.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Deadlines {
+    /// For a connection.
+    pub connect: Duration,
+    /// For the answer to one call, or to one entry of a stream.
+    pub call: Duration,
+}
+
+impl Default for Deadlines {
+    fn default() -> Self {
+        Self { connect: Duration::from_secs(2), call: Duration::from_secs(10) }
+    }
+}
+
+/// Time after which a silent connection is asked for a sign of life, and time for that sign.
+const KEEPALIVE: Duration = Duration::from_secs(5);
+/// Pages that are read at most in answer to one question.
+const PAGES_MAX: usize = 100;
+
+/// Puts the token on every call.
+#[derive(Clone)]
+pub(crate) struct Bearer(MetadataValue<Ascii>);
+
+impl Interceptor for Bearer {
+    fn call(&mut self, mut request: Request<()>) -> Result<Request<()>, Status> {
+        request.metadata_mut().insert("authorization", self.0.clone());
+        Ok(request)
+    }
+}
+
+type Calls = InterceptedService<Channel, Bearer>;
+
+/// One shop server, with a token.
+#[derive(Clone)]
+pub(crate) struct Remote {
+    calls: Calls,
+    address: String,
+    deadlines: Deadlines,
+}
+
+/// Brings an address into the form `http://HOST:PORT`. Only addresses of this machine are taken, since without TLS
+/// anybody on the way could read the token.
+pub(crate) fn loopback(address: &str) -> Result<String, ClientError> {
+    let wrong = || ClientError::Address { address: address.to_owned() };
+    let text = address.trim();
+    let text = text.strip_prefix("http://").unwrap_or(text).trim_end_matches('/');
+    let (host, port) = text.rsplit_once(':').ok_or_else(wrong)?;
+    let port: u16 = port.parse().map_err(|_| wrong())?;
+    let bare = host.strip_prefix('[').and_then(|host| host.strip_suffix(']')).unwrap_or(host);
+    let here = host == "localhost" || bare.parse::<IpAddr>().is_ok_and(|ip| ip.is_loopback());
+    if port == 0 || !here || (bare.contains(':') && bare == host) {
+        return Err(wrong());
+    }
+    Ok(format!("http://{host}:{port}"))
+}
+
+impl Remote {
+    /// Prepares calls; the connection is made with the first of them.
+    pub(crate) fn new(joined: &Joined, deadlines: Deadlines) -> Result<Self, ClientError> {
+        let address = loopback(&joined.address)?;
+        let uri: Uri = address.parse().map_err(|_| ClientError::Address { address: address.clone() })?;
+        let token = format!("Bearer {}", joined.token);
+        let token = MetadataValue::try_from(token).map_err(|_| {
+            ClientError::Usage(
+                "the token has characters that no token has; copy it again as it was printed".into(),
+            )
+        })?;
+        let channel = Endpoint::from(uri)
+            .connect_timeout(deadlines.connect)
+            .http2_keep_alive_interval(KEEPALIVE)
+            .keep_alive_timeout(KEEPALIVE)
+            .connect_lazy();
+        Ok(Self { calls: InterceptedService::new(channel, Bearer(token)), address, deadlines })
+    }
+
+    pub(crate) fn deadlines(&self) -> Deadlines {
+        self.deadlines
+    }
+
+    pub(crate) fn journal(&self) -> v1::journal_service_client::JournalServiceClient<Calls> {
+        v1::journal_service_client::JournalServiceClient::new(self.calls.clone())
+            .max_decoding_message_size(MESSAGE_BYTES_MAX)
+    }
+
+    fn job(&self) -> v1::job_service_client::JobServiceClient<Calls> {
+        v1::job_service_client::JobServiceClient::new(self.calls.clone())
+            .max_decoding_message_size(RECORD_BYTES_MAX)
+    }
+
+    pub(crate) async fn describe(&self) -> Result<v1::DescribeResponse, ClientError> {
+        let mut client = v1::station_service_client::StationServiceClient::new(self.calls.clone());
+        self.within(client.describe(self.request(v1::DescribeRequest {}))).await
+    }
+
+    pub(crate) async fn append(&self, entry: Bytes) -> Result<v1::AppendResponse, Status> {
+        let mut client = self.journal();
+        let call = client.append(self.request(v1::AppendRequest { entry }));
+        self.answer(call).await
+    }
+
+    pub(crate) async fn get(&self, job: &str) -> Result<v1::Job, ClientError> {
+        let mut client = self.job();
+        let answer = self.within(client.get(self.request(v1::GetRequest { job: job.to_owned() }))).await?;
+        answer.job.ok_or_else(|| self.lacks("the job"))
+    }
+
+    pub(crate) async fn may(&self, job: &str, gate: &str) -> Result<v1::MayResponse, ClientError> {
+        let mut client = self.job();
+        let request = v1::MayRequest { job: job.to_owned(), gate: gate.to_owned() };
+        self.within(client.may(self.request(request))).await
+    }
+
+    pub(crate) async fn jobs(
+        &self,
+        search: &str,
+        open_only: bool,
+    ) -> Result<Vec<v1::JobSummary>, ClientError> {
+        let mut client = self.job();
+        let (mut jobs, mut page_token) = (Vec::new(), String::new());
+        let page_size = i32::try_from(PAGE_SIZE_MAX).unwrap_or(i32::MAX);
+        for _ in 0..PAGES_MAX {
+            let request = v1::ListRequest { search: search.to_owned(), open_only, page_size, page_token };
+            let answer = self.within(client.list(self.request(request))).await?;
+            jobs.extend(answer.jobs);
+            page_token = answer.next_page_token;
+            if page_token.is_empty() {
+                return Ok(jobs);
+            }
+        }
+        Err(ClientError::Usage(format!("there are more than {} jobs; narrow them with --search", jobs.len())))
+    }
+
+    pub(crate) async fn record(&self, job: &str) -> Result<v1::RenderResponse, ClientError> {
+        let mut client = v1::record_service_client::RecordServiceClient::new(self.calls.clone())
+            .max_decoding_message_size(RECORD_BYTES_MAX + 4096);
+        self.within(client.render(self.request(v1::RenderRequest { job: job.to_owned() }))).await
+    }
+
+    fn request<T>(&self, message: T) -> Request<T> {
+        let mut request = Request::new(message);
+        request.set_timeout(self.deadlines.call);
+        request
+    }
+
+    async fn within<T>(
+        &self,
+        call: impl Future<Output = Result<tonic::Response<T>, Status>>,
+    ) -> Result<T, ClientError> {
+        self.answer(call).await.map_err(|status| self.failure(&status))
+    }
+
+    /// The server's own deadline comes back as a status; this one holds when nothing comes back at all.
+    async fn answer<T>(
+        &self,
+        call: impl Future<Output = Result<tonic::Response<T>, Status>>,
+    ) -> Result<T, Status> {
+        match tokio::time::timeout(self.deadlines.call, call).await {
+            Ok(answer) => answer.map(tonic::Response::into_inner),
+            Err(_) => Err(Status::deadline_exceeded("no answer in time")),
+        }
+    }
+
+    /// What a failed call means for who asked.
+    pub(crate) fn failure(&self, status: &Status) -> ClientError {
+        let info = status.get_details_error_info();
+        // Without details the status was not made by the shop server but on the way to it.
+        let message = status.message().to_owned();
+        match status.code() {
+            Code::Unauthenticated | Code::PermissionDenied => ClientError::NotPermitted(message),
+            Code::Unavailable | Code::ResourceExhausted | Code::Aborted | Code::DataLoss | Code::Internal
+                if info.is_some() =>
+            {
+                ClientError::Away(message)
+            }
+            Code::Unavailable
+            | Code::DeadlineExceeded
+            | Code::Cancelled
+            | Code::Unknown
+            | Code::ResourceExhausted
+            | Code::Aborted
+            | Code::DataLoss
+            | Code::Internal => ClientError::Away(format!(
+                "the shop server at {} does not answer ({}); see that it runs and say it again",
+                self.address,
+                if message.is_empty() { status.code().description() } else { &message }
+            )),
+            Code::Unimplemented => ClientError::Refused {
+                reason: String::new(),
+                sentence: format!(
+                    "the shop server at {} cannot do this; it may be an older version",
+                    self.address
+                ),
+            },
+            _ => ClientError::Refused {
+                reason: info.map(|info| info.reason).unwrap_or_default(),
+                sentence: message,
+            },
+        }
+    }
+
+    fn lacks(&self, what: &str) -> ClientError {
+        ClientError::Away(format!(
+            "the answer of the shop server at {} lacks {what}; say it again",
+            self.address
+        ))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_addresses_of_this_machine_are_taken() {
+        for (typed, taken) in [
+            ("127.0.0.1:7000", "http://127.0.0.1:7000"),
+            ("http://127.0.0.1:7000/", "http://127.0.0.1:7000"),
+            (" [::1]:7000 ", "http://[::1]:7000"),
+            ("localhost:7000", "http://localhost:7000"),
+        ] {
+            assert_eq!(loopback(typed).unwrap(), taken);
+        }
+        for typed in [
+            "",
+            "127.0.0.1",
+            "127.0.0.1:0",
+            "127.0.0.1:70000",
+            "192.168.0.1:7000",
+            "0.0.0.0:7000",
+            "::1:7000",
+            "example.org:7000",
+            "https://127.0.0.1:7000",
+            "localhost.example.org:7000",
+            "127.0.0.1:7000/path",
+            "user@127.0.0.1:7000",
+        ] {
+            let sentence = loopback(typed).unwrap_err().to_string();
+            assert!(sentence.contains("127.0.0.1:7000 or [::1]:7000"), "{typed}");
+        }
+    }
+}

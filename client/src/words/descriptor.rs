@@ -1,0 +1,202 @@
+//! The messages as they describe themselves: kinds of facts, comments, and JSON of any message. Read once.
+
+use crate::error::ClientError;
+use crate::words::{ReadFact, flags::ReadFlags, kebab};
+use prost_reflect::{
+    DescriptorPool, DynamicMessage, EnumValueDescriptor, FieldDescriptor, MessageDescriptor,
+    SerializeOptions, Value,
+};
+use standpipe_proto::v1::Fact;
+use std::collections::HashMap;
+use std::sync::OnceLock;
+
+const PACKAGE: &str = "standpipe.v1";
+/// Numbers of the kinds that belong to a job, as entry.proto lays them down; those of the site are above.
+const JOB_KINDS: std::ops::RangeInclusive<u32> = 10..=59;
+
+/// The messages and their comments.
+pub struct Words {
+    pool: DescriptorPool,
+    fact: MessageDescriptor,
+    kinds: Vec<KindWords>,
+    comments: HashMap<(String, Vec<i32>), String>,
+}
+
+/// A kind of fact that can be stated for a job.
+#[derive(Debug, Clone)]
+pub struct KindWords {
+    /// Its field in the fact.
+    pub(crate) field: FieldDescriptor,
+    /// Its message.
+    pub(crate) message: MessageDescriptor,
+}
+
+impl KindWords {
+    /// Name in the messages, for example `exchange_reading`.
+    #[must_use]
+    pub fn name(&self) -> &str {
+        self.field.name()
+    }
+
+    /// Name as it is typed, for example `exchange-reading`.
+    #[must_use]
+    pub fn flag_name(&self) -> String {
+        kebab(self.field.name())
+    }
+}
+
+impl Words {
+    /// The messages of this program.
+    ///
+    /// # Errors
+    /// When they contradict each other, which a test excludes.
+    pub fn get() -> Result<&'static Self, ClientError> {
+        static WORDS: OnceLock<Result<Words, String>> = OnceLock::new();
+        let words = WORDS.get_or_init(|| Self::read(standpipe_proto::DESCRIPTOR_SET));
+        words.as_ref().map_err(|error| ClientError::Descriptor(error.clone()))
+    }
+
+    fn read(set: &[u8]) -> Result<Self, String> {
+        let pool = DescriptorPool::decode(set).map_err(|error| error.to_string())?;
+        let fact = pool.get_message_by_name(&format!("{PACKAGE}.Fact")).ok_or("there is no Fact")?;
+        let mut kinds = Vec::new();
+        for field in fact.fields().filter(|field| JOB_KINDS.contains(&field.number())) {
+            let message = field.kind().as_message().cloned().ok_or("a kind is no message")?;
+            kinds.push(KindWords { field, message });
+        }
+        Ok(Self { comments: comments(&pool), fact, kinds, pool })
+    }
+
+    /// The kinds of facts of a job, in the order of the messages.
+    pub fn kinds(&self) -> impl Iterator<Item = &KindWords> {
+        self.kinds.iter()
+    }
+
+    /// A kind by its name as typed or in the messages.
+    #[must_use]
+    pub fn kind(&self, name: &str) -> Option<&KindWords> {
+        let name = kebab(name);
+        self.kinds.iter().find(|kind| kind.flag_name() == name)
+    }
+
+    /// Name of the kind of a fact, for example `drain`; empty if it has none.
+    ///
+    /// # Errors
+    /// When the messages of this program contradict each other.
+    pub fn kind_of(&self, fact: &Fact) -> Result<String, ClientError> {
+        let message = self.dynamic(&self.fact, fact)?;
+        let set = self.fact.fields().find(|field| message.has_field(field));
+        Ok(set.map(|field| field.name().to_owned()).unwrap_or_default())
+    }
+
+    /// Comment of a message.
+    pub(crate) fn about_message(&self, message: &MessageDescriptor) -> &str {
+        self.comment(message.parent_file().name(), message.path())
+    }
+
+    /// Comment of a field.
+    pub(crate) fn about_field(&self, field: &FieldDescriptor) -> &str {
+        self.comment(field.parent_file().name(), field.path())
+    }
+
+    /// Comment of a choice.
+    pub(crate) fn about_choice(&self, choice: &EnumValueDescriptor) -> &str {
+        self.comment(choice.parent_file().name(), choice.path())
+    }
+
+    /// Puts what was read for a kind into a fact.
+    pub(crate) fn fact(&self, kind: &KindWords, read: ReadFlags) -> Result<ReadFact, ClientError> {
+        let mut fact = DynamicMessage::new(self.fact.clone());
+        fact.try_set_field(&kind.field, Value::Message(read.message)).map_err(damaged)?;
+        let fact = fact.transcode_to().map_err(damaged)?;
+        Ok(ReadFact { fact, as_typed: read.as_typed, understood: read.understood })
+    }
+
+    /// A message as JSON by the mapping of the protocol buffers (ProtoJSON), with the names of the proto files, all
+    /// fields, and 64-bit integers as numbers.
+    ///
+    /// # Errors
+    /// When the messages of this program contradict each other.
+    pub fn json(&self, name: &str, message: &impl prost::Message) -> Result<serde_json::Value, ClientError> {
+        let descriptor = self
+            .pool
+            .get_message_by_name(&format!("{PACKAGE}.{name}"))
+            .ok_or_else(|| ClientError::Descriptor(format!("there is no {name}")))?;
+        let options = SerializeOptions::new()
+            .use_proto_field_name(true)
+            .skip_default_fields(false)
+            .stringify_64_bit_integers(false);
+        self.dynamic(&descriptor, message)?
+            .serialize_with_options(serde_json::value::Serializer, &options)
+            .map_err(damaged)
+    }
+
+    fn dynamic(
+        &self,
+        descriptor: &MessageDescriptor,
+        message: &impl prost::Message,
+    ) -> Result<DynamicMessage, ClientError> {
+        DynamicMessage::decode(descriptor.clone(), message.encode_to_vec().as_slice()).map_err(damaged)
+    }
+
+    fn comment(&self, file: &str, path: &[i32]) -> &str {
+        self.comments.get(&(file.to_owned(), path.to_vec())).map_or("", String::as_str)
+    }
+}
+
+fn damaged(error: impl std::fmt::Display) -> ClientError {
+    ClientError::Descriptor(error.to_string())
+}
+
+fn comments(pool: &DescriptorPool) -> HashMap<(String, Vec<i32>), String> {
+    let mut comments = HashMap::new();
+    for file in pool.files().filter(|file| file.package_name() == PACKAGE) {
+        let Some(info) = &file.file_descriptor_proto().source_code_info else { continue };
+        for location in &info.location {
+            let text = [location.leading_comments(), location.trailing_comments()];
+            let Some(text) = text.into_iter().find(|text| !text.trim().is_empty()) else { continue };
+            let lines: Vec<_> = text.lines().map(str::trim).filter(|line| !line.is_empty()).collect();
+            comments.insert((file.name().to_owned(), location.path.clone()), lines.join(" "));
+        }
+    }
+    comments
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use standpipe_proto::v1::{Drain, Job, StoryLine, fact::Kind};
+
+    #[test]
+    fn every_kind_of_a_job_is_there_with_a_comment_and_none_of_the_site() {
+        let words = Words::get().unwrap();
+        let names: Vec<_> = words.kinds().map(KindWords::flag_name).collect();
+        assert!(names.contains(&"exchange-reading".to_owned()) && names.contains(&"correction".to_owned()));
+        assert!(!names.contains(&"station-enrolled".to_owned()));
+        for kind in words.kinds() {
+            assert!(words.about_message(&kind.message).ends_with('.'), "{}", kind.name());
+        }
+        assert_eq!(words.kind("exchange_reading").unwrap().name(), "exchange_reading");
+    }
+
+    #[test]
+    fn a_fact_knows_its_kind() {
+        let fact = Fact { kind: Some(Kind::Drain(Drain::default())) };
+        assert_eq!(Words::get().unwrap().kind_of(&fact).unwrap(), "drain");
+        assert_eq!(Words::get().unwrap().kind_of(&Fact::default()).unwrap(), "");
+    }
+
+    #[test]
+    fn json_has_the_names_of_the_proto_files_and_every_field() {
+        let line = StoryLine {
+            seq: 9_007_199_254_740_993,
+            time: Some(crate::clock::timestamp(0)),
+            ..StoryLine::default()
+        };
+        let job = Job { story: vec![line], ..Job::default() };
+        let json = Words::get().unwrap().json("Job", &job).unwrap();
+        assert_eq!(json["story"][0]["seq"].as_i64(), Some(9_007_199_254_740_993));
+        assert_eq!(json["story"][0]["time"], "1970-01-01T00:00:00Z");
+        assert_eq!(json["check_value"], "");
+    }
+}

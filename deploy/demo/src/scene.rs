@@ -1,0 +1,139 @@
+//! The workshop of the demo: a new site, its server, two bays and an office.
+
+use crate::cable::Cable;
+use crate::inputs::Seeded;
+use crate::{DemoError, SimulatedClock, folder};
+use standpipe_client::{Deadlines, Station, StationOptions, disk::SystemDisk};
+use standpipe_proto::v1;
+use standpipe_server::{Desk, InitOptions, Role, RunningServer, Server, ServerOptions};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+/// The files of the demo's catalogue, as they lie in the repository.
+const CATALOGUE: [(&str, &str); 2] = [
+    ("workshop.toml", include_str!("../../catalogue/workshop.toml")),
+    ("alder-8.toml", include_str!("../../catalogue/alder-8.toml")),
+];
+
+/// A running workshop.
+pub(crate) struct Scene {
+    pub(crate) dir: PathBuf,
+    pub(crate) clock: SimulatedClock,
+    pub(crate) bay_1: Station,
+    pub(crate) bay_2: Station,
+    pub(crate) office: Station,
+    pub(crate) cable: Cable,
+    server: RunningServer,
+}
+
+impl Scene {
+    /// Founds the site, starts its server and joins three stations over the network.
+    pub(crate) async fn build(dir: &Path, tell: &mut dyn Write) -> Result<Self, DemoError> {
+        folder::clear(dir)?;
+        let clock = SimulatedClock::start();
+        let tokens = found(dir, &clock).await?;
+        let listen = std::net::SocketAddr::from(([127, 0, 0, 1], 0));
+        let options = ServerOptions { listen, clock: Arc::new(clock.clone()), ..ServerOptions::new(dir) };
+        let server = Server::start(options).await?;
+        let cable = Cable::plug(server.addr).await?;
+        say(tell, &format!("Harbour Lane serves on {}; bay-1 reaches it through a cable that can be pulled.", server.addr))?;
+        let mut stations = Vec::new();
+        for (number, (name, person)) in [("bay-1", "A"), ("bay-2", "A"), ("office", "B")].into_iter().enumerate() {
+            let options = StationOptions {
+                clock: Arc::new(clock.clone()),
+                entropy: Seeded::number(100 + number as u64),
+                disk: Arc::new(SystemDisk),
+                deadlines: Deadlines::default(),
+                name: "demo".to_owned(),
+            };
+            let mut station = Station::open(&dir.join(name), options)?;
+            let address = if name == "bay-1" { cable.address } else { server.addr };
+            let token = tokens.iter().find(|(station, _)| station == name).map(|(_, token)| token.as_str());
+            station.join(&address.to_string(), token.unwrap_or_default()).await?;
+            station.set_person(person)?;
+            stations.push(station);
+        }
+        let [bay_1, bay_2, office] = <[Station; 3]>::try_from(stations)
+            .map_err(|stations| DemoError::Wrong(format!("{} stations joined, not 3", stations.len())))?;
+        Ok(Self { dir: dir.to_owned(), clock, bay_1, bay_2, office, cable, server })
+    }
+
+    /// Stops the server in order.
+    pub(crate) async fn end(self) -> Result<(), DemoError> {
+        self.server.shutdown();
+        Ok(self.server.join().await?)
+    }
+}
+
+/// Founds the site and enrols its stations; gives their tokens.
+async fn found(dir: &Path, clock: &SimulatedClock) -> Result<Vec<(String, String)>, DemoError> {
+    let entropy = Seeded::number(1);
+    let options = InitOptions {
+        site_id: "harbour-lane".to_owned(),
+        site_name: "Harbour Lane".to_owned(),
+        clock: Arc::new(clock.clone()),
+        entropy: entropy.clone(),
+    };
+    standpipe_server::init(dir, options).await?;
+    folder::mark(dir)?;
+    let mut desk = Desk::open_with(dir, Arc::new(clock.clone()), entropy).await?;
+    let mut tokens = Vec::new();
+    for (name, role) in [("bay-1", Role::Bay), ("bay-2", Role::Bay), ("office", Role::Office)] {
+        tokens.push((name.to_owned(), desk.add_station(name, role).await?.token.to_string()));
+    }
+    desk.add_person("A", Some("technician A")).await?;
+    desk.add_person("B", Some("office B")).await?;
+    let files = dir.join("catalogue-of-the-demo");
+    std::fs::create_dir(&files).map_err(DemoError::io("writing the catalogue"))?;
+    for (name, text) in CATALOGUE {
+        std::fs::write(files.join(name), text).map_err(DemoError::io("writing the catalogue"))?;
+    }
+    desk.import_catalogue(&files).await?;
+    desk.close().await?;
+    Ok(tokens)
+}
+
+/// Serves a finished demo on the machine's clock, with a second job open.
+pub(crate) async fn stay(dir: &Path, tell: &mut dyn Write) -> Result<(), DemoError> {
+    folder::expect(dir)?;
+    let listen = std::net::SocketAddr::from(([127, 0, 0, 1], 0));
+    let server = Server::start(ServerOptions { listen, ..ServerOptions::new(dir) }).await?;
+    let mut job = None;
+    for name in ["office", "bay-1", "bay-2"] {
+        let mut station = Station::open(&dir.join(name), StationOptions::of_this_machine()?)?;
+        let token = station.joined()?.token.clone();
+        station.join(&server.addr.to_string(), &token).await?;
+        match &job {
+            None => {
+                let arrival = v1::Arrival {
+                    plate: "QR 207 T".to_owned(),
+                    odometer_kilometres: Some(86_410.0),
+                    reasons: vec![v1::VisitReason::ServiceDue.into()],
+                    vehicle_maker: "Tarnwick".to_owned(),
+                    vehicle_model: "Fell".to_owned(),
+                };
+                station.open_job(arrival, Vec::new(), None)?;
+                station.send().await?;
+                job = Some(station.current_job()?.number);
+            }
+            Some(number) => {
+                station.use_job(number).await?;
+            }
+        }
+    }
+    say(tell, &format!("Serving on {} with job {} open. Stop with Ctrl-C.", server.addr, job.unwrap_or_default()))?;
+    say(tell, &format!("export STANDPIPE_HOME={}", dir.join("bay-1").display()))?;
+    let stopper = server.stopper();
+    tokio::spawn(async move {
+        if tokio::signal::ctrl_c().await.is_ok() {
+            stopper.in_order();
+        }
+    });
+    Ok(server.join().await?)
+}
+
+/// Tells one line.
+pub(crate) fn say(tell: &mut dyn Write, line: &str) -> Result<(), DemoError> {
+    writeln!(tell, "{line}").and_then(|()| tell.flush()).map_err(DemoError::io("telling"))
+}

@@ -1,0 +1,273 @@
+//! Who may call what: the one access table, and the layer that holds every call against it.
+//!
+//! A method of ours without a row fails the build. Whatever has no row is refused. A station shows its token in the
+//! metadata as `authorization: Bearer <token>`; the handlers find who it is among the extensions of the request.
+//! Health answers without a token, so that watchdogs need none; reflection needs any good token.
+//! Never here: which job a bay may see, which depends on the job and is asked in [`crate::workshop`].
+
+use crate::status::Cause;
+use crate::token::Token;
+use crate::workshop::Workshop;
+use standpipe_proto::{METHODS, v1};
+use std::future::Future;
+use std::pin::Pin;
+use std::sync::Arc;
+use std::task::{Context, Poll};
+use tonic::Status;
+use tonic::body::Body;
+use tower::{Layer, Service};
+
+/// What a station may do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Role {
+    /// Posts and reads the jobs of its site.
+    Bay,
+    /// Reads all jobs, prints records.
+    Office,
+    /// Everything at the site.
+    Admin,
+}
+
+impl Role {
+    /// All roles.
+    pub const ALL: [Self; 3] = [Self::Bay, Self::Office, Self::Admin];
+
+    /// The role's word.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Bay => "bay",
+            Self::Office => "office",
+            Self::Admin => "admin",
+        }
+    }
+
+    /// The role of a word.
+    #[must_use]
+    pub fn from_name(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|role| role.name() == name)
+    }
+}
+
+impl From<Role> for v1::Role {
+    fn from(role: Role) -> Self {
+        match role {
+            Role::Bay => Self::Bay,
+            Role::Office => Self::Office,
+            Role::Admin => Self::Admin,
+        }
+    }
+}
+
+/// Who may call a method.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Rule {
+    /// Anybody, without a token.
+    Anybody,
+    /// A station with one of these roles.
+    Stations(&'static [Role]),
+}
+
+const EVERY_STATION: Rule = Rule::Stations(&[Role::Bay, Role::Office, Role::Admin]);
+const NOT_THE_BAY: Rule = Rule::Stations(&[Role::Office, Role::Admin]);
+
+/// Most characters of an asked path in an answer.
+const PATH_SHOWN_MAX: usize = 128;
+
+/// The table.
+pub const TABLE: &[(&str, Rule)] = &[
+    ("/standpipe.v1.JournalService/Append", EVERY_STATION),
+    ("/standpipe.v1.JournalService/AppendStream", EVERY_STATION),
+    ("/standpipe.v1.JournalService/Read", EVERY_STATION),
+    ("/standpipe.v1.JobService/List", EVERY_STATION),
+    ("/standpipe.v1.JobService/Get", EVERY_STATION),
+    ("/standpipe.v1.JobService/May", EVERY_STATION),
+    ("/standpipe.v1.RecordService/Render", NOT_THE_BAY),
+    ("/standpipe.v1.StationService/Describe", EVERY_STATION),
+    ("/standpipe.v1.StationService/ListStations", NOT_THE_BAY),
+    ("/standpipe.v1.StationService/ListPersons", EVERY_STATION),
+    ("/standpipe.v1.CatalogueService/ListVariants", EVERY_STATION),
+    ("/standpipe.v1.CatalogueService/GetRevision", EVERY_STATION),
+    ("/grpc.health.v1.Health/Check", Rule::Anybody),
+    ("/grpc.health.v1.Health/Watch", Rule::Anybody),
+    ("/grpc.reflection.v1.ServerReflection/ServerReflectionInfo", EVERY_STATION),
+    ("/grpc.reflection.v1alpha.ServerReflection/ServerReflectionInfo", EVERY_STATION),
+];
+
+const _: () =
+    assert!(every_method_has_one_row(), "a method of standpipe.v1 has no row, or two, in access::TABLE");
+
+const fn every_method_has_one_row() -> bool {
+    let mut rest = METHODS;
+    while let [method, others @ ..] = rest {
+        if rows_of(method) != 1 {
+            return false;
+        }
+        rest = others;
+    }
+    true
+}
+
+const fn rows_of(method: &str) -> usize {
+    let mut rows = 0;
+    let mut rest = TABLE;
+    while let [(path, _), others @ ..] = rest {
+        if same(path.as_bytes(), method.as_bytes()) {
+            rows += 1;
+        }
+        rest = others;
+    }
+    rows
+}
+
+const fn same(mut one: &[u8], mut other: &[u8]) -> bool {
+    while let ([a, rest @ ..], [b, others @ ..]) = (one, other) {
+        if *a != *b {
+            return false;
+        }
+        one = rest;
+        other = others;
+    }
+    one.is_empty() && other.is_empty()
+}
+
+/// The rule of a method by its path; nothing means that nobody may.
+#[must_use]
+pub fn rule(path: &str) -> Option<Rule> {
+    TABLE.iter().find(|(method, _)| *method == path).map(|(_, rule)| *rule)
+}
+
+/// The station behind a call.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Who {
+    /// Its identity.
+    pub station_id: String,
+    /// What people call it.
+    pub name: String,
+    /// What it may do.
+    pub role: Role,
+}
+
+/// Puts the access table in front of all services.
+#[derive(Clone)]
+pub(crate) struct AccessLayer {
+    workshop: Arc<Workshop>,
+}
+
+impl AccessLayer {
+    pub(crate) fn new(workshop: Arc<Workshop>) -> Self {
+        Self { workshop }
+    }
+}
+
+impl<S> Layer<S> for AccessLayer {
+    type Service = Access<S>;
+
+    fn layer(&self, inner: S) -> Access<S> {
+        Access { workshop: Arc::clone(&self.workshop), inner }
+    }
+}
+
+/// All services behind the access table.
+#[derive(Clone)]
+pub(crate) struct Access<S> {
+    workshop: Arc<Workshop>,
+    inner: S,
+}
+
+impl<S> Service<http::Request<Body>> for Access<S>
+where
+    S: Service<http::Request<Body>, Response = http::Response<Body>> + Clone + Send + 'static,
+    S::Future: Send,
+    S::Error: Send,
+{
+    type Response = http::Response<Body>;
+    type Error = S::Error;
+    type Future = Pin<Box<dyn Future<Output = Result<Self::Response, S::Error>> + Send>>;
+
+    fn poll_ready(&mut self, context: &mut Context<'_>) -> Poll<Result<(), S::Error>> {
+        self.inner.poll_ready(context)
+    }
+
+    fn call(&mut self, mut request: http::Request<Body>) -> Self::Future {
+        // The service that was made ready is the one to call; its clone takes its place.
+        let waiting = self.inner.clone();
+        let mut inner = std::mem::replace(&mut self.inner, waiting);
+        let workshop = Arc::clone(&self.workshop);
+        let token = shown_token(&request);
+        Box::pin(async move {
+            match admit(&workshop, request.uri().clone(), token).await {
+                Ok(who) => {
+                    if let Some(who) = who {
+                        request.extensions_mut().insert(who);
+                    }
+                    inner.call(request).await
+                }
+                Err(cause) => {
+                    tracing::debug!(method = request.uri().path(), reason = cause.row().1, "call refused");
+                    Ok(Status::from(cause).into_http())
+                }
+            }
+        })
+    }
+}
+
+fn shown_token(request: &http::Request<Body>) -> Option<Token> {
+    let shown = request.headers().get(http::header::AUTHORIZATION)?.to_str().ok()?;
+    shown.strip_prefix("Bearer ").and_then(Token::read)
+}
+
+async fn admit(workshop: &Workshop, uri: http::Uri, token: Option<Token>) -> Result<Option<Arc<Who>>, Cause> {
+    let rule = rule(uri.path());
+    if rule == Some(Rule::Anybody) {
+        return Ok(None);
+    }
+    let who = workshop.station_of(token.as_ref()).await?;
+    match rule {
+        Some(Rule::Stations(roles)) if roles.contains(&who.role) => Ok(Some(who)),
+        _ => {
+            let method = uri.path().chars().take(PATH_SHOWN_MAX).collect();
+            Err(Cause::NotPermitted { role: who.role.name(), method })
+        }
+    }
+}
+
+/// Who called; the layer has put it there.
+pub(crate) fn who(extensions: &tonic::Extensions) -> Result<Arc<Who>, Cause> {
+    extensions.get::<Arc<Who>>().cloned().ok_or(Cause::Unauthenticated)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeSet;
+
+    #[test]
+    fn the_table_names_our_methods_health_and_reflection_and_nothing_twice() {
+        let rows: BTreeSet<_> = TABLE.iter().map(|(path, _)| *path).collect();
+        assert_eq!(rows.len(), TABLE.len());
+        let ours: BTreeSet<_> = rows.iter().filter(|path| path.starts_with("/standpipe.")).copied().collect();
+        assert_eq!(ours, METHODS.iter().copied().collect());
+    }
+
+    #[test]
+    fn only_health_answers_without_a_token() {
+        for (path, rule) in TABLE {
+            assert_eq!(*rule == Rule::Anybody, path.starts_with("/grpc.health."), "{path}");
+        }
+    }
+
+    #[test]
+    fn what_has_no_row_has_no_rule() {
+        assert_eq!(rule("/standpipe.v1.JournalService/Delete"), None);
+        assert_eq!(rule("/"), None);
+    }
+
+    #[test]
+    fn a_role_is_read_back_from_its_word() {
+        for role in Role::ALL {
+            assert_eq!(Role::from_name(role.name()), Some(role));
+        }
+        assert_eq!(Role::from_name("owner"), None);
+    }
+}

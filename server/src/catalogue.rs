@@ -1,0 +1,258 @@
+//! Catalogue revisions on the disk, and which of them a job is judged by.
+//!
+//! The files of a revision lie in the site's folder under its identity and never change. The journal says which
+//! revision was adopted when; a job keeps the one that was current when it was opened. Never here: what stands in
+//! the files, which is the engine's. Used by [`crate::Desk`] and by the running server.
+
+use crate::error::ServerError;
+use crate::folder::{Folder, LockedFolder, replace, sync};
+use crate::number;
+use prost::Message as _;
+use standpipe_engine::catalogue::{FILES_MAX, Revision, WORKSHOP_FILE};
+use standpipe_proto::v1::{Entry, fact::Kind};
+use standpipe_store::{Journal, PAGE_ROWS_MAX};
+use std::collections::BTreeMap;
+use std::fs::{self, DirBuilder};
+use std::os::unix::fs::DirBuilderExt;
+use std::path::Path;
+use std::sync::Arc;
+
+/// Most bytes of all files of a revision together, so that it fits into one answer.
+pub const CATALOGUE_BYTES_MAX: u64 = 3 * 1024 * 1024;
+
+/// A catalogue revision became the current one.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Adoption {
+    /// Place of the entry in the journal.
+    pub seq: u64,
+    /// Microseconds since 1970, UTC.
+    pub adopted_us: i64,
+    /// The revision, 64 hexadecimal digits.
+    pub revision_id: String,
+}
+
+/// Files of a revision, by name.
+pub(crate) type Files = Vec<(String, Vec<u8>)>;
+
+/// All adopted revisions of a site, read and checked.
+#[derive(Debug)]
+pub(crate) struct Catalogue {
+    adopted: Vec<(u64, Adopted)>,
+    none: Adopted,
+}
+
+/// What a job is judged by.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Adopted {
+    /// The revision; one with the site's name alone where none was adopted.
+    pub revision: Arc<Revision>,
+    /// Its identity, 64 hexadecimal digits; empty where none was adopted.
+    pub id: String,
+    /// What the numbers of its jobs begin with.
+    pub prefix: String,
+}
+
+impl Adopted {
+    fn new(revision: Revision) -> Self {
+        let (id, prefix) = (revision.id().to_string(), revision.workshop().job_prefix.clone());
+        Self { revision: Arc::new(revision), id, prefix }
+    }
+
+    /// What stands for a revision where none was adopted: the name of the site and nothing else.
+    pub(crate) fn none(site_id: &str, site_name: &str) -> Result<Self, ServerError> {
+        // A JSON string without control characters is a TOML string as well.
+        let name = serde_json::Value::from(site_name).to_string();
+        let workshop = format!("name = {name}\n").into_bytes();
+        let revision = Revision::parse(vec![(WORKSHOP_FILE.to_owned(), workshop)])?;
+        let prefix = number::prefix_of_site(site_id);
+        Ok(Self { revision: Arc::new(revision), id: String::new(), prefix })
+    }
+}
+
+impl Catalogue {
+    /// Reads every adopted revision from the folder.
+    pub(crate) async fn load(
+        folder: &Folder,
+        journal: &dyn Journal,
+        site_name: &str,
+    ) -> Result<Self, ServerError> {
+        let none = Adopted::none(&journal.head().await?.site, site_name)?;
+        let mut read: BTreeMap<String, Adopted> = BTreeMap::new();
+        let mut adopted = Vec::new();
+        for Adoption { seq, revision_id, .. } in adoptions(journal).await? {
+            let revision = match read.get(&revision_id) {
+                Some(known) => known.clone(),
+                None => Adopted::new(kept(folder, &revision_id)?.1),
+            };
+            read.insert(revision_id, revision.clone());
+            adopted.push((seq, revision));
+        }
+        Ok(Self { adopted, none })
+    }
+
+    /// The revision in use; nothing if none was adopted.
+    pub(crate) fn current(&self) -> Option<&Adopted> {
+        self.adopted.last().map(|(_, revision)| revision)
+    }
+
+    /// What a job opened now is judged by.
+    pub(crate) fn now(&self) -> &Adopted {
+        self.current().unwrap_or(&self.none)
+    }
+
+    /// What a job is judged by, from the place of its first entry: the revision in use at that time.
+    pub(crate) fn of_job(&self, first_seq: u64) -> &Adopted {
+        let before = self.adopted.iter().rev().find(|(seq, _)| *seq < first_seq);
+        before.map_or(&self.none, |(_, revision)| revision)
+    }
+
+    /// True for a revision that was adopted at some time.
+    pub(crate) fn has(&self, revision_id: &str) -> bool {
+        self.adopted.iter().any(|(_, revision)| revision.id == revision_id)
+    }
+}
+
+/// Every adoption in the order of the journal.
+pub(crate) async fn adoptions(journal: &dyn Journal) -> Result<Vec<Adoption>, ServerError> {
+    let mut found = Vec::new();
+    let mut from_seq = 1;
+    loop {
+        let page = journal.read_site(from_seq, PAGE_ROWS_MAX).await?;
+        let Some(last) = page.last() else { break };
+        from_seq = last.seq + 1;
+        for stored in &page {
+            // An entry that cannot be decoded is named by verify; it adopts nothing.
+            let kind =
+                Entry::decode(&*stored.bytes).ok().and_then(|entry| entry.fact).and_then(|fact| fact.kind);
+            if let Some(Kind::CatalogueAdopted(adopted)) = kind {
+                found.push(Adoption {
+                    seq: stored.seq,
+                    adopted_us: stored.received_us,
+                    revision_id: adopted.revision_id,
+                });
+            }
+        }
+    }
+    Ok(found)
+}
+
+/// Reads the TOML files of a folder and what they say.
+pub(crate) fn read_folder(from: &Path) -> Result<(Files, Revision), ServerError> {
+    let wrong = |what: String| ServerError::CatalogueFolder { path: from.to_owned(), what };
+    if !from.is_dir() {
+        return Err(wrong("is no folder".to_owned()));
+    }
+    let files = toml_files(from)?;
+    if files.is_empty() {
+        return Err(wrong("holds no TOML file".to_owned()));
+    }
+    let revision = Revision::parse(files.clone())?;
+    Ok((files, revision))
+}
+
+/// Keeps the files under the identity of the revision; what is there already is put right.
+pub(crate) fn keep(folder: &LockedFolder, revision_id: &str, files: &Files) -> Result<(), ServerError> {
+    let place = folder.revision(revision_id);
+    if place.is_dir() {
+        for (name, content) in files {
+            replace(&place.join(name), content)?;
+        }
+    } else {
+        let unfinished = folder.catalogue().join(format!("{revision_id}-unfinished"));
+        if unfinished.exists() {
+            fs::remove_dir_all(&unfinished).map_err(ServerError::file("clearing", &unfinished))?;
+        }
+        DirBuilder::new()
+            .mode(0o700)
+            .create(&unfinished)
+            .map_err(ServerError::file("creating", &unfinished))?;
+        for (name, content) in files {
+            replace(&unfinished.join(name), content)?;
+        }
+        fs::rename(&unfinished, &place).map_err(ServerError::file("naming", &place))?;
+        sync(&folder.catalogue())?;
+    }
+    Ok(())
+}
+
+/// The files of an adopted revision; refused unless they still give its identity.
+pub(crate) fn kept(folder: &Folder, revision_id: &str) -> Result<(Files, Revision), ServerError> {
+    let path = folder.revision(revision_id);
+    let damaged = |what: String| ServerError::RevisionDamaged {
+        revision: revision_id.to_owned(),
+        path: path.clone(),
+        what,
+    };
+    if !path.is_dir() {
+        return Err(damaged("the folder is missing".to_owned()));
+    }
+    let files = toml_files(&path)?;
+    let revision = Revision::parse(files.clone()).map_err(|error| damaged(error.to_string()))?;
+    let found = revision.id().to_string();
+    if found != revision_id {
+        return Err(damaged(format!("its files give the identity {found}")));
+    }
+    Ok((files, revision))
+}
+
+fn toml_files(from: &Path) -> Result<Files, ServerError> {
+    let failed = || ServerError::file("reading", from);
+    let mut files = Vec::new();
+    let mut bytes = 0;
+    for item in fs::read_dir(from).map_err(failed())? {
+        let path = item.map_err(failed())?.path();
+        let Some(name) = path.file_name().and_then(|name| name.to_str()) else { continue };
+        if !name.ends_with(".toml") || !path.is_file() {
+            continue;
+        }
+        bytes += fs::metadata(&path).map_err(ServerError::file("reading", &path))?.len();
+        if bytes > CATALOGUE_BYTES_MAX || files.len() >= FILES_MAX {
+            let what = format!(
+                "holds more than {FILES_MAX} files or {CATALOGUE_BYTES_MAX} bytes, which is the most"
+            );
+            return Err(ServerError::CatalogueFolder { path: from.to_owned(), what });
+        }
+        files.push((name.to_owned(), fs::read(&path).map_err(ServerError::file("reading", &path))?));
+    }
+    files.sort();
+    Ok(files)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_job_keeps_the_revision_that_was_current_when_it_was_opened() {
+        let revision = |name: &str| Adopted::none("site", name).unwrap();
+        let (first, second) = (revision("first"), revision("second"));
+        let none = revision("none");
+        let adopted = vec![(5, first.clone()), (9, second.clone())];
+        let catalogue = Catalogue { adopted, none: none.clone() };
+        assert_eq!(catalogue.of_job(3), &none);
+        assert_eq!(catalogue.of_job(6), &first);
+        assert_eq!(catalogue.of_job(8), &first);
+        assert_eq!(catalogue.of_job(10), &second);
+        assert_eq!(catalogue.now(), &second);
+    }
+
+    #[test]
+    fn any_printable_name_of_a_site_gives_a_revision() {
+        for name in ["Harbour Lane", "A \"quoted\" \\ name", "Ölwechsel № 1 / 'x' = [1] # no"] {
+            assert_eq!(Adopted::none("site", name).unwrap().revision.workshop().name, name);
+        }
+    }
+
+    #[test]
+    fn only_toml_files_of_a_folder_are_read() {
+        let home = tempfile::tempdir().unwrap();
+        fs::write(home.path().join("README.md"), "not read").unwrap();
+        assert!(matches!(read_folder(home.path()), Err(ServerError::CatalogueFolder { .. })));
+        fs::write(home.path().join("workshop.toml"), "name = \"Harbour Lane Transmissions\"\n").unwrap();
+        assert_eq!(read_folder(home.path()).unwrap().0.len(), 1);
+        assert!(matches!(
+            read_folder(&home.path().join("nowhere")),
+            Err(ServerError::CatalogueFolder { .. })
+        ));
+    }
+}

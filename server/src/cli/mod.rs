@@ -1,0 +1,223 @@
+//! The command line: what can be asked, and how an answer becomes words and an exit code.
+
+mod serve;
+mod shown;
+mod verbs;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use shown::Output;
+use standpipe_server::{Exit, Role, ServerError};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+const EXIT_CODES: &str = "Exit codes: 0 done; 64 the command was written wrongly; 65 data is damaged, or what was asked is refused; 74 the disk failed or cannot be written; 78 folder, settings or installation are not as they must be.";
+
+/// The shop server of standpipe: keeps the facts of one workshop and answers its stations.
+#[derive(Debug, Parser)]
+#[command(name = "standpipe-server", version, after_help = EXIT_CODES, arg_required_else_help = true)]
+pub(crate) struct Arguments {
+    #[command(subcommand)]
+    verb: Verb,
+    /// How answers are written.
+    #[arg(long, global = true, value_enum, default_value_t = Output::Text)]
+    output: Output,
+}
+
+#[derive(Debug, Subcommand)]
+enum Verb {
+    /// Creates the folder of a new site and prints the token of its first station, 'admin', once.
+    #[command(
+        after_help = "Example:\n  standpipe-server init --dir shop --site harbour-lane --name 'Harbour Lane Transmissions'"
+    )]
+    Init {
+        #[command(flatten)]
+        folder: FolderArgument,
+        /// Identity of the site: small letters, digits and . _ -; it never changes.
+        #[arg(long, default_value = "workshop")]
+        site: String,
+        /// Name of the site; the identity if it is left out.
+        #[arg(long)]
+        name: Option<String>,
+    },
+    /// Answers the stations until it is told to stop (SIGTERM or Ctrl-C; a second one stops at once).
+    #[command(after_help = "Example:\n  standpipe-server serve --dir shop --listen 127.0.0.1:50551")]
+    Serve {
+        #[command(flatten)]
+        folder: FolderArgument,
+        /// Where to listen, a loopback address; port 0 takes a free one. [default: 127.0.0.1:50551]
+        #[arg(long, value_name = "ADDRESS")]
+        listen: Option<String>,
+        /// What is logged, such as info or standpipe_server=debug. [default: info]
+        #[arg(long, value_name = "FILTER")]
+        log: Option<String>,
+        /// How the log is written: text or json. [default: text]
+        #[arg(long, value_name = "FORMAT")]
+        log_format: Option<String>,
+    },
+    /// Reads the journal through and names what is damaged; also beside a running server.
+    #[command(after_help = "Example:\n  standpipe-server verify shop")]
+    Verify {
+        /// The site's folder.
+        #[arg(value_name = "DIR", required_unless_present = "dir", conflicts_with = "dir")]
+        place: Option<PathBuf>,
+        /// The site's folder.
+        #[arg(long, value_name = "DIR")]
+        dir: Option<PathBuf>,
+    },
+    /// Enrols, revokes and lists stations, while the server is stopped.
+    #[command(subcommand)]
+    Station(StationVerb),
+    /// Lists person codes and takes them off the list, while the server is stopped.
+    #[command(subcommand)]
+    Person(PersonVerb),
+    /// Imports and lists catalogues, while the server is stopped.
+    #[command(subcommand)]
+    Catalogue(CatalogueVerb),
+}
+
+#[derive(Debug, Args)]
+struct FolderArgument {
+    /// The site's folder.
+    #[arg(long, value_name = "DIR")]
+    dir: PathBuf,
+}
+
+#[derive(Debug, Subcommand)]
+enum StationVerb {
+    /// Enrols a station and prints its token once.
+    #[command(after_help = "Example:\n  standpipe-server station add bay-1 --role bay --dir shop")]
+    Add {
+        /// Name of the station: small letters, digits and . _ -
+        name: String,
+        /// What the station may do.
+        #[arg(long, value_enum)]
+        role: RoleArgument,
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
+    /// Takes a station's right back; its token is no longer good.
+    #[command(after_help = "Example:\n  standpipe-server station revoke bay-1 --dir shop")]
+    Revoke {
+        /// Name of the station.
+        name: String,
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
+    /// Lists all stations.
+    #[command(after_help = "Example:\n  standpipe-server station list --dir shop")]
+    List {
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
+}
+
+#[derive(Debug, Subcommand)]
+enum PersonVerb {
+    /// Lists a person code, or changes the name of a listed one.
+    #[command(after_help = "Example:\n  standpipe-server person add A --name 'technician A' --dir shop")]
+    Add {
+        /// Code: 1 to 8 letters or digits. Entries carry it, never the name.
+        code: String,
+        /// Name; stands beside the journal and can be erased.
+        #[arg(long)]
+        name: Option<String>,
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
+    /// Takes a person code off the list and erases the name.
+    #[command(after_help = "Example:\n  standpipe-server person remove A --dir shop")]
+    Remove {
+        /// The code.
+        code: String,
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
+    /// Lists all person codes.
+    #[command(after_help = "Example:\n  standpipe-server person list --dir shop")]
+    List {
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
+}
+
+#[derive(Debug, Subcommand)]
+enum CatalogueVerb {
+    /// Reads the TOML files of a folder and makes them the current catalogue.
+    #[command(after_help = "Example:\n  standpipe-server catalogue import deploy/catalogue --dir shop")]
+    Import {
+        /// Folder with workshop.toml and one file for each transmission.
+        from: PathBuf,
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
+    /// Lists the adopted catalogue revisions; the last one is current.
+    #[command(after_help = "Example:\n  standpipe-server catalogue list --dir shop")]
+    List {
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum RoleArgument {
+    /// Posts and reads the jobs of its site.
+    Bay,
+    /// Reads all jobs, prints records.
+    Office,
+    /// Everything at the site.
+    Admin,
+}
+
+impl From<RoleArgument> for Role {
+    fn from(role: RoleArgument) -> Self {
+        match role {
+            RoleArgument::Bay => Self::Bay,
+            RoleArgument::Office => Self::Office,
+            RoleArgument::Admin => Self::Admin,
+        }
+    }
+}
+
+/// Runs a verb and says how it went: the answer on the standard output, an error as one sentence beside it.
+pub(crate) fn run(arguments: Arguments) -> ExitCode {
+    let runtime = match tokio::runtime::Builder::new_multi_thread().enable_all().build() {
+        Ok(runtime) => runtime,
+        Err(error) => {
+            return fail(&format!("the operating system gives no threads ({error})"), Exit::Configuration);
+        }
+    };
+    let ended = runtime.block_on(perform(arguments.verb, arguments.output));
+    // A call that was cut off at the deadline may still sit on a thread; it must not hold up the end.
+    runtime.shutdown_background();
+    match ended {
+        Ok(code) => code,
+        Err(error) => fail(&error.to_string(), error.exit()),
+    }
+}
+
+async fn perform(verb: Verb, output: Output) -> Result<ExitCode, ServerError> {
+    match verb {
+        Verb::Init { folder, site, name } => verbs::init(&folder.dir, site, name, output).await?,
+        Verb::Serve { folder, listen, log, log_format } => {
+            let flags = standpipe_server::config::Flags { listen, log, log_format };
+            serve::serve(&folder.dir, flags).await?;
+        }
+        Verb::Verify { place, dir } => {
+            let dir = place.or(dir).unwrap_or_default();
+            return Ok(if verbs::verify(&dir, output).await? {
+                ExitCode::SUCCESS
+            } else {
+                ExitCode::from(Exit::Refused as u8)
+            });
+        }
+        Verb::Station(verb) => verbs::station(verb, output).await?,
+        Verb::Person(verb) => verbs::person(verb, output).await?,
+        Verb::Catalogue(verb) => verbs::catalogue(verb, output).await?,
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+fn fail(sentence: &str, exit: Exit) -> ExitCode {
+    shown::complain(sentence);
+    ExitCode::from(exit as u8)
+}

@@ -1,0 +1,210 @@
+//! From what the store and the engine say to messages of the network. Only translation: nothing is computed here.
+//! Sentences become words in the language of the job's catalogue.
+
+use crate::status::Cause;
+use crate::workshop::Computed;
+use standpipe_engine::catalogue::Variant;
+use standpipe_engine::gates::GoAhead;
+use standpipe_engine::text::{Language, Sentence, render};
+use standpipe_engine::view::{self, JobView, Weight};
+use standpipe_proto::v1;
+use standpipe_store::{Head, JobSummary, StoredEntry};
+
+/// Microseconds since 1970 as a message.
+pub(crate) fn timestamp(us: i64) -> prost_types::Timestamp {
+    let nanos = us.rem_euclid(1_000_000) * 1000;
+    // The remainder is below a second, so its nanoseconds fit.
+    prost_types::Timestamp {
+        seconds: us.div_euclid(1_000_000),
+        nanos: i32::try_from(nanos).unwrap_or_default(),
+    }
+}
+
+/// A sentence in words.
+pub(crate) fn words(language: Language, sentence: &Sentence) -> Result<String, Cause> {
+    render(language, sentence).map_err(|error| Cause::internal("putting a sentence into words", &error))
+}
+
+fn all_words(language: Language, sentences: &[Sentence]) -> Result<Vec<String>, Cause> {
+    sentences.iter().map(|sentence| words(language, sentence)).collect()
+}
+
+/// The line of the list of jobs.
+pub(crate) fn summary(language: Language, job: &Computed) -> Result<v1::JobSummary, Cause> {
+    let view = &job.view;
+    let next = view.head.next_open_point.as_ref().map(|point| words(language, point)).transpose()?;
+    Ok(v1::JobSummary {
+        job_id: job.row.job_id.to_string(),
+        number: view.head.number.clone(),
+        plate: view.vehicle.plate.clone(),
+        vin: view.vehicle.vin.clone().unwrap_or_default(),
+        variant: view.vehicle.variant.clone().unwrap_or_default(),
+        closed: view.head.closed,
+        next_open_point: next.unwrap_or_default(),
+        last_entry_time: Some(timestamp(job.last_received_us)),
+    })
+}
+
+/// The same line as the store keeps it: its title is the variant, its state the next open point.
+pub(crate) fn stored_summary(language: Language, job: &Computed) -> Result<JobSummary, Cause> {
+    let line = summary(language, job)?;
+    Ok(JobSummary {
+        job_id: job.row.job_id,
+        number: job.row.number,
+        plate: line.plate,
+        vin: line.vin,
+        title: line.variant,
+        closed: line.closed,
+        state: line.next_open_point,
+        seq: job.row.last_seq,
+        updated_us: job.last_received_us,
+    })
+}
+
+/// The line of the list of jobs from the store.
+pub(crate) fn listed(line: JobSummary, number: String) -> v1::JobSummary {
+    v1::JobSummary {
+        job_id: line.job_id.to_string(),
+        number,
+        plate: line.plate,
+        vin: line.vin,
+        variant: line.title,
+        closed: line.closed,
+        next_open_point: line.state,
+        last_entry_time: Some(timestamp(line.updated_us)),
+    }
+}
+
+/// A whole job.
+pub(crate) fn job(language: Language, computed: &Computed) -> Result<v1::Job, Cause> {
+    let view = &computed.view;
+    Ok(v1::Job {
+        summary: Some(summary(language, computed)?),
+        story: view.story.iter().map(|it| story_line(language, it)).collect::<Result<_, _>>()?,
+        findings: view.findings.iter().map(|it| finding(language, it)).collect::<Result<_, _>>()?,
+        open_points: view.open_points.iter().map(|it| open_point(language, it)).collect::<Result<_, _>>()?,
+        figures: view.figures.iter().map(|it| figure(language, it)).collect::<Result<_, _>>()?,
+        not_measured: all_words(language, &view.not_measured)?,
+        check_value: check_value(view),
+        entry_count: signed(view.provenance.entries),
+        last_seq: signed(view.provenance.last_seq),
+        catalogue_revision_id: view.provenance.catalogue_revision.clone(),
+        engine_version: view.provenance.engine_version.to_owned(),
+    })
+}
+
+/// The check value without the spaces it is printed with.
+pub(crate) fn check_value(view: &JobView) -> String {
+    view.provenance.check_value.chars().filter(char::is_ascii_hexdigit).collect()
+}
+
+fn story_line(language: Language, line: &view::StoryLine) -> Result<v1::StoryLine, Cause> {
+    let changed = line.changed.as_ref().map(|changed| words(language, changed)).transpose()?;
+    Ok(v1::StoryLine {
+        seq: signed(line.seq),
+        entry_id: line.entry_id.clone(),
+        time: Some(timestamp(line.time_us)),
+        person_code: line.person.clone(),
+        kind: line.kind.to_owned(),
+        text: words(language, &line.text)?,
+        changed: changed.unwrap_or_default(),
+        late: line.late,
+    })
+}
+
+fn finding(language: Language, finding: &view::Finding) -> Result<v1::Finding, Cause> {
+    Ok(v1::Finding {
+        text: words(language, &finding.text)?,
+        stops: finding.weight == Weight::Stops,
+        seqs: finding.seqs.iter().copied().map(signed).collect(),
+    })
+}
+
+fn open_point(language: Language, point: &view::OpenPoint) -> Result<v1::OpenPoint, Cause> {
+    Ok(v1::OpenPoint { text: words(language, &point.text)?, gate: point.gate.to_owned() })
+}
+
+fn figure(language: Language, figure: &view::Figure) -> Result<v1::Figure, Cause> {
+    let estimate = &figure.estimate;
+    Ok(v1::Figure {
+        key: figure.key.to_owned(),
+        label: words(language, &figure.label)?,
+        value: estimate.value,
+        standard_uncertainty: estimate.standard_uncertainty,
+        degrees_of_freedom: Some(estimate.degrees_of_freedom).filter(|degrees| degrees.is_finite()),
+        unit: figure.unit.to_owned(),
+        text: words(language, &figure.text)?,
+        reasons: all_words(language, &figure.reasons)?,
+    })
+}
+
+/// The answer of a gate.
+pub(crate) fn go_ahead(
+    language: Language,
+    answer: &GoAhead,
+    now_us: i64,
+    job: &Computed,
+) -> Result<v1::MayResponse, Cause> {
+    let missing = answer
+        .missing
+        .iter()
+        .map(|missing| Ok(v1::MissingPoint { text: words(language, &missing.text)?, stops: missing.stops }));
+    Ok(v1::MayResponse {
+        yes: answer.yes,
+        missing: missing.collect::<Result<_, Cause>>()?,
+        basis: all_words(language, &answer.basis)?,
+        time: Some(timestamp(now_us)),
+        last_seq: signed(job.row.last_seq),
+        summary: Some(summary(language, job)?),
+    })
+}
+
+/// An entry as the journal keeps it; its bytes are passed on untouched.
+pub(crate) fn recorded_entry(entry: StoredEntry) -> v1::RecordedEntry {
+    v1::RecordedEntry {
+        seq: signed(entry.seq),
+        received_time: Some(timestamp(entry.received_us)),
+        entry: entry.bytes,
+        leaf_hash: entry.leaf_hash.to_vec(),
+    }
+}
+
+/// Entries with the tree they stand in.
+pub(crate) fn read_response(
+    entries: Vec<StoredEntry>,
+    next_page_token: String,
+    head: &Head,
+) -> v1::ReadResponse {
+    v1::ReadResponse {
+        entries: entries.into_iter().map(recorded_entry).collect(),
+        next_page_token,
+        tree_size: signed(head.seq),
+        root: head.root.to_vec(),
+    }
+}
+
+/// A variant of the catalogue.
+pub(crate) fn variant(variant: &Variant) -> v1::Variant {
+    v1::Variant {
+        code: variant.code.clone(),
+        label: format!("{}, {}", variant.transmission, variant.label),
+        fluid: variant.fluid.name.clone(),
+    }
+}
+
+/// A place in the journal as a message carries it.
+pub(crate) fn signed(seq: u64) -> i64 {
+    i64::try_from(seq).unwrap_or(i64::MAX)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn microseconds_before_and_after_1970_become_seconds_and_nanoseconds() {
+        let parts = |us| (timestamp(us).seconds, timestamp(us).nanos);
+        assert_eq!(parts(1_770_000_000_000_001), (1_770_000_000, 1_000));
+        assert_eq!(parts(-1), (-1, 999_999_000));
+    }
+}

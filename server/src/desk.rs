@@ -1,0 +1,315 @@
+//! What is done at the shop server itself while no server runs: creating a site, enrolling stations, listing
+//! persons, importing a catalogue. Each is stated as a fact in the journal first and takes effect after it.
+//!
+//! Called by the verbs of the binary, by the demonstration and by tests. Never here: a running server.
+
+use crate::access::Role;
+use crate::catalogue::{self, Adopted, Adoption};
+use crate::clock::{Clock, Entropy, SystemClock, SystemEntropy, sixteen};
+use crate::error::ServerError;
+use crate::folder::{Folder, LockedFolder, Reached, sync};
+use crate::own_station::{OWN_STATION, OwnStation};
+use crate::token::Token;
+use standpipe_proto::check::{Violation, violations};
+use standpipe_proto::v1::{self, CatalogueAdopted, PersonListed, StationEnrolled, fact::Kind};
+use standpipe_store::{Beside, Journal, Person, SqliteStore, Station, StoreError};
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+
+/// Name of the first station, which may do everything.
+pub const FIRST_STATION: &str = "admin";
+pub(crate) const SITE_NAME_SETTING: &str = "site_name";
+/// Most characters of a site's or a person's name.
+const NAME_LENGTH_MAX: usize = 80;
+
+/// A new site.
+pub struct InitOptions {
+    /// Identity of the site: 1 to 40 small letters, digits and `. _ -`. Never changes.
+    pub site_id: String,
+    /// Name of the site, at most 80 characters.
+    pub site_name: String,
+    /// What says what time it is.
+    pub clock: Arc<dyn Clock>,
+    /// What gives random bits.
+    pub entropy: Arc<dyn Entropy>,
+}
+
+/// A station that was enrolled just now.
+#[derive(Debug, Clone)]
+pub struct Enrolled {
+    /// Its identity, which is the name it was given.
+    pub station_id: String,
+    /// Its token; this is the only time that it can be read.
+    pub token: Token,
+}
+
+/// What an import did.
+#[derive(Debug, Clone)]
+pub struct Imported {
+    /// The revision's identity, 64 hexadecimal digits.
+    pub revision_id: String,
+    /// True when it was the current revision already and nothing was changed.
+    pub already_current: bool,
+    /// What is worth a look though it is no mistake, a sentence each.
+    pub remarks: Vec<String>,
+}
+
+/// The open folder of a site of which no server runs.
+pub struct Desk {
+    folder: LockedFolder,
+    store: SqliteStore,
+    station: OwnStation,
+    clock: Arc<dyn Clock>,
+    entropy: Arc<dyn Entropy>,
+}
+
+/// Creates the folder of a new site and enrols its first station, named `admin`.
+///
+/// The folder appears under its name only when it is complete. An empty folder that is there already is taken.
+///
+/// # Errors
+/// [`ServerError::FolderTaken`] when something is there; [`ServerError::OutsideBounds`] for a wrong identity or
+/// name; otherwise when the disk refuses.
+pub async fn init(dir: &Path, options: InitOptions) -> Result<Enrolled, ServerError> {
+    check_site(&options.site_id, &options.site_name)?;
+    let empty = fs::read_dir(dir).is_ok_and(|mut inside| inside.next().is_none());
+    if fs::symlink_metadata(dir).is_ok() && !empty {
+        return Err(ServerError::FolderTaken { path: dir.to_owned() });
+    }
+    let unfinished = unfinished(dir);
+    if fs::symlink_metadata(&unfinished).is_ok() {
+        return Err(ServerError::Unfinished { path: unfinished });
+    }
+    if let Some(parent) = unfinished.parent().filter(|parent| !parent.as_os_str().is_empty()) {
+        fs::create_dir_all(parent).map_err(ServerError::file("creating", parent))?;
+    }
+    let folder = Folder::create(&unfinished)?;
+    let made = match found(folder, options).await {
+        Ok(enrolled) => {
+            fs::rename(&unfinished, dir).map_err(ServerError::file("naming", dir)).map(|()| enrolled)
+        }
+        Err(error) => Err(error),
+    };
+    if made.is_err() {
+        // Only what this call created above; the error that is reported matters more than a leftover.
+        let _ = fs::remove_dir_all(&unfinished);
+    }
+    let enrolled = made?;
+    sync(dir.parent().unwrap_or(Path::new(".")))?;
+    Ok(enrolled)
+}
+
+async fn found(folder: LockedFolder, options: InitOptions) -> Result<Enrolled, ServerError> {
+    let InitOptions { site_id, site_name, clock, entropy } = options;
+    let store = SqliteStore::create(&folder.journal(), &site_id, sixteen(&*entropy)?).await?;
+    store.put_setting(SITE_NAME_SETTING, &site_name).await?;
+    OwnStation::create(&store, &*entropy).await?;
+    folder.remember(&Reached::from(&store.head().await?))?;
+    let station = OwnStation::open(&store, &store, &*clock, &*entropy).await?;
+    let mut desk = Desk { folder, store, station, clock, entropy };
+    let enrolled = desk.add_station(FIRST_STATION, Role::Admin).await?;
+    desk.close().await?;
+    Ok(enrolled)
+}
+
+/// The name under which a site's folder is made before it is complete.
+fn unfinished(dir: &Path) -> PathBuf {
+    let mut name = std::ffi::OsString::from(".");
+    name.push(dir.file_name().unwrap_or(std::ffi::OsStr::new("site")));
+    name.push("-unfinished");
+    dir.parent().unwrap_or(Path::new("")).join(name)
+}
+
+fn check_site(site_id: &str, site_name: &str) -> Result<(), ServerError> {
+    use standpipe_proto::v1::{Header, header::Subject};
+    let header = Header { subject: Some(Subject::SiteId(site_id.to_owned())), ..Header::default() };
+    let mut found: Vec<Violation> =
+        violations(&header).into_iter().filter(|violation| violation.field == "site_id").collect();
+    found.extend(name_violation("name", site_name, 1));
+    if found.is_empty() {
+        Adopted::none(site_id, site_name)?;
+    }
+    if found.is_empty() { Ok(()) } else { Err(ServerError::OutsideBounds(found)) }
+}
+
+fn name_violation(field: &str, name: &str, least: usize) -> Option<Violation> {
+    let length = name.chars().count();
+    let what = if !(least..=NAME_LENGTH_MAX).contains(&length) {
+        format!("has {length} characters; {least} to {NAME_LENGTH_MAX} are allowed")
+    } else if name.chars().any(char::is_control) {
+        "holds a control character; write it as plain text".to_owned()
+    } else {
+        return None;
+    };
+    Some(Violation { field: field.to_owned(), what })
+}
+
+impl Desk {
+    /// Opens the folder of a site on the machine's clock.
+    ///
+    /// # Errors
+    /// [`ServerError::ServerRuns`] when a server runs; otherwise whatever is wrong with the folder.
+    pub async fn open(dir: &Path) -> Result<Self, ServerError> {
+        Self::open_with(dir, Arc::new(SystemClock), Arc::new(SystemEntropy)).await
+    }
+
+    /// The same with a clock and a source of randomness.
+    ///
+    /// # Errors
+    /// See [`Desk::open`].
+    pub async fn open_with(
+        dir: &Path,
+        clock: Arc<dyn Clock>,
+        entropy: Arc<dyn Entropy>,
+    ) -> Result<Self, ServerError> {
+        let folder = Folder::find(dir)?.lock()?;
+        let store = folder.open_journal().await?;
+        match OwnStation::open(&store, &store, &*clock, &*entropy).await {
+            Ok(station) => Ok(Self { folder, store, station, clock, entropy }),
+            Err(error) => {
+                store.close().await?;
+                Err(error)
+            }
+        }
+    }
+
+    /// Enrols a station and gives its token, once.
+    ///
+    /// # Errors
+    /// When the name is outside its bounds, reserved, or taken, also by a revoked station.
+    pub async fn add_station(&mut self, name: &str, role: Role) -> Result<Enrolled, ServerError> {
+        if name == OWN_STATION {
+            return Err(ServerError::NameReserved { name: name.to_owned() });
+        }
+        if self.store.station(name).await?.is_some() {
+            return Err(StoreError::StationExists { id: name.to_owned() }.into());
+        }
+        let token = Token::draw(&*self.entropy)?;
+        self.state(Kind::StationEnrolled(StationEnrolled {
+            enrolled_station_id: name.to_owned(),
+            role: v1::Role::from(role).into(),
+            revoked: false,
+        }))
+        .await?;
+        let created_us = self.clock.now_us();
+        let station = Station {
+            id: name.to_owned(),
+            name: name.to_owned(),
+            role: role.name().to_owned(),
+            created_us,
+            revoked_us: None,
+        };
+        self.store.add_station(station).await?;
+        self.store.add_token(token.digest(), name, created_us).await?;
+        Ok(Enrolled { station_id: name.to_owned(), token })
+    }
+
+    /// Takes a station's right back; its token is no longer good.
+    ///
+    /// # Errors
+    /// When there is no such station, or its right was taken back already.
+    pub async fn revoke_station(&mut self, name: &str) -> Result<(), ServerError> {
+        let unknown = || StoreError::StationUnknown { id: name.to_owned() };
+        let station = self.store.station(name).await?.ok_or_else(unknown)?;
+        if station.revoked_us.is_some() {
+            return Err(ServerError::AlreadyRevoked { name: name.to_owned() });
+        }
+        let role = Role::from_name(&station.role).ok_or_else(unknown)?;
+        self.state(Kind::StationEnrolled(StationEnrolled {
+            enrolled_station_id: name.to_owned(),
+            role: v1::Role::from(role).into(),
+            revoked: true,
+        }))
+        .await?;
+        self.store.revoke_station(name, self.clock.now_us()).await?;
+        self.store.revoke_tokens(name).await?;
+        Ok(())
+    }
+
+    /// All stations by name, revoked ones too.
+    ///
+    /// # Errors
+    /// When they cannot be read.
+    pub async fn stations(&self) -> Result<Vec<Station>, ServerError> {
+        Ok(self.store.stations().await?)
+    }
+
+    /// Lists a person code, or changes the name of a listed one. The name stands beside the journal.
+    ///
+    /// # Errors
+    /// When code or name is outside its bounds.
+    pub async fn add_person(&mut self, code: &str, name: Option<&str>) -> Result<(), ServerError> {
+        let name = name.unwrap_or_default();
+        if let Some(violation) = name_violation("name", name, 0) {
+            return Err(ServerError::OutsideBounds(vec![violation]));
+        }
+        if !self.persons().await?.iter().any(|person| person.code == code) {
+            let listed = PersonListed { listed_person_code: code.to_owned(), removed: false };
+            self.state(Kind::PersonListed(listed)).await?;
+        }
+        Ok(self.store.put_person(code, name, self.clock.now_us()).await?)
+    }
+
+    /// Takes a person code off the list and erases the name. Entries that carry the code stay.
+    ///
+    /// # Errors
+    /// When the code is not listed.
+    pub async fn remove_person(&mut self, code: &str) -> Result<(), ServerError> {
+        if !self.persons().await?.iter().any(|person| person.code == code) {
+            return Err(StoreError::PersonUnknown { code: code.to_owned() }.into());
+        }
+        let removed = PersonListed { listed_person_code: code.to_owned(), removed: true };
+        self.state(Kind::PersonListed(removed)).await?;
+        Ok(self.store.erase_person(code, self.clock.now_us()).await?)
+    }
+
+    /// The listed persons by code.
+    ///
+    /// # Errors
+    /// When they cannot be read.
+    pub async fn persons(&self) -> Result<Vec<Person>, ServerError> {
+        let persons = self.store.persons().await?;
+        Ok(persons.into_iter().filter(|person| person.erased_us.is_none()).collect())
+    }
+
+    /// Reads the TOML files of a folder as a catalogue, keeps them as a revision and makes it the current one.
+    ///
+    /// # Errors
+    /// [`ServerError::Catalogue`] with every mistake of every file; nothing is kept then.
+    pub async fn import_catalogue(&mut self, from: &Path) -> Result<Imported, ServerError> {
+        let (files, revision) = catalogue::read_folder(from)?;
+        let revision_id = revision.id().to_string();
+        let remarks = revision.overlaps().iter().map(ToString::to_string).collect();
+        catalogue::keep(&self.folder, &revision_id, &files)?;
+        let already_current =
+            self.adoptions().await?.last().is_some_and(|last| last.revision_id == revision_id);
+        if !already_current {
+            let adopted = CatalogueAdopted { revision_id: revision_id.clone() };
+            self.state(Kind::CatalogueAdopted(adopted)).await?;
+        }
+        Ok(Imported { revision_id, already_current, remarks })
+    }
+
+    /// Every adoption of a catalogue revision, in the order of the journal; the last one is current.
+    ///
+    /// # Errors
+    /// When they cannot be read.
+    pub async fn adoptions(&self) -> Result<Vec<Adoption>, ServerError> {
+        catalogue::adoptions(&self.store).await
+    }
+
+    /// Lets the folder go.
+    ///
+    /// # Errors
+    /// When the epoch file cannot be written or the journal cannot be closed.
+    pub async fn close(self) -> Result<(), ServerError> {
+        let reached = Reached::from(&self.store.head().await?);
+        self.store.close().await?;
+        self.folder.remember(&reached)
+    }
+
+    async fn state(&mut self, kind: Kind) -> Result<(), ServerError> {
+        self.station.state(kind, &self.store, &*self.clock, &*self.entropy).await
+    }
+}

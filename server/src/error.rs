@@ -1,0 +1,266 @@
+//! Why the server did not start or a verb on a stopped folder was refused, each in one sentence, with its exit code.
+//!
+//! What goes wrong within a call over the network is not here; that is [`crate::status::Cause`].
+
+use crate::folder;
+use standpipe_engine::catalogue::CatalogueError;
+use standpipe_proto::check::Violation;
+use standpipe_store::StoreError;
+use std::net::SocketAddr;
+use std::path::{Path, PathBuf};
+
+/// Why a program ended, as a number for scripts (the values of `sysexits.h`).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[repr(u8)]
+pub enum Exit {
+    /// The command was written wrongly.
+    Usage = 64,
+    /// Data is damaged, or what was asked is refused.
+    Refused = 65,
+    /// The disk failed or cannot be written.
+    Disk = 74,
+    /// Folder, settings or installation are not as they must be.
+    Configuration = 78,
+}
+
+/// Why the server or a verb did not do what was asked.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum ServerError {
+    /// There is no such folder.
+    #[error("{} does not exist; name the folder of a site, or create one with: standpipe-server init --dir {}", .path.display(), .path.display())]
+    FolderMissing {
+        /// The folder.
+        path: PathBuf,
+    },
+    /// The folder holds no site.
+    #[error("{} holds no site ({} is missing); name the folder of a site, or create a new one elsewhere with: standpipe-server init --dir DIR", .path.display(), folder::JOURNAL_FILE)]
+    NotASite {
+        /// The folder.
+        path: PathBuf,
+    },
+    /// Something stands where a new site should be created.
+    #[error("{} exists already and is not an empty folder; a site is never created over anything: choose another folder", .path.display())]
+    FolderTaken {
+        /// The folder.
+        path: PathBuf,
+    },
+    /// A creation was cut off and left something behind.
+    #[error("{} is left from a creation that was cut off and holds nothing; remove it, then try again", .path.display())]
+    Unfinished {
+        /// What was left.
+        path: PathBuf,
+    },
+    /// The journal is gone, but the epoch file is there.
+    #[error("{} is missing although {} is a site's folder; a lost journal is never replaced by an empty one: put the file back from a backup", folder::JOURNAL_FILE, .path.display())]
+    JournalLost {
+        /// The folder.
+        path: PathBuf,
+    },
+    /// The epoch file is missing or cannot be read.
+    #[error("{} {what}; it guards against an older copy of the journal: put it back from the same backup as {}", .path.display(), folder::JOURNAL_FILE)]
+    EpochFile {
+        /// The file.
+        path: PathBuf,
+        /// What is wrong with it.
+        what: String,
+    },
+    /// Journal and epoch file belong to different lives of the site.
+    #[error(
+        "{} has epoch {found}, but the epoch file says {expected}; another copy was put in its place: put back the journal that belongs to this folder",
+        folder::JOURNAL_FILE
+    )]
+    EpochDiffers {
+        /// Epoch in the journal.
+        found: String,
+        /// Epoch in the file.
+        expected: String,
+    },
+    /// The journal is shorter than it has been before.
+    #[error(
+        "{} holds {found} entries, but had {seen} before; an older copy was put in its place and would give places in the journal away twice: put back the newer one",
+        folder::JOURNAL_FILE
+    )]
+    Rewound {
+        /// Entries in the journal.
+        found: u64,
+        /// Entries it had before.
+        seen: u64,
+    },
+    /// The journal tells another story than before.
+    #[error(
+        "{} has another root over its first {seen} entries than before; its past was changed: run verify and put back a copy that was not",
+        folder::JOURNAL_FILE
+    )]
+    PastChanged {
+        /// Entries that the remembered root covers.
+        seen: u64,
+    },
+    /// Another program works on the folder.
+    #[error("a server runs on {}; stop the server first, then try again", .path.display())]
+    ServerRuns {
+        /// The folder.
+        path: PathBuf,
+    },
+    /// The operating system refused something on a file.
+    #[error("{doing} failed on {} ({cause}); check the disk and the rights of this user", .path.display())]
+    File {
+        /// What was done.
+        doing: &'static str,
+        /// On which file.
+        path: PathBuf,
+        /// What the operating system said.
+        cause: std::io::Error,
+    },
+    /// The store refused.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// The files are no catalogue.
+    #[error(transparent)]
+    Catalogue(#[from] CatalogueError),
+    /// There is nothing to import.
+    #[error("{} {what}; name a folder with workshop.toml and one TOML file for each transmission", .path.display())]
+    CatalogueFolder {
+        /// The folder.
+        path: PathBuf,
+        /// What is wrong with it.
+        what: String,
+    },
+    /// An adopted revision is not as it was imported.
+    #[error("catalogue revision {revision} in {} is damaged ({what}); put the folder back from a backup, or import the same files again", .path.display())]
+    RevisionDamaged {
+        /// The revision.
+        revision: String,
+        /// Where it lies.
+        path: PathBuf,
+        /// What is wrong.
+        what: String,
+    },
+    /// A value given to a verb is outside its bounds.
+    #[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
+    OutsideBounds(Vec<Violation>),
+    /// A name that the server keeps for itself.
+    #[error("'{name}' is the server's own station; choose another name")]
+    NameReserved {
+        /// The name.
+        name: String,
+    },
+    /// The station's right was taken back already.
+    #[error("station {name} was revoked already; nothing was changed")]
+    AlreadyRevoked {
+        /// The station.
+        name: String,
+    },
+    /// A setting is wrong.
+    #[error("{origin}: {what}")]
+    Setting {
+        /// Where it was set: the file, the variable or the flag.
+        origin: String,
+        /// What is wrong and what is allowed.
+        what: String,
+    },
+    /// An address that others can reach.
+    #[error(
+        "listen is {address}, which other machines can reach, and this version has no TLS yet; use a loopback address such as 127.0.0.1:50551"
+    )]
+    NotLoopback {
+        /// The address.
+        address: SocketAddr,
+    },
+    /// The address cannot be listened on.
+    #[error(
+        "the server cannot listen on {address} ({cause}); end the program that uses it, or choose another with --listen"
+    )]
+    Listen {
+        /// The address.
+        address: SocketAddr,
+        /// What the operating system said.
+        cause: std::io::Error,
+    },
+    /// The network part ended by itself.
+    #[error("the network part of the server ended ({cause}); start it again")]
+    Network {
+        /// What it said.
+        cause: String,
+    },
+    /// The journal stopped while the server ran.
+    #[error("the server stopped because the journal did: {0}")]
+    JournalStopped(StoreError),
+    /// The machine gives no random numbers.
+    #[error(
+        "the operating system gives no random numbers ({cause}); tokens cannot be made: repair the system"
+    )]
+    NoRandomness {
+        /// What it said.
+        cause: String,
+    },
+}
+
+impl ServerError {
+    /// A failure on a file.
+    pub(crate) fn file(doing: &'static str, path: &Path) -> impl FnOnce(std::io::Error) -> Self {
+        let path = path.to_owned();
+        move |cause| Self::File { doing, path, cause }
+    }
+
+    /// The exit code of a program that ends because of this.
+    #[must_use]
+    pub fn exit(&self) -> Exit {
+        match self {
+            Self::FolderMissing { .. }
+            | Self::NotASite { .. }
+            | Self::FolderTaken { .. }
+            | Self::Unfinished { .. }
+            | Self::ServerRuns { .. }
+            | Self::Setting { .. }
+            | Self::NotLoopback { .. }
+            | Self::Listen { .. }
+            | Self::NoRandomness { .. } => Exit::Configuration,
+            Self::JournalLost { .. }
+            | Self::EpochFile { .. }
+            | Self::EpochDiffers { .. }
+            | Self::Rewound { .. }
+            | Self::PastChanged { .. }
+            | Self::Catalogue(_)
+            | Self::CatalogueFolder { .. }
+            | Self::RevisionDamaged { .. }
+            | Self::OutsideBounds(_)
+            | Self::NameReserved { .. }
+            | Self::AlreadyRevoked { .. } => Exit::Refused,
+            Self::File { .. } | Self::Network { .. } | Self::JournalStopped(_) => Exit::Disk,
+            Self::Store(error) => exit_of_store(error),
+        }
+    }
+}
+
+fn exit_of_store(error: &StoreError) -> Exit {
+    match error {
+        StoreError::DiskFull
+        | StoreError::Disk { .. }
+        | StoreError::Broken { .. }
+        | StoreError::Closed
+        | StoreError::ReadOnly { .. } => Exit::Disk,
+        StoreError::Busy
+        | StoreError::Missing { .. }
+        | StoreError::AlreadyExists { .. }
+        | StoreError::NewerSchema { .. } => Exit::Configuration,
+        _ => Exit::Refused,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn exit_codes_are_those_of_the_commands_table() {
+        let path = PathBuf::from("site");
+        assert_eq!(Exit::Usage as u8, 64);
+        assert_eq!(ServerError::FolderMissing { path: path.clone() }.exit() as u8, 78);
+        assert_eq!(ServerError::JournalLost { path: path.clone() }.exit() as u8, 65);
+        assert_eq!(ServerError::Store(StoreError::ReadOnly { path: path.clone() }).exit() as u8, 74);
+        let newer = StoreError::NewerSchema { path: path.clone(), found: 99, known: 8 };
+        assert_eq!(ServerError::Store(newer).exit() as u8, 78);
+        assert_eq!(ServerError::Store(StoreError::NotADatabase { path }).exit() as u8, 65);
+    }
+}

@@ -1,0 +1,293 @@
+//! The folder of a site: what lies where, the lock that only one program holds, and the epoch file.
+//!
+//! ```text
+//! DIR/standpipe.db            the journal and what stands beside it
+//! DIR/epoch                   epoch, size and root that the journal has reached at least
+//! DIR/lock                    held by the program that writes
+//! DIR/blobs/                  content-addressed files
+//! DIR/catalogue/<revision>/   the files of every adopted revision
+//! DIR/standpipe-server.toml   settings, if there are any
+//! ```
+//!
+//! The epoch file is one line, `standpipe-epoch 1 <epoch> <size> <root>`, with epoch and root in hexadecimal digits.
+//! It stands outside the database on purpose: an older copy of the database does not know how far the journal had
+//! come. It may lag behind the journal and is never ahead of it, since it is written from durable heads only.
+//! Never here: SQL, or what the entries mean.
+
+use crate::clock::{hex, unhex};
+use crate::error::ServerError;
+use standpipe_store::{Head, Journal, SqliteStore};
+use std::fs::{self, DirBuilder, File, OpenOptions, TryLockError};
+use std::io::Write;
+use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
+use std::path::{Path, PathBuf};
+
+/// Name of the database in the folder.
+pub const JOURNAL_FILE: &str = "standpipe.db";
+/// Name of the epoch file in the folder.
+pub const EPOCH_FILE: &str = "epoch";
+/// Name of the settings file in the folder.
+pub const SETTINGS_FILE: &str = "standpipe-server.toml";
+const LOCK_FILE: &str = "lock";
+const BLOBS: &str = "blobs";
+const CATALOGUE: &str = "catalogue";
+const EPOCH_LINE: &str = "standpipe-epoch 1";
+
+/// How far a journal has come, as the epoch file remembers it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Reached {
+    /// The journal's epoch.
+    pub epoch: [u8; 16],
+    /// Number of entries.
+    pub size: u64,
+    /// Root over them.
+    pub root: [u8; 32],
+}
+
+impl From<&Head> for Reached {
+    fn from(head: &Head) -> Self {
+        Self { epoch: head.epoch, size: head.seq, root: head.root }
+    }
+}
+
+/// A site's folder.
+#[derive(Debug, Clone)]
+pub struct Folder {
+    path: PathBuf,
+}
+
+/// A site's folder whose lock this program holds until the value is dropped.
+#[derive(Debug)]
+pub struct LockedFolder {
+    folder: Folder,
+    // The operating system lets the lock go when the file is closed, also at a kill.
+    _lock: File,
+}
+
+impl std::ops::Deref for LockedFolder {
+    type Target = Folder;
+
+    fn deref(&self) -> &Folder {
+        &self.folder
+    }
+}
+
+impl Folder {
+    /// Looks whether there is a site's folder.
+    ///
+    /// # Errors
+    /// [`ServerError::FolderMissing`], [`ServerError::NotASite`] or [`ServerError::JournalLost`].
+    pub fn find(path: &Path) -> Result<Self, ServerError> {
+        let owned = || path.to_owned();
+        if !path.is_dir() {
+            return Err(ServerError::FolderMissing { path: owned() });
+        }
+        let there = |name: &str| path.join(name).try_exists().map_err(ServerError::file("looking", path));
+        match (there(JOURNAL_FILE)?, there(EPOCH_FILE)?) {
+            (true, _) => Ok(Self { path: owned() }),
+            (false, true) => Err(ServerError::JournalLost { path: owned() }),
+            (false, false) => Err(ServerError::NotASite { path: owned() }),
+        }
+    }
+
+    /// Makes the empty folders of a new site, readable by this user only.
+    pub(crate) fn create(path: &Path) -> Result<LockedFolder, ServerError> {
+        for folder in [path.to_owned(), path.join(BLOBS), path.join(CATALOGUE)] {
+            DirBuilder::new().mode(0o700).create(&folder).map_err(ServerError::file("creating", &folder))?;
+        }
+        Self { path: path.to_owned() }.lock()
+    }
+
+    /// Takes the lock.
+    ///
+    /// # Errors
+    /// [`ServerError::ServerRuns`] when another program holds it.
+    pub fn lock(self) -> Result<LockedFolder, ServerError> {
+        let path = self.path.join(LOCK_FILE);
+        let lock = OpenOptions::new()
+            .write(true)
+            .create(true)
+            .truncate(false)
+            .mode(0o600)
+            .open(&path)
+            .map_err(ServerError::file("opening", &path))?;
+        match lock.try_lock() {
+            Ok(()) => Ok(LockedFolder { folder: self, _lock: lock }),
+            Err(TryLockError::WouldBlock) => Err(ServerError::ServerRuns { path: self.path }),
+            Err(TryLockError::Error(cause)) => Err(ServerError::file("locking", &path)(cause)),
+        }
+    }
+
+    /// The database.
+    #[must_use]
+    pub fn journal(&self) -> PathBuf {
+        self.path.join(JOURNAL_FILE)
+    }
+
+    /// Where the files of a revision lie.
+    #[must_use]
+    pub fn revision(&self, revision_id: &str) -> PathBuf {
+        self.path.join(CATALOGUE).join(revision_id)
+    }
+
+    /// Where all revisions lie.
+    pub(crate) fn catalogue(&self) -> PathBuf {
+        self.path.join(CATALOGUE)
+    }
+
+    /// Reads the epoch file.
+    ///
+    /// # Errors
+    /// [`ServerError::EpochFile`] when it is missing or not as this program writes it.
+    pub fn reached(&self) -> Result<Reached, ServerError> {
+        let path = self.path.join(EPOCH_FILE);
+        let wrong = |what: String| ServerError::EpochFile { path: path.clone(), what };
+        let text = match fs::read_to_string(&path) {
+            Ok(text) => text,
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
+                return Err(wrong("is missing".to_owned()));
+            }
+            Err(error) => return Err(wrong(format!("cannot be read ({error})"))),
+        };
+        read_reached(&text).ok_or_else(|| wrong("is not as the server wrote it".to_owned()))
+    }
+
+    /// Compares an open journal with the epoch file.
+    ///
+    /// # Errors
+    /// When the journal is another one, an older copy, or has another past.
+    pub async fn compare(&self, reached: &Reached, journal: &dyn Journal) -> Result<(), ServerError> {
+        let head = journal.head().await?;
+        if head.epoch != reached.epoch {
+            let (found, expected) = (hex(&head.epoch), hex(&reached.epoch));
+            return Err(ServerError::EpochDiffers { found, expected });
+        }
+        if head.seq < reached.size {
+            return Err(ServerError::Rewound { found: head.seq, seen: reached.size });
+        }
+        if journal.root_at(reached.size).await? != Some(reached.root) {
+            return Err(ServerError::PastChanged { seen: reached.size });
+        }
+        Ok(())
+    }
+}
+
+impl LockedFolder {
+    /// Opens the journal for writing and compares it with the epoch file.
+    ///
+    /// # Errors
+    /// Whatever is wrong with the file, each in one sentence; nothing is created or repaired.
+    pub async fn open_journal(&self) -> Result<SqliteStore, ServerError> {
+        let reached = self.reached()?;
+        let store = SqliteStore::open(&self.journal()).await?;
+        match self.compare(&reached, &store).await {
+            Ok(()) => Ok(store),
+            Err(error) => {
+                store.close().await?;
+                Err(error)
+            }
+        }
+    }
+
+    /// Remembers how far the journal has come. The file is replaced as a whole.
+    ///
+    /// # Errors
+    /// When it cannot be written.
+    pub fn remember(&self, reached: &Reached) -> Result<(), ServerError> {
+        let path = self.path.join(EPOCH_FILE);
+        let line = format!("{EPOCH_LINE} {} {} {}\n", hex(&reached.epoch), reached.size, hex(&reached.root));
+        replace(&path, line.as_bytes())
+    }
+}
+
+/// Writes a file under another name, syncs it and renames it, so that there is always a whole one.
+pub(crate) fn replace(path: &Path, content: &[u8]) -> Result<(), ServerError> {
+    let mut unfinished = path.as_os_str().to_owned();
+    unfinished.push("-new");
+    let unfinished = PathBuf::from(unfinished);
+    let failed = || ServerError::file("writing", path);
+    let mut file = OpenOptions::new()
+        .write(true)
+        .create(true)
+        .truncate(true)
+        .mode(0o600)
+        .open(&unfinished)
+        .map_err(failed())?;
+    file.write_all(content).and_then(|()| file.sync_all()).map_err(failed())?;
+    fs::rename(&unfinished, path).map_err(failed())?;
+    path.parent().map_or(Ok(()), sync)
+}
+
+/// Makes a new or renamed name in a folder durable.
+pub(crate) fn sync(folder: &Path) -> Result<(), ServerError> {
+    let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+    File::open(folder).and_then(|file| file.sync_all()).map_err(ServerError::file("syncing", folder))
+}
+
+fn read_reached(text: &str) -> Option<Reached> {
+    let mut words = text.strip_suffix('\n')?.strip_prefix(EPOCH_LINE)?.strip_prefix(' ')?.split(' ');
+    let (epoch, size, root) = (unhex(words.next()?)?, words.next()?, unhex(words.next()?)?);
+    let plain = size.bytes().all(|digit| digit.is_ascii_digit());
+    (plain && words.next().is_none()).then_some(Reached { epoch, size: size.parse().ok()?, root })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn reached() -> Reached {
+        Reached { epoch: [7; 16], size: 12, root: [9; 32] }
+    }
+
+    #[test]
+    fn what_the_epoch_file_remembers_is_read_back() {
+        let home = tempfile::tempdir().unwrap();
+        let folder = Folder::create(&home.path().join("site")).unwrap();
+        folder.remember(&reached()).unwrap();
+        assert_eq!(folder.reached().unwrap(), reached());
+    }
+
+    #[test]
+    fn an_epoch_file_cut_anywhere_is_not_taken() {
+        let home = tempfile::tempdir().unwrap();
+        let folder = Folder::create(&home.path().join("site")).unwrap();
+        folder.remember(&reached()).unwrap();
+        let path = folder.path.join(EPOCH_FILE);
+        let whole = fs::read(&path).unwrap();
+        for length in 0..whole.len() {
+            fs::write(&path, &whole[..length]).unwrap();
+            assert!(matches!(folder.reached(), Err(ServerError::EpochFile { .. })), "cut at {length}");
+        }
+    }
+
+    #[test]
+    fn only_one_program_holds_the_lock() {
+        let home = tempfile::tempdir().unwrap();
+        let path = home.path().join("site");
+        let first = Folder::create(&path).unwrap();
+        fs::write(path.join(JOURNAL_FILE), b"").unwrap();
+        let second = Folder::find(&path).unwrap().lock();
+        assert!(matches!(second, Err(ServerError::ServerRuns { .. })));
+        drop(first);
+        assert!(Folder::find(&path).unwrap().lock().is_ok());
+    }
+
+    #[test]
+    fn a_folder_without_a_journal_is_named_for_what_it_is() {
+        let home = tempfile::tempdir().unwrap();
+        let find = |name: &str| Folder::find(&home.path().join(name));
+        assert!(matches!(find("nowhere"), Err(ServerError::FolderMissing { .. })));
+        fs::create_dir(home.path().join("plain")).unwrap();
+        assert!(matches!(find("plain"), Err(ServerError::NotASite { .. })));
+        fs::write(home.path().join("plain").join(EPOCH_FILE), "x").unwrap();
+        assert!(matches!(find("plain"), Err(ServerError::JournalLost { .. })));
+    }
+
+    #[test]
+    fn a_new_folder_is_closed_to_others() {
+        use std::os::unix::fs::PermissionsExt;
+        let home = tempfile::tempdir().unwrap();
+        let folder = Folder::create(&home.path().join("site")).unwrap();
+        assert_eq!(fs::metadata(&folder.path).unwrap().permissions().mode() & 0o777, 0o700);
+    }
+}

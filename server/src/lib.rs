@@ -1,0 +1,50 @@
+//! The shop server: journal, engine and record behind gRPC.
+//!
+//! [`init`] creates a site's folder, [`Desk`] works on it while no server runs, [`verify`] reads it through, and
+//! [`Server::start`] serves it. The crate wires the others together; it holds no formula, no SQL and no page
+//! geometry. The binary `standpipe-server`, the demonstration and the capability tests call it.
+
+mod access;
+mod catalogue;
+mod clock;
+pub mod config;
+mod convert;
+mod desk;
+mod error;
+mod folder;
+mod intake;
+mod keeper;
+mod number;
+mod own_station;
+mod page;
+mod rpc;
+mod server;
+mod status;
+mod token;
+mod verify;
+mod wiring;
+mod workshop;
+
+#[cfg(test)]
+mod tests;
+
+pub use access::{Role, Rule, TABLE, rule};
+pub use catalogue::{Adoption, CATALOGUE_BYTES_MAX};
+pub use clock::{Clock, Entropy, SystemClock, SystemEntropy};
+pub use desk::{Desk, Enrolled, FIRST_STATION, Imported, InitOptions, init};
+pub use error::{Exit, ServerError};
+pub use folder::{EPOCH_FILE, JOURNAL_FILE, SETTINGS_FILE};
+pub use own_station::OWN_STATION;
+pub use server::{DEFAULT_LISTEN, DEFAULT_STOP_WITHIN, RunningServer, Server, ServerOptions, Stopper};
+pub use token::Token;
+pub use verify::{Verified, verify};
+
+/// Version of the server.
+pub const VERSION: &str = env!("CARGO_PKG_VERSION");
+
+/// A time in words for lists of the command line, in UTC to the second (ISO 8601).
+#[must_use]
+pub fn time_in_words(us: i64) -> String {
+    let seconds = jiff::Timestamp::from_second(us.div_euclid(1_000_000));
+    seconds.map(|time| time.to_string()).unwrap_or_default()
+}

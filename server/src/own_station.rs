@@ -1,0 +1,125 @@
+//! The server's own station: facts of the site that the server itself states, sealed like any other station's.
+//!
+//! Its id is `server` and so is its person code. Its epoch is drawn when the site is created and kept among the
+//! settings; its numbers go on from the journal. Used by [`crate::Desk`] only.
+
+use crate::clock::{Clock, Entropy, hex, sixteen, unhex};
+use crate::convert::timestamp;
+use crate::error::ServerError;
+use prost::Message as _;
+use standpipe_proto::check::{CheckError, Violation, sealed_entry};
+use standpipe_proto::v1::{Entry, Fact, Header, fact::Kind, header::Subject};
+use standpipe_store::{Beside, EntryId, Epoch, Journal, NewEntry, PAGE_ROWS_MAX, StoreError};
+
+/// Id of the server's own station, and the person code in its entries.
+pub const OWN_STATION: &str = "server";
+const EPOCH_SETTING: &str = "own_station_epoch";
+
+/// What the next entry of the server's own station needs.
+#[derive(Debug)]
+pub(crate) struct OwnStation {
+    site_id: String,
+    epoch: Epoch,
+    last_number: u64,
+    boot_id: Epoch,
+    started_us: i64,
+}
+
+impl OwnStation {
+    /// Draws the epoch of a new site.
+    pub(crate) async fn create(beside: &dyn Beside, entropy: &dyn Entropy) -> Result<(), ServerError> {
+        Ok(beside.put_setting(EPOCH_SETTING, &hex(&sixteen(entropy)?)).await?)
+    }
+
+    /// Finds out where its numbers go on.
+    pub(crate) async fn open(
+        journal: &dyn Journal,
+        beside: &dyn Beside,
+        clock: &dyn Clock,
+        entropy: &dyn Entropy,
+    ) -> Result<Self, ServerError> {
+        let epoch = beside.setting(EPOCH_SETTING).await?.and_then(|text| unhex(&text));
+        let epoch = epoch.ok_or_else(|| StoreError::Damaged {
+            seq: None,
+            job_number: None,
+            what: format!("the setting {EPOCH_SETTING} is missing or unreadable"),
+        })?;
+        let mut last_number = 0;
+        let mut from_seq = 1;
+        loop {
+            let page = journal.read_site(from_seq, PAGE_ROWS_MAX).await?;
+            let own =
+                page.iter().filter(|entry| entry.station == OWN_STATION && entry.station_epoch == epoch);
+            last_number = own.map(|entry| entry.station_number).fold(last_number, u64::max);
+            let Some(last) = page.last() else { break };
+            from_seq = last.seq + 1;
+        }
+        let site_id = journal.head().await?.site;
+        Ok(Self { site_id, epoch, last_number, boot_id: sixteen(entropy)?, started_us: clock.now_us() })
+    }
+
+    /// Seals a fact of the site and appends it; it is on the disk when this returns.
+    ///
+    /// # Errors
+    /// When the fact is outside its bounds or the journal refuses it.
+    pub(crate) async fn state(
+        &mut self,
+        kind: Kind,
+        journal: &dyn Journal,
+        clock: &dyn Clock,
+        entropy: &dyn Entropy,
+    ) -> Result<(), ServerError> {
+        let now_us = clock.now_us();
+        let mut random = [0; 10];
+        entropy.fill(&mut random)?;
+        let millis = u64::try_from(now_us / 1000).unwrap_or_default();
+        let id = uuid::Builder::from_unix_timestamp_millis(millis, &random).into_uuid();
+        let number = self.last_number + 1;
+        let entry = Entry {
+            header: Some(Header {
+                entry_id: id.to_string(),
+                subject: Some(Subject::SiteId(self.site_id.clone())),
+                station_id: OWN_STATION.to_owned(),
+                station_epoch: hex(&self.epoch),
+                station_number: i64::try_from(number).unwrap_or(i64::MAX),
+                person_code: OWN_STATION.to_owned(),
+                station_time: Some(timestamp(now_us)),
+                monotonic_microseconds: now_us.saturating_sub(self.started_us).max(0),
+                boot_id: hex(&self.boot_id),
+                done_time: None,
+                as_typed: Vec::new(),
+            }),
+            fact: Some(Fact { kind: Some(kind) }),
+        };
+        let sealed = entry.encode_to_vec();
+        sealed_entry(&sealed).map_err(outside)?;
+        let new = NewEntry {
+            entry_id: EntryId(id.into_bytes()),
+            job: None,
+            opens_job: false,
+            station: OWN_STATION.to_owned(),
+            station_epoch: self.epoch,
+            station_number: number,
+            received_us: now_us,
+            year: 0,
+            bytes: sealed.into(),
+        };
+        journal.append(new).await?;
+        self.last_number = number;
+        Ok(())
+    }
+}
+
+/// What the check of a value that a person gave to a verb says, without the path inside the message.
+fn outside(error: CheckError) -> ServerError {
+    ServerError::OutsideBounds(match error {
+        CheckError::Outside(violations) => violations
+            .into_iter()
+            .map(|Violation { field, what }| Violation {
+                field: field.rsplit('.').next().unwrap_or_default().to_owned(),
+                what,
+            })
+            .collect(),
+        other => vec![Violation { field: "entry".to_owned(), what: other.to_string() }],
+    })
+}

@@ -1,0 +1,135 @@
+//! `JobService`: what the entries of a job mean.
+
+use super::inside_bounds;
+use crate::access::{Role, Who, who};
+use crate::convert;
+use crate::page;
+use crate::status::Cause;
+use crate::workshop::{Workshop, off_the_network, recorded};
+use standpipe_engine::gates::{self, Gate};
+use standpipe_proto::limits::{PAGE_SIZE_DEFAULT, PAGE_SIZE_MAX};
+use standpipe_proto::v1::job_service_server::JobService;
+use standpipe_proto::v1::{
+    GetRequest, GetResponse, JobSummary, ListRequest, ListResponse, MayRequest, MayResponse,
+};
+use standpipe_store::{JobId, JobNumber, SummaryFilter};
+use std::sync::Arc;
+use tonic::{Request, Response, Status};
+
+/// Most lines of the list that one call computes again. After a restore the list is complete after a few calls.
+const REFRESHED_MAX: usize = 1_000;
+
+pub(crate) struct Job(pub(crate) Arc<Workshop>);
+
+#[tonic::async_trait]
+impl JobService for Job {
+    async fn list(&self, request: Request<ListRequest>) -> Result<Response<ListResponse>, Status> {
+        let who = who(request.extensions())?;
+        let request = request.into_inner();
+        inside_bounds(&request)?;
+        Ok(Response::new(list(&self.0, &who, &request).await?))
+    }
+
+    async fn get(&self, request: Request<GetRequest>) -> Result<Response<GetResponse>, Status> {
+        let who = who(request.extensions())?;
+        let request = request.into_inner();
+        inside_bounds(&request)?;
+        let row = self.0.find_for(&who, &request.job).await?;
+        let computed = self.0.computed(&row).await?;
+        let job = convert::job(self.0.language(&row), &computed)?;
+        Ok(Response::new(GetResponse { job: Some(job) }))
+    }
+
+    async fn may(&self, request: Request<MayRequest>) -> Result<Response<MayResponse>, Status> {
+        let who = who(request.extensions())?;
+        let request = request.into_inner();
+        inside_bounds(&request)?;
+        Ok(Response::new(may(&self.0, &who, &request).await?))
+    }
+}
+
+async fn may(workshop: &Workshop, who: &Who, request: &MayRequest) -> Result<MayResponse, Cause> {
+    let gate = Gate::from_name(&request.gate).ok_or_else(|| Cause::GateUnknown {
+        gate: request.gate.clone(),
+        known: Gate::ALL.iter().map(|gate| gate.name()).collect::<Vec<_>>().join(", "),
+    })?;
+    let row = workshop.find_for(who, &request.job).await?;
+    let now_us = workshop.clock.now_us();
+    let entries = workshop.journal.read_job(row.job_id).await?;
+    let sight = workshop.sight(&row, now_us);
+    let last_seq = entries.last().map(|entry| entry.seq);
+    let answer = off_the_network(move || gates::may(&sight.context(), &recorded(&entries), gate)).await?;
+    let computed = workshop.computed(&row).await?;
+    let mut response = convert::go_ahead(workshop.language(&row), &answer, now_us, &computed)?;
+    // The answer ends with the next entry, so it must name the last one that it saw itself.
+    response.last_seq = last_seq.map_or(response.last_seq, convert::signed);
+    Ok(response)
+}
+
+async fn list(workshop: &Workshop, who: &Who, request: &ListRequest) -> Result<ListResponse, Cause> {
+    refresh(workshop).await?;
+    let question = ["List", request.search.as_str(), if request.open_only { "open" } else { "all" }];
+    let mut before = page::place(&question, &request.page_token)?.map(number_of_place).transpose()?;
+    let limit = page::size(request.page_size, PAGE_SIZE_DEFAULT);
+    let mut jobs: Vec<(JobNumber, JobSummary)> = Vec::new();
+    // One more than asked shows whether there is a next page; what a bay does not see is skipped.
+    loop {
+        let wanted = (limit + 1).saturating_sub(jobs.len()).min(PAGE_SIZE_MAX);
+        let filter = SummaryFilter { text: request.search.clone(), open_only: request.open_only, before };
+        let lines = workshop.beside.summaries(&filter, wanted).await?;
+        let ended = lines.len() < wanted;
+        for line in lines {
+            before = Some(line.number);
+            let Some(row) = workshop.journal.job(line.job_id).await? else { continue };
+            if who.role != Role::Bay || !line.closed || bay_sees(workshop, &line).await? {
+                jobs.push((line.number, convert::listed(line, workshop.printed(&row))));
+            }
+        }
+        if ended || jobs.len() > limit {
+            break;
+        }
+    }
+    let more = jobs.len() > limit;
+    jobs.truncate(limit);
+    let last = jobs.last().filter(|_| more).map(|(number, _)| *number);
+    let next_page_token = last.map(|last| page::token(&question, &place_of_number(last))).unwrap_or_default();
+    Ok(ListResponse { jobs: jobs.into_iter().map(|(_, line)| line).collect(), next_page_token })
+}
+
+/// Whether a bay sees a closed job of the list.
+async fn bay_sees(workshop: &Workshop, line: &standpipe_store::JobSummary) -> Result<bool, Cause> {
+    // The last entry is never before the closing, so most old jobs are settled without looking at them.
+    if line.updated_us < workshop.bay_sees_from_us() {
+        return Ok(false);
+    }
+    let Some(row) = workshop.journal.job(line.job_id).await? else { return Ok(false) };
+    Ok(workshop.bay_sees(&*workshop.computed(&row).await?))
+}
+
+/// Computes the lines of the list that are older than their jobs.
+async fn refresh(workshop: &Workshop) -> Result<(), Cause> {
+    for job in workshop.beside.stale_summaries(REFRESHED_MAX).await? {
+        if let Err(cause) = refresh_one(workshop, job).await {
+            // One job that cannot be read must not hide all others.
+            tracing::warn!(%job, %cause, "the list leaves out a job that cannot be read");
+        }
+    }
+    Ok(())
+}
+
+async fn refresh_one(workshop: &Workshop, job: JobId) -> Result<(), Cause> {
+    let Some(row) = workshop.journal.job(job).await? else { return Ok(()) };
+    let computed = workshop.computed(&row).await?;
+    let line = convert::stored_summary(workshop.language(&row), &computed)?;
+    Ok(workshop.beside.put_summary(line).await?)
+}
+
+fn place_of_number(number: JobNumber) -> String {
+    format!("{}-{}", number.year, number.ordinal)
+}
+
+fn number_of_place(place: &str) -> Result<JobNumber, Cause> {
+    let (year, ordinal) = place.rsplit_once('-').ok_or(Cause::PageToken)?;
+    let read = || Some(JobNumber { year: year.parse().ok()?, ordinal: ordinal.parse().ok()? });
+    read().ok_or(Cause::PageToken)
+}

@@ -1,0 +1,76 @@
+//! `StationService`: tells a station who it is and who else is there.
+
+use super::inside_bounds;
+use crate::access::{Role, who};
+use crate::convert::timestamp;
+use crate::page;
+use crate::status::Cause;
+use crate::workshop::Workshop;
+use standpipe_proto::v1::station_service_server::StationService;
+use standpipe_proto::v1::{
+    self, DescribeRequest, DescribeResponse, ListPersonsRequest, ListPersonsResponse, ListStationsRequest,
+    ListStationsResponse,
+};
+use std::sync::Arc;
+use tonic::{Request, Response, Status};
+
+pub(crate) struct Station(pub(crate) Arc<Workshop>);
+
+#[tonic::async_trait]
+impl StationService for Station {
+    async fn describe(
+        &self,
+        request: Request<DescribeRequest>,
+    ) -> Result<Response<DescribeResponse>, Status> {
+        let who = who(request.extensions())?;
+        let station = v1::Station {
+            station_id: who.station_id.clone(),
+            name: who.name.clone(),
+            role: v1::Role::from(who.role).into(),
+            revoked: false,
+        };
+        Ok(Response::new(DescribeResponse {
+            station: Some(station),
+            site_id: self.0.site_id.clone(),
+            site_name: self.0.site_name.clone(),
+            server_time: Some(timestamp(self.0.clock.now_us())),
+            server_version: crate::VERSION.to_owned(),
+            catalogue_revision_id: self.0.catalogue.now().id.clone(),
+        }))
+    }
+
+    async fn list_stations(
+        &self,
+        request: Request<ListStationsRequest>,
+    ) -> Result<Response<ListStationsResponse>, Status> {
+        let request = request.into_inner();
+        inside_bounds(&request)?;
+        let stations = self.0.beside.stations().await.map_err(Cause::from)?;
+        let asked = (request.page_size, request.page_token.as_str());
+        let (page, next_page_token) = page::cut(stations, &["ListStations"], asked, |station| &station.id)?;
+        let stations = page.into_iter().map(|station| v1::Station {
+            role: Role::from_name(&station.role).map_or(v1::Role::Unspecified, v1::Role::from).into(),
+            revoked: station.revoked_us.is_some(),
+            station_id: station.id,
+            name: station.name,
+        });
+        Ok(Response::new(ListStationsResponse { stations: stations.collect(), next_page_token }))
+    }
+
+    async fn list_persons(
+        &self,
+        request: Request<ListPersonsRequest>,
+    ) -> Result<Response<ListPersonsResponse>, Status> {
+        let request = request.into_inner();
+        inside_bounds(&request)?;
+        let mut persons = self.0.beside.persons().await.map_err(Cause::from)?;
+        // Who was taken off the list keeps the code in old entries and is not offered any more.
+        persons.retain(|person| person.erased_us.is_none());
+        let asked = (request.page_size, request.page_token.as_str());
+        let (page, next_page_token) = page::cut(persons, &["ListPersons"], asked, |person| &person.code)?;
+        let persons = page
+            .into_iter()
+            .map(|person| v1::Person { person_code: person.code, name: person.name.unwrap_or_default() });
+        Ok(Response::new(ListPersonsResponse { persons: persons.collect(), next_page_token }))
+    }
+}

@@ -1,0 +1,166 @@
+//! A running server: opens a site's folder, listens, and lets itself be stopped.
+//!
+//! Called by `serve`, the demonstration and tests. What stopping means stands in [`crate::keeper`], what is served in
+//! [`crate::wiring`].
+
+use crate::catalogue::Catalogue;
+use crate::clock::{Clock, SystemClock};
+use crate::desk::SITE_NAME_SETTING;
+use crate::error::ServerError;
+use crate::folder::{Folder, LockedFolder};
+use crate::keeper::{Keeper, Stop};
+use crate::wiring;
+use crate::workshop::Workshop;
+use standpipe_store::{Beside, Journal, SqliteStore};
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::sync::watch;
+use tokio::task::JoinHandle;
+use tonic::transport::server::TcpIncoming;
+
+/// Address that a server listens on when nothing else is said.
+pub const DEFAULT_LISTEN: SocketAddr = SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), 50551);
+/// Longest time that stopping may take when nothing else is said, and the most that can be set.
+pub const DEFAULT_STOP_WITHIN: Duration = Duration::from_secs(10);
+
+/// What a server runs on.
+pub struct ServerOptions {
+    /// The site's folder.
+    pub dir: PathBuf,
+    /// Where to listen; a loopback address. Port 0 takes any free one.
+    pub listen: SocketAddr,
+    /// What says what time it is.
+    pub clock: Arc<dyn Clock>,
+    /// Longest time that stopping may take.
+    pub stop_within: Duration,
+}
+
+impl ServerOptions {
+    /// The site's folder, the default address, the machine's clock.
+    pub fn new(dir: impl Into<PathBuf>) -> Self {
+        Self {
+            dir: dir.into(),
+            listen: DEFAULT_LISTEN,
+            clock: Arc::new(SystemClock),
+            stop_within: DEFAULT_STOP_WITHIN,
+        }
+    }
+}
+
+/// The server of one site.
+pub struct Server;
+
+impl Server {
+    /// Opens the folder and listens. When this returns, calls are answered.
+    ///
+    /// # Errors
+    /// Whatever is wrong with folder, journal, catalogue or address, each in one sentence.
+    pub async fn start(options: ServerOptions) -> Result<RunningServer, ServerError> {
+        let ServerOptions { dir, listen, clock, stop_within } = options;
+        if !listen.ip().is_loopback() {
+            return Err(ServerError::NotLoopback { address: listen });
+        }
+        let folder = Folder::find(&dir)?.lock()?;
+        let store = Arc::new(folder.open_journal().await?);
+        let (drain, draining) = watch::channel(false);
+        let prepared = prepare(&folder, &store, clock, listen, draining.clone()).await;
+        let (workshop, incoming, addr, services) = match prepared {
+            Ok(prepared) => prepared,
+            Err(error) => {
+                store.close().await?;
+                return Err(error);
+            }
+        };
+        let health = services.health.clone();
+        let serving = tokio::spawn(wiring::serve(services, workshop, incoming, draining));
+        let (stop, stop_seen) = watch::channel(Stop::NotYet);
+        let keeper = Keeper { folder: Arc::new(folder), store, health, drain, stop: stop_seen, stop_within };
+        let ended = tokio::spawn(keeper.keep(serving));
+        tracing::info!(%addr, dir = %dir.display(), "listening");
+        Ok(RunningServer { addr, stopper: Stopper(stop), ended })
+    }
+}
+
+type Prepared = (Arc<Workshop>, TcpIncoming, SocketAddr, wiring::Services);
+
+async fn prepare(
+    folder: &LockedFolder,
+    store: &Arc<SqliteStore>,
+    clock: Arc<dyn Clock>,
+    listen: SocketAddr,
+    stopping: watch::Receiver<bool>,
+) -> Result<Prepared, ServerError> {
+    let site_name = store.setting(SITE_NAME_SETTING).await?.unwrap_or_default();
+    let catalogue = Catalogue::load(folder, &**store, &site_name).await?;
+    let journal: Arc<dyn Journal> = Arc::<SqliteStore>::clone(store);
+    let beside: Arc<dyn Beside> = Arc::<SqliteStore>::clone(store);
+    let workshop = Workshop::open(journal, beside, clock, catalogue, site_name, stopping).await?;
+    let workshop = Arc::new(workshop);
+    let services = wiring::services(&workshop, folder).await?;
+    let failed = |cause| ServerError::Listen { address: listen, cause };
+    let incoming = TcpIncoming::bind(listen).map_err(failed)?.with_nodelay(Some(true));
+    let addr = incoming.local_addr().map_err(failed)?;
+    Ok((workshop, incoming, addr, services))
+}
+
+/// A server that listens. Dropping it stops it in order, without waiting.
+pub struct RunningServer {
+    /// The address it listens on.
+    pub addr: SocketAddr,
+    stopper: Stopper,
+    ended: JoinHandle<Result<(), ServerError>>,
+}
+
+/// Stops a server from elsewhere, for example when a signal comes.
+#[derive(Clone)]
+pub struct Stopper(watch::Sender<Stop>);
+
+impl RunningServer {
+    /// Begins to stop in order; [`RunningServer::join`] waits for the end.
+    pub fn shutdown(&self) {
+        self.stopper.in_order();
+    }
+
+    /// What stops it while somebody waits for its end.
+    #[must_use]
+    pub fn stopper(&self) -> Stopper {
+        self.stopper.clone()
+    }
+
+    /// Waits until the server has ended and its folder is free again.
+    ///
+    /// # Errors
+    /// [`ServerError::JournalStopped`] when the journal stopped by itself, or what failed while stopping.
+    pub async fn join(mut self) -> Result<(), ServerError> {
+        let ended = (&mut self.ended).await;
+        ended.unwrap_or_else(|error| Err(ServerError::Network { cause: error.to_string() }))
+    }
+}
+
+impl Stopper {
+    /// Begins to stop in order.
+    pub fn in_order(&self) {
+        self.raise(Stop::InOrder);
+    }
+
+    /// Stops without waiting for open calls. What was acknowledged is on the disk all the same.
+    pub fn now(&self) {
+        self.raise(Stop::Now);
+    }
+
+    fn raise(&self, to: Stop) {
+        self.0.send_if_modified(|stop| {
+            let higher = *stop < to;
+            *stop = to.max(*stop);
+            higher
+        });
+    }
+}
+
+impl Drop for RunningServer {
+    fn drop(&mut self) {
+        self.shutdown();
+    }
+}

@@ -1,0 +1,397 @@
+//! The one map from what can go wrong within a call to what leaves the machine (AIP-193).
+//!
+//! [`Cause::row`] is the map: status code and reason of every cause. Each answer carries one `ErrorInfo` with the
+//! reason, our domain and every variable of the sentence; a message outside its bounds also carries the violations
+//! by field. What is not meant for the other side goes to the log under an id, and only the id leaves. Nothing else
+//! in the crate makes a `tonic::Status`.
+
+use standpipe_proto::ERROR_DOMAIN;
+use standpipe_proto::check::{CheckError, Violation};
+use standpipe_proto::limits;
+use standpipe_proto::v1::Refusal;
+use standpipe_store::StoreError;
+use std::collections::HashMap;
+use std::sync::atomic::{AtomicU64, Ordering};
+use tonic::{Code, Status};
+use tonic_types::{ErrorDetails, FieldViolation, StatusExt as _};
+
+/// What went wrong within a call.
+#[derive(Debug, Clone, thiserror::Error)]
+pub enum Cause {
+    /// Something is outside its bounds.
+    #[error("{}", .0.iter().map(ToString::to_string).collect::<Vec<_>>().join("; "))]
+    OutsideBounds(Vec<Violation>),
+    /// The bytes are no entry.
+    #[error("the entry cannot be read: {0}; send it as the station sealed it")]
+    EntryUnreadable(String),
+    /// The entry is too large.
+    #[error("the entry has {bytes} bytes; the greatest size is {greatest} bytes")]
+    EntryTooLarge {
+        /// Its size.
+        bytes: usize,
+        /// The greatest size.
+        greatest: usize,
+    },
+    /// The page token was not made by this server for this question.
+    #[error(
+        "page_token is not the next_page_token of an answer to the same question; start again without it"
+    )]
+    PageToken,
+    /// There is no such gate.
+    #[error("gate '{gate}' is not known; the gates are {known}")]
+    GateUnknown {
+        /// As asked.
+        gate: String,
+        /// Those there are.
+        known: String,
+    },
+    /// There is no such job.
+    #[error("job '{job}' is not known here; write its number as printed, such as {example}, or its identity")]
+    JobUnknown {
+        /// As asked.
+        job: String,
+        /// A number as this site prints them.
+        example: String,
+    },
+    /// There is no such revision.
+    #[error("catalogue revision '{revision}' was never adopted here; leave it out for the current one")]
+    RevisionUnknown {
+        /// As asked.
+        revision: String,
+    },
+    /// No revision was ever adopted.
+    #[error(
+        "no catalogue was adopted here yet; import one on the shop server with: standpipe-server catalogue import DIR"
+    )]
+    NoCatalogue,
+    /// No token, an unknown one, or one that was taken back: always the same words.
+    #[error(
+        "the station's token is missing or not good here; enrol the station on the shop server and join again"
+    )]
+    Unauthenticated,
+    /// The role may not call this method.
+    #[error("a station with the role {role} may not call {method}; use a station that may")]
+    NotPermitted {
+        /// Role of the station.
+        role: &'static str,
+        /// Path of the method.
+        method: String,
+    },
+    /// The entry names another station than the token.
+    #[error(
+        "header.station_id is '{named}', but the token belongs to station '{station}'; each station sends its own entries"
+    )]
+    StationMismatch {
+        /// As in the entry.
+        named: String,
+        /// The token's.
+        station: String,
+    },
+    /// The entry belongs to another site.
+    #[error("header.site_id is '{named}', but this is the site '{site}'; send the entry to its own site")]
+    SiteMismatch {
+        /// As in the entry.
+        named: String,
+        /// This one.
+        site: String,
+    },
+    /// Facts of this kind are stated at the shop server only.
+    #[error(
+        "a fact of the kind {kind} is stated on the shop server itself, with the verbs of standpipe-server"
+    )]
+    KindNotPermitted {
+        /// The kind.
+        kind: &'static str,
+    },
+    /// A bay asks for a job that was closed long ago.
+    #[error(
+        "job {job} was closed more than {days} days ago and is no longer shown in the bay; ask the office"
+    )]
+    ClosedLongAgo {
+        /// Printed number.
+        job: String,
+        /// So many days it is shown.
+        days: i64,
+    },
+    /// The server is stopping.
+    #[error("the server is stopping; send again when it is back")]
+    Stopping,
+    /// The store's answer.
+    #[error("{}", public_words(.0))]
+    Store(StoreError),
+    /// A mistake of ours; the words are for the log.
+    #[error("the server made a mistake; its log says which, under the id {log_id}")]
+    Internal {
+        /// Where to find it in the log.
+        log_id: String,
+    },
+    /// The other side's stream broke; passed on as it came.
+    #[error("{}", .0.message())]
+    Stream(Box<Status>),
+}
+
+// A status travels in the trailers, which are bounded like all metadata: the sentence twice, once with up to three
+// bytes for each, and once more with the violations in base 64.
+const SENTENCE_BYTES_MAX: usize = 2048;
+const WORDS_BYTES_MAX: usize = 160;
+const VIOLATIONS_TOLD_MAX: usize = 16;
+const _: () = assert!(
+    3 * SENTENCE_BYTES_MAX + (SENTENCE_BYTES_MAX + VIOLATIONS_TOLD_MAX * (WORDS_BYTES_MAX + 80)) * 4 / 3
+        < limits::METADATA_BYTES_MAX as usize
+);
+
+/// Status code and reason of a cause.
+pub(crate) type Row = (Code, &'static str);
+
+impl Cause {
+    /// A mistake of ours: written to the log under a new id.
+    pub(crate) fn internal(doing: &str, cause: &dyn std::fmt::Display) -> Self {
+        static NEXT: AtomicU64 = AtomicU64::new(1);
+        let log_id = format!("{}-{}", std::process::id(), NEXT.fetch_add(1, Ordering::Relaxed));
+        tracing::error!(log_id, doing, %cause, "internal error");
+        Self::Internal { log_id }
+    }
+
+    /// The map.
+    pub(crate) fn row(&self) -> Row {
+        match self {
+            Self::OutsideBounds(_) => (Code::InvalidArgument, "OUTSIDE_BOUNDS"),
+            Self::EntryUnreadable(_) => (Code::InvalidArgument, "ENTRY_UNREADABLE"),
+            Self::EntryTooLarge { .. } => (Code::InvalidArgument, "ENTRY_TOO_LARGE"),
+            Self::PageToken => (Code::InvalidArgument, "PAGE_TOKEN_INVALID"),
+            Self::GateUnknown { .. } => (Code::InvalidArgument, "GATE_UNKNOWN"),
+            Self::JobUnknown { .. } => (Code::NotFound, "JOB_UNKNOWN"),
+            Self::RevisionUnknown { .. } => (Code::NotFound, "REVISION_UNKNOWN"),
+            Self::NoCatalogue => (Code::NotFound, "NO_CATALOGUE"),
+            Self::Unauthenticated => (Code::Unauthenticated, "TOKEN_NOT_GOOD"),
+            Self::NotPermitted { .. } => (Code::PermissionDenied, "ROLE_NOT_PERMITTED"),
+            Self::StationMismatch { .. } => (Code::PermissionDenied, "STATION_MISMATCH"),
+            Self::SiteMismatch { .. } => (Code::PermissionDenied, "SITE_MISMATCH"),
+            Self::KindNotPermitted { .. } => (Code::PermissionDenied, "KIND_NOT_PERMITTED"),
+            Self::ClosedLongAgo { .. } => (Code::PermissionDenied, "CLOSED_LONG_AGO"),
+            Self::Stopping => (Code::Unavailable, "SERVER_STOPPING"),
+            Self::Store(error) => store_row(error),
+            Self::Internal { .. } => (Code::Internal, "INTERNAL"),
+            Self::Stream(status) => (status.code(), "STREAM_BROKEN"),
+        }
+    }
+
+    /// Every variable of the sentence.
+    fn metadata(&self) -> HashMap<String, String> {
+        let pairs: Vec<(&str, String)> = match self {
+            Self::EntryTooLarge { bytes, greatest } => {
+                vec![("bytes", bytes.to_string()), ("greatest", greatest.to_string())]
+            }
+            Self::GateUnknown { gate, known } => vec![("gate", gate.clone()), ("known", known.clone())],
+            Self::JobUnknown { job, example } => vec![("job", job.clone()), ("example", example.clone())],
+            Self::RevisionUnknown { revision } => vec![("revision", revision.clone())],
+            Self::NotPermitted { role, method } => {
+                vec![("role", (*role).to_owned()), ("method", method.clone())]
+            }
+            Self::StationMismatch { named, station } => {
+                vec![("named", named.clone()), ("station", station.clone())]
+            }
+            Self::SiteMismatch { named, site } => vec![("named", named.clone()), ("site", site.clone())],
+            Self::KindNotPermitted { kind } => vec![("kind", (*kind).to_owned())],
+            Self::ClosedLongAgo { job, days } => vec![("job", job.clone()), ("days", days.to_string())],
+            Self::Internal { log_id } => vec![("log_id", log_id.clone())],
+            Self::EntryUnreadable(what) => vec![("what", what.clone())],
+            Self::Store(error) => store_metadata(error),
+            Self::OutsideBounds(_)
+            | Self::PageToken
+            | Self::NoCatalogue
+            | Self::Unauthenticated
+            | Self::Stopping
+            | Self::Stream(_) => Vec::new(),
+        };
+        pairs.into_iter().map(|(name, value)| (name.to_owned(), value)).collect()
+    }
+
+    /// Whether the same entry can never be taken. What is not permanent ends a stream, so that the station
+    /// keeps its entries and sends them again in their order.
+    pub(crate) fn is_permanent(&self) -> bool {
+        match self {
+            Self::Store(error) => error.is_permanent(),
+            Self::Stopping | Self::Internal { .. } | Self::Stream(_) => false,
+            _ => true,
+        }
+    }
+
+    /// The answer to one entry of a stream.
+    pub(crate) fn refusal(&self, entry_id: String) -> Refusal {
+        let (code, reason) = self.row();
+        Refusal { entry_id, code: code.into(), reason: reason.to_owned(), message: self.to_string() }
+    }
+}
+
+impl From<StoreError> for Cause {
+    fn from(error: StoreError) -> Self {
+        match store_row(&error) {
+            (Code::Internal, _) => Self::internal("asking the store", &error),
+            (Code::Unavailable | Code::DataLoss, _) => {
+                tracing::warn!(cause = %error, "the store refused");
+                Self::Store(error)
+            }
+            _ => Self::Store(error),
+        }
+    }
+}
+
+impl From<CheckError> for Cause {
+    fn from(error: CheckError) -> Self {
+        match error {
+            CheckError::Unreadable(what) => Self::EntryUnreadable(what),
+            CheckError::TooLarge { bytes, greatest } => Self::EntryTooLarge { bytes, greatest },
+            CheckError::Outside(violations) => Self::OutsideBounds(violations),
+        }
+    }
+}
+
+impl From<Cause> for Status {
+    fn from(cause: Cause) -> Self {
+        if let Cause::Stream(status) = cause {
+            return *status;
+        }
+        let (code, reason) = cause.row();
+        let mut details = ErrorDetails::with_error_info(reason, ERROR_DOMAIN, cause.metadata());
+        if let Cause::OutsideBounds(violations) = &cause {
+            let told = violations.iter().take(VIOLATIONS_TOLD_MAX);
+            let fields: Vec<_> = told
+                .map(|Violation { field, what }| {
+                    FieldViolation::new(field.as_str(), cut(what, WORDS_BYTES_MAX))
+                })
+                .collect();
+            details.set_bad_request(fields);
+        }
+        Self::with_error_details(code, cut(&cause.to_string(), SENTENCE_BYTES_MAX), details)
+    }
+}
+
+/// The beginning of a text, at most so many bytes.
+fn cut(text: &str, greatest: usize) -> &str {
+    text.get(..text.floor_char_boundary(greatest)).unwrap_or_default()
+}
+
+fn store_row(error: &StoreError) -> Row {
+    match error {
+        StoreError::EntryIdReused { .. } => (Code::AlreadyExists, "ENTRY_ID_REUSED"),
+        StoreError::JobUnknown { .. } => (Code::NotFound, "JOB_UNKNOWN"),
+        StoreError::JobFull { .. } => (Code::FailedPrecondition, "JOB_FULL"),
+        StoreError::NoJobToOpen { .. } => (Code::InvalidArgument, "NO_JOB_TO_OPEN"),
+        StoreError::OutOfRange { .. } => (Code::InvalidArgument, "OUTSIDE_BOUNDS"),
+        StoreError::DiskFull => (Code::ResourceExhausted, "DISK_FULL"),
+        StoreError::Busy => (Code::Unavailable, "JOURNAL_BUSY"),
+        StoreError::Disk { .. } => (Code::Unavailable, "DISK_FAILED"),
+        StoreError::Broken { .. } => (Code::Unavailable, "JOURNAL_STOPPED"),
+        StoreError::Closed => (Code::Unavailable, "SERVER_STOPPING"),
+        StoreError::Damaged { .. } => (Code::DataLoss, "DATA_DAMAGED"),
+        _ => (Code::Internal, "INTERNAL"),
+    }
+}
+
+fn store_metadata(error: &StoreError) -> Vec<(&'static str, String)> {
+    match error {
+        StoreError::EntryIdReused { entry_id, seq } => {
+            vec![("entry_id", entry_id.to_string()), ("seq", seq.to_string())]
+        }
+        StoreError::JobUnknown { job } => vec![("job", job.to_string())],
+        StoreError::JobFull { job, limit } => vec![("job", job.to_string()), ("limit", limit.to_string())],
+        StoreError::NoJobToOpen { entry_id } => vec![("entry_id", entry_id.to_string())],
+        StoreError::OutOfRange { field, value, least, greatest } => vec![
+            ("field", (*field).to_owned()),
+            ("value", value.to_string()),
+            ("least", least.to_string()),
+            ("greatest", greatest.to_string()),
+        ],
+        StoreError::Damaged { seq: Some(seq), .. } => vec![("seq", seq.to_string())],
+        _ => Vec::new(),
+    }
+}
+
+/// What the other side is told of a store's error; what the disk said stays in the log.
+fn public_words(error: &StoreError) -> String {
+    match error {
+        StoreError::Disk { doing, .. } => {
+            format!("the server's disk failed while {doing}; look at the server, then send again")
+        }
+        StoreError::Broken { .. } => {
+            "the journal stopped after a disk error; look at the server, then send again".to_owned()
+        }
+        other => other.to_string(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use standpipe_store::EntryId;
+
+    fn causes() -> Vec<Cause> {
+        let text = || "x".to_owned();
+        vec![
+            Cause::OutsideBounds(vec![Violation { field: "fact.drain".into(), what: "is missing".into() }]),
+            Cause::EntryUnreadable(text()),
+            Cause::EntryTooLarge { bytes: 2, greatest: 1 },
+            Cause::PageToken,
+            Cause::GateUnknown { gate: text(), known: text() },
+            Cause::JobUnknown { job: text(), example: text() },
+            Cause::RevisionUnknown { revision: text() },
+            Cause::NoCatalogue,
+            Cause::Unauthenticated,
+            Cause::NotPermitted { role: "bay", method: text() },
+            Cause::StationMismatch { named: text(), station: text() },
+            Cause::SiteMismatch { named: text(), site: text() },
+            Cause::KindNotPermitted { kind: "x" },
+            Cause::ClosedLongAgo { job: text(), days: 7 },
+            Cause::Stopping,
+            Cause::Store(StoreError::DiskFull),
+            Cause::Store(StoreError::EntryIdReused { entry_id: EntryId([1; 16]), seq: 3 }),
+            Cause::internal("testing", &"a secret path"),
+        ]
+    }
+
+    #[test]
+    fn every_answer_carries_one_reason_in_upper_snake_case() {
+        for cause in causes() {
+            let (code, reason) = cause.row();
+            let message = cause.to_string();
+            let status = Status::from(cause);
+            assert_eq!((status.code(), status.message()), (code, message.as_str()));
+            let info = status.get_details_error_info().unwrap();
+            assert_eq!((info.reason.as_str(), info.domain.as_str()), (reason, ERROR_DOMAIN));
+            assert!(reason.len() <= 63 && reason.bytes().all(|b| b.is_ascii_uppercase() || b == b'_'));
+        }
+    }
+
+    #[test]
+    fn violations_are_named_by_field() {
+        let violation = Violation { field: "fact.drain.volume_litres".into(), what: "400 is outside".into() };
+        let status = Status::from(Cause::OutsideBounds(vec![violation]));
+        let request = status.get_details_bad_request().unwrap();
+        assert_eq!(request.field_violations[0].field, "fact.drain.volume_litres");
+    }
+
+    #[test]
+    fn what_is_internal_stays_in_the_log() {
+        let error = StoreError::Missing { path: "/secret/place".into() };
+        let status = Status::from(Cause::from(error));
+        assert_eq!(status.code(), Code::Internal);
+        assert!(!status.message().contains("secret"), "{}", status.message());
+        let disk = StoreError::Disk { doing: "committing", cause: "secret".into() };
+        assert!(!Status::from(Cause::from(disk)).message().contains("secret"));
+    }
+
+    #[test]
+    fn a_giant_sentence_still_fits_into_the_trailers() {
+        let violations = vec![Violation { field: "f".into(), what: "ä".repeat(20_000) }];
+        let status = Status::from(Cause::OutsideBounds(violations));
+        assert!(status.message().len() <= SENTENCE_BYTES_MAX && status.details().len() < 8 * 1024);
+    }
+
+    #[test]
+    fn only_what_can_never_be_taken_is_permanent() {
+        assert!(Cause::from(StoreError::EntryIdReused { entry_id: EntryId([1; 16]), seq: 3 }).is_permanent());
+        assert!(!Cause::from(StoreError::DiskFull).is_permanent());
+        assert!(!Cause::Stopping.is_permanent());
+    }
+}

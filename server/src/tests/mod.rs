@@ -1,0 +1,155 @@
+//! A whole server on a free port with a clock that a test moves; spoken to with the generated clients.
+
+mod desk;
+mod network;
+mod stopping;
+
+use crate::{
+    Clock, Desk, InitOptions, Role, RunningServer, Server, ServerOptions, SystemEntropy, Token, init,
+};
+use prost::Message as _;
+use standpipe_proto::v1::{
+    Arrival, Closing, Correction, Entry, Fact, Header, Outcome, VisitReason, fact::Kind, header::Subject,
+    journal_service_client::JournalServiceClient,
+};
+use standpipe_proto::{Bytes, v1};
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicI64, AtomicU64, Ordering};
+use tonic::service::interceptor::InterceptedService;
+use tonic::transport::Channel;
+use tonic::{Request, Status};
+
+/// 18 March 2026, 11:00 UTC.
+const START_US: i64 = 1_773_831_600_000_000;
+const DAY_US: i64 = 86_400_000_000;
+
+struct Hand(AtomicI64);
+
+impl Clock for Hand {
+    fn now_us(&self) -> i64 {
+        self.0.load(Ordering::SeqCst)
+    }
+}
+
+impl Hand {
+    fn forward(&self, us: i64) {
+        self.0.fetch_add(us, Ordering::SeqCst);
+    }
+}
+
+/// A site with the stations bay-1, bay-2 and office.
+struct Shop {
+    _home: tempfile::TempDir,
+    dir: PathBuf,
+    clock: Arc<Hand>,
+    tokens: Vec<(&'static str, Token)>,
+    next: AtomicU64,
+}
+
+type Bearer =
+    InterceptedService<Channel, Box<dyn FnMut(Request<()>) -> Result<Request<()>, Status> + Send + Sync>>;
+
+impl Shop {
+    async fn found() -> Self {
+        let home = tempfile::tempdir().unwrap();
+        let dir = home.path().join("shop");
+        let clock = Arc::new(Hand(AtomicI64::new(START_US)));
+        let options = InitOptions {
+            site_id: "harbour-lane".into(),
+            site_name: "Harbour Lane Transmissions".into(),
+            clock: clock.clone(),
+            entropy: Arc::new(SystemEntropy),
+        };
+        let admin = init(&dir, options).await.unwrap();
+        let mut tokens = vec![("admin", admin.token)];
+        let mut desk = Desk::open(&dir).await.unwrap();
+        for (name, role) in [("bay-1", Role::Bay), ("bay-2", Role::Bay), ("office", Role::Office)] {
+            tokens.push((name, desk.add_station(name, role).await.unwrap().token));
+        }
+        desk.add_person("A", Some("technician A")).await.unwrap();
+        desk.close().await.unwrap();
+        Self { _home: home, dir, clock, tokens, next: AtomicU64::new(1) }
+    }
+
+    async fn serve(&self) -> RunningServer {
+        let options = ServerOptions {
+            listen: "127.0.0.1:0".parse().unwrap(),
+            clock: self.clock.clone(),
+            ..ServerOptions::new(&self.dir)
+        };
+        Server::start(options).await.unwrap()
+    }
+
+    fn token(&self, station: &str) -> String {
+        self.tokens.iter().find(|(name, _)| *name == station).unwrap().1.to_string()
+    }
+
+    async fn bearer(&self, server: &RunningServer, station: &str) -> Bearer {
+        bearer(server, &self.token(station)).await
+    }
+
+    async fn journal(&self, server: &RunningServer, station: &str) -> JournalServiceClient<Bearer> {
+        JournalServiceClient::new(self.bearer(server, station).await)
+    }
+
+    /// Seals a fact of a job at a station.
+    fn seal(&self, station: &str, job: &str, kind: Kind) -> Bytes {
+        let number = self.next.fetch_add(1, Ordering::SeqCst);
+        let now_us = self.clock.now_us();
+        let entry = Entry {
+            header: Some(Header {
+                entry_id: entry_id(number),
+                subject: Some(Subject::JobId(job.to_owned())),
+                station_id: station.to_owned(),
+                station_epoch: "0".repeat(32),
+                station_number: i64::try_from(number).unwrap(),
+                person_code: "A".into(),
+                station_time: Some(crate::convert::timestamp(now_us)),
+                boot_id: "0".repeat(32),
+                ..Header::default()
+            }),
+            fact: Some(Fact { kind: Some(kind) }),
+        };
+        entry.encode_to_vec().into()
+    }
+}
+
+async fn bearer(server: &RunningServer, token: &str) -> Bearer {
+    let channel = Channel::from_shared(format!("http://{}", server.addr)).unwrap().connect().await.unwrap();
+    let value: tonic::metadata::MetadataValue<_> = format!("Bearer {token}").parse().unwrap();
+    let add = move |mut request: Request<()>| {
+        request.metadata_mut().insert("authorization", value.clone());
+        Ok(request)
+    };
+    InterceptedService::new(channel, Box::new(add))
+}
+
+fn entry_id(number: u64) -> String {
+    format!("01890a5d-ac96-774b-bcce-{number:012x}")
+}
+
+fn job_id(number: u64) -> String {
+    format!("01890a5d-ac96-774b-8000-{number:012x}")
+}
+
+fn arrival(plate: &str) -> Kind {
+    Kind::Arrival(Arrival {
+        plate: plate.into(),
+        odometer_kilometres: Some(118_240.0),
+        reasons: vec![VisitReason::ServiceDue.into()],
+        ..Arrival::default()
+    })
+}
+
+fn closing() -> Kind {
+    Kind::Closing(Closing { outcome: Outcome::NoExchangeDone.into(), odometer_kilometres: None })
+}
+
+fn corrected_plate(entry_id: &str, plate: &str) -> Kind {
+    Kind::Correction(Box::new(Correction {
+        corrected_entry_id: entry_id.into(),
+        reason: "misread".into(),
+        outcome: Some(v1::correction::Outcome::Replacement(Box::new(Fact { kind: Some(arrival(plate)) }))),
+    }))
+}

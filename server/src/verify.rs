@@ -1,0 +1,88 @@
+//! Reads a journal through and says what is damaged. Works beside a running server and changes nothing.
+//!
+//! Beside the store's own checks each entry is decoded and its header held against the row around it, the epoch file
+//! against the journal, and the files of every adopted catalogue revision against its identity.
+
+use crate::catalogue;
+use crate::clock::hex;
+use crate::error::ServerError;
+use crate::folder::Folder;
+use prost::Message as _;
+use standpipe_proto::v1::{Entry, Header, header::Subject};
+use standpipe_store::{Journal, SqliteStore, StoredEntry, VerifyReport};
+use std::collections::BTreeSet;
+use std::path::Path;
+
+/// What a journal read through is like.
+#[derive(Debug)]
+pub struct Verified {
+    /// What the store found.
+    pub report: VerifyReport,
+    /// What is wrong outside the journal itself, a sentence each.
+    pub beside: Vec<String>,
+}
+
+impl Verified {
+    /// Whether nothing is damaged.
+    #[must_use]
+    pub fn is_sound(&self) -> bool {
+        self.report.is_sound() && self.beside.is_empty()
+    }
+}
+
+/// Reads the journal of a site's folder through.
+///
+/// # Errors
+/// When there is no journal that could be read; damage is in the answer.
+pub async fn verify(dir: &Path) -> Result<Verified, ServerError> {
+    let folder = Folder::find(dir)?;
+    // The epoch file comes first: beside a running server the journal may only be further on than it.
+    let reached = folder.reached();
+    let store = SqliteStore::open_for_reading(&folder.journal()).await?;
+    let site = store.head().await?.site;
+    let mut inspect = |stored: &StoredEntry| objection(stored, &site);
+    let report = store.verify(&mut inspect).await?;
+    let mut beside = Vec::new();
+    match reached {
+        Ok(reached) => beside.extend(folder.compare(&reached, &store).await.err()),
+        Err(error) => beside.push(error),
+    }
+    match catalogue::adoptions(&store).await {
+        Ok(adoptions) => {
+            let adopted: BTreeSet<_> = adoptions.into_iter().map(|adoption| adoption.revision_id).collect();
+            beside.extend(adopted.iter().filter_map(|revision| catalogue::kept(&folder, revision).err()));
+        }
+        Err(error) => beside.push(error),
+    }
+    store.close().await?;
+    Ok(Verified { report, beside: beside.iter().map(ToString::to_string).collect() })
+}
+
+/// What is wrong between an entry's sealed header and the row around it.
+fn objection(stored: &StoredEntry, site: &str) -> Option<String> {
+    let entry = match Entry::decode(&*stored.bytes) {
+        Ok(entry) => entry,
+        Err(error) => return Some(format!("its sealed bytes cannot be read ({error})")),
+    };
+    let Some(header) = entry.header else { return Some("it has no header".to_owned()) };
+    let differs = differences(&header, stored, site);
+    (!differs.is_empty()).then(|| format!("its sealed header differs from its row in {}", differs.join(", ")))
+}
+
+fn differences(header: &Header, stored: &StoredEntry, site: &str) -> Vec<&'static str> {
+    let subject_agrees = match (&header.subject, &stored.job) {
+        (Some(Subject::JobId(named)), Some(job)) => *named == job.to_string(),
+        (Some(Subject::SiteId(named)), None) => named == site,
+        _ => false,
+    };
+    let number_agrees =
+        u64::try_from(header.station_number).is_ok_and(|number| number == stored.station_number);
+    let checks = [
+        (header.entry_id == stored.entry_id.to_string(), "entry_id"),
+        (subject_agrees, "job_id or site_id"),
+        (header.station_id == stored.station, "station_id"),
+        (header.station_epoch == hex(&stored.station_epoch), "station_epoch"),
+        (number_agrees, "station_number"),
+    ];
+    checks.into_iter().filter(|(agrees, _)| !agrees).map(|(_, name)| name).collect()
+}

@@ -1,0 +1,183 @@
+//! What stands beside the journal: stations and tokens, names of persons, the derived job list, settings. All of it
+//! may change, and what is personal can be erased. The server calls it through `dyn Beside`.
+
+use crate::entry::{JobId, JobNumber};
+use crate::error::StoreError;
+use async_trait::async_trait;
+
+/// SHA-256 of a token; the token itself is never stored.
+pub type TokenDigest = [u8; 32];
+
+/// An enrolled station.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Station {
+    /// Station id.
+    pub id: String,
+    /// What people call it.
+    pub name: String,
+    /// Word of the server's access table; not interpreted here.
+    pub role: String,
+    /// Unix microseconds.
+    pub created_us: i64,
+    /// Unix microseconds; `None` while the station may speak.
+    pub revoked_us: Option<i64>,
+}
+
+/// A person by the code that entries carry.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Person {
+    /// Code, as in the entries.
+    pub code: String,
+    /// Name; `None` after erasure.
+    pub name: Option<String>,
+    /// Unix microseconds of the latest listing.
+    pub listed_us: i64,
+    /// Unix microseconds; `None` while the name is kept.
+    pub erased_us: Option<i64>,
+}
+
+/// One line of the job list: computed from the journal, never the other way round.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct JobSummary {
+    /// The job.
+    pub job_id: JobId,
+    /// Its printed number.
+    pub number: JobNumber,
+    /// Plate, empty if not known.
+    pub plate: String,
+    /// Vehicle identification number, empty if not known.
+    pub vin: String,
+    /// What the list shows of the job.
+    pub title: String,
+    /// Whether the job is closed.
+    pub closed: bool,
+    /// State in words of the server; not interpreted here.
+    pub state: String,
+    /// Last entry of the job when this was computed.
+    pub seq: u64,
+    /// Unix microseconds.
+    pub updated_us: i64,
+}
+
+/// Which lines of the job list are wanted.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct SummaryFilter {
+    /// Text found in the number, the plate or the title, or at the end of the VIN; case and separators of plates
+    /// do not matter. Empty means all.
+    pub text: String,
+    /// Only jobs that are not closed.
+    pub open_only: bool,
+    /// Only jobs with a smaller number: the last one of the page before.
+    pub before: Option<JobNumber>,
+}
+
+/// What may change and be erased. Answers mean: durable, except for [`Beside::put_summary`], which can be computed again.
+#[async_trait]
+pub trait Beside: Send + Sync {
+    /// Adds a station.
+    ///
+    /// # Errors
+    /// [`StoreError::StationExists`].
+    async fn add_station(&self, station: Station) -> Result<(), StoreError>;
+
+    /// One station by id.
+    async fn station(&self, id: &str) -> Result<Option<Station>, StoreError>;
+
+    /// All stations by id, revoked ones too.
+    async fn stations(&self) -> Result<Vec<Station>, StoreError>;
+
+    /// Revokes a station: its tokens are no longer good. The first time of revocation stays.
+    ///
+    /// # Errors
+    /// [`StoreError::StationUnknown`].
+    async fn revoke_station(&self, id: &str, at_us: i64) -> Result<(), StoreError>;
+
+    /// Adds a token of a station; the same token again changes nothing.
+    ///
+    /// # Errors
+    /// [`StoreError::StationUnknown`].
+    async fn add_token(&self, token: TokenDigest, station_id: &str, at_us: i64) -> Result<(), StoreError>;
+
+    /// Removes all tokens of a station and says how many there were.
+    async fn revoke_tokens(&self, station_id: &str) -> Result<u64, StoreError>;
+
+    /// The station a token belongs to; `None` if the token is not known or the station is revoked.
+    async fn station_by_token(&self, token: TokenDigest) -> Result<Option<Station>, StoreError>;
+
+    /// Lists a person or changes the name.
+    async fn put_person(&self, code: &str, name: &str, at_us: i64) -> Result<(), StoreError>;
+
+    /// All persons by code.
+    async fn persons(&self) -> Result<Vec<Person>, StoreError>;
+
+    /// Erases a person's name; the code stays, since entries carry it.
+    ///
+    /// # Errors
+    /// [`StoreError::PersonUnknown`].
+    async fn erase_person(&self, code: &str, at_us: i64) -> Result<(), StoreError>;
+
+    /// Stores a line of the job list unless a later one is there. Lost at a power cut at worst, and then listed as stale.
+    async fn put_summary(&self, summary: JobSummary) -> Result<(), StoreError>;
+
+    /// Lines of the job list, newest number first, at most [`crate::PAGE_ROWS_MAX`].
+    async fn summaries(&self, filter: &SummaryFilter, limit: usize) -> Result<Vec<JobSummary>, StoreError>;
+
+    /// Jobs whose line is missing or older than their last entry, oldest first, at most [`crate::PAGE_ROWS_MAX`].
+    async fn stale_summaries(&self, limit: usize) -> Result<Vec<JobId>, StoreError>;
+
+    /// A setting.
+    async fn setting(&self, key: &str) -> Result<Option<String>, StoreError>;
+
+    /// Sets a setting.
+    async fn put_setting(&self, key: &str, value: &str) -> Result<(), StoreError>;
+}
+
+/// Folded forms of a text or of a summary, so that every store searches alike.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct SearchKeys {
+    /// Number as `26-0042`.
+    pub number: String,
+    /// Plate without separators, in lower case.
+    pub plate: String,
+    /// VIN likewise.
+    pub vin: String,
+    /// Title in lower case with single spaces.
+    pub title: String,
+}
+
+impl SearchKeys {
+    /// Keys of a stored line.
+    pub(crate) fn of_summary(summary: &JobSummary) -> Self {
+        Self {
+            number: summary.number.to_string(),
+            plate: bare(&summary.plate),
+            vin: bare(&summary.vin),
+            title: plain(&summary.title),
+        }
+    }
+
+    /// Keys of a text to look for.
+    pub(crate) fn of_text(text: &str) -> Self {
+        Self { number: plain(text), plate: bare(text), vin: bare(text), title: plain(text) }
+    }
+
+    /// Whether a line with these keys is wanted by a text with `wanted` keys. The SQL of the stores says the same.
+    pub(crate) fn matches(&self, wanted: &Self) -> bool {
+        let has = |key: &str, part: &str| !part.is_empty() && key.contains(part);
+        has(&self.number, &wanted.number)
+            || wanted.number.ends_with(&self.number)
+            || has(&self.plate, &wanted.plate)
+            || (!wanted.vin.is_empty() && self.vin.ends_with(&wanted.vin))
+            || has(&self.title, &wanted.title)
+    }
+}
+
+/// Letters and digits only, in lower case.
+fn bare(text: &str) -> String {
+    text.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect()
+}
+
+/// Lower case, words separated by single spaces.
+fn plain(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
+}

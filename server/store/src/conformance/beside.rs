@@ -1,0 +1,172 @@
+//! What stands beside the journal promises.
+
+use super::{Maker, append, arrival, entry, fresh, job_id, reopened};
+use crate::{Beside, JobNumber, JobSummary, Station, StoreError, SummaryFilter};
+
+pub(super) async fn run<M: Maker>(maker: &M) {
+    a_token_speaks_for_its_station_until_revoked(maker).await;
+    a_name_can_be_erased(maker).await;
+    settings_keep_their_latest_value(maker).await;
+    summaries_are_found_by_what_people_type(maker).await;
+    the_job_list_pages_newest_first(maker).await;
+    stale_summaries_are_listed(maker).await;
+}
+
+fn station(id: &str, role: &str) -> Station {
+    Station {
+        id: id.into(),
+        name: format!("name of {id}"),
+        role: role.into(),
+        created_us: 5,
+        revoked_us: None,
+    }
+}
+
+async fn a_token_speaks_for_its_station_until_revoked<M: Maker>(maker: &M) {
+    let store = fresh(maker).await;
+    let (bay, office) = (station("bay-1", "bay"), station("office-1", "office"));
+    store.add_station(office.clone()).await.expect("add");
+    store.add_station(bay.clone()).await.expect("add");
+    let taken = store.add_station(station("bay-1", "admin")).await;
+    assert_eq!(taken, Err(StoreError::StationExists { id: "bay-1".into() }));
+    assert_eq!(store.stations().await, Ok(vec![bay.clone(), office.clone()]));
+    for token in [[1; 32], [2; 32], [1; 32]] {
+        store.add_token(token, "bay-1", 6).await.expect("token");
+    }
+    store.add_token([3; 32], "office-1", 6).await.expect("token");
+    let unknown = store.add_token([4; 32], "bay-9", 6).await;
+    assert_eq!(unknown, Err(StoreError::StationUnknown { id: "bay-9".into() }));
+    assert_eq!(store.station_by_token([4; 32]).await, Ok(None));
+    assert_eq!(store.station_by_token([2; 32]).await, Ok(Some(bay.clone())));
+
+    assert_eq!(store.revoke_tokens("bay-1").await, Ok(2));
+    assert_eq!(store.station_by_token([1; 32]).await, Ok(None));
+    store.add_token([5; 32], "bay-1", 7).await.expect("a station can get a new token");
+    assert_eq!(store.station_by_token([5; 32]).await, Ok(Some(bay)));
+
+    store.revoke_station("office-1", 8).await.expect("revoke");
+    store.revoke_station("office-1", 9).await.expect("revoking twice does no harm");
+    let store = reopened(maker, store).await;
+    assert_eq!(store.station_by_token([3; 32]).await, Ok(None));
+    assert_eq!(store.station("office-1").await, Ok(Some(Station { revoked_us: Some(8), ..office })));
+    assert_eq!(
+        store.revoke_station("bay-9", 9).await,
+        Err(StoreError::StationUnknown { id: "bay-9".into() })
+    );
+}
+
+async fn a_name_can_be_erased<M: Maker>(maker: &M) {
+    let store = fresh(maker).await;
+    store.put_person("A", "technician A", 5).await.expect("put");
+    store.put_person("B", "office B", 6).await.expect("put");
+    store.put_person("A", "technician A, renamed", 7).await.expect("put");
+    store.erase_person("B", 8).await.expect("erase");
+    assert_eq!(store.erase_person("C", 8).await, Err(StoreError::PersonUnknown { code: "C".into() }));
+    let persons = store.persons().await.expect("persons");
+    let seen: Vec<_> =
+        persons.iter().map(|p| (p.code.as_str(), p.name.as_deref(), p.listed_us, p.erased_us)).collect();
+    assert_eq!(seen, [("A", Some("technician A, renamed"), 7, None), ("B", None, 6, Some(8))]);
+    store.put_person("B", "office B", 9).await.expect("a person can be listed again");
+    assert_eq!(store.persons().await.expect("persons")[1].erased_us, None);
+}
+
+async fn settings_keep_their_latest_value<M: Maker>(maker: &M) {
+    let store = fresh(maker).await;
+    assert_eq!(store.setting("catalogue").await, Ok(None));
+    store.put_setting("catalogue", "first").await.expect("put");
+    store.put_setting("catalogue", "second").await.expect("put");
+    let store = reopened(maker, store).await;
+    assert_eq!(store.setting("catalogue").await, Ok(Some("second".into())));
+}
+
+fn summary(ordinal: u32) -> JobSummary {
+    JobSummary {
+        job_id: job_id(ordinal.into()),
+        number: JobNumber { year: 2026, ordinal },
+        plate: format!("HL-T {ordinal}01"),
+        vin: format!("AA0TARNWICK00{ordinal:04}"),
+        title: format!("Tarnwick, Alder-8, no. {ordinal}"),
+        closed: ordinal.is_multiple_of(2),
+        state: "state".into(),
+        seq: 10,
+        updated_us: 20,
+    }
+}
+
+async fn found<B: Beside>(store: &B, text: &str) -> Vec<u32> {
+    let filter = SummaryFilter { text: text.into(), ..SummaryFilter::default() };
+    let lines = store.summaries(&filter, 100).await.expect("summaries");
+    lines.iter().map(|line| line.number.ordinal).collect()
+}
+
+async fn summaries_are_found_by_what_people_type<M: Maker>(maker: &M) {
+    let store = fresh(maker).await;
+    for ordinal in [1, 2, 3] {
+        store.put_summary(summary(ordinal)).await.expect("put");
+    }
+    let umlaut = JobSummary { plate: "KÖ ÄÜ 77".into(), title: "100 % sure_thing".into(), ..summary(4) };
+    store.put_summary(umlaut.clone()).await.expect("put");
+    for (text, expected) in [
+        ("", vec![4, 3, 2, 1]),
+        ("  ", vec![4, 3, 2, 1]),
+        ("26-0002", vec![2]),
+        ("HL-26-0002", vec![2]),
+        ("26-000", vec![4, 3, 2, 1]),
+        ("hlt201", vec![2]),
+        ("HL T 2", vec![2]),
+        ("kö-äü", vec![4]),
+        ("ICK000003", vec![3]),
+        ("ick00000", vec![]),
+        ("ALDER-8", vec![3, 2, 1]),
+        ("alder-8,  NO. 3", vec![3]),
+        ("100 %", vec![4]),
+        ("100_%", vec![]),
+        ("sure_thing", vec![4]),
+        ("sure%thing", vec![]),
+        ("-", vec![4, 3, 2, 1]),
+        ("'; drop table entry; --", vec![]),
+    ] {
+        assert_eq!(found(&*store, text).await, expected, "text {text:?}");
+    }
+    // A later line replaces an earlier one, not the other way round.
+    let later = JobSummary { title: "Tarnwick, other".into(), seq: 12, ..summary(1) };
+    store.put_summary(later.clone()).await.expect("put");
+    store.put_summary(JobSummary { seq: 11, ..summary(1) }).await.expect("put");
+    let all = store.summaries(&SummaryFilter::default(), 100).await.expect("summaries");
+    assert_eq!(all, [umlaut, summary(3), summary(2), later]);
+}
+
+async fn the_job_list_pages_newest_first<M: Maker>(maker: &M) {
+    let store = fresh(maker).await;
+    for ordinal in 1..=9 {
+        store.put_summary(summary(ordinal)).await.expect("put");
+    }
+    let last_year = JobSummary { number: JobNumber { year: 2025, ordinal: 400 }, ..summary(401) };
+    store.put_summary(last_year).await.expect("put");
+    let mut filter = SummaryFilter { open_only: true, ..SummaryFilter::default() };
+    let mut seen = Vec::new();
+    loop {
+        let page = store.summaries(&filter, 2).await.expect("summaries");
+        let Some(last) = page.last() else { break };
+        filter.before = Some(last.number);
+        seen.extend(page.iter().map(|line| line.number.to_string()));
+    }
+    assert_eq!(seen, ["26-0009", "26-0007", "26-0005", "26-0003", "26-0001", "25-0400"]);
+}
+
+async fn stale_summaries_are_listed<M: Maker>(maker: &M) {
+    let store = fresh(maker).await;
+    for at in 1..=3 {
+        append(&*store, &arrival(at, job_id(at))).await;
+    }
+    assert_eq!(store.stale_summaries(10).await, Ok(vec![job_id(1), job_id(2), job_id(3)]));
+    for ordinal in 1..=3 {
+        store.put_summary(JobSummary { seq: ordinal.into(), ..summary(ordinal) }).await.expect("put");
+    }
+    assert_eq!(store.stale_summaries(10).await, Ok(vec![]));
+    append(&*store, &entry(4, Some(job_id(2)))).await;
+    append(&*store, &entry(5, None)).await;
+    assert_eq!(store.stale_summaries(10).await, Ok(vec![job_id(2)]));
+    store.put_summary(JobSummary { seq: 4, ..summary(2) }).await.expect("put");
+    assert_eq!(store.stale_summaries(10).await, Ok(vec![]));
+}

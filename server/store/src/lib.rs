@@ -1,0 +1,36 @@
+//! The journal of one site and what stands beside it: all SQL of the project.
+//!
+//! Two stores share two traits: [`SqliteStore`] keeps one site in one file, [`MemoryStore`] is the plain
+//! reference it is compared with. [`Journal`] appends and reads; nothing in it changes or removes an entry.
+//! [`Beside`] holds what may change and be erased: stations, tokens, names, the derived job list, settings.
+//!
+//! This crate never decodes an entry's payload, never updates or deletes an entry, never reads the clock and
+//! knows no other crate of the workspace. The server calls it; nobody else opens the database.
+
+mod batch;
+mod beside;
+mod broken;
+#[cfg(any(test, feature = "conformance"))]
+pub mod conformance;
+mod entry;
+mod error;
+mod journal;
+mod memory;
+mod sqlite;
+pub mod tree;
+mod verify;
+
+pub use beside::{Beside, JobSummary, Person, Station, SummaryFilter, TokenDigest};
+#[cfg(feature = "broken")]
+pub use broken::Fault;
+pub use entry::{Appended, EntryId, Epoch, Head, JobId, JobNumber, JobRow, NewEntry, StoredEntry};
+pub use error::StoreError;
+pub use journal::{JOB_ENTRIES_MAX, Journal, PAGE_ROWS_MAX, PendingAppend};
+pub use memory::MemoryStore;
+pub use sqlite::{SqliteOptions, SqliteStore};
+pub use verify::{Damage, DamageKind, Inspect, VerifyReport};
+
+/// Both traits at once, for callers that keep one handle.
+pub trait Store: Journal + Beside {}
+
+impl<T: Journal + Beside> Store for T {}

@@ -1,0 +1,127 @@
+//! What stands beside the journal, in plain maps.
+
+use super::MemoryStore;
+use crate::beside::{Beside, JobSummary, Person, SearchKeys, Station, SummaryFilter, TokenDigest};
+use crate::entry::{JobId, JobNumber};
+use crate::error::StoreError;
+use crate::journal::PAGE_ROWS_MAX;
+use async_trait::async_trait;
+use std::collections::BTreeMap;
+
+/// The maps.
+#[derive(Debug, Default)]
+pub(super) struct Kept {
+    stations: BTreeMap<String, Station>,
+    tokens: BTreeMap<TokenDigest, String>,
+    persons: BTreeMap<String, Person>,
+    summaries: BTreeMap<JobNumber, JobSummary>,
+    settings: BTreeMap<String, String>,
+}
+
+#[async_trait]
+impl Beside for MemoryStore {
+    async fn add_station(&self, station: Station) -> Result<(), StoreError> {
+        let stations = &mut self.state().kept.stations;
+        if stations.contains_key(&station.id) {
+            return Err(StoreError::StationExists { id: station.id });
+        }
+        stations.insert(station.id.clone(), station);
+        Ok(())
+    }
+
+    async fn station(&self, id: &str) -> Result<Option<Station>, StoreError> {
+        Ok(self.state().kept.stations.get(id).cloned())
+    }
+
+    async fn stations(&self) -> Result<Vec<Station>, StoreError> {
+        Ok(self.state().kept.stations.values().cloned().collect())
+    }
+
+    async fn revoke_station(&self, id: &str, at_us: i64) -> Result<(), StoreError> {
+        match self.state().kept.stations.get_mut(id) {
+            Some(station) => station.revoked_us = Some(station.revoked_us.unwrap_or(at_us)),
+            None => return Err(StoreError::StationUnknown { id: id.into() }),
+        }
+        Ok(())
+    }
+
+    async fn add_token(&self, token: TokenDigest, station_id: &str, _at_us: i64) -> Result<(), StoreError> {
+        let kept = &mut self.state().kept;
+        if !kept.stations.contains_key(station_id) {
+            return Err(StoreError::StationUnknown { id: station_id.into() });
+        }
+        kept.tokens.entry(token).or_insert_with(|| station_id.into());
+        Ok(())
+    }
+
+    async fn revoke_tokens(&self, station_id: &str) -> Result<u64, StoreError> {
+        let tokens = &mut self.state().kept.tokens;
+        let before = tokens.len();
+        tokens.retain(|_, station| station != station_id);
+        Ok((before - tokens.len()) as u64)
+    }
+
+    async fn station_by_token(&self, token: TokenDigest) -> Result<Option<Station>, StoreError> {
+        let kept = &self.state().kept;
+        let station = kept.tokens.get(&token).and_then(|id| kept.stations.get(id));
+        Ok(station.filter(|station| station.revoked_us.is_none()).cloned())
+    }
+
+    async fn put_person(&self, code: &str, name: &str, at_us: i64) -> Result<(), StoreError> {
+        let person = Person { code: code.into(), name: Some(name.into()), listed_us: at_us, erased_us: None };
+        self.state().kept.persons.insert(code.into(), person);
+        Ok(())
+    }
+
+    async fn persons(&self) -> Result<Vec<Person>, StoreError> {
+        Ok(self.state().kept.persons.values().cloned().collect())
+    }
+
+    async fn erase_person(&self, code: &str, at_us: i64) -> Result<(), StoreError> {
+        match self.state().kept.persons.get_mut(code) {
+            Some(person) => {
+                person.name = None;
+                person.erased_us = Some(at_us);
+            }
+            None => return Err(StoreError::PersonUnknown { code: code.into() }),
+        }
+        Ok(())
+    }
+
+    async fn put_summary(&self, summary: JobSummary) -> Result<(), StoreError> {
+        let summaries = &mut self.state().kept.summaries;
+        if summaries.get(&summary.number).is_none_or(|known| known.seq <= summary.seq) {
+            summaries.insert(summary.number, summary);
+        }
+        Ok(())
+    }
+
+    async fn summaries(&self, filter: &SummaryFilter, limit: usize) -> Result<Vec<JobSummary>, StoreError> {
+        let wanted = SearchKeys::of_text(&filter.text);
+        let state = self.state();
+        let found = state.kept.summaries.values().rev().filter(|summary| {
+            filter.before.is_none_or(|before| summary.number < before)
+                && !(filter.open_only && summary.closed)
+                && (filter.text.trim().is_empty() || SearchKeys::of_summary(summary).matches(&wanted))
+        });
+        Ok(found.take(limit.min(PAGE_ROWS_MAX)).cloned().collect())
+    }
+
+    async fn stale_summaries(&self, limit: usize) -> Result<Vec<JobId>, StoreError> {
+        let state = self.state();
+        let jobs = state.jobs.iter().filter_map(|(job, _)| state.job(*job));
+        let stale = jobs.filter(|job| {
+            state.kept.summaries.get(&job.number).is_none_or(|summary| summary.seq != job.last_seq)
+        });
+        Ok(stale.map(|job| job.job_id).take(limit.min(PAGE_ROWS_MAX)).collect())
+    }
+
+    async fn setting(&self, key: &str) -> Result<Option<String>, StoreError> {
+        Ok(self.state().kept.settings.get(key).cloned())
+    }
+
+    async fn put_setting(&self, key: &str, value: &str) -> Result<(), StoreError> {
+        self.state().kept.settings.insert(key.into(), value.into());
+        Ok(())
+    }
+}

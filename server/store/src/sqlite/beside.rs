@@ -1,0 +1,263 @@
+//! What stands beside the journal, in the same file. Changes go through the writer, one statement each, so that a
+//! caller who stops waiting leaves nothing half done.
+
+use super::SqliteStore;
+use super::cause::failed;
+use super::insert::signed;
+use super::read::{Bound, fixed, job_number, unsigned};
+use super::writer::Command;
+use crate::beside::{Beside, JobSummary, Person, SearchKeys, Station, SummaryFilter, TokenDigest};
+use crate::entry::JobId;
+use crate::error::StoreError;
+use crate::journal::PAGE_ROWS_MAX;
+use async_trait::async_trait;
+use sqlx::sqlite::SqliteRow;
+use sqlx::{Row, SqliteConnection};
+use tokio::sync::oneshot;
+
+const STATION: &str = "select id, name, role, created_us, revoked_us from station where id = ?";
+const STATIONS: &str = "select id, name, role, created_us, revoked_us from station order by id";
+const STATION_BY_TOKEN: &str = "select s.id, s.name, s.role, s.created_us, s.revoked_us \
+    from token t join station s on s.id = t.station_id where t.token_sha256 = ? and s.revoked_us is null";
+const ADD_STATION: &str = "insert into station (id, name, role, created_us, revoked_us) values (?, ?, ?, ?, ?) \
+    on conflict (id) do nothing";
+const REVOKE_STATION: &str = "update station set revoked_us = coalesce(revoked_us, ?) where id = ?";
+const ADD_TOKEN: &str = "insert into token (token_sha256, station_id, created_us) \
+    select ?, id, ? from station where id = ? on conflict (token_sha256) do nothing";
+const REVOKE_TOKENS: &str = "delete from token where station_id = ?";
+const PERSONS: &str = "select code, name, listed_us, erased_us from person order by code";
+const PUT_PERSON: &str = "insert into person (code, name, listed_us, erased_us) values (?, ?, ?, null) \
+    on conflict (code) do update set name = excluded.name, listed_us = excluded.listed_us, erased_us = null";
+const ERASE_PERSON: &str = "update person set name = null, erased_us = ? where code = ?";
+const PUT_SUMMARY: &str = "insert into job_summary (job_id, year, ordinal, plate, vin, title, closed, state, seq, \
+    updated_us, number_key, plate_key, vin_key, title_key) values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) \
+    on conflict (year, ordinal) do update set job_id = excluded.job_id, plate = excluded.plate, vin = excluded.vin, \
+    title = excluded.title, closed = excluded.closed, state = excluded.state, seq = excluded.seq, \
+    updated_us = excluded.updated_us, number_key = excluded.number_key, plate_key = excluded.plate_key, \
+    vin_key = excluded.vin_key, title_key = excluded.title_key where excluded.seq >= job_summary.seq";
+const SUMMARIES: &str = "select job_id, year, ordinal, plate, vin, title, closed, state, seq, updated_us \
+    from job_summary where (?1 is null or (year, ordinal) < (?1, ?2)) and (?3 = 0 or closed = 0) and (?4 = 0 \
+        or (?5 <> '' and instr(number_key, ?5) > 0) or substr(?5, -length(number_key)) = number_key \
+        or (?6 <> '' and instr(plate_key, ?6) > 0) \
+        or (?7 <> '' and substr(vin_key, -length(?7)) = ?7) \
+        or (?8 <> '' and instr(title_key, ?8) > 0)) \
+    order by year desc, ordinal desc limit ?9";
+const STALE_SUMMARIES: &str = "select j.job_id from job j \
+    left join job_summary s on s.year = j.year and s.ordinal = j.ordinal \
+    where s.seq is not (select e.seq from entry e where e.job_first_seq = j.first_seq order by e.seq desc limit 1) \
+    order by j.first_seq limit ?";
+const SETTING: &str = "select value from setting where key = ?";
+const PUT_SETTING: &str = "insert into setting (key, value) values (?, ?) \
+    on conflict (key) do update set value = excluded.value";
+
+/// A change beside the journal.
+#[derive(Debug)]
+pub(super) enum Change {
+    AddStation(Station),
+    RevokeStation { id: String, at_us: i64 },
+    AddToken { token: TokenDigest, station_id: String, at_us: i64 },
+    RevokeTokens { station_id: String },
+    PutPerson { code: String, name: String, at_us: i64 },
+    ErasePerson { code: String, at_us: i64 },
+    PutSummary(JobSummary),
+    PutSetting { key: String, value: String },
+}
+
+impl Change {
+    /// Whether it can be computed again, so that it need not be synced.
+    pub(super) fn is_derived(&self) -> bool {
+        matches!(self, Self::PutSummary(_))
+    }
+
+    /// Makes the change; returns how many rows it changed.
+    pub(super) async fn run(self, connection: &mut SqliteConnection) -> Result<u64, StoreError> {
+        let done = self.statement().execute(connection).await;
+        done.map(|done| done.rows_affected()).map_err(|error| failed("writing beside the journal", &error))
+    }
+
+    fn statement(self) -> Bound<'static> {
+        match self {
+            Self::AddStation(new) => sqlx::query(ADD_STATION)
+                .bind(new.id)
+                .bind(new.name)
+                .bind(new.role)
+                .bind(new.created_us)
+                .bind(new.revoked_us),
+            Self::RevokeStation { id, at_us } => sqlx::query(REVOKE_STATION).bind(at_us).bind(id),
+            Self::AddToken { token, station_id, at_us } => {
+                sqlx::query(ADD_TOKEN).bind(token.to_vec()).bind(at_us).bind(station_id)
+            }
+            Self::RevokeTokens { station_id } => sqlx::query(REVOKE_TOKENS).bind(station_id),
+            Self::PutPerson { code, name, at_us } => {
+                sqlx::query(PUT_PERSON).bind(code).bind(name).bind(at_us)
+            }
+            Self::ErasePerson { code, at_us } => sqlx::query(ERASE_PERSON).bind(at_us).bind(code),
+            Self::PutSummary(summary) => put_summary(summary),
+            Self::PutSetting { key, value } => sqlx::query(PUT_SETTING).bind(key).bind(value),
+        }
+    }
+}
+
+fn put_summary(summary: JobSummary) -> Bound<'static> {
+    let keys = SearchKeys::of_summary(&summary);
+    sqlx::query(PUT_SUMMARY)
+        .bind(summary.job_id.0.to_vec())
+        .bind(summary.number.year)
+        .bind(summary.number.ordinal)
+        .bind(summary.plate)
+        .bind(summary.vin)
+        .bind(summary.title)
+        .bind(summary.closed)
+        .bind(summary.state)
+        .bind(signed(summary.seq))
+        .bind(summary.updated_us)
+        .bind(keys.number)
+        .bind(keys.plate)
+        .bind(keys.vin)
+        .bind(keys.title)
+}
+
+impl SqliteStore {
+    async fn change(&self, change: Change) -> Result<u64, StoreError> {
+        let commands = self.commands.as_ref().ok_or(StoreError::OpenedForReading)?;
+        let (answer, receiver) = oneshot::channel();
+        commands.send(Command::Change { change, answer }).await.map_err(|_| StoreError::Closed)?;
+        receiver.await.unwrap_or(Err(StoreError::Closed))
+    }
+
+    async fn rows<T>(
+        &self,
+        query: Bound<'_>,
+        read: fn(&SqliteRow) -> Result<T, sqlx::Error>,
+    ) -> Result<Vec<T>, StoreError> {
+        let failed = |error: sqlx::Error| failed("reading beside the journal", &error);
+        let rows = query.fetch_all(&self.readers).await.map_err(failed)?;
+        rows.iter().map(read).collect::<Result<_, _>>().map_err(failed)
+    }
+}
+
+fn station(row: &SqliteRow) -> Result<Station, sqlx::Error> {
+    Ok(Station {
+        id: row.try_get(0)?,
+        name: row.try_get(1)?,
+        role: row.try_get(2)?,
+        created_us: row.try_get(3)?,
+        revoked_us: row.try_get(4)?,
+    })
+}
+
+fn person(row: &SqliteRow) -> Result<Person, sqlx::Error> {
+    Ok(Person {
+        code: row.try_get(0)?,
+        name: row.try_get(1)?,
+        listed_us: row.try_get(2)?,
+        erased_us: row.try_get(3)?,
+    })
+}
+
+fn summary(row: &SqliteRow) -> Result<JobSummary, sqlx::Error> {
+    Ok(JobSummary {
+        job_id: JobId(fixed(row, 0)?),
+        number: job_number(row, 1, 2)?.ok_or(sqlx::Error::RowNotFound)?,
+        plate: row.try_get(3)?,
+        vin: row.try_get(4)?,
+        title: row.try_get(5)?,
+        closed: row.try_get(6)?,
+        state: row.try_get(7)?,
+        seq: unsigned(row, 8)?,
+        updated_us: row.try_get(9)?,
+    })
+}
+
+/// A page's row limit as SQL takes it.
+fn capped(limit: usize) -> i64 {
+    i64::try_from(limit.min(PAGE_ROWS_MAX)).unwrap_or(i64::MAX)
+}
+
+#[async_trait]
+impl Beside for SqliteStore {
+    async fn add_station(&self, station: Station) -> Result<(), StoreError> {
+        let id = station.id.clone();
+        match self.change(Change::AddStation(station)).await? {
+            0 => Err(StoreError::StationExists { id }),
+            _ => Ok(()),
+        }
+    }
+
+    async fn station(&self, id: &str) -> Result<Option<Station>, StoreError> {
+        Ok(self.rows(sqlx::query(STATION).bind(id), station).await?.pop())
+    }
+
+    async fn stations(&self) -> Result<Vec<Station>, StoreError> {
+        self.rows(sqlx::query(STATIONS), station).await
+    }
+
+    async fn revoke_station(&self, id: &str, at_us: i64) -> Result<(), StoreError> {
+        match self.change(Change::RevokeStation { id: id.into(), at_us }).await? {
+            0 => Err(StoreError::StationUnknown { id: id.into() }),
+            _ => Ok(()),
+        }
+    }
+
+    async fn add_token(&self, token: TokenDigest, station_id: &str, at_us: i64) -> Result<(), StoreError> {
+        let added = self.change(Change::AddToken { token, station_id: station_id.into(), at_us }).await?;
+        if added == 0 && self.station(station_id).await?.is_none() {
+            return Err(StoreError::StationUnknown { id: station_id.into() });
+        }
+        Ok(())
+    }
+
+    async fn revoke_tokens(&self, station_id: &str) -> Result<u64, StoreError> {
+        self.change(Change::RevokeTokens { station_id: station_id.into() }).await
+    }
+
+    async fn station_by_token(&self, token: TokenDigest) -> Result<Option<Station>, StoreError> {
+        Ok(self.rows(sqlx::query(STATION_BY_TOKEN).bind(token.to_vec()), station).await?.pop())
+    }
+
+    async fn put_person(&self, code: &str, name: &str, at_us: i64) -> Result<(), StoreError> {
+        self.change(Change::PutPerson { code: code.into(), name: name.into(), at_us }).await.map(drop)
+    }
+
+    async fn persons(&self) -> Result<Vec<Person>, StoreError> {
+        self.rows(sqlx::query(PERSONS), person).await
+    }
+
+    async fn erase_person(&self, code: &str, at_us: i64) -> Result<(), StoreError> {
+        match self.change(Change::ErasePerson { code: code.into(), at_us }).await? {
+            0 => Err(StoreError::PersonUnknown { code: code.into() }),
+            _ => Ok(()),
+        }
+    }
+
+    async fn put_summary(&self, summary: JobSummary) -> Result<(), StoreError> {
+        self.change(Change::PutSummary(summary)).await.map(drop)
+    }
+
+    async fn summaries(&self, filter: &SummaryFilter, limit: usize) -> Result<Vec<JobSummary>, StoreError> {
+        let keys = SearchKeys::of_text(&filter.text);
+        let query = sqlx::query(SUMMARIES)
+            .bind(filter.before.map(|number| number.year))
+            .bind(filter.before.map(|number| number.ordinal))
+            .bind(filter.open_only)
+            .bind(!filter.text.trim().is_empty())
+            .bind(keys.number)
+            .bind(keys.plate)
+            .bind(keys.vin)
+            .bind(keys.title)
+            .bind(capped(limit));
+        self.rows(query, summary).await
+    }
+
+    async fn stale_summaries(&self, limit: usize) -> Result<Vec<JobId>, StoreError> {
+        self.rows(sqlx::query(STALE_SUMMARIES).bind(capped(limit)), |row| Ok(JobId(fixed(row, 0)?))).await
+    }
+
+    async fn setting(&self, key: &str) -> Result<Option<String>, StoreError> {
+        Ok(self.rows(sqlx::query(SETTING).bind(key), |row| row.try_get(0)).await?.pop())
+    }
+
+    async fn put_setting(&self, key: &str, value: &str) -> Result<(), StoreError> {
+        self.change(Change::PutSetting { key: key.into(), value: value.into() }).await.map(drop)
+    }
+}

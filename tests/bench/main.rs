@@ -1,0 +1,64 @@
+//! Ratios taken in one run: intake against this disk's sync rate and against the same rows written
+//! straight through sqlx; one view, one record.
+//!
+//!     cargo bench -p standpipe-tests -- --quick [FILTER]
+//!
+//! Nothing is asserted: a slow machine is not a wrong program. The targets stand beside the figures.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
+#![allow(missing_docs)]
+
+mod computed;
+mod disk;
+mod intake;
+mod straight;
+
+use std::time::Duration;
+
+/// How long each figure is measured.
+#[derive(Debug, Clone, Copy)]
+pub struct Effort {
+    pub measure: Duration,
+    pub renders: usize,
+}
+
+/// Rate and two quantiles of one measurement.
+#[derive(Debug, Clone, Copy)]
+pub struct Figure {
+    pub per_second: f64,
+    pub median: Duration,
+    pub p99: Duration,
+}
+
+impl Figure {
+    pub fn of(mut times: Vec<Duration>, took: Duration) -> Self {
+        times.sort_unstable();
+        let at = |part: f64| times[((times.len() - 1) as f64 * part).round() as usize];
+        Self { per_second: times.len() as f64 / took.as_secs_f64(), median: at(0.5), p99: at(0.99) }
+    }
+}
+
+fn main() {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    if arguments.iter().any(|argument| argument == "--help") {
+        println!("cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, view, record");
+        return;
+    }
+    let quick = arguments.iter().any(|argument| argument == "--quick");
+    let filter = arguments.iter().find(|argument| !argument.starts_with("--"));
+    let wanted = |name: &str| filter.is_none_or(|filter| name.contains(filter.as_str()));
+    let effort = Effort {
+        measure: Duration::from_millis(if quick { 1_500 } else { 6_000 }),
+        renders: if quick { 200 } else { 1_000 },
+    };
+    let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().unwrap();
+    if wanted("intake") {
+        runtime.block_on(intake::run(effort));
+    }
+    if wanted("view") {
+        computed::view(effort);
+    }
+    if wanted("record") {
+        computed::record(effort);
+    }
+}

@@ -1,0 +1,74 @@
+#!/usr/bin/env bash
+# Runs every test of the workspace from a clean clone: formatting, lints, unit tests, capability and
+# reference tests, documentation examples. Installs what is missing by package name and says what it
+# skipped.
+#
+#   bash tests/run.sh                 everything that runs daily
+#   bash tests/run.sh journal         only tests whose name contains 'journal'
+#   bash tests/run.sh --full          the long fault campaigns too
+set -euo pipefail
+cd "$(dirname "$0")/.."
+
+full=0
+filter=""
+for argument in "$@"; do
+  case "$argument" in
+    --full) full=1 ;;
+    -h | --help) sed -n '2,9p' "$0" | sed 's/^# \{0,1\}//'; exit 0 ;;
+    -*) echo "tests/run.sh: '$argument' is not known; see --help" >&2; exit 64 ;;
+    *) filter="$argument" ;;
+  esac
+done
+
+skipped=()
+say() { printf '\n== %s\n' "$*"; }
+
+# Tools that some tests call. Without them those tests say 'skipped' and pass.
+need() { # command, Debian package
+  command -v "$1" >/dev/null 2>&1 && return 0
+  if command -v apt-get >/dev/null 2>&1 && [ "$(id -u)" = 0 ]; then
+    say "Installing $2"
+    apt-get install -y -qq "$2" >/dev/null 2>&1 ||
+      { apt-get update -qq >/dev/null 2>&1 && apt-get install -y -qq "$2" >/dev/null 2>&1; } || true
+  fi
+  command -v "$1" >/dev/null 2>&1 || skipped+=("tests that need $1 (Debian package $2)")
+}
+need cc gcc
+need qpdf qpdf
+need pdftotext poppler-utils
+need python3 python3
+
+export CARGO_TERM_COLOR=never
+export STANDPIPE_TEST_CAMPAIGN=$([ "$full" = 1 ] && echo full || echo daily)
+[ "$full" = 1 ] || skipped+=("the long fault campaigns (run with --full; the daily run takes a fortieth of their counts)")
+
+if [ -z "$filter" ]; then
+  say "Formatting"
+  if cargo fmt --version >/dev/null 2>&1; then cargo fmt --all --check; else skipped+=("formatting (no rustfmt)"); fi
+  say "Lints"
+  if cargo clippy --version >/dev/null 2>&1; then
+    cargo clippy --workspace --all-targets --quiet -- -D warnings
+  else
+    skipped+=("lints (no clippy)")
+  fi
+fi
+
+say "Programs"
+cargo build --workspace --bins --quiet
+
+say "Tests"
+if cargo nextest --version >/dev/null 2>&1; then
+  cargo nextest run --workspace --no-fail-fast ${filter:+"$filter"}
+else
+  skipped+=("cargo-nextest (not installed; cargo test instead)")
+  cargo test --workspace --no-fail-fast --lib --bins --test main -- ${filter:+"$filter"}
+fi
+
+if [ -z "$filter" ]; then
+  say "Documentation examples"
+  cargo test --workspace --doc --quiet
+fi
+
+say "Skipped"
+if [ "${#skipped[@]}" = 0 ]; then echo "nothing"; else printf '%s\n' "${skipped[@]}"; fi
+say "All of it passed"

@@ -1,0 +1,11 @@
+//! What several tests and the bench stand on: a new site with stations, sealed entries, a connection.
+//!
+//! Never here: an expectation. All servers listen on a free port of the loopback address.
+
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
+#![allow(missing_docs)]
+
+pub mod facts;
+pub mod programs;
+pub mod sealed;
+pub mod site;

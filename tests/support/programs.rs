@@ -1,0 +1,41 @@
+//! The programs as they were built beside the tests.
+
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::sync::OnceLock;
+
+/// Folder of the programs of this build. They are built once if they are not there.
+fn folder() -> &'static Path {
+    static FOLDER: OnceLock<PathBuf> = OnceLock::new();
+    FOLDER.get_or_init(|| {
+        let own = std::env::current_exe().unwrap();
+        let folder = own.parent().and_then(Path::parent).unwrap().to_path_buf();
+        let built = ["standpipe", "standpipe-server"].iter().all(|name| folder.join(name).is_file());
+        if !built {
+            let mut build = Command::new(std::env::var("CARGO").unwrap_or_else(|_| "cargo".to_owned()));
+            build.args(["build", "--workspace", "--bins", "--quiet"]);
+            build.current_dir(Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap());
+            assert!(build.status().unwrap().success(), "the programs could not be built");
+        }
+        folder
+    })
+}
+
+/// The shop server's program.
+pub fn server() -> PathBuf {
+    folder().join("standpipe-server")
+}
+
+/// The station's program.
+pub fn station() -> PathBuf {
+    folder().join("standpipe")
+}
+
+/// The path of a tool, or nothing and a line that says that the test is skipped.
+pub fn tool(name: &str) -> Option<&str> {
+    let found = Command::new(name).arg("--version").output().is_ok();
+    if !found {
+        println!("skipped: {name} is not installed");
+    }
+    found.then_some(name)
+}
