@@ -343,7 +343,12 @@ pub const BOUNDS: &[Bound] = &[
     row("PartFitted", "lot", text(0, 40, Form::Code), WHY_CODE),
     row("Tightening", "group", choice(true), WHY_CHOICE),
     row("Tightening", "screw_count", whole(1, 60, "screws"), "no pan has more (common practice, no source)"),
-    row("Tightening", "new_screw_count", whole(0, 60, "screws"), "no pan has more (common practice, no source)"),
+    row(
+        "Tightening",
+        "new_screw_count",
+        whole(0, 60, "screws"),
+        "no pan has more (common practice, no source)",
+    ),
     row("Tightening", "torque_newton_metres", TORQUE, WHY_TORQUE),
     row("Tightening", "order_kept", choice(false), WHY_TAP),
     row("Tightening", "tool", text(0, 40, Form::Code), WHY_CODE),

@@ -9,6 +9,7 @@
 
 mod balance;
 mod exchange;
+mod fault_code;
 mod vin;
 mod volume;
 

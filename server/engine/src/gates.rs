@@ -1,30 +1,53 @@
 //! May a step begin? Yes, or every reason against, all at once.
 //!
-//! What each gate needs is one declarative table. A go-ahead rests on the entries up to its own
-//! time and ends with the next one; nothing here is stored. So far the gates exchange and refill
-//! are known, and both need the settled variant and the right fluid in the container.
+//! What each gate needs is one table, and what may stand in for a need is another: a reason for
+//! leaving a step out, or a named person's decision. Neither ever stands in for safety, and nothing
+//! stands in for a contradicting code. A go-ahead rests on the entries up to its own time and ends
+//! with the next one; nothing here is stored.
+
+mod need;
 
 use crate::job::{Context, Folded, Identity, Recorded, fold};
 use crate::kind::closing::Closing;
-use crate::kind::drain::Drain;
+use crate::kind::decision::Decision;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::fill::Fill;
-use crate::kind::words::{DrainedFrom, FillPurpose};
+use crate::kind::skipped::Skipped;
+use crate::kind::words::{FillPurpose, Outcome};
 use crate::text::{Sentence, sentence};
-use crate::view::{Finding, LevelView, OpenPoint, Weight};
+use crate::view::{Finding, OpenPoint, Weight};
+use need::{Facts, lacking};
 
-/// A gate that a station can ask about.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+/// A gate that a station can ask about, in the order of the work.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Gate {
     /// Pushing new fluid in while the old comes out.
     Exchange,
+    /// Taking the pan off.
+    Pan,
     /// Refilling after the pan.
     Refill,
+    /// Starting the engine after the refill.
+    StartEngine,
+    /// Opening the level plug.
+    Level,
+    /// Driving after the work.
+    RoadTest,
+    /// Closing the job.
+    Close,
 }
 
 impl Gate {
     /// All gates, in the order of the work.
-    pub const ALL: &'static [Self] = &[Self::Exchange, Self::Refill];
+    pub const ALL: &'static [Self] = &[
+        Self::Exchange,
+        Self::Pan,
+        Self::Refill,
+        Self::StartEngine,
+        Self::Level,
+        Self::RoadTest,
+        Self::Close,
+    ];
 
     /// The gate of this name.
     #[must_use]
@@ -37,26 +60,150 @@ impl Gate {
     pub fn name(self) -> &'static str {
         match self {
             Self::Exchange => "exchange",
+            Self::Pan => "pan",
             Self::Refill => "refill",
+            Self::StartEngine => "start-engine",
+            Self::Level => "level",
+            Self::RoadTest => "road-test",
+            Self::Close => "close",
         }
     }
 }
 
 /// Something that a gate needs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Need {
+pub(crate) enum Need {
+    /// No code contradicts the variant.
+    NoContradiction,
     /// The variant is settled and its fluid is known.
     SettledVariant,
     /// The container of the fresh fluid was compared with the variant.
     FluidCompared,
-    /// No code contradicts the variant; there is no override.
-    NoContradiction,
+    /// The fault memory was read before.
+    CodesBefore,
+    /// No code says that something else is to be repaired first.
+    NothingToRepairFirst,
+    /// The vehicle was driven before.
+    DriveBefore,
+    /// A sample was looked at before.
+    SampleBefore,
+    /// Nothing seen says to look inside first.
+    NothingToLookAtInside,
+    /// The cautions under the lifted vehicle were read.
+    CautionLifted,
+    /// The cautions at an opened line were read.
+    CautionLineOpening,
+    /// The cautions with a running engine were read.
+    CautionEngineRunning,
+    /// The cautions at the pan were read.
+    CautionPanAndHot,
+    /// The cautions for gears and level were read.
+    CautionGearsAndLevel,
+    /// The lift is locked.
+    LiftLocked,
+    /// The direction of flow was tested.
+    DirectionTested,
+    /// The exchange has ended.
+    ExchangeEnded,
+    /// The engine is off since the exchange.
+    EngineOff,
+    /// The cooler line is closed since the exchange.
+    LineClosed,
+    /// Standpipe and old filter were looked at, at pan off.
+    StandpipeSeen,
+    /// Filter and seal are new.
+    PartsFitted,
+    /// The pan's screws are tightened.
+    ScrewsTightened,
+    /// The pan is closed.
+    PanClosed,
+    /// As much was refilled as ran out, less half a litre at most.
+    RefilledAsDrained,
+    /// Tools and people are clear.
+    ToolsAndPeopleClear,
+    /// The selector was moved through all positions with nobody under the vehicle.
+    GearsMoved,
+    /// The last temperature lies inside the window and is fresh.
+    TemperatureInWindow,
+    /// A look at the level counts.
+    LevelSet,
+    /// The level plug is closed with a new seal.
+    PlugClosed,
+    /// It is dry and the line is closed.
+    Dry,
+    /// The fault memory was read after.
+    CodesAfter,
+    /// The vehicle was driven after.
+    DriveAfter,
+    /// The waste is written down.
+    WasteWritten,
 }
 
-/// THE table: which gate needs what, in the order in which a person would do it.
+/// THE table: which gate needs what, in the order in which a person would do it
+/// (common practice, no source).
 const NEEDS: &[(Gate, &[Need])] = &[
-    (Gate::Exchange, &[Need::NoContradiction, Need::SettledVariant, Need::FluidCompared]),
-    (Gate::Refill, &[Need::NoContradiction, Need::SettledVariant, Need::FluidCompared]),
+    (
+        Gate::Exchange,
+        &[
+            Need::NoContradiction,
+            Need::SettledVariant,
+            Need::CodesBefore,
+            Need::NothingToRepairFirst,
+            Need::DriveBefore,
+            Need::CautionLifted,
+            Need::LiftLocked,
+            Need::SampleBefore,
+            Need::NothingToLookAtInside,
+            Need::FluidCompared,
+            Need::CautionLineOpening,
+            Need::DirectionTested,
+            Need::CautionEngineRunning,
+        ],
+    ),
+    (Gate::Pan, &[Need::ExchangeEnded, Need::EngineOff, Need::LineClosed, Need::CautionPanAndHot]),
+    (
+        Gate::Refill,
+        &[
+            Need::NoContradiction,
+            Need::SettledVariant,
+            Need::FluidCompared,
+            Need::StandpipeSeen,
+            Need::PartsFitted,
+            Need::ScrewsTightened,
+        ],
+    ),
+    (
+        Gate::StartEngine,
+        &[Need::PanClosed, Need::LineClosed, Need::RefilledAsDrained, Need::ToolsAndPeopleClear],
+    ),
+    (Gate::Level, &[Need::GearsMoved, Need::CautionGearsAndLevel, Need::TemperatureInWindow]),
+    (Gate::RoadTest, &[Need::LevelSet, Need::PlugClosed, Need::Dry]),
+    (
+        Gate::Close,
+        &[
+            Need::LevelSet,
+            Need::PlugClosed,
+            Need::Dry,
+            Need::CodesAfter,
+            Need::DriveAfter,
+            Need::WasteWritten,
+        ],
+    ),
+];
+
+/// What may stand in for a need: the step whose reasoned skipping does, and whether a named decision
+/// does. A need without a row can only be met.
+const STAND_INS: &[(Need, Option<&str>, bool)] = &[
+    (Need::CodesBefore, Some("codes-before"), false),
+    (Need::NothingToRepairFirst, None, true),
+    (Need::DriveBefore, Some("drive-before"), false),
+    (Need::SampleBefore, Some("sample-before"), false),
+    (Need::NothingToLookAtInside, None, true),
+    (Need::ExchangeEnded, Some("exchange"), false),
+    (Need::StandpipeSeen, Some("pan-seen"), false),
+    (Need::CodesAfter, Some("codes-after"), false),
+    (Need::DriveAfter, Some("drive-after"), false),
+    (Need::WasteWritten, Some("waste"), false),
 ];
 
 /// The answer of a gate.
@@ -73,6 +220,8 @@ pub struct GoAhead {
 /// One reason against.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Missing {
+    /// Key of the point, by which a decision names it.
+    pub key: &'static str,
     /// The sentence.
     pub text: Sentence,
     /// True when nobody can override it.
@@ -84,86 +233,84 @@ pub struct Missing {
 pub fn may(context: &Context<'_>, entries: &[Recorded<'_>], gate: Gate) -> GoAhead {
     let folded = fold::fold(context, entries);
     let identity = Identity::of(context, &folded);
-    let missing = missing(&identity, gate);
+    let missing = missing(context, &folded, &identity, gate);
     let basis = if missing.is_empty() { basis(&identity) } else { Vec::new() };
     GoAhead { yes: missing.is_empty(), missing, basis }
 }
 
-fn missing(identity: &Identity, gate: Gate) -> Vec<Missing> {
+/// Everything that a gate lacks.
+pub(crate) fn missing(
+    context: &Context<'_>,
+    folded: &Folded,
+    identity: &Identity,
+    gate: Gate,
+) -> Vec<Missing> {
+    // A job that ends without an exchange needs nothing of the service to be closed.
+    let stopped = folded
+        .last::<Closing>()
+        .is_some_and(|(_, closing)| closing.outcome == Some(Outcome::NoExchangeDone));
+    if stopped && gate == Gate::Close {
+        return Vec::new();
+    }
+    let facts = Facts { context, folded, identity };
     let needs = NEEDS.iter().filter(|(of, _)| *of == gate).flat_map(|(_, needs)| needs.iter());
-    needs.flat_map(|need| lacking(identity, *need)).collect()
+    needs.filter(|need| !stood_in(folded, **need)).flat_map(|need| lacking(&facts, *need)).collect()
 }
 
-fn lacking(identity: &Identity, need: Need) -> Vec<Missing> {
-    match need {
-        Need::NoContradiction => {
-            let stops = identity.contradictions.iter();
-            stops.map(|contradiction| Missing { text: contradiction.text.clone(), stops: true }).collect()
-        }
-        Need::SettledVariant => {
-            identity.open.iter().map(|text| Missing { text: text.clone(), stops: false }).collect()
-        }
-        Need::FluidCompared => {
-            let fluid = identity.variant.as_ref().and_then(|variant| variant.fluid.as_ref());
-            match fluid {
-                // Asking to read the container again would hide that it was read and is wrong.
-                Some((_, name)) if !identity.fluid_agrees && !identity.container_contradicts => {
-                    vec![Missing { text: sentence::gate_fluid_not_compared(name), stops: false }]
-                }
-                _ => Vec::new(),
-            }
-        }
-    }
+/// Whether a reasoned skipping or a named decision stands in for a need.
+fn stood_in(folded: &Folded, need: Need) -> bool {
+    let row = STAND_INS.iter().find(|(of, ..)| *of == need);
+    row.is_some_and(|(_, step, decided)| {
+        let skipped = |step: &str| folded.each::<Skipped>().any(|(_, skipped)| skipped.step == step);
+        let decision =
+            || folded.each::<Decision>().any(|(_, decision)| need::keys(need).contains(&decision.point.as_str()));
+        step.is_some_and(skipped) || (*decided && decision())
+    })
 }
 
 fn basis(identity: &Identity) -> Vec<Sentence> {
-    let Some(variant) = &identity.variant else { return Vec::new() };
+    let Some(variant) = &identity.variant else { return vec![sentence::gate_basis_entries()] };
     let mut basis = vec![sentence::gate_basis_variant(&variant.label)];
-    basis.extend(variant.fluid.as_ref().map(|(_, name)| sentence::gate_basis_fluid(name)));
+    if identity.fluid_agrees {
+        basis.extend(variant.fluid.as_ref().map(|(_, name)| sentence::gate_basis_fluid(name)));
+    }
     basis
 }
 
 /// What is still to be done, in the order of the work; each point names the gate that waits for it.
-pub(crate) fn open_points(folded: &Folded, identity: &Identity, level: &LevelView) -> Vec<OpenPoint> {
+pub(crate) fn open_points(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<OpenPoint> {
     if folded.last::<Closing>().is_some() {
         return Vec::new();
     }
-    let mut points = Vec::new();
-    let mut point = |gate: &'static str, text: Sentence| points.push(OpenPoint { gate, text });
-    for missing in missing(identity, Gate::Exchange) {
-        point(Gate::Exchange.name(), missing.text);
+    let mut points: Vec<OpenPoint> = Vec::new();
+    for gate in Gate::ALL {
+        for missing in missing(context, folded, identity, *gate) {
+            if !points.iter().any(|known| known.text == missing.text) {
+                points.push(OpenPoint { gate: gate.name(), text: missing.text });
+            }
+        }
     }
-    let drained = folded.each::<Drain>().any(|(_, drain)| drain.place == Some(DrainedFrom::Pan));
-    let refilled = folded.each::<Fill>().any(|(_, fill)| fill.purpose == Some(FillPurpose::Refill));
-    let mut exchange = folded.each::<ExchangeReading>().peekable();
-    let begun = exchange.peek().is_some();
-    let ended = exchange.any(|(_, reading)| reading.last);
-    if begun && !ended && !drained {
-        point("pan", sentence::open_exchange_not_ended());
-    }
-    if drained && !refilled {
-        point(Gate::Refill.name(), sentence::open_refill());
-    }
-    if !level.attempts.iter().any(|attempt| attempt.valid) {
-        point("level", sentence::open_level());
-    }
-    point("close", sentence::open_close());
+    points.push(OpenPoint { gate: Gate::Close.name(), text: sentence::open_close() });
     points
 }
 
-/// Work that was done although its gate says no: it is kept, and it is printed.
-pub(crate) fn done_without_go_ahead(folded: &Folded, identity: &Identity) -> Vec<Finding> {
+/// Work that was done although fluid or variant said no: it is kept, and it is printed.
+pub(crate) fn done_without_go_ahead(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Finding> {
     let exchange: Vec<u64> = folded.each::<ExchangeReading>().map(|(stated, _)| stated.seq).collect();
-    let refill: Vec<u64> = folded.each::<Fill>().map(|(stated, _)| stated.seq).collect();
+    let refill = folded.each::<Fill>().filter(|(_, fill)| fill.purpose == Some(FillPurpose::Refill));
+    let refill: Vec<u64> = refill.map(|(stated, _)| stated.seq).collect();
+    let facts = Facts { context, folded, identity };
     let mut findings = Vec::new();
     for (gate, seqs) in [(Gate::Exchange, exchange), (Gate::Refill, refill)] {
         if seqs.is_empty() {
             continue;
         }
-        for missing in missing(identity, gate) {
-            let text = sentence::gate_done_without(gate.name(), missing.text);
-            let weight = if missing.stops { Weight::Stops } else { Weight::Tells };
-            findings.push(Finding { text, weight, seqs: seqs.clone(), on_record: true });
+        for need in [Need::NoContradiction, Need::SettledVariant, Need::FluidCompared] {
+            for missing in lacking(&facts, need) {
+                let text = sentence::gate_done_without(gate.name(), missing.text);
+                let weight = if missing.stops { Weight::Stops } else { Weight::Tells };
+                findings.push(Finding { text, weight, seqs: seqs.clone(), on_record: true });
+            }
         }
     }
     findings

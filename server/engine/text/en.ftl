@@ -191,6 +191,194 @@ means-of-settling = { $means ->
     [looked-up] by look-up
    *[unknown] by means this version does not know
 }
+moment = { $moment ->
+    [before] before the service
+    [after] after the service
+   *[unknown] at a moment this version does not know
+}
+codes-state = { $state ->
+    [none] none
+    [read] codes read
+    [not-readable] not readable
+   *[unknown] a result this version does not know
+}
+codes-list = { $codes }
+codes-adaptation = { $held }; { $answer ->
+    [yes] adaptation done
+   *[no] adaptation not done
+}
+drive-tick = { $tick ->
+    [normal] changes as they should be
+    [late] changes late
+    [harsh] changes harsh
+    [flare] engine speed flares during a change
+    [shudder] shudder
+    [noise] noise
+    [slip] slipping
+    [bang] bang
+   *[unknown] something this version does not know
+}
+drive-gear = into gear { $gear }
+warmth = { $warmth ->
+    [cold] cold
+   *[warm] warm
+}
+drive-seen = { $seen }
+inspected-part = { $part ->
+    [housing] Outside of the transmission
+    [cooler] Cooler and its lines
+    [wiring] Plugs and wiring
+    [mounts] Mounts
+    [shaft-seals] Drive shafts and their seals
+   *[unknown] Part that this version does not know
+}
+inspection-found = { $found ->
+    [in-order] as it should be
+    [damp] damp
+    [dripping] dripping
+    [damaged] damaged
+   *[unknown] something this version does not know
+}
+hookup-place = { $place ->
+    [cooler-line] in the cooler line
+    [transmission] at the transmission
+   *[unknown] at a place this version does not know
+}
+hookup-equipment = equipment { $equipment }
+hookup-adapter = adapter { $adapter }
+hookup-direction = { $answer ->
+    [yes] direction of flow tested
+    [no] direction of flow not tested
+    [not-seen] direction of flow could not be seen
+   *[not-stated] direction of flow not stated
+}
+service-part = { $part ->
+    [filter] filter
+    [pan-seal] pan seal
+    [magnets] magnets
+    [pan-screws] pan screws
+    [pan] pan
+    [standpipe] standpipe
+    [plug] level plug
+    [plug-seal] seal of the level plug
+   *[wiring-sleeve] sleeve of the wiring plug
+}
+kit-code = kit { $code }
+kit-lot = lot { $lot }
+kit-all = all of the kit
+kit-except = all of the kit, except { $parts }
+parts-new = { $parts }
+parts-new-except = { $parts }; not renewed: { $excepted }
+parts-excepted = nothing new; not renewed: { $excepted }
+screw-group = { $group ->
+    [pan] Pan screws
+    [filter] Screws of the filter
+    [other] Other screws
+   *[unknown] Screws that this version does not know
+}
+screws-new = { $new } of { $all } new
+screw-order = { $answer ->
+    [yes] order kept
+    [no] order not kept
+    [not-seen] order could not be seen
+   *[not-stated] order not stated
+}
+torque-set = { $torque }
+torque-none = tightened without a torque tool
+tool = tool { $code }
+nobody-under = { $answer ->
+    [yes] nobody under the vehicle
+    [no] somebody under the vehicle
+    [not-seen] it could not be seen whether somebody was under the vehicle
+   *[not-stated] it was not stated whether somebody was under the vehicle
+}
+plug-seal-new = { $answer ->
+    [yes] seal new
+    [no] seal used again
+    [not-seen] seal could not be seen
+   *[not-stated] seal not stated
+}
+plug-itself-new = { $answer ->
+    [yes] plug new
+    [no] plug used again
+   *[not-seen] plug could not be seen
+}
+leak-found = { $found ->
+    [dry] dry
+    [damp] damp
+    [dripping] dripping
+   *[unknown] something this version does not know
+}
+line-closed = { $answer ->
+    [yes] cooler line closed with clip and cap
+    [no] cooler line not closed
+   *[not-seen] cooler line could not be seen
+}
+condition = { $condition ->
+    [lift-locked] lift locked, arms on the maker’s points
+    [engine-off] engine off
+    [line-closed] cooler line closed
+    [pan-closed] pan closed
+    [tools-and-people-clear] tools and people clear of the vehicle
+    [high-voltage-isolated] high-voltage system isolated by a qualified person
+    [lowered] vehicle on its wheels again
+   *[unknown] a condition this version does not know
+}
+caution-group = { $group ->
+    [lifted] vehicle lifted
+    [line-opening] opening a line
+    [engine-running] engine running
+    [pan-and-hot] pan and hot fluid
+    [gears-and-level] gears and level
+   *[unknown] a group this version does not know
+}
+waste-kind = { $kind ->
+    [used-fluid] Used fluid
+    [filter] Filters
+    [cloths] Cloths and absorbents
+    [empty-cans] Empty cans
+   *[unknown] Waste of a kind this version does not know
+}
+waste-measured = { $amount }
+waste-pieces = { $count ->
+    [one] one piece
+   *[other] { $count } pieces
+}
+waste-unstated = an amount this version does not know
+photo-subject = { $subject ->
+    [sample-before] sample before the service
+    [sample-after] sample after the service
+    [magnets] pan and magnets
+    [transmission-plate] plate on the transmission
+    [body-plate] plate on the body
+    [other] another subject
+   *[unknown] a subject this version does not know
+}
+remark-subject = { $subject ->
+    [complaint] the customer’s complaint
+    [order] the customer’s order
+    [drive-before] the drive before the service
+    [drive-after] the drive after the service
+    [other] another subject
+   *[unknown] a subject this version does not know
+}
+skip-reason = { $reason ->
+    [not-possible] not possible
+    [not-ordered] not ordered
+    [not-safe] not safe
+    [tool-missing] tool or instrument missing
+    [later] will be done later
+   *[unknown] a reason this version does not know
+}
+customer-topic = { $topic ->
+    [fault-codes] fault codes that a fluid service does not repair
+    [look-inside-first] looking inside before exchanging
+    [no-exchange] stopping without an exchange
+    [cooler-cleaning] cleaning the cooler
+    [leak] a leak
+    [parts-used-again] parts used again
+   *[unknown] a subject this version does not know
+}
 
 ## What each entry states
 
@@ -236,6 +424,35 @@ sample-specks = { $specks ->
 correction = Correction: { $reason }
 closing = Job closed: { $outcome }.
 closing-at = Job closed with { $distance }: { $outcome }.
+fault-codes = Fault codes { $moment }: { $seen }.
+road-test = Drive { $moment }, the driver’s impression: { $seen }.
+inspection = { $part }: { $found }.
+hookup = Exchange equipment connected { $place }: { $details }.
+part-fitted = Fitted new: { $what }.
+part-fitted-with = Fitted new: { $what } ({ $details }).
+tightening = { $group }: { $new }, { $how }.
+gear-cycle = Selector moved through all positions, engine running; in the driver’s seat { $driver }; { $under }.
+plug-closed = Level plug closed: { $details }.
+leak-check = Looked for leaks { $when ->
+    [after-drive] after the drive
+   *[in-bay] in the bay
+}: { $seen }.
+condition-confirmed = Confirmed: { $conditions }.
+caution-read = Cautions read: { $group }.
+waste = { $kind }: { $amount }.
+waste-into = { $kind }: { $amount }, container { $container }.
+photo = Photo: { $subject }.
+remark = Words kept beside the journal, about { $subject }.
+skipped = Left out: { $step }, { $reason }.
+customer-answer = { $said ->
+    [informed] Customer informed of
+    [agrees] Customer agrees to
+    [declines] Customer declines
+   *[unknown] Customer’s answer, not known to this version, to
+} { $topic }.
+decision = Decided ({ $point }): { $reason }
+record-issued = Record issued, edition { $edition }.
+handover = Vehicle and record handed over, edition { $edition }.
 
 ## Corrections and entries that do not fit
 
@@ -342,17 +559,26 @@ row-clouding = Clouding
 row-smell = Smell
 row-specks = Specks in the fluid
 row-pan = Pan and magnets
+row-codes = Fault codes
+row-drive = Drive (driver’s impression)
 finding-milky = The fluid is milky: water or coolant may be in it. Look inside before exchanging.
 finding-flakes-sample = Flakes or chips in the sample: look inside before exchanging.
+finding-repair-first = Fault code { $code }. A fluid exchange does not repair this fault; find it first.
+finding-overheated = Fault code { $code }: the fluid was too hot; find the reason first. A named person decides whether the service goes on.
+finding-temperature-signal = Fault code { $code }: setting the level needs the fluid temperature, and its signal is faulty. A named person decides whether the service goes on.
+finding-look-further = Fault code { $code }: the control unit asks for attention; read its own codes.
+finding-maker-code = Fault code { $code } is the vehicle maker’s own; look it up. A named person decides whether the service goes on.
 finding-flakes-pan = Flakes or chips in the pan: parts inside are wearing. A fluid service does not repair that.
 
 ## In short
 
 short-asked = You asked for a fluid service: { $reasons }.
 short-asked-plain = You asked for a fluid service.
-short-found-both = We found the fluid { $seen }; on pan and magnets: { $pan }.
-short-found-sample = We found the fluid { $seen }.
-short-found-pan = On pan and magnets we found: { $pan }.
+short-found = We found { $what }.
+found-also = { $one }; { $other }
+found-fluid = the fluid { $seen }
+found-pan = on pan and magnets: { $debris }
+found-codes = in the fault memory: { $codes }
 short-did-exchange = We pushed { $litres } of new fluid in while the old came out.
 short-did-both = We pushed { $litres } of new fluid in while the old came out, drained { $drained } from the pan and refilled { $refilled }.
 short-did-pan = We drained { $drained } from the pan and refilled { $refilled }.
@@ -414,6 +640,17 @@ balance-meaning-open = The level is not known to be right, so it cannot be said 
 
 ## Please note
 
+note-informed = You were told on { $day }: { $topic }.
+note-agreed = You agreed on { $day }: { $topic }.
+note-declined = You declined on { $day }: { $topic }.
+note-screws-reused = { $group }: { $reused } of { $all } were used again; responsible: { $person }.
+note-plug-seal-reused = The seal of the level plug was used again; responsible: { $person }.
+note-parts-kept = Not renewed although the kit has them: { $parts }; responsible: { $person }.
+note-leak = When we looked for leaks it was { $found ->
+    [damp] damp
+   *[dripping] dripping
+}.
+note-part-seen = We saw on your vehicle: { $part }, { $found }.
 note-drops = Look under the parked vehicle for drops after about 100 km, and call us if you see any.
 note-repairs-nothing = This service does not repair worn parts.
 note-stop-driving = If gear changes become harsh, the vehicle slips or a warning lamp comes on, stop safely and call us.
@@ -422,10 +659,15 @@ note-instructions-first = The vehicle maker’s instructions, local rules and li
 ## Cautions
 
 caution-lift = Lift locked, arms on the maker’s points, nobody under a moving lift.
-caution-hot-fluid = Fluid is hot enough to burn in seconds: gloves, sleeves, face shield.
-caution-line = The cooler line carries pressure: engine off before a coupling is opened or closed; both ends caught and capped.
-caution-engine = Engine running: exhaust extracted, wheels free, nobody in front of or under the vehicle, sleeves away from belts and shafts.
-caution-skin = Keep used oil off the skin and eyes; wash with soap.
+caution-hot-fluid = Hot fluid: gloves, sleeves, face shield; let it cool if you can. Smell only cool fluid, fanned towards you. Wipe the pan with a lint-free cloth, no cleaner; spread absorbent on spills at once; no flame, no grinding.
+caution-burns = Fluid is hot enough to burn in seconds.
+caution-line = The cooler line carries pressure: engine off before a coupling is opened or closed; catch the fluid, cap both ends, keep dirt out.
+caution-engine = Engine running: exhaust extracted, fan on, wheels free, brake set, nobody in front of the vehicle; hair, sleeves and tools away from belts, shafts and wheels.
+caution-gears = Gears: driver in the seat, foot on the brake, nobody under the vehicle; P and brake before anyone goes under. Level and plug with the engine running: hot exhaust beside the plug, moving shafts, loose sleeves; a second person at the key, nobody moves the selector.
+caution-skin = Keep used oil off the skin and eyes: eye protection on, change soaked gloves, no oily cloth in a pocket; wash with soap, not with solvent.
+caution-drained = Between drain and level: do not drive, do not tow with driven wheels on the ground.
+caution-drive = Drive only with a licence and a seat belt; nobody who drives operates a screen.
+caution-high-voltage = High voltage: only a qualified person switches off, isolates, locks, waits and tests dead; orange cables stay untouched. The engine can start by itself: the key stays away while someone is under the vehicle.
 
 ## Done and fitted
 
@@ -435,6 +677,19 @@ done-lots = lot { $lots }
 done-litres = { $litres }
 done-filter = New filter, code compared
 done-code = { $code }
+done-kit-all = All of the kit
+done-kit-except = All of the kit, except { $parts }
+done-parts = New parts: { $parts }
+done-list = { $details }
+done-new = new
+done-magnets = Magnets
+done-plug = Level plug
+
+## Lists of the record
+
+listed-acknowledged = { $group }: read by { $persons }
+listed-skipped = { $step }: { $reason } ({ $person })
+listed-decision = { $point }: { $reason } (decided by { $person }, { $time })
 
 ## Figures
 
@@ -457,4 +712,147 @@ missing-sample-before = Sample before the service: not looked at.
 missing-sample-after = Sample after the service: not looked at.
 missing-filter = Code of the new filter: not compared.
 missing-standpipe = Standpipe as seen at the pan: not compared.
-missing-always = Fault codes, test drive, torques, leak look, fuel consumption: not recorded. Particles, acid number, water: no laboratory report.
+missing-codes = Fault codes { $when ->
+    [before] before the service
+    [after] after the service
+   *[both] before and after the service
+}: not read.
+missing-drive = Drive { $when ->
+    [before] before the service
+    [after] after the service
+   *[both] before and after the service
+}: not recorded.
+missing-torque-screws = Torque of the pan’s screws: not recorded.
+missing-torque-plug = Torque of the level plug: not recorded.
+missing-leak = Look for leaks: not recorded.
+missing-fuel = Fuel consumption: not measured.
+missing-laboratory = Particles, acid number, water: no laboratory report.
+
+## What gates need
+
+gate-basis-entries = The entries of this job.
+need-codes-before = Read the fault memory, or say why not.
+need-codes-after = Read the fault memory again, or say why not.
+need-drive-before = Drive before the work, or say why not.
+need-drive-after = Drive after the work, or say why not.
+need-sample-before = Draw a sample and look at it, or say why not.
+need-repair-first = Fault code { $code }: a fluid exchange does not repair this fault; find it first.
+need-signed-decision = Fault code { $code } bears on this work; a named person decides whether it goes on.
+need-maker-code = Fault code { $code } is the maker’s own; a named person looks it up and decides.
+need-look-inside = The sample says: look inside before exchanging.
+need-caution-lifted = Read the cautions for the lifted vehicle.
+need-caution-line = Read the cautions for opening the line.
+need-caution-engine = Read the cautions for the running engine.
+need-caution-pan = Read the cautions for pan and hot fluid.
+need-caution-gears = Read the cautions for gears and level.
+need-lift-locked = Lock the lift and confirm it.
+need-direction = Hook up the equipment and test the direction of flow.
+need-engine-off = Switch the engine off and confirm it.
+need-line-closed = Close the cooler line with clip and cap and confirm it.
+need-standpipe = Look at standpipe and old filter in the pan, or say why not.
+need-parts = Fit the new filter and the new pan seal.
+need-screws = Tighten the pan’s screws.
+need-pan-closed = Close the pan.
+need-refill = { $drained } ran out and { $refilled } was refilled. Refill what ran out: a dry pump ruins the transmission.
+need-clear = Tools and people clear of the vehicle: look and confirm it.
+need-gears = Driver in the seat, foot on the brake, nobody under the vehicle: move the selector through all positions.
+need-temperature = Read the temperature of the fluid; the plug is opened only between { $least } and { $greatest }.
+need-temperature-window = The fluid has { $read }; the plug is opened only between { $least } and { $greatest }.
+need-plug = Close the level plug with a new seal.
+need-leak-check = Look whether it is dry.
+need-dry = It is not dry: find where the fluid comes from.
+need-waste = Write the waste down, or say why not.
+
+## Steps: what is asked
+
+step-vin = Which VIN is on the body?
+step-variant = Which transmission variant is it?
+step-codes-before = Which codes are in the fault memory?
+step-drive-before = How does it drive before the work?
+step-caution-lifted = The vehicle is lifted: read and confirm.
+step-lift-locked = Is the lift locked, arms on the maker’s points?
+step-sample-before = How does the fluid look?
+step-fluid = Which code is on the fluid container?
+step-filter = Which code is on the new filter?
+step-caution-line = The line is opened: read and confirm.
+step-hookup = Where is the equipment connected?
+step-caution-engine = The engine will run: read and confirm.
+step-exchange = How far is the exchange?
+step-engine-off = Engine off, line closed with clip and cap?
+step-caution-pan = The pan comes off: read and confirm.
+step-pan = How much ran out of the pan?
+step-standpipe = Which standpipe is in the pan?
+step-old-filter = Which code is on the old filter?
+step-fitted = What was fitted new?
+step-screws = How were the pan’s screws tightened?
+step-refill = How much was refilled?
+step-clear = Pan closed, tools and people clear?
+step-caution-gears = Gears and level: read and confirm.
+step-gears = Who moves the selector through all positions?
+step-level = What comes at the overflow?
+step-plug = How was the level plug closed?
+step-leaks = Is it dry?
+step-codes-after = Which codes are in the fault memory now?
+step-drive-after = How does it drive after the work?
+step-sample-after = How does the fluid look now?
+step-waste = How much used fluid goes into the container?
+step-closing = How does the job end?
+
+ask-vin = All 17 characters
+ask-last-eight = Last 8 characters
+ask-variant = Variant
+ask-settled-by = Settled by
+ask-source = Source looked into
+ask-plate = Plate on the transmission agrees?
+ask-codes-state = Fault memory
+ask-codes = Codes
+ask-ticks = Felt
+ask-warmth = Transmission
+ask-code = Code as read
+ask-lot = Lot
+ask-hookup-place = Place
+ask-direction = Direction of flow tested?
+ask-pushed = Litres pushed in so far
+ask-tube = Nearest comparison tube
+ask-last = End of the exchange?
+ask-out = Litres that came out
+ask-drained = Drained, in litres or kilograms
+ask-fitted = New
+ask-excepted = Except
+ask-screws = Screws tightened
+ask-new-screws = New screws
+ask-torque = Torque set
+ask-order = Order kept?
+ask-tool = Tool
+ask-refilled = Refilled, in litres or kilograms
+ask-with-what = With what
+ask-driver = In the driver’s seat
+ask-nobody-under = Nobody under the vehicle?
+ask-temperature = Temperature of the fluid
+ask-overflow = At the overflow
+ask-idling = Engine idling?
+ask-vehicle-level = Vehicle level?
+ask-caught = Caught at the overflow
+ask-seal-new = New seal?
+ask-leaks = Seen
+ask-line-closed = Line closed with clip and cap?
+ask-waste = Used fluid
+ask-outcome = Outcome
+ask-odometer = Distance shown
+
+why-rule = the catalogue’s rule for this VIN
+why-variant-needs = what the variant needs; compare before you confirm
+why-kit = all of the usual kit
+why-catalogue = from the catalogue
+why-single-use = screws for one use are all new
+why-last-tool = the tool used last
+why-as-drained = what ran out of the pan
+why-person = who stated the last fact
+why-came-out = what came out so far
+
+answer = { $answer ->
+    [yes] yes
+    [no] no
+   *[not-seen] could not be seen
+}
+tube = { $percent } of 100 new

@@ -8,7 +8,9 @@ mod exchange;
 pub mod fold;
 mod identity;
 mod level;
+mod listed;
 mod missing;
+mod noted;
 pub mod order;
 mod printed;
 mod seen;
@@ -17,7 +19,7 @@ mod variant;
 #[cfg(test)]
 mod tests;
 
-pub(crate) use fold::Folded;
+pub(crate) use fold::{Folded, Stated};
 pub(crate) use identity::Identity;
 
 use crate::catalogue::{Revision, Workshop};
@@ -113,27 +115,34 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
     let exchange = exchange::of(context, &folded, &identity);
     let balance = balance::of(context, &folded, &identity);
     let level = level::of(context, &folded, &identity);
-    let open_points = crate::gates::open_points(&folded, &identity, &level);
+    let open_points = crate::gates::open_points(context, &folded, &identity);
     let mut findings = std::mem::take(&mut folded.findings);
     findings.extend(identity.findings.iter().cloned());
     findings.extend(seen::findings(&folded));
     if let Some(exchange) = &exchange {
         findings.extend(exchange.findings.iter().cloned());
     }
-    findings.extend(crate::gates::done_without_go_ahead(&folded, &identity));
+    findings.extend(crate::gates::done_without_go_ahead(context, &folded, &identity));
     let head = head(context, &folded, open_points.first().map(|point| point.text.clone()));
     let figures = printed::figures(exchange.as_ref(), balance.as_ref());
-    let parts = printed::Parts { exchange: exchange.as_ref(), level: &level, findings: &findings };
+    let parts = printed::Parts { exchange: exchange.as_ref(), level: &level };
     JobView {
         vehicle: vehicle(&folded, &identity),
         in_short: printed::in_short(context, &folded, &parts),
-        please_note: printed::please_note(&folded, &parts),
+        please_note: noted::please_note(context, &folded, &findings),
         before_and_after: seen::before_and_after(&folded),
         done: printed::done(&folded, &identity, balance.as_ref()),
         identity: identity.sentences.clone(),
+        tightening: listed::tightening(&folded),
+        waste: listed::waste(&folded),
+        acknowledged: listed::acknowledged(context, &folded),
+        photos: listed::photos(&folded),
+        remarks: listed::remarks(&folded),
+        skipped: listed::skipped(context, &folded),
+        decisions: listed::decisions(context, &folded),
         not_measured: missing::of(&folded, exchange.as_ref(), balance.as_ref(), &level),
         changes: folded.changes.clone(),
-        cautions: printed::cautions(&folded),
+        cautions: noted::cautions(&folded),
         provenance: provenance(context, entries),
         exchange: exchange.map(|exchange| exchange.view),
         story: folded.story,
@@ -144,6 +153,30 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
         open_points,
         figures,
     }
+}
+
+/// Whether a look at the level counts.
+pub(crate) fn level_is_set(folded: &Folded, identity: &Identity) -> bool {
+    level::set_at(folded, identity).is_some()
+}
+
+/// What ran out of the pan and what was refilled, in litres at 15 °C.
+pub(crate) fn drained_and_refilled(
+    context: &Context<'_>,
+    folded: &Folded,
+    identity: &Identity,
+) -> (crate::quantity::Estimate, crate::quantity::Estimate) {
+    let measures = balance::Measures::of(context, folded, identity);
+    (measures.sum(&measures.pan), measures.sum(&measures.refilled))
+}
+
+/// What came out so far, in litres at 15 °C, without what parts carried; absent when nothing did.
+pub(crate) fn came_out(
+    context: &Context<'_>,
+    folded: &Folded,
+    identity: &Identity,
+) -> Option<crate::quantity::Estimate> {
+    balance::Measures::of(context, folded, identity).collected()
 }
 
 fn head(context: &Context<'_>, folded: &Folded, next: Option<crate::text::Sentence>) -> Head {

@@ -8,6 +8,8 @@ use crate::view::{JobView, Weight};
 use prost::Message as _;
 use standpipe_proto::v1::{self, correction::Outcome, fact::Kind, header::Subject};
 
+mod record;
+
 const WORKSHOP: &str = include_str!("../../../../deploy/catalogue/workshop.toml");
 const ALDER: &str = include_str!("../../../../deploy/catalogue/alder-8.toml");
 const MINUTE_US: i64 = 60_000_000;
