@@ -131,7 +131,7 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
         before_and_after: seen::before_and_after(&folded),
         done: printed::done(&folded, &identity, balance.as_ref()),
         identity: identity.sentences.clone(),
-        not_measured: missing::of(&folded, exchange.as_ref(), balance.as_ref(), &level),
+        not_measured: missing::of(&folded, exchange.as_ref(), &level),
         changes: folded.changes.clone(),
         cautions: printed::cautions(&folded),
         provenance: provenance(context, entries),
