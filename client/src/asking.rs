@@ -119,14 +119,21 @@ impl Station {
     /// [`ClientError::NoGoAhead`] when the server is away or does not have every entry of the job.
     pub async fn may(&mut self, job: &LocalJob, gate: &str) -> Result<v1::MayResponse, ClientError> {
         let report = self.send().await?;
+        // Sending may have brought its number.
+        let known = self.job_named(&job.job_id);
+        let job = if known.shown().is_empty() { job } else { &known };
         let unsent = self.unsent_of(job);
         if unsent > 0 {
             let why = why_waiting(&report);
             return Err(match report.end {
                 SendEnd::NotPermitted(sentence) => ClientError::NotPermitted(sentence),
                 _ => ClientError::NoGoAhead(format!(
-                    "{unsent} {} of job {job} not at the shop server yet ({why}); an earlier yes does not count",
-                    if unsent == 1 { "entry is" } else { "entries are" }
+                    "{unsent} {} not at the shop server yet ({why}); an earlier yes does not count",
+                    if unsent == 1 {
+                        format!("entry of job {job} is")
+                    } else {
+                        format!("entries of job {job} are")
+                    }
                 )),
             });
         }

@@ -198,7 +198,7 @@ impl Remote {
             | Code::Aborted
             | Code::DataLoss
             | Code::Internal => ClientError::Away(format!(
-                "the shop server at {} does not answer ({}); see that it runs and say it again",
+                "the shop server at {} does not answer ({}); see that it runs",
                 self.address,
                 if message.is_empty() { status.code().description() } else { &message }
             )),

@@ -84,7 +84,6 @@ pub struct Station {
     joined: Option<Joined>,
     loaded: bool,
     notices: Vec<String>,
-    remote: Option<Remote>,
 }
 
 impl Station {
@@ -107,7 +106,6 @@ impl Station {
             joined: None,
             loaded: false,
             notices: Vec::new(),
-            remote: None,
         };
         station.turn()?;
         Ok(station)
@@ -146,7 +144,6 @@ impl Station {
         }
         self.folder.write_station(&lock, &joined)?;
         self.joined = Some(joined.clone());
-        self.remote = Some(remote);
         Ok(joined)
     }
 
@@ -307,13 +304,9 @@ impl Station {
         self.loaded = false;
     }
 
-    pub(crate) fn remote(&mut self) -> Result<Remote, ClientError> {
-        if let Some(remote) = &self.remote {
-            return Ok(remote.clone());
-        }
-        let remote = Remote::new(self.joined()?, self.options.deadlines)?;
-        self.remote = Some(remote.clone());
-        Ok(remote)
+    /// The shop server, over a connection of its own: one that was kept from before may be dead without knowing it.
+    pub(crate) fn remote(&self) -> Result<Remote, ClientError> {
+        Remote::new(self.joined()?, self.options.deadlines)
     }
 
     /// A job by its identity, as far as the station knows it.
@@ -341,11 +334,7 @@ impl Station {
         let waiting = contents.unsent.iter().map(|(place, kept)| (*place, kept.waiting.clone())).collect();
         self.list.reconcile(epoch.epoch, epoch.after, greatest, waiting);
         self.unsent = contents.unsent;
-        let joined = self.folder.station()?;
-        if joined != self.joined {
-            self.remote = None;
-        }
-        self.joined = joined;
+        self.joined = self.folder.station()?;
         self.current = self.folder.current(lock, &mut notices)?;
         self.jobs = self.folder.jobs(lock, &mut notices)?;
         self.notices.extend(notices);

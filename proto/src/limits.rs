@@ -128,6 +128,14 @@ pub const METADATA_BYTES_MAX: u32 = 16 * 1024;
 pub const UNSENT_ENTRIES_MAX: usize = 100_000;
 /// Greatest size of an unsent list, in bytes.
 pub const UNSENT_BYTES_MAX: u64 = 1024 * 1024 * 1024;
+/// Greatest size of one part of a file beside the journal, in bytes.
+pub const BLOB_PART_BYTES_MAX: usize = 256 * 1024;
+/// Greatest size of a photo, in bytes.
+pub const PHOTO_BYTES_MAX: usize = 15 * 1024 * 1024;
+/// Most photos of one job.
+pub const JOB_PHOTOS_MAX: usize = 20;
+/// Most characters of a remark.
+pub const REMARK_CHARACTERS_MAX: usize = 4_000;
 /// Most files of a catalogue revision.
 pub const CATALOGUE_FILES_MAX: usize = 1_000;
 /// Greatest size of one catalogue file, in bytes.
@@ -406,6 +414,22 @@ pub const BOUNDS: &[Bound] = &[
     row("MayRequest", "job", JOB_NAME, "identity or number of a job"),
     row("MayRequest", "gate", text(1, 20, Form::Name), "the name of a gate"),
     row("RenderRequest", "job", JOB_NAME, "identity or number of a job"),
+    row("RenderRequest", "edition", whole(0, 10_000, ""), "no job has more editions than entries"),
+    row("RenderRequest", "annex", Span::Flag, "yes or no"),
+    row("NextRequest", "job", JOB_NAME, "identity or number of a job"),
+    row("IssueRequest", "job", JOB_NAME, "identity or number of a job"),
+    row("IssueRequest", "request_id", text(36, 36, Form::UuidV7), "RFC 9562, version 7"),
+    row("IssueRequest", "person_code", text(1, 8, Form::LettersAndDigits), "a code, never a name"),
+    row("BaySheetRequest", "job", JOB_NAME, "identity or number of a job"),
+    row("PutBlobRequest", "blob_digest", DIGEST, "SHA-256"),
+    row("PutBlobRequest", "part", Span::Bytes { greatest: BLOB_PART_BYTES_MAX }, "one part"),
+    row("GetBlobRequest", "blob_digest", DIGEST, "SHA-256"),
+    row("PutCustomerRequest", "job", JOB_NAME, "identity or number of a job"),
+    row("PutCustomerRequest", "customer", Span::Part { needed: true }, WHY_PART),
+    row("Customer", "name", text(1, 80, Form::Words), "one line of the record"),
+    row("Customer", "telephone", text(0, 40, Form::Words), "one line of the record"),
+    row("GetCustomerRequest", "job", JOB_NAME, "identity or number of a job"),
+    row("EraseCustomerRequest", "job", JOB_NAME, "identity or number of a job"),
     row("ListStationsRequest", "page_size", PAGE_SIZE, WHY_PAGE),
     row("ListStationsRequest", "page_token", PAGE_TOKEN, "as the server made it"),
     row("ListPersonsRequest", "page_size", PAGE_SIZE, WHY_PAGE),

@@ -40,7 +40,7 @@ const fn unit(spellings: &'static [&'static str], factor: f64, shown: &'static s
 const VOLUME: &[Unit] = &[
     unit(&["l", "litre", "litres", "liter", "liters"], 1.0, "L"),
     unit(&["ml"], 0.001, "mL"),
-    unit(&["qt"], 0.946_352_946, "US qt"),
+    unit(&["qt", "us qt"], 0.946_352_946, "US qt"),
 ];
 const MASS: &[Unit] =
     &[unit(&["kg"], 1.0, "kg"), unit(&["g"], 0.001, "g"), unit(&["lb"], 0.453_592_37, "lb")];

@@ -82,7 +82,7 @@ pub const TABLE: &[(&str, Rule)] = &[
     ("/standpipe.v1.JobService/List", EVERY_STATION),
     ("/standpipe.v1.JobService/Get", EVERY_STATION),
     ("/standpipe.v1.JobService/May", EVERY_STATION),
-    ("/standpipe.v1.RecordService/Render", NOT_THE_BAY),
+    ("/standpipe.v1.RecordService/Render", EVERY_STATION),
     ("/standpipe.v1.StationService/Describe", EVERY_STATION),
     ("/standpipe.v1.StationService/ListStations", NOT_THE_BAY),
     ("/standpipe.v1.StationService/ListPersons", EVERY_STATION),
@@ -201,7 +201,11 @@ where
                     if let Some(who) = who {
                         request.extensions_mut().insert(who);
                     }
-                    inner.call(request).await
+                    let answer = inner.call(request).await?;
+                    match Cause::of_unread(answer.headers()) {
+                        Some(cause) => Ok(Status::from(cause).into_http()),
+                        None => Ok(answer),
+                    }
                 }
                 Err(cause) => {
                     tracing::debug!(method = request.uri().path(), reason = cause.row().1, "call refused");

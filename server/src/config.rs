@@ -159,6 +159,16 @@ mod tests {
     }
 
     #[test]
+    fn the_sample_names_every_key_with_its_default() {
+        let sample = include_str!("../../deploy/standpipe-server.toml");
+        for (key, _) in KEYS {
+            assert!(sample.lines().any(|line| line.starts_with(&format!("{key} = "))), "{key}");
+        }
+        let read = |home: &Path| read_with(home, Flags::default(), environment(&[])).unwrap();
+        assert_eq!(read(folder(sample).path()), read(folder("").path()));
+    }
+
+    #[test]
     fn an_unknown_key_is_named_wherever_it_stands() {
         let home = folder("lisen = \"127.0.0.1:1\"\n");
         let error = read_with(home.path(), Flags::default(), environment(&[])).unwrap_err().to_string();

@@ -184,8 +184,11 @@ pub enum ServerError {
         cause: String,
     },
     /// The journal stopped while the server ran.
-    #[error("the server stopped because the journal did: {0}")]
-    JournalStopped(StoreError),
+    #[error("the journal stopped and the server with it: {cause}")]
+    JournalStopped {
+        /// The first error, in the store's words.
+        cause: String,
+    },
     /// The machine gives no random numbers.
     #[error(
         "the operating system gives no random numbers ({cause}); tokens cannot be made: repair the system"
@@ -227,7 +230,7 @@ impl ServerError {
             | Self::OutsideBounds(_)
             | Self::NameReserved { .. }
             | Self::AlreadyRevoked { .. } => Exit::Refused,
-            Self::File { .. } | Self::Network { .. } | Self::JournalStopped(_) => Exit::Disk,
+            Self::File { .. } | Self::Network { .. } | Self::JournalStopped { .. } => Exit::Disk,
             Self::Store(error) => exit_of_store(error),
         }
     }

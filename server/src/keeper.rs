@@ -79,8 +79,12 @@ impl Keeper {
                 }
                 _ = looks.tick() => {}
             }
-            if let Err(error @ (StoreError::Broken { .. } | StoreError::Disk { .. })) = self.store.health() {
-                return Err(ServerError::JournalStopped(error));
+            match self.store.health() {
+                Err(StoreError::Broken { cause }) => return Err(ServerError::JournalStopped { cause }),
+                Err(error @ StoreError::Disk { .. }) => {
+                    return Err(ServerError::JournalStopped { cause: error.to_string() });
+                }
+                _ => {}
             }
             since += 1;
             if since >= LOOKS_PER_REMEMBERING {

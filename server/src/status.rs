@@ -32,6 +32,12 @@ pub enum Cause {
         /// The greatest size.
         greatest: usize,
     },
+    /// The request is too large to be read at all.
+    #[error("the request is larger than {greatest} bytes, which is the greatest size; send less at once")]
+    MessageTooLarge {
+        /// The greatest size.
+        greatest: usize,
+    },
     /// The page token was not made by this server for this question.
     #[error(
         "page_token is not the next_page_token of an answer to the same question; start again without it"
@@ -140,6 +146,9 @@ const _: () = assert!(
         < limits::METADATA_BYTES_MAX as usize
 );
 
+/// How the network part marks a message that is too large; no handler of ours gives this code.
+const TOO_LARGE_TO_READ: Code = Code::OutOfRange;
+
 /// Status code and reason of a cause.
 pub(crate) type Row = (Code, &'static str);
 
@@ -152,12 +161,28 @@ impl Cause {
         Self::Internal { log_id }
     }
 
+    /// What the reader of a stream said when it broke.
+    pub(crate) fn of_stream(status: Status) -> Self {
+        if status.code() == TOO_LARGE_TO_READ { Self::too_large() } else { Self::Stream(Box::new(status)) }
+    }
+
+    /// What the network part said of a request before a handler saw it, if it can be said better.
+    pub(crate) fn of_unread(answer: &http::HeaderMap) -> Option<Self> {
+        let code = answer.get("grpc-status")?.to_str().ok()?.parse().ok()?;
+        (Code::from_i32(code) == TOO_LARGE_TO_READ).then(Self::too_large)
+    }
+
+    fn too_large() -> Self {
+        Self::MessageTooLarge { greatest: limits::MESSAGE_BYTES_MAX }
+    }
+
     /// The map.
     pub(crate) fn row(&self) -> Row {
         match self {
             Self::OutsideBounds(_) => (Code::InvalidArgument, "OUTSIDE_BOUNDS"),
             Self::EntryUnreadable(_) => (Code::InvalidArgument, "ENTRY_UNREADABLE"),
             Self::EntryTooLarge { .. } => (Code::InvalidArgument, "ENTRY_TOO_LARGE"),
+            Self::MessageTooLarge { .. } => (Code::InvalidArgument, "MESSAGE_TOO_LARGE"),
             Self::PageToken => (Code::InvalidArgument, "PAGE_TOKEN_INVALID"),
             Self::GateUnknown { .. } => (Code::InvalidArgument, "GATE_UNKNOWN"),
             Self::JobUnknown { .. } => (Code::NotFound, "JOB_UNKNOWN"),
@@ -182,6 +207,7 @@ impl Cause {
             Self::EntryTooLarge { bytes, greatest } => {
                 vec![("bytes", bytes.to_string()), ("greatest", greatest.to_string())]
             }
+            Self::MessageTooLarge { greatest } => vec![("greatest", greatest.to_string())],
             Self::GateUnknown { gate, known } => vec![("gate", gate.clone()), ("known", known.clone())],
             Self::JobUnknown { job, example } => vec![("job", job.clone()), ("example", example.clone())],
             Self::RevisionUnknown { revision } => vec![("revision", revision.clone())],
@@ -332,6 +358,7 @@ mod tests {
             Cause::OutsideBounds(vec![Violation { field: "fact.drain".into(), what: "is missing".into() }]),
             Cause::EntryUnreadable(text()),
             Cause::EntryTooLarge { bytes: 2, greatest: 1 },
+            Cause::MessageTooLarge { greatest: 1 },
             Cause::PageToken,
             Cause::GateUnknown { gate: text(), known: text() },
             Cause::JobUnknown { job: text(), example: text() },

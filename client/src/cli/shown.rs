@@ -224,7 +224,7 @@ mod tests {
         let job = LocalJob { number: "HL-26-0042".into(), plate: "TW 4711".into(), ..LocalJob::default() };
         let times = Times::new(0, &TimeZone::UTC);
         let time = Some(crate::clock::timestamp(0));
-        let yes = MayResponse { yes: true, time: time.clone(), ..MayResponse::default() };
+        let yes = MayResponse { yes: true, time, ..MayResponse::default() };
         assert_eq!(
             may(&job, "refill", &yes, &times),
             "HL-26-0042 TW 4711: yes, go-ahead for refill at 00:00. It ends with the next entry of the job.\n"

@@ -11,6 +11,8 @@ use std::path::PathBuf;
 /// Kinds with a command of their own.
 const OPENS: &str = "arrival";
 const CORRECTS: &str = "correction";
+/// Place in the help of flags that many commands have: after a command's own.
+const COMMON: usize = 900;
 
 /// The whole command line.
 ///
@@ -43,7 +45,8 @@ pub fn command() -> Result<Command, ClientError> {
                     PossibleValue::new("json").help("For programs"),
                     PossibleValue::new("csv").help("For spreadsheets; lists only"),
                 ]))
-                .help("How the answer is written"),
+                .help("How the answer is written")
+                .display_order(COMMON),
         )
         .arg(
             Arg::new("home")
@@ -51,7 +54,8 @@ pub fn command() -> Result<Command, ClientError> {
                 .global(true)
                 .value_name("FOLDER")
                 .value_parser(value_parser!(PathBuf))
-                .help("The station's folder, instead of STANDPIPE_HOME"),
+                .help("The station's folder, instead of STANDPIPE_HOME")
+                .display_order(COMMON),
         )
         .subcommands([join(), person(), open()?, take(), add()?, correct()?])
         .subcommands([send(), unsent(), show(), jobs(), may(), record(), completions(), man()]))
@@ -170,6 +174,7 @@ fn job_arg() -> Arg {
         .long("job")
         .value_name("JOB")
         .help("Another job than the one in use: its number, or new-1")
+        .display_order(COMMON - 1)
 }
 
 fn done_arg() -> Arg {
@@ -177,6 +182,7 @@ fn done_arg() -> Arg {
         .long("done")
         .value_name("TIME")
         .help("When it was done, if it is typed later: 10:40 of today, or 2026-02-03 10:40")
+        .display_order(COMMON - 1)
 }
 
 fn named_job(command: Command) -> Command {

@@ -78,7 +78,7 @@ fn every_step(fault: Fault) {
         let disk = Arc::new(FaultyDisk::new(fault, at));
         let wrong = wait_for(async {
             let kept = day(&home, options(disk.clone(), 1)).await;
-            wrong_afterwards(&home, options(Arc::new(SystemDisk), 2), &shop, &kept).await
+            wrong_afterwards(&home, options(Arc::new(FaultyDisk::whole()), 2), &shop, &kept).await
         });
         assert_eq!(wrong, None, "{fault:?} at change {at}");
         if !disk.struck() {
@@ -115,7 +115,8 @@ fn first_wrong_after_power_cuts(forgets_folders: bool, ways: u64) -> Option<Stri
             // The station joined before the day began.
             let joined = PowerDisk::default();
             write_joined(&joined, home, &shop.address);
-            let disk = PowerDisk { forgets_folders, cut_at: Some(at), ..joined.after_the_cut(0) };
+            let mut disk = joined.after_the_cut(0);
+            (disk.forgets_folders, disk.cut_at) = (forgets_folders, Some(at));
             let disk = Arc::new(disk);
             let wrong = wait_for(async {
                 let kept = day(home, options(disk.clone(), 1)).await;

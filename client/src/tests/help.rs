@@ -81,8 +81,8 @@ Options:
           By mass, 0 to 30 kg. Written with its unit: kg, g or lb.
 
       --temperature <TEMPERATURE>
-          Temperature of the fluid when it was measured, -40 to 180 °C; absent if not measured. Written
-          with its unit: °C or °F.
+          Temperature of the fluid when it was measured, -40 to 180 °C; absent if not measured.
+          Written with its unit: °C or °F.
 ";
     let help = help(&["add", "drain"]);
     assert!(help.starts_with(expected), "{help}");
@@ -99,9 +99,4 @@ fn the_help_of_open_takes_the_plate_first() {
         assert!(help.contains(flag), "{flag} in {help}");
     }
     assert!(help.contains("0 to 3 000 000 km"), "{help}");
-}
-
-#[test]
-fn no_help_has_a_colour() {
-    assert!(!command().unwrap().render_long_help().ansi().to_string().contains("\u{1b}[3"));
 }

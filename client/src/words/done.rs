@@ -20,9 +20,10 @@ pub fn read(text: &str, now: Timestamp, zone: &TimeZone) -> Result<prost_types::
         ))
     };
     let has_clock = text.contains(':');
-    let (civil, of_today) = match text.parse::<Time>() {
-        Ok(time) if has_clock => (now.to_zoned_datetime(zone.clone()).date().to_datetime(time), true),
-        _ if has_clock => (text.parse::<DateTime>().map_err(|_| not_read())?, false),
+    // A day and a time first: a time alone would be read out of both.
+    let (civil, of_today) = match (text.parse::<DateTime>(), text.parse::<Time>()) {
+        (Ok(civil), _) if has_clock => (civil, false),
+        (_, Ok(time)) if has_clock => (now.to_zoned_datetime(zone.clone()).date().to_datetime(time), true),
         _ => return Err(not_read()),
     };
     let ambiguous = zone.to_ambiguous_timestamp(civil);

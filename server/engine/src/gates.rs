@@ -246,9 +246,8 @@ pub(crate) fn missing(
     gate: Gate,
 ) -> Vec<Missing> {
     // A job that ends without an exchange needs nothing of the service to be closed.
-    let stopped = folded
-        .last::<Closing>()
-        .is_some_and(|(_, closing)| closing.outcome == Some(Outcome::NoExchangeDone));
+    let stopped =
+        folded.last::<Closing>().is_some_and(|(_, closing)| closing.outcome == Some(Outcome::NoExchangeDone));
     if stopped && gate == Gate::Close {
         return Vec::new();
     }
@@ -262,8 +261,9 @@ fn stood_in(folded: &Folded, need: Need) -> bool {
     let row = STAND_INS.iter().find(|(of, ..)| *of == need);
     row.is_some_and(|(_, step, decided)| {
         let skipped = |step: &str| folded.each::<Skipped>().any(|(_, skipped)| skipped.step == step);
-        let decision =
-            || folded.each::<Decision>().any(|(_, decision)| need::keys(need).contains(&decision.point.as_str()));
+        let decision = || {
+            folded.each::<Decision>().any(|(_, decision)| need::keys(need).contains(&decision.point.as_str()))
+        };
         step.is_some_and(skipped) || (*decided && decision())
     })
 }
@@ -295,7 +295,11 @@ pub(crate) fn open_points(context: &Context<'_>, folded: &Folded, identity: &Ide
 }
 
 /// Work that was done although fluid or variant said no: it is kept, and it is printed.
-pub(crate) fn done_without_go_ahead(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Finding> {
+pub(crate) fn done_without_go_ahead(
+    context: &Context<'_>,
+    folded: &Folded,
+    identity: &Identity,
+) -> Vec<Finding> {
     let exchange: Vec<u64> = folded.each::<ExchangeReading>().map(|(stated, _)| stated.seq).collect();
     let refill = folded.each::<Fill>().filter(|(_, fill)| fill.purpose == Some(FillPurpose::Refill));
     let refill: Vec<u64> = refill.map(|(stated, _)| stated.seq).collect();

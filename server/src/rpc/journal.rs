@@ -98,7 +98,7 @@ async fn take_in(
         let underway = match message {
             Ok(Some(request)) => queue(&workshop, &who, request.entry).await,
             Ok(None) => return,
-            Err(status) => Underway::Ended(Cause::Stream(Box::new(status))),
+            Err(status) => Underway::Ended(Cause::of_stream(status)),
         };
         let ended = matches!(underway, Underway::Ended(_));
         room.send(underway);

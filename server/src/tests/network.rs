@@ -66,6 +66,8 @@ async fn what_a_station_may_not_send_is_refused_and_nothing_is_kept() {
     let empty = append(&mut bay, Bytes::new()).await.unwrap_err();
     assert_eq!(empty.code(), Code::InvalidArgument);
     assert!(!empty.get_details_bad_request().unwrap().field_violations.is_empty());
+    let giant = append(&mut bay, vec![0; 2 * 1024 * 1024].into()).await.unwrap_err();
+    assert_eq!((giant.code(), reason(&giant).as_str()), (Code::InvalidArgument, "MESSAGE_TOO_LARGE"));
     let listed = v1::PersonListed { listed_person_code: "B".into(), removed: false };
     let mut of_site = Entry::decode(shop.seal("bay-1", "x", Kind::PersonListed(listed))).unwrap();
     let mut for_site = |site: &str| {

@@ -101,19 +101,27 @@ pub(super) fn lacking(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
             let met = facts.any::<FluidSample>(|sample| sample.moment == Some(SampleTime::Before));
             one(met, "sample-before", sentence::need_sample_before)
         }
-        Need::NothingToLookAtInside => one(!look_inside(facts), "look-inside-first", sentence::need_look_inside),
-        Need::CautionLifted => one(facts.caution(CautionGroup::Lifted), "caution", sentence::need_caution_lifted),
+        Need::NothingToLookAtInside => {
+            one(!look_inside(facts), "look-inside-first", sentence::need_look_inside)
+        }
+        Need::CautionLifted => {
+            one(facts.caution(CautionGroup::Lifted), "caution", sentence::need_caution_lifted)
+        }
         Need::CautionLineOpening => {
             one(facts.caution(CautionGroup::LineOpening), "caution", sentence::need_caution_line)
         }
         Need::CautionEngineRunning => {
             one(facts.caution(CautionGroup::EngineRunning), "caution", sentence::need_caution_engine)
         }
-        Need::CautionPanAndHot => one(facts.caution(CautionGroup::PanAndHot), "caution", sentence::need_caution_pan),
+        Need::CautionPanAndHot => {
+            one(facts.caution(CautionGroup::PanAndHot), "caution", sentence::need_caution_pan)
+        }
         Need::CautionGearsAndLevel => {
             one(facts.caution(CautionGroup::GearsAndLevel), "caution", sentence::need_caution_gears)
         }
-        Need::LiftLocked => one(facts.confirmed(Condition::LiftLocked, 0), "lift-locked", sentence::need_lift_locked),
+        Need::LiftLocked => {
+            one(facts.confirmed(Condition::LiftLocked, 0), "lift-locked", sentence::need_lift_locked)
+        }
         Need::DirectionTested => {
             let met = facts.any::<Hookup>(|hookup| hookup.direction_tested == Some(Answer::Yes));
             one(met, "direction-tested", sentence::need_direction)
@@ -133,10 +141,12 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
             let met = facts.any::<ExchangeReading>(|reading| reading.last);
             one(met, "exchange-ended", sentence::open_exchange_not_ended)
         }
-        Need::EngineOff => one(facts.confirmed(Condition::EngineOff, exchanged), "engine-off", sentence::need_engine_off),
+        Need::EngineOff => {
+            one(facts.confirmed(Condition::EngineOff, exchanged), "engine-off", sentence::need_engine_off)
+        }
         Need::LineClosed => {
-            let seen = facts.folded.each::<LeakCheck>().filter(|(stated, _)| stated.seq > exchanged);
-            let closed = seen.clone().any(|(_, check)| check.line_closed == Some(Answer::Yes));
+            let mut seen = facts.folded.each::<LeakCheck>().filter(|(stated, _)| stated.seq > exchanged);
+            let closed = seen.any(|(_, check)| check.line_closed == Some(Answer::Yes));
             let met = closed || facts.confirmed(Condition::LineClosed, exchanged);
             one(met, "line-closed", sentence::need_line_closed)
         }
@@ -146,7 +156,9 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
         }
         Need::PartsFitted => {
             let new = |part: ServicePart| {
-                facts.any::<PartFitted>(|fitted| fitted.fitted.contains(&part) && !fitted.excepted.contains(&part))
+                facts.any::<PartFitted>(|fitted| {
+                    fitted.fitted.contains(&part) && !fitted.excepted.contains(&part)
+                })
             };
             one(new(ServicePart::Filter) && new(ServicePart::PanSeal), "parts-fitted", sentence::need_parts)
         }
@@ -159,7 +171,11 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
             let screwed = facts.folded.each::<Tightening>().any(|(stated, tightening)| {
                 stated.seq > drained && tightening.group == Some(ScrewGroup::Pan)
             });
-            one(screwed || facts.confirmed(Condition::PanClosed, drained), "pan-closed", sentence::need_pan_closed)
+            one(
+                screwed || facts.confirmed(Condition::PanClosed, drained),
+                "pan-closed",
+                sentence::need_pan_closed,
+            )
         }
         Need::RefilledAsDrained => refilled(facts),
         Need::ToolsAndPeopleClear => {
@@ -208,8 +224,11 @@ fn driven(facts: &Facts<'_>, moment: Moment) -> bool {
 }
 
 fn repair_first(facts: &Facts<'_>) -> Vec<Missing> {
-    let before = facts.folded.each::<FaultCodes>().rfind(|(_, codes)| codes.moment == Some(Moment::Before));
-    let codes = before.map(|(_, codes)| codes.codes.as_slice()).unwrap_or_default();
+    // Every reading counts: a memory that was cleared meanwhile does not make the fault go away.
+    let before = facts.folded.each::<FaultCodes>().filter(|(_, codes)| codes.moment == Some(Moment::Before));
+    let mut codes: Vec<&String> = before.flat_map(|(_, codes)| &codes.codes).collect();
+    codes.sort();
+    codes.dedup();
     let missing = |code: &String| {
         let (key, text) = match classify(code) {
             FaultClass::RepairFirst => ("repair-first", sentence::need_repair_first(code)),
@@ -219,12 +238,13 @@ fn repair_first(facts: &Facts<'_>) -> Vec<Missing> {
         };
         Some(Missing { key, text, stops: false })
     };
-    codes.iter().filter_map(missing).collect()
+    codes.into_iter().filter_map(missing).collect()
 }
 
 /// Flakes in the sample or milky fluid: look inside before any fluid is spent.
 fn look_inside(facts: &Facts<'_>) -> bool {
-    let before = facts.folded.each::<FluidSample>().rfind(|(_, sample)| sample.moment == Some(SampleTime::Before));
+    let before =
+        facts.folded.each::<FluidSample>().rfind(|(_, sample)| sample.moment == Some(SampleTime::Before));
     before.is_some_and(|(_, sample)| {
         sample.clouding == Some(Clouding::Milky) || sample.specks == Some(Debris::FlakesOrChips)
     })
@@ -253,11 +273,14 @@ fn temperature(facts: &Facts<'_>) -> Vec<Missing> {
     };
     let window = || (number::celsius(greatest, 0), number::fixed(least, 0));
     let last = facts.folded.each::<TemperatureReading>().rfind(|(_, reading)| {
-        reading.of == Some(TemperatureOf::TransmissionFluid) && reading.means != Some(TemperatureMeans::Infrared)
+        reading.of == Some(TemperatureOf::TransmissionFluid)
+            && reading.means != Some(TemperatureMeans::Infrared)
     });
     let (greatest_said, least_said) = window();
     match last {
-        Some((stated, reading)) if facts.context.as_of_us.saturating_sub(stated.time_us) <= TEMPERATURE_FRESH_US => {
+        Some((stated, reading))
+            if facts.context.as_of_us.saturating_sub(stated.time_us) <= TEMPERATURE_FRESH_US =>
+        {
             if reading.celsius >= least && reading.celsius <= greatest {
                 Vec::new()
             } else {

@@ -110,7 +110,8 @@ impl Measures {
     /// What came out and was collected; absent when nothing was.
     pub fn collected(&self) -> Option<Estimate> {
         let out = [&self.came_out, &self.pan, &self.lost, &self.overflow];
-        let terms: Vec<Term> = out.iter().flat_map(|amounts| amounts.iter()).map(|amount| amount.term(true)).collect();
+        let terms: Vec<Term> =
+            out.iter().flat_map(|amounts| amounts.iter()).map(|amount| amount.term(true)).collect();
         (!terms.is_empty()).then(|| sum(&terms))
     }
 

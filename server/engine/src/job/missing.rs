@@ -10,15 +10,10 @@ use crate::kind::plug_closed::PlugClosed;
 use crate::kind::tightening::Tightening;
 use crate::kind::words::{Moment, Part, SampleTime, ScrewGroup};
 use crate::text::{Sentence, sentence};
-use crate::view::{BalanceView, LevelView};
+use crate::view::LevelView;
 
 /// Everything that a reader might expect and that is not there. Never empty.
-pub(super) fn of(
-    folded: &Folded,
-    exchange: Option<&ExchangeOf>,
-    balance: Option<&BalanceView>,
-    level: &LevelView,
-) -> Vec<Sentence> {
+pub(super) fn of(folded: &Folded, exchange: Option<&ExchangeOf>, level: &LevelView) -> Vec<Sentence> {
     let mut missing = Vec::new();
     let mut say = |absent: bool, text: fn() -> Sentence| {
         if absent {
@@ -30,7 +25,8 @@ pub(super) fn of(
         .is_some_and(|of| of.view.share_after_exchange.is_some() || of.view.share_after_pan.is_some());
     say(!pushed, sentence::missing_exchange);
     say(!share, sentence::missing_share);
-    say(pushed && balance.is_none_or(|balance| balance.difference.is_none()), sentence::missing_out);
+    let came_out = folded.each::<ExchangeReading>().any(|(_, reading)| reading.came_out.is_some());
+    say(pushed && !came_out, sentence::missing_out);
     say(super::balance::drained_from_pan(folded).is_none(), sentence::missing_pan);
     say(!level.attempts.iter().any(|attempt| attempt.valid), sentence::missing_level);
     say(seen::sample(folded, SampleTime::Before).is_none(), sentence::missing_sample_before);

@@ -140,7 +140,7 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
         remarks: listed::remarks(&folded),
         skipped: listed::skipped(context, &folded),
         decisions: listed::decisions(context, &folded),
-        not_measured: missing::of(&folded, exchange.as_ref(), balance.as_ref(), &level),
+        not_measured: missing::of(&folded, exchange.as_ref(), &level),
         changes: folded.changes.clone(),
         cautions: noted::cautions(&folded),
         provenance: provenance(context, entries),

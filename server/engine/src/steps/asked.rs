@@ -48,7 +48,18 @@ const fn row(
     fields: fn(&Facts<'_>) -> Vec<Field>,
     answered: fn(&Facts<'_>) -> bool,
 ) -> Row {
-    Row { name, question, kind, preset, fields, answered, gate: None, safety: false, repeats: false, caution: None }
+    Row {
+        name,
+        question,
+        kind,
+        preset,
+        fields,
+        answered,
+        gate: None,
+        safety: false,
+        repeats: false,
+        caution: None,
+    }
 }
 
 /// A row that only asks to read and confirm.
@@ -59,7 +70,11 @@ const fn caution(
     answered: fn(&Facts<'_>) -> bool,
     text: fn() -> Sentence,
 ) -> Row {
-    Row { safety: true, caution: Some(text), ..row(name, question, "caution_read", preset, no_fields, answered) }
+    Row {
+        safety: true,
+        caution: Some(text),
+        ..row(name, question, "caution_read", preset, no_fields, answered)
+    }
 }
 
 const fn confirm(
@@ -73,35 +88,69 @@ const fn confirm(
 
 pub(super) const STEPS: &[Row] = &[
     row("vin", sentence::step_vin, "vin_reading", &[("source", "body-plate")], vin, vin_answered),
-    row("variant", sentence::step_variant, "variant_settled", &[], variant, |facts| facts.identity.variant.is_some()),
-    row("codes-before", sentence::step_codes_before, "fault_codes", &[("moment", "before")], codes, |facts| {
-        any::<FaultCodes>(facts, |codes| codes.moment == Some(Moment::Before))
+    row("variant", sentence::step_variant, "variant_settled", &[], variant, |facts| {
+        facts.identity.variant.is_some()
     }),
+    row(
+        "codes-before",
+        sentence::step_codes_before,
+        "fault_codes",
+        &[("moment", "before")],
+        codes,
+        |facts| any::<FaultCodes>(facts, |codes| codes.moment == Some(Moment::Before)),
+    ),
     row("drive-before", sentence::step_drive_before, "road_test", &[("moment", "before")], drive, |facts| {
         any::<RoadTest>(facts, |drive| drive.moment == Some(Moment::Before))
     }),
-    caution("caution-lifted", sentence::step_caution_lifted, &[("group", "lifted")], |facts| {
-        read(facts, CautionGroup::Lifted)
-    }, sentence::caution_lift),
+    caution(
+        "caution-lifted",
+        sentence::step_caution_lifted,
+        &[("group", "lifted")],
+        |facts| read(facts, CautionGroup::Lifted),
+        sentence::caution_lift,
+    ),
     confirm("lift-locked", sentence::step_lift_locked, &[("conditions", "lift-locked")], |facts| {
         confirmed(facts, Condition::LiftLocked, 0)
     }),
-    row("sample-before", sentence::step_sample_before, "fluid_sample", &[("moment", "before")], sample, |facts| {
-        any::<FluidSample>(facts, |sample| sample.moment == Some(SampleTime::Before))
-    }),
-    row("fluid", sentence::step_fluid, "part_checked", &[("part", "fluid-container"), ("read_by", "eye")], fluid, |facts| {
-        facts.identity.fluid_agrees
-    }),
-    row("filter", sentence::step_filter, "part_checked", &[("part", "filter"), ("read_by", "eye")], filter, |facts| {
-        checked(facts, Part::Filter)
-    }),
-    caution("caution-line", sentence::step_caution_line, &[("group", "line-opening")], |facts| {
-        read(facts, CautionGroup::LineOpening)
-    }, sentence::caution_line),
+    row(
+        "sample-before",
+        sentence::step_sample_before,
+        "fluid_sample",
+        &[("moment", "before")],
+        sample,
+        |facts| any::<FluidSample>(facts, |sample| sample.moment == Some(SampleTime::Before)),
+    ),
+    row(
+        "fluid",
+        sentence::step_fluid,
+        "part_checked",
+        &[("part", "fluid-container"), ("read_by", "eye")],
+        fluid,
+        |facts| facts.identity.fluid_agrees,
+    ),
+    row(
+        "filter",
+        sentence::step_filter,
+        "part_checked",
+        &[("part", "filter"), ("read_by", "eye")],
+        filter,
+        |facts| checked(facts, Part::Filter),
+    ),
+    caution(
+        "caution-line",
+        sentence::step_caution_line,
+        &[("group", "line-opening")],
+        |facts| read(facts, CautionGroup::LineOpening),
+        sentence::caution_line,
+    ),
     row("hookup", sentence::step_hookup, "hookup", &[], hookup, |facts| any::<Hookup>(facts, |_| true)),
-    caution("caution-engine", sentence::step_caution_engine, &[("group", "engine-running")], |facts| {
-        read(facts, CautionGroup::EngineRunning)
-    }, sentence::caution_engine),
+    caution(
+        "caution-engine",
+        sentence::step_caution_engine,
+        &[("group", "engine-running")],
+        |facts| read(facts, CautionGroup::EngineRunning),
+        sentence::caution_engine,
+    ),
     Row {
         gate: Some(Gate::Exchange),
         repeats: true,
@@ -111,11 +160,16 @@ pub(super) const STEPS: &[Row] = &[
         })
     },
     confirm("engine-off", sentence::step_engine_off, &[("conditions", "engine-off,line-closed")], |facts| {
-        confirmed(facts, Condition::EngineOff, last_exchange(facts)) && confirmed(facts, Condition::LineClosed, last_exchange(facts))
+        confirmed(facts, Condition::EngineOff, last_exchange(facts))
+            && confirmed(facts, Condition::LineClosed, last_exchange(facts))
     }),
-    caution("caution-pan", sentence::step_caution_pan, &[("group", "pan-and-hot")], |facts| {
-        read(facts, CautionGroup::PanAndHot)
-    }, sentence::caution_hot_fluid),
+    caution(
+        "caution-pan",
+        sentence::step_caution_pan,
+        &[("group", "pan-and-hot")],
+        |facts| read(facts, CautionGroup::PanAndHot),
+        sentence::caution_hot_fluid,
+    ),
     Row {
         gate: Some(Gate::Pan),
         caution: Some(sentence::caution_hot_fluid),
@@ -123,13 +177,25 @@ pub(super) const STEPS: &[Row] = &[
             any::<Drain>(facts, |drain| drain.place == Some(DrainedFrom::Pan))
         })
     },
-    row("pan-seen", sentence::step_standpipe, "part_checked", &[("part", "standpipe"), ("read_by", "eye")], code, |facts| {
-        checked(facts, Part::Standpipe)
+    row(
+        "pan-seen",
+        sentence::step_standpipe,
+        "part_checked",
+        &[("part", "standpipe"), ("read_by", "eye")],
+        code,
+        |facts| checked(facts, Part::Standpipe),
+    ),
+    row(
+        "old-filter",
+        sentence::step_old_filter,
+        "part_checked",
+        &[("part", "old-filter"), ("read_by", "eye")],
+        code,
+        |facts| checked(facts, Part::OldFilter),
+    ),
+    row("fitted", sentence::step_fitted, "part_fitted", &[], fitted, |facts| {
+        any::<PartFitted>(facts, |_| true)
     }),
-    row("old-filter", sentence::step_old_filter, "part_checked", &[("part", "old-filter"), ("read_by", "eye")], code, |facts| {
-        checked(facts, Part::OldFilter)
-    }),
-    row("fitted", sentence::step_fitted, "part_fitted", &[], fitted, |facts| any::<PartFitted>(facts, |_| true)),
     row("screws", sentence::step_screws, "tightening", &[("group", "pan")], screws, |facts| {
         any::<Tightening>(facts, |tightening| tightening.group == Some(ScrewGroup::Pan))
     }),
@@ -143,14 +209,20 @@ pub(super) const STEPS: &[Row] = &[
         let refilled = facts.folded.last::<Fill>().map_or(0, |(stated, _)| stated.seq);
         confirmed(facts, Condition::ToolsAndPeopleClear, refilled)
     }),
-    caution("caution-gears", sentence::step_caution_gears, &[("group", "gears-and-level")], |facts| {
-        read(facts, CautionGroup::GearsAndLevel)
-    }, sentence::caution_gears),
+    caution(
+        "caution-gears",
+        sentence::step_caution_gears,
+        &[("group", "gears-and-level")],
+        |facts| read(facts, CautionGroup::GearsAndLevel),
+        sentence::caution_gears,
+    ),
     Row {
         gate: Some(Gate::StartEngine),
         safety: true,
         caution: Some(sentence::caution_gears),
-        ..row("gears", sentence::step_gears, "gear_cycle", &[], gears, |facts| any::<GearCycle>(facts, |_| true))
+        ..row("gears", sentence::step_gears, "gear_cycle", &[], gears, |facts| {
+            any::<GearCycle>(facts, |_| true)
+        })
     },
     Row {
         gate: Some(Gate::Level),
@@ -163,26 +235,45 @@ pub(super) const STEPS: &[Row] = &[
     },
     Row {
         safety: true,
-        ..row("plug", sentence::step_plug, "plug_closed", &[], plug, |facts| any::<PlugClosed>(facts, |_| true))
+        ..row("plug", sentence::step_plug, "plug_closed", &[], plug, |facts| {
+            any::<PlugClosed>(facts, |_| true)
+        })
     },
     Row {
         safety: true,
-        ..row("leaks", sentence::step_leaks, "leak_check", &[], leaks, |facts| any::<LeakCheck>(facts, |_| true))
+        ..row("leaks", sentence::step_leaks, "leak_check", &[], leaks, |facts| {
+            any::<LeakCheck>(facts, |_| true)
+        })
     },
     row("codes-after", sentence::step_codes_after, "fault_codes", &[("moment", "after")], codes, |facts| {
         any::<FaultCodes>(facts, |codes| codes.moment == Some(Moment::After))
     }),
     Row {
         gate: Some(Gate::RoadTest),
-        ..row("drive-after", sentence::step_drive_after, "road_test", &[("moment", "after")], drive, |facts| {
-            any::<RoadTest>(facts, |drive| drive.moment == Some(Moment::After))
-        })
+        ..row(
+            "drive-after",
+            sentence::step_drive_after,
+            "road_test",
+            &[("moment", "after")],
+            drive,
+            |facts| any::<RoadTest>(facts, |drive| drive.moment == Some(Moment::After)),
+        )
     },
-    row("sample-after", sentence::step_sample_after, "fluid_sample", &[("moment", "after")], sample, |facts| {
-        any::<FluidSample>(facts, |sample| sample.moment == Some(SampleTime::After))
+    row(
+        "sample-after",
+        sentence::step_sample_after,
+        "fluid_sample",
+        &[("moment", "after")],
+        sample,
+        |facts| any::<FluidSample>(facts, |sample| sample.moment == Some(SampleTime::After)),
+    ),
+    row("waste", sentence::step_waste, "waste", &[("kind", "used-fluid")], waste, |facts| {
+        any::<Waste>(facts, |_| true)
     }),
-    row("waste", sentence::step_waste, "waste", &[("kind", "used-fluid")], waste, |facts| any::<Waste>(facts, |_| true)),
-    Row { gate: Some(Gate::Close), ..row("closing", sentence::step_closing, "closing", &[], closing, |_| false) },
+    Row {
+        gate: Some(Gate::Close),
+        ..row("closing", sentence::step_closing, "closing", &[], closing, |_| false)
+    },
 ];
 
 fn any<K: Kind + 'static>(facts: &Facts<'_>, fits: impl Fn(&K) -> bool) -> bool {
@@ -269,7 +360,11 @@ fn variant(facts: &Facts<'_>) -> Vec<Field> {
 
 fn codes(_: &Facts<'_>) -> Vec<Field> {
     vec![
-        field("state", sentence::ask_codes_state(), choice(&["none", "read", "not-readable"], sentence::codes_state)),
+        field(
+            "state",
+            sentence::ask_codes_state(),
+            choice(&["none", "read", "not-readable"], sentence::codes_state),
+        ),
         optional("codes", sentence::ask_codes(), Input::Text),
     ]
 }
@@ -286,9 +381,17 @@ fn drive(_: &Facts<'_>) -> Vec<Field> {
 fn sample(_: &Facts<'_>) -> Vec<Field> {
     let specks = ["none", "fine-grey-paste", "glitter", "flakes-or-chips"];
     vec![
-        field("colour", sentence::row_colour(), choice(&["as-fresh", "darker", "brown", "black"], sentence::colour_seen)),
+        field(
+            "colour",
+            sentence::row_colour(),
+            choice(&["as-fresh", "darker", "brown", "black"], sentence::colour_seen),
+        ),
         field("clouding", sentence::row_clouding(), choice(&["clear", "hazy", "milky"], sentence::clouding)),
-        field("smell", sentence::row_smell(), choice(&["as-fresh", "slightly-sharp", "burnt"], sentence::smell)),
+        field(
+            "smell",
+            sentence::row_smell(),
+            choice(&["as-fresh", "slightly-sharp", "burnt"], sentence::smell),
+        ),
         field("specks", sentence::row_specks(), choice(&specks, sentence::debris)),
     ]
 }
@@ -313,7 +416,11 @@ fn filter(facts: &Facts<'_>) -> Vec<Field> {
 
 fn hookup(_: &Facts<'_>) -> Vec<Field> {
     vec![
-        field("place", sentence::ask_hookup_place(), choice(&["cooler-line", "transmission"], sentence::hookup_place)),
+        field(
+            "place",
+            sentence::ask_hookup_place(),
+            choice(&["cooler-line", "transmission"], sentence::hookup_place),
+        ),
         field("direction_tested", sentence::ask_direction(), yes_no()),
     ]
 }
@@ -340,7 +447,17 @@ fn pan(_: &Facts<'_>) -> Vec<Field> {
 }
 
 fn fitted(_: &Facts<'_>) -> Vec<Field> {
-    let parts = ["filter", "pan-seal", "magnets", "pan-screws", "pan", "standpipe", "plug", "plug-seal", "wiring-sleeve"];
+    let parts = [
+        "filter",
+        "pan-seal",
+        "magnets",
+        "pan-screws",
+        "pan",
+        "standpipe",
+        "plug",
+        "plug-seal",
+        "wiring-sleeve",
+    ];
     let shown = |parts: &[&'static str]| {
         Input::Choices(parts.iter().map(|part| (*part, sentence::service_part(*part))).collect())
     };
@@ -357,12 +474,25 @@ fn screws(facts: &Facts<'_>) -> Vec<Field> {
     let torque = variant
         .and_then(|variant| variant.pan_screw_torque_newton_metres)
         .map(|torque| format!("{} N·m", number::fixed(torque, 0)));
-    let tool = facts.folded.last::<Tightening>().map(|(_, last)| last.tool.clone()).filter(|tool| !tool.is_empty());
+    let tool =
+        facts.folded.last::<Tightening>().map(|(_, last)| last.tool.clone()).filter(|tool| !tool.is_empty());
     let newton_metres = Input::Quantity { units: &["N·m"] };
     vec![
-        proposed(field("screw_count", sentence::ask_screws(), Input::Count), count.clone(), sentence::why_catalogue),
-        proposed(field("new_screw_count", sentence::ask_new_screws(), Input::Count), count, sentence::why_single_use),
-        proposed(field("torque_newton_metres", sentence::ask_torque(), newton_metres), torque, sentence::why_catalogue),
+        proposed(
+            field("screw_count", sentence::ask_screws(), Input::Count),
+            count.clone(),
+            sentence::why_catalogue,
+        ),
+        proposed(
+            field("new_screw_count", sentence::ask_new_screws(), Input::Count),
+            count,
+            sentence::why_single_use,
+        ),
+        proposed(
+            field("torque_newton_metres", sentence::ask_torque(), newton_metres),
+            torque,
+            sentence::why_catalogue,
+        ),
         field("order_kept", sentence::ask_order(), yes_no()),
         proposed(optional("tool", sentence::ask_tool(), Input::Text), tool, sentence::why_last_tool),
     ]
@@ -376,14 +506,22 @@ fn refill(facts: &Facts<'_>) -> Vec<Field> {
     let by = Input::Quantity { units: &["L", "kg"] };
     vec![
         proposed(field("amount", sentence::ask_refilled(), by), amount, sentence::why_as_drained),
-        proposed(field("fluid_code", sentence::ask_with_what(), Input::Text), fluid, sentence::why_variant_needs),
+        proposed(
+            field("fluid_code", sentence::ask_with_what(), Input::Text),
+            fluid,
+            sentence::why_variant_needs,
+        ),
     ]
 }
 
 fn gears(facts: &Facts<'_>) -> Vec<Field> {
     let person = facts.folded.story.last().map(|line| line.person.clone());
     vec![
-        proposed(field("driver_person_code", sentence::ask_driver(), Input::Text), person, sentence::why_person),
+        proposed(
+            field("driver_person_code", sentence::ask_driver(), Input::Text),
+            person,
+            sentence::why_person,
+        ),
         field("nobody_under_vehicle", sentence::ask_nobody_under(), yes_no()),
     ]
 }
@@ -391,7 +529,11 @@ fn gears(facts: &Facts<'_>) -> Vec<Field> {
 fn level(_: &Facts<'_>) -> Vec<Field> {
     vec![
         field("temperature_celsius", sentence::ask_temperature(), Input::Quantity { units: &["°C"] }),
-        field("overflow", sentence::ask_overflow(), choice(&["nothing", "drops", "stream"], sentence::overflow)),
+        field(
+            "overflow",
+            sentence::ask_overflow(),
+            choice(&["nothing", "drops", "stream"], sentence::overflow),
+        ),
         field("engine_idling", sentence::ask_idling(), yes_no()),
         field("vehicle_level", sentence::ask_vehicle_level(), yes_no()),
         optional("caught_litres", sentence::ask_caught(), litres()),
@@ -404,7 +546,11 @@ fn plug(facts: &Facts<'_>) -> Vec<Field> {
     let newton_metres = Input::Quantity { units: &["N·m"] };
     vec![
         field("seal_new", sentence::ask_seal_new(), yes_no()),
-        proposed(optional("torque_newton_metres", sentence::ask_torque(), newton_metres), torque, sentence::why_catalogue),
+        proposed(
+            optional("torque_newton_metres", sentence::ask_torque(), newton_metres),
+            torque,
+            sentence::why_catalogue,
+        ),
         optional("tool", sentence::ask_tool(), Input::Text),
     ]
 }

@@ -210,7 +210,7 @@ impl Writer {
         error
     }
 
-    /// Ends a transaction that an error left open. There may be none: SQLite ends it itself after some errors.
+    /// Ends a transaction that an error left open. There may be none: a refused row has ended it already.
     async fn roll_back(&mut self) {
         if let Err(error) = self.journal.execute("rollback").await {
             tracing::debug!(%error, "nothing to roll back");
