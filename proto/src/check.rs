@@ -146,11 +146,8 @@ fn kind_relations(kind: &Kind, at: &str, say: &mut dyn FnMut(&str, &str)) {
                 &format!("{new} new screws are more than the {all} that were tightened"),
             );
         }
-        Kind::FaultCodes(codes) if (codes.state() == v1::CodesState::Read) == codes.codes.is_empty() => {
-            say(
-                &format!("{at}fault_codes.codes"),
-                "codes are given when the memory holds some (state read), and only then",
-            );
+        Kind::FaultCodes(codes) if codes.state() != v1::CodesState::Read && !codes.codes.is_empty() => {
+            say(&format!("{at}fault_codes.codes"), "codes are given only with state read");
         }
         Kind::ExchangeReading(reading)
             if reading.volume_out_litres.is_some() && reading.mass_out_kilograms.is_some() =>

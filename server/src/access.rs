@@ -8,6 +8,7 @@
 use crate::status::Cause;
 use crate::token::Token;
 use crate::workshop::Workshop;
+use serde::{Deserialize, Serialize};
 use standpipe_proto::{METHODS, v1};
 use std::future::Future;
 use std::pin::Pin;
@@ -18,7 +19,8 @@ use tonic::body::Body;
 use tower::{Layer, Service};
 
 /// What a station may do.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Role {
     /// Posts and reads the jobs of its site.
     Bay,
@@ -82,7 +84,15 @@ pub const TABLE: &[(&str, Rule)] = &[
     ("/standpipe.v1.JobService/List", EVERY_STATION),
     ("/standpipe.v1.JobService/Get", EVERY_STATION),
     ("/standpipe.v1.JobService/May", EVERY_STATION),
+    ("/standpipe.v1.JobService/Next", EVERY_STATION),
     ("/standpipe.v1.RecordService/Render", EVERY_STATION),
+    ("/standpipe.v1.RecordService/Issue", EVERY_STATION),
+    ("/standpipe.v1.RecordService/BaySheet", EVERY_STATION),
+    ("/standpipe.v1.BlobService/PutBlob", EVERY_STATION),
+    ("/standpipe.v1.BlobService/GetBlob", EVERY_STATION),
+    ("/standpipe.v1.CustomerService/PutCustomer", NOT_THE_BAY),
+    ("/standpipe.v1.CustomerService/GetCustomer", NOT_THE_BAY),
+    ("/standpipe.v1.CustomerService/EraseCustomer", NOT_THE_BAY),
     ("/standpipe.v1.StationService/Describe", EVERY_STATION),
     ("/standpipe.v1.StationService/ListStations", NOT_THE_BAY),
     ("/standpipe.v1.StationService/ListPersons", EVERY_STATION),
@@ -152,11 +162,13 @@ pub struct Who {
 #[derive(Clone)]
 pub(crate) struct AccessLayer {
     workshop: Arc<Workshop>,
+    pages: axum::Router,
 }
 
 impl AccessLayer {
-    pub(crate) fn new(workshop: Arc<Workshop>) -> Self {
-        Self { workshop }
+    /// The pages answer whatever is no call; they have a guard of their own.
+    pub(crate) fn new(workshop: Arc<Workshop>, pages: axum::Router) -> Self {
+        Self { workshop, pages }
     }
 }
 
@@ -164,7 +176,7 @@ impl<S> Layer<S> for AccessLayer {
     type Service = Access<S>;
 
     fn layer(&self, inner: S) -> Access<S> {
-        Access { workshop: Arc::clone(&self.workshop), inner }
+        Access { workshop: Arc::clone(&self.workshop), pages: self.pages.clone(), inner }
     }
 }
 
@@ -172,6 +184,7 @@ impl<S> Layer<S> for AccessLayer {
 #[derive(Clone)]
 pub(crate) struct Access<S> {
     workshop: Arc<Workshop>,
+    pages: axum::Router,
     inner: S,
 }
 
@@ -190,6 +203,15 @@ where
     }
 
     fn call(&mut self, mut request: http::Request<Body>) -> Self::Future {
+        if !is_call(&request) {
+            let answer = self.pages.call(request);
+            return Box::pin(async move {
+                match answer.await {
+                    Ok(answer) => Ok(answer.map(Body::new)),
+                    Err(never) => match never {},
+                }
+            });
+        }
         // The service that was made ready is the one to call; its clone takes its place.
         let waiting = self.inner.clone();
         let mut inner = std::mem::replace(&mut self.inner, waiting);
@@ -214,6 +236,12 @@ where
             }
         })
     }
+}
+
+/// Whether a request is a call of gRPC, which says so by its type of content.
+fn is_call(request: &http::Request<Body>) -> bool {
+    let kind = request.headers().get(http::header::CONTENT_TYPE);
+    kind.is_some_and(|kind| kind.as_bytes().starts_with(b"application/grpc"))
 }
 
 fn shown_token(request: &http::Request<Body>) -> Option<Token> {

@@ -1,6 +1,10 @@
 //! From what the store and the engine say to messages of the network. Only translation: nothing is computed here.
 //! Sentences become words in the language of the job's catalogue.
 
+mod step;
+
+pub(crate) use step::step;
+
 use crate::status::Cause;
 use crate::workshop::Computed;
 use standpipe_engine::catalogue::Variant;
@@ -145,10 +149,10 @@ pub(crate) fn go_ahead(
     now_us: i64,
     job: &Computed,
 ) -> Result<v1::MayResponse, Cause> {
-    let missing = answer
-        .missing
-        .iter()
-        .map(|missing| Ok(v1::MissingPoint { text: words(language, &missing.text)?, stops: missing.stops }));
+    let missing = answer.missing.iter().map(|missing| {
+        let text = words(language, &missing.text)?;
+        Ok(v1::MissingPoint { text, stops: missing.stops, key: missing.key.to_owned() })
+    });
     Ok(v1::MayResponse {
         yes: answer.yes,
         missing: missing.collect::<Result<_, Cause>>()?,

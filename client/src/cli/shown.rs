@@ -229,7 +229,11 @@ mod tests {
             may(&job, "refill", &yes, &times),
             "HL-26-0042 TW 4711: yes, go-ahead for refill at 00:00. It ends with the next entry of the job.\n"
         );
-        let point = |text: &str, stops| standpipe_proto::v1::MissingPoint { text: text.into(), stops };
+        let point = |text: &str, stops| standpipe_proto::v1::MissingPoint {
+            text: text.into(),
+            stops,
+            key: String::new(),
+        };
         let missing = vec![point("The fluid is another one.", true), point("The VIN was not read.", false)];
         let no = MayResponse { missing, time, ..MayResponse::default() };
         let text = may(&job, "exchange", &no, &times);

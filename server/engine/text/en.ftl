@@ -36,15 +36,35 @@ exchange-look-darker = The look at { $later } shows more old fluid than the look
 ## Record: fixed words of the printed record
 
 record-after = after
+record-annex = Annex: every entry
+record-annex-basis = What the record was made from
+record-annex-cautions = Cautions in full
+record-annex-catalogue = Catalogue revision: { $revision }
+record-annex-digest = SHA-256 over the { $count ->
+    [one] one entry
+   *[other] { $count } entries
+} of the job: { $digest }
+record-annex-done = done
+record-annex-entered = entered
+record-annex-number = no.
+record-annex-person = by
+record-annex-photos = Photos, by SHA-256
+record-annex-readers = in the order of the journal
+record-annex-stands-beside = { $digest } { $what }
+record-annex-what = what was entered
+record-annex-words = Words beside the journal, by SHA-256
 record-balance-basis = Volumes are litres at 15 °C.
 record-before = before
 record-before-and-after = Before and after
 record-catalogue = catalogue { $revision }
 record-catalogue-none = no catalogue
 record-changed-afterwards = Changed afterwards
+record-changed-and-decided = Changed afterwards, decided by name
 record-chart-across = litres pushed
 record-chart-up = new fluid inside, parts of 100
+record-customer = Customer
 record-date = Date
+record-decided = Decided by name
 record-details = Details of the work
 record-details-readers = for the workshop and for an expert
 record-distance = Distance
@@ -65,25 +85,138 @@ record-job = Job
 record-level = Level
 record-not-closed = This job is not closed yet.
 record-not-measured = Not measured, not done
+record-noted = Noted in words
 record-out = out
 record-page = page { $page } of { $pages }
+record-photo-not-arrived = not yet arrived
+record-photos = Photos
+record-photos-more = { $count ->
+    [one] One more photo was taken
+   *[other] { $count } more photos were taken
+}; the annex names every photo.
 record-please-note = Please note
 record-right-fluid = Right fluid: how we know
 record-safety-first = The instructions of the vehicle’s maker, local rules and licensed practice come first; where they differ from this record, they win. Used fluid, filters and cloths are waste that local rules govern: keep them apart and hand them to a licensed collector.
+record-seen-and-said = { $said }
 record-signed-by-customer = received by, date
 record-signed-by-technician = technician, date
+record-skipped = Left out: { $step }.
 record-still-open = Still open
 record-subtitle = Record of the work on your vehicle
+record-subtitle-stopped = Short record: no exchange was done
 record-telephone = telephone { $number }
+record-tightening = Tightening
 record-title = Transmission fluid service
 record-transmission = Transmission
 record-transmission-not-settled = not settled
+record-typed-late = { $count ->
+    [one] One entry was
+   *[other] { $count } entries were
+} typed much later than the work was done.
 record-vehicle = Vehicle
 record-vehicle-and-plate = { $vehicle }, { $plate }
 record-vin = VIN
 record-vin-not-read = not read
 record-waste-and-safety = Waste and safety
 record-withdrawn = withdrawn
+record-words = “{ $words }”
+record-words-about = About { $subject }: { $words }
+record-words-complaint = In your words: { $words }
+record-words-erased = words erased
+record-words-not-arrived = words not yet arrived
+record-words-order = Ordered: { $words }
+
+## Bay sheet: fixed words of the page to write on
+
+sheet-adaptation = adaptation: yes · no
+sheet-added = added
+sheet-adapter = adapter
+sheet-agrees = agrees: yes · no · not seen
+sheet-amount = L or kg
+sheet-came = came: nothing · drops · stream
+sheet-cautions-first = The instructions of the vehicle’s maker, local rules and licensed practice come first; where they differ from this sheet, they win.
+sheet-celsius = °C
+sheet-caught = caught
+sheet-clock = clock
+sheet-clouding = clear · hazy · milky
+sheet-code = code
+sheet-codes = codes, or none
+sheet-colour = as fresh · darker · brown · black
+sheet-container = container
+sheet-debris = none · fine grey paste · glitter · flakes or chips
+sheet-direction = direction tested: yes · no
+sheet-distance = distance
+sheet-driver = in the seat
+sheet-dry = dry · damp · dripping
+sheet-except = except
+sheet-felt = as it should be · late · harsh · flare · shudder · noise · slip
+sheet-file-title = Bay sheet, job { $number }
+sheet-filter = Filter
+sheet-filter-code = filter code
+sheet-fluid = Fluid
+sheet-foot = { $job } · bay sheet, state of { $check } · { $catalogue } · engine { $engine }
+sheet-gear = gear
+sheet-held = equipment held, rinsed with
+sheet-in = in
+sheet-kit = kit, lot
+sheet-last-eight = last 8 of the VIN, from the body
+sheet-level-method = Level, method
+sheet-level-window = Level, window
+sheet-line-closed = line closed, clip and cap: yes · no
+sheet-litres = L at look { $look }
+sheet-look-it-up = see the vehicle maker
+sheet-lot = lot
+sheet-new-of = new, of { $count }
+sheet-new-of-all = new, of all
+sheet-nobody-under = nobody under: yes · no
+sheet-old-filter = old filter as seen
+sheet-order = order kept: yes · no
+sheet-out = out
+sheet-outcome = service done · no exchange done
+sheet-pan-refill = Pan refill
+sheet-pan-screws = Pan screws
+sheet-person = person
+sheet-place = cooler line · transmission
+sheet-plug = Level plug
+sheet-plug-new = plug new: yes · no
+sheet-read-by = read by
+sheet-screws-each = { $count } screws, { $torque }
+sheet-seal-new = seal new: yes · no
+sheet-smell = as fresh · sharp · burnt
+sheet-standpipe = Standpipe
+sheet-standpipe-seen = standpipe as seen
+sheet-step = { $step ->
+    [arrival] Arrival
+    [codes-before] Codes before
+    [drive-before] Drive before
+    [sample] Sample
+    [fluid] Fluid and filter
+    [hookup] Hook-up
+    [exchange] Exchange
+    [exchange-end] End of the exchange
+    [pan] Pan
+    [fitted] Fitted
+    [screws] Pan screws
+    [refill] Refill
+    [gears] Gears
+    [level] Level, look { $look }
+    [plug] Level plug
+    [leaks] Leaks
+    [codes-after] Codes after
+    [drive-after] Drive after
+    [waste] Waste
+   *[closing] Handing over
+}
+sheet-subtitle = To write on at the vehicle; what counts is what is entered
+sheet-title = Bay sheet
+sheet-tool = tool
+sheet-torque-set = torque set
+sheet-total-fill = Total fill
+sheet-tube = tube
+sheet-variant = Transmission
+sheet-warmth = cold · warm
+sheet-waste = used fluid, L
+sheet-with = with what
 
 ## Words that people choose
 

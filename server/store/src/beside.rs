@@ -1,5 +1,5 @@
-//! What stands beside the journal: stations and tokens, names of persons, the derived job list, settings. All of it
-//! may change, and what is personal can be erased. The server calls it through `dyn Beside`.
+//! What stands beside the journal: stations and tokens, names of persons, customers, the derived job list, settings.
+//! All of it may change, and what is personal can be erased. The server calls it through `dyn Beside`.
 
 use crate::entry::{JobId, JobNumber};
 use crate::error::StoreError;
@@ -36,6 +36,15 @@ pub struct Person {
     pub erased_us: Option<i64>,
 }
 
+/// Who a job is for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Customer {
+    /// Name as it is printed.
+    pub name: String,
+    /// Telephone, empty if not noted.
+    pub telephone: String,
+}
+
 /// One line of the job list: computed from the journal, never the other way round.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct JobSummary {
@@ -69,6 +78,8 @@ pub struct SummaryFilter {
     pub open_only: bool,
     /// Only jobs with a smaller number: the last one of the page before.
     pub before: Option<JobNumber>,
+    /// The text is also looked for in names and telephones of customers.
+    pub customers: bool,
 }
 
 /// What may change and be erased. Answers mean: durable, except for [`Beside::put_summary`], which can be computed again.
@@ -116,6 +127,28 @@ pub trait Beside: Send + Sync {
     /// [`StoreError::PersonUnknown`].
     async fn erase_person(&self, code: &str, at_us: i64) -> Result<(), StoreError>;
 
+    /// Writes what a listed person's PIN is compared with, a PHC string; one that is there is replaced. Erasing the
+    /// person removes it.
+    ///
+    /// # Errors
+    /// [`StoreError::PersonUnknown`] when the code is not listed or was erased.
+    async fn put_person_pin(&self, code: &str, phc: &str, at_us: i64) -> Result<(), StoreError>;
+
+    /// What a person's PIN is compared with; `None` if none was set.
+    async fn person_pin(&self, code: &str) -> Result<Option<String>, StoreError>;
+
+    /// Whether any person has a PIN.
+    async fn any_person_pin(&self) -> Result<bool, StoreError>;
+
+    /// Writes the customer of a job over.
+    async fn put_customer(&self, job: JobId, customer: &Customer, at_us: i64) -> Result<(), StoreError>;
+
+    /// The customer of a job; `None` if none was written or it was erased.
+    async fn customer(&self, job: JobId) -> Result<Option<Customer>, StoreError>;
+
+    /// Erases the customer of a job; erasing again, or none, changes nothing.
+    async fn erase_customer(&self, job: JobId, at_us: i64) -> Result<(), StoreError>;
+
     /// Stores a line of the job list unless a later one is there. Lost at a power cut at worst, and then listed as stale.
     async fn put_summary(&self, summary: JobSummary) -> Result<(), StoreError>;
 
@@ -143,6 +176,37 @@ pub(crate) struct SearchKeys {
     pub vin: String,
     /// Title in lower case with single spaces.
     pub title: String,
+}
+
+/// Fewest letters and digits that are looked for in telephones; fewer would find nearly everybody.
+const TELEPHONE_PART_LEAST: usize = 4;
+
+/// Folded forms of a customer.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct CustomerKeys {
+    /// Name in lower case with single spaces.
+    pub name: String,
+    /// Telephone without separators.
+    pub telephone: String,
+}
+
+impl CustomerKeys {
+    /// Keys of a customer.
+    pub(crate) fn of(customer: &Customer) -> Self {
+        Self { name: plain(&customer.name), telephone: bare(&customer.telephone) }
+    }
+
+    /// Keys of a text to look for.
+    pub(crate) fn of_text(text: &str) -> Self {
+        let telephone = Some(bare(text)).filter(|bare| bare.chars().count() >= TELEPHONE_PART_LEAST);
+        Self { name: plain(text), telephone: telephone.unwrap_or_default() }
+    }
+
+    /// Whether a customer with these keys is wanted by a text with `wanted` keys. The SQL of the stores says the same.
+    pub(crate) fn matches(&self, wanted: &Self) -> bool {
+        let has = |key: &str, part: &str| !part.is_empty() && key.contains(part);
+        has(&self.name, &wanted.name) || has(&self.telephone, &wanted.telephone)
+    }
 }
 
 impl SearchKeys {

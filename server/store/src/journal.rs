@@ -75,6 +75,9 @@ pub trait Journal: Send + Sync {
     async fn station_gaps(&self, station: &str, epoch: Epoch)
     -> Result<Vec<RangeInclusive<u64>>, StoreError>;
 
+    /// Highest number received from a station epoch; 0 if none was.
+    async fn station_last_number(&self, station: &str, epoch: Epoch) -> Result<u64, StoreError>;
+
     /// Reads everything once and names what is damaged. `inspect` may object to an entry, for example because its
     /// payload disagrees with the row around it; it returns what is wrong.
     ///

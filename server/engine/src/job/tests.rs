@@ -8,6 +8,7 @@ use crate::view::{JobView, Weight};
 use prost::Message as _;
 use standpipe_proto::v1::{self, correction::Outcome, fact::Kind, header::Subject};
 
+mod gates;
 mod record;
 
 const WORKSHOP: &str = include_str!("../../../../deploy/catalogue/workshop.toml");
@@ -89,6 +90,14 @@ impl Journal {
 
     fn view(&self) -> JobView {
         self.with(view)
+    }
+
+    /// What a gate lacks of vehicle, variant and fluid alone.
+    fn about_fluid(&self, gate: Gate) -> String {
+        let go_ahead = self.with(|context, entries| may(context, entries, gate));
+        let own = ["contradiction", "variant", "fluid"];
+        let missing = go_ahead.missing.iter().filter(|missing| own.contains(&missing.key));
+        missing.map(|missing| said(&missing.text)).collect::<Vec<_>>().join(" | ")
     }
 
     fn missing(&self, gate: Gate) -> String {
@@ -221,24 +230,24 @@ fn serviced_job() -> Journal {
 fn nothing_settled_is_no_go_ahead_and_every_reason_at_once() {
     let mut journal = Journal::new();
     journal.add(arrival());
-    assert_eq!(journal.missing(Gate::Exchange), "Settle which transmission variant this is.");
+    assert_eq!(journal.about_fluid(Gate::Exchange), "Settle which transmission variant this is.");
     let mut journal = settled_job();
-    assert!(journal.missing(Gate::Refill).contains("it must be Linden"));
+    assert!(journal.about_fluid(Gate::Refill).contains("it must be Linden"));
     journal.add(container("Linden"));
-    assert_eq!(journal.missing(Gate::Refill), "");
+    assert_eq!(journal.about_fluid(Gate::Refill), "");
 }
 
 #[test]
 fn the_fluid_of_the_other_series_gets_no_go_ahead_until_the_right_one_is_fetched() {
     let mut journal = settled_job();
     journal.add(container("Bramble"));
-    let why = journal.missing(Gate::Exchange);
+    let why = journal.about_fluid(Gate::Exchange);
     assert!(
         why.contains("Bramble") && why.contains("needs Linden") && !why.contains("Read the code"),
         "{why}"
     );
     journal.add(container("LINDEN"));
-    assert_eq!(journal.missing(Gate::Exchange), "");
+    assert_eq!(journal.about_fluid(Gate::Exchange), "");
     assert!(journal.view().findings.iter().any(|finding| said(&finding.text).contains("was seen first")));
 }
 
@@ -261,7 +270,7 @@ fn work_done_against_a_contradiction_is_printed() {
 fn a_differing_second_reading_of_the_vin_stops() {
     let mut journal = settled_job();
     journal.add(last_eight("LA042318")).add(container("Linden"));
-    assert!(journal.missing(Gate::Exchange).contains("LA042318"));
+    assert!(journal.about_fluid(Gate::Exchange).contains("LA042318"));
 }
 
 #[test]
@@ -271,12 +280,12 @@ fn a_look_up_that_the_rules_contradict_stops() {
     let first = journal.revision.variants().iter().find(|variant| variant.fluid.name == "Bramble").unwrap();
     let code = first.code.clone();
     journal.add(arrival()).add(vin(&example)).add(settled(&code)).add(container("Bramble"));
-    let why = journal.missing(Gate::Exchange);
+    let why = journal.about_fluid(Gate::Exchange);
     assert!(why.contains("name Alder-8, second series, but Alder-8, first series was settled"), "{why}");
     let amount = Some(v1::fill::Amount::VolumeLitres(3.0));
     let fill = v1::Fill { purpose: 1, amount, fluid_code: "Linden".into(), ..Default::default() };
     journal.add(Kind::Fill(fill));
-    let why = journal.missing(Gate::Refill);
+    let why = journal.about_fluid(Gate::Refill);
     assert!(why.contains("Linden was put in, but Alder-8, first series takes only Bramble"), "{why}");
 }
 
@@ -296,7 +305,7 @@ fn a_variant_outside_the_catalogue_is_settled_by_look_up() {
     };
     journal.add(arrival()).add(Kind::VariantSettled(stated));
     journal.add(container("Hazel"));
-    assert_eq!(journal.missing(Gate::Exchange), "");
+    assert_eq!(journal.about_fluid(Gate::Exchange), "");
     assert!(all(&journal.view().identity).contains("looked up by technician A in maker's list"));
 }
 

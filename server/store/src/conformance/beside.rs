@@ -1,15 +1,17 @@
 //! What stands beside the journal promises.
 
 use super::{Maker, append, arrival, entry, fresh, job_id, reopened};
-use crate::{Beside, JobNumber, JobSummary, Station, StoreError, SummaryFilter};
+use crate::{Beside, Customer, JobNumber, JobSummary, Station, StoreError, SummaryFilter};
 
 pub(super) async fn run<M: Maker>(maker: &M) {
     a_token_speaks_for_its_station_until_revoked(maker).await;
     a_name_can_be_erased(maker).await;
+    a_pin_goes_with_its_person(maker).await;
     settings_keep_their_latest_value(maker).await;
     summaries_are_found_by_what_people_type(maker).await;
     the_job_list_pages_newest_first(maker).await;
     stale_summaries_are_listed(maker).await;
+    a_customer_is_found_by_name_and_telephone_until_erased(maker).await;
 }
 
 fn station(id: &str, role: &str) -> Station {
@@ -68,6 +70,24 @@ async fn a_name_can_be_erased<M: Maker>(maker: &M) {
     assert_eq!(seen, [("A", Some("technician A, renamed"), 7, None), ("B", None, 6, Some(8))]);
     store.put_person("B", "office B", 9).await.expect("a person can be listed again");
     assert_eq!(store.persons().await.expect("persons")[1].erased_us, None);
+}
+
+async fn a_pin_goes_with_its_person<M: Maker>(maker: &M) {
+    let store = fresh(maker).await;
+    let unknown = Err(StoreError::PersonUnknown { code: "A".into() });
+    assert_eq!(store.put_person_pin("A", "hash", 5).await, unknown);
+    assert_eq!(store.any_person_pin().await, Ok(false));
+    store.put_person("A", "technician A", 5).await.expect("put");
+    store.put_person_pin("A", "hash", 6).await.expect("set");
+    store.put_person_pin("A", "another hash", 7).await.expect("set again");
+    let store = reopened(maker, store).await;
+    assert_eq!(store.person_pin("A").await, Ok(Some("another hash".into())));
+    assert_eq!(store.any_person_pin().await, Ok(true));
+    store.erase_person("A", 8).await.expect("erase");
+    assert_eq!(store.person_pin("A").await, Ok(None));
+    assert_eq!(store.put_person_pin("A", "hash", 9).await, unknown);
+    store.put_person("A", "technician A", 10).await.expect("list again");
+    assert_eq!(store.person_pin("A").await, Ok(None));
 }
 
 async fn settings_keep_their_latest_value<M: Maker>(maker: &M) {
@@ -169,4 +189,47 @@ async fn stale_summaries_are_listed<M: Maker>(maker: &M) {
     assert_eq!(store.stale_summaries(10).await, Ok(vec![job_id(2)]));
     store.put_summary(JobSummary { seq: 4, ..summary(2) }).await.expect("put");
     assert_eq!(store.stale_summaries(10).await, Ok(vec![]));
+}
+
+async fn a_customer_is_found_by_name_and_telephone_until_erased<M: Maker>(maker: &M) {
+    let store = fresh(maker).await;
+    for ordinal in [1, 2] {
+        store.put_summary(summary(ordinal)).await.expect("put");
+    }
+    let (first, second) = (summary(1).job_id, summary(2).job_id);
+    let customer = |name: &str, telephone: &str| Customer { name: name.into(), telephone: telephone.into() };
+    assert_eq!(store.customer(first).await, Ok(None));
+    store.erase_customer(first, 5).await.expect("erasing none does no harm");
+    store.put_customer(first, &customer("first name", ""), 6).await.expect("put");
+    store.put_customer(first, &customer("Customer  Ägir", "555 01-02"), 7).await.expect("put");
+    store.put_customer(second, &customer("Customer B", ""), 7).await.expect("put");
+    let store = reopened(maker, store).await;
+    assert_eq!(store.customer(first).await, Ok(Some(customer("Customer  Ägir", "555 01-02"))));
+    for (text, expected) in [
+        ("customer ägir", vec![1]),
+        ("customer", vec![2, 1]),
+        ("5550", vec![1]),
+        ("550-102", vec![1]),
+        ("555", vec![]),
+        ("first name", vec![]),
+    ] {
+        assert_eq!(found_with_customers(&*store, text).await, expected, "text {text:?}");
+        assert_eq!(found(&*store, text).await, Vec::<u32>::new(), "without customers, text {text:?}");
+    }
+    store.erase_customer(first, 8).await.expect("erase");
+    store.erase_customer(first, 9).await.expect("erasing again does no harm");
+    assert_eq!(store.customer(first).await, Ok(None));
+    assert_eq!(found_with_customers(&*store, "customer").await, [2]);
+    assert_eq!(found_with_customers(&*store, "5550").await, Vec::<u32>::new());
+    store
+        .put_customer(first, &customer("Customer A", ""), 10)
+        .await
+        .expect("a customer can be written again");
+    assert_eq!(found_with_customers(&*store, "customer a").await, [1]);
+}
+
+async fn found_with_customers<B: Beside>(store: &B, text: &str) -> Vec<u32> {
+    let filter = SummaryFilter { text: text.into(), customers: true, ..SummaryFilter::default() };
+    let lines = store.summaries(&filter, 100).await.expect("summaries");
+    lines.iter().map(|line| line.number.ordinal).collect()
 }

@@ -218,6 +218,8 @@ async fn missing_station_numbers_are_listed<M: Maker>(maker: &M) {
     assert_eq!(gaps, Ok(vec![1..=2, 5..=5, 7..=8]));
     assert_eq!(store.station_gaps("bay-1", [2; 16]).await, Ok(vec![]));
     assert_eq!(store.station_gaps("bay-2", [1; 16]).await, Ok(vec![]));
+    assert_eq!(store.station_last_number("bay-1", [1; 16]).await, Ok(9));
+    assert_eq!(store.station_last_number("bay-1", [2; 16]).await, Ok(0));
 }
 
 async fn proofs_check_against_the_heads<M: Maker>(maker: &M) {

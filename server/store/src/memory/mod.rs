@@ -241,6 +241,13 @@ impl Journal for MemoryStore {
         Ok(gaps)
     }
 
+    async fn station_last_number(&self, station: &str, epoch: Epoch) -> Result<u64, StoreError> {
+        let state = self.state();
+        let own =
+            state.entries.iter().filter(|entry| entry.station == station && entry.station_epoch == epoch);
+        Ok(own.map(|entry| entry.station_number).max().unwrap_or(0))
+    }
+
     async fn verify(&self, inspect: Inspect<'_>) -> Result<VerifyReport, StoreError> {
         let head = self.head().await?;
         let state = self.state();

@@ -6,7 +6,9 @@ use super::cause::failed;
 use super::insert::signed;
 use super::read::{Bound, fixed, job_number, unsigned};
 use super::writer::Command;
-use crate::beside::{Beside, JobSummary, Person, SearchKeys, Station, SummaryFilter, TokenDigest};
+use crate::beside::{
+    Beside, Customer, CustomerKeys, JobSummary, Person, SearchKeys, Station, SummaryFilter, TokenDigest,
+};
 use crate::entry::JobId;
 use crate::error::StoreError;
 use crate::journal::PAGE_ROWS_MAX;
@@ -29,6 +31,18 @@ const PERSONS: &str = "select code, name, listed_us, erased_us from person order
 const PUT_PERSON: &str = "insert into person (code, name, listed_us, erased_us) values (?, ?, ?, null) \
     on conflict (code) do update set name = excluded.name, listed_us = excluded.listed_us, erased_us = null";
 const ERASE_PERSON: &str = "update person set name = null, erased_us = ? where code = ?";
+const PERSON_PIN: &str = "select phc from person_pin where code = ?";
+const ANY_PERSON_PIN: &str = "select 1 from person_pin limit 1";
+const PUT_PERSON_PIN: &str = "insert into person_pin (code, phc, set_us) \
+    select code, ?, ? from person where code = ? and erased_us is null \
+    on conflict (code) do update set phc = excluded.phc, set_us = excluded.set_us";
+const CUSTOMER: &str = "select name, telephone from customer where job_id = ? and name is not null";
+const PUT_CUSTOMER: &str = "insert into customer (job_id, name, telephone, updated_us, erased_us, name_key, \
+    telephone_key) values (?, ?, ?, ?, null, ?, ?) on conflict (job_id) do update set name = excluded.name, \
+    telephone = excluded.telephone, updated_us = excluded.updated_us, erased_us = null, \
+    name_key = excluded.name_key, telephone_key = excluded.telephone_key";
+const ERASE_CUSTOMER: &str = "update customer set name = null, telephone = null, name_key = null, \
+    telephone_key = null, erased_us = ? where job_id = ? and name is not null";
 const PUT_SUMMARY: &str = "insert into job_summary (job_id, year, ordinal, plate, vin, title, closed, state, seq, \
     updated_us, number_key, plate_key, vin_key, title_key) values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) \
     on conflict (year, ordinal) do update set job_id = excluded.job_id, plate = excluded.plate, vin = excluded.vin, \
@@ -40,8 +54,10 @@ const SUMMARIES: &str = "select job_id, year, ordinal, plate, vin, title, closed
         or (?5 <> '' and instr(number_key, ?5) > 0) or substr(?5, -length(number_key)) = number_key \
         or (?6 <> '' and instr(plate_key, ?6) > 0) \
         or (?7 <> '' and substr(vin_key, -length(?7)) = ?7) \
-        or (?8 <> '' and instr(title_key, ?8) > 0)) \
-    order by year desc, ordinal desc limit ?9";
+        or (?8 <> '' and instr(title_key, ?8) > 0) \
+        or (?9 <> 0 and job_id in (select c.job_id from customer c where (?10 <> '' and instr(c.name_key, ?10) > 0) \
+            or (?11 <> '' and instr(c.telephone_key, ?11) > 0)))) \
+    order by year desc, ordinal desc limit ?12";
 const STALE_SUMMARIES: &str = "select j.job_id from job j \
     left join job_summary s on s.year = j.year and s.ordinal = j.ordinal \
     where s.seq is not (select e.seq from entry e where e.job_first_seq = j.first_seq order by e.seq desc limit 1) \
@@ -59,6 +75,9 @@ pub(super) enum Change {
     RevokeTokens { station_id: String },
     PutPerson { code: String, name: String, at_us: i64 },
     ErasePerson { code: String, at_us: i64 },
+    PutPersonPin { code: String, phc: String, at_us: i64 },
+    PutCustomer { job: JobId, customer: Customer, at_us: i64 },
+    EraseCustomer { job: JobId, at_us: i64 },
     PutSummary(JobSummary),
     PutSetting { key: String, value: String },
 }
@@ -92,10 +111,28 @@ impl Change {
                 sqlx::query(PUT_PERSON).bind(code).bind(name).bind(at_us)
             }
             Self::ErasePerson { code, at_us } => sqlx::query(ERASE_PERSON).bind(at_us).bind(code),
+            Self::PutPersonPin { code, phc, at_us } => {
+                sqlx::query(PUT_PERSON_PIN).bind(phc).bind(at_us).bind(code)
+            }
+            Self::PutCustomer { job, customer, at_us } => put_customer(job, customer, at_us),
+            Self::EraseCustomer { job, at_us } => {
+                sqlx::query(ERASE_CUSTOMER).bind(at_us).bind(job.0.to_vec())
+            }
             Self::PutSummary(summary) => put_summary(summary),
             Self::PutSetting { key, value } => sqlx::query(PUT_SETTING).bind(key).bind(value),
         }
     }
+}
+
+fn put_customer(job: JobId, customer: Customer, at_us: i64) -> Bound<'static> {
+    let keys = CustomerKeys::of(&customer);
+    sqlx::query(PUT_CUSTOMER)
+        .bind(job.0.to_vec())
+        .bind(customer.name)
+        .bind(customer.telephone)
+        .bind(at_us)
+        .bind(keys.name)
+        .bind(keys.telephone)
 }
 
 fn put_summary(summary: JobSummary) -> Bound<'static> {
@@ -153,6 +190,10 @@ fn person(row: &SqliteRow) -> Result<Person, sqlx::Error> {
         listed_us: row.try_get(2)?,
         erased_us: row.try_get(3)?,
     })
+}
+
+fn customer(row: &SqliteRow) -> Result<Customer, sqlx::Error> {
+    Ok(Customer { name: row.try_get(0)?, telephone: row.try_get(1)? })
 }
 
 fn summary(row: &SqliteRow) -> Result<JobSummary, sqlx::Error> {
@@ -230,12 +271,40 @@ impl Beside for SqliteStore {
         }
     }
 
+    async fn put_person_pin(&self, code: &str, phc: &str, at_us: i64) -> Result<(), StoreError> {
+        match self.change(Change::PutPersonPin { code: code.into(), phc: phc.into(), at_us }).await? {
+            0 => Err(StoreError::PersonUnknown { code: code.into() }),
+            _ => Ok(()),
+        }
+    }
+
+    async fn person_pin(&self, code: &str) -> Result<Option<String>, StoreError> {
+        Ok(self.rows(sqlx::query(PERSON_PIN).bind(code), |row| row.try_get(0)).await?.pop())
+    }
+
+    async fn any_person_pin(&self) -> Result<bool, StoreError> {
+        Ok(!self.rows(sqlx::query(ANY_PERSON_PIN), |_| Ok(())).await?.is_empty())
+    }
+
+    async fn put_customer(&self, job: JobId, customer: &Customer, at_us: i64) -> Result<(), StoreError> {
+        self.change(Change::PutCustomer { job, customer: customer.clone(), at_us }).await.map(drop)
+    }
+
+    async fn customer(&self, job: JobId) -> Result<Option<Customer>, StoreError> {
+        Ok(self.rows(sqlx::query(CUSTOMER).bind(job.0.to_vec()), customer).await?.pop())
+    }
+
+    async fn erase_customer(&self, job: JobId, at_us: i64) -> Result<(), StoreError> {
+        self.change(Change::EraseCustomer { job, at_us }).await.map(drop)
+    }
+
     async fn put_summary(&self, summary: JobSummary) -> Result<(), StoreError> {
         self.change(Change::PutSummary(summary)).await.map(drop)
     }
 
     async fn summaries(&self, filter: &SummaryFilter, limit: usize) -> Result<Vec<JobSummary>, StoreError> {
         let keys = SearchKeys::of_text(&filter.text);
+        let customer = CustomerKeys::of_text(&filter.text);
         let query = sqlx::query(SUMMARIES)
             .bind(filter.before.map(|number| number.year))
             .bind(filter.before.map(|number| number.ordinal))
@@ -245,6 +314,9 @@ impl Beside for SqliteStore {
             .bind(keys.plate)
             .bind(keys.vin)
             .bind(keys.title)
+            .bind(filter.customers)
+            .bind(customer.name)
+            .bind(customer.telephone)
             .bind(capped(limit));
         self.rows(query, summary).await
     }

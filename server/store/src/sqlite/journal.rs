@@ -18,6 +18,8 @@ const GAPS: &str = "select previous + 1, station_number - 1 from \
     (select station_number, lag(station_number, 1, 0) over (order by station_number) as previous from entry \
         where stream_first_seq = (select first_seq from station_stream where station = ? and station_epoch = ?)) \
     where station_number > previous + 1 order by station_number limit ?";
+const LAST_NUMBER: &str = "select coalesce(max(station_number), 0) from entry \
+    where stream_first_seq = (select first_seq from station_stream where station = ? and station_epoch = ?)";
 
 /// A page's row limit as SQL takes it.
 fn capped(limit: usize) -> i64 {
@@ -116,6 +118,13 @@ impl Journal for SqliteStore {
         rows.iter()
             .map(|row| Ok(unsigned(row, 0).map_err(failed)?..=unsigned(row, 1).map_err(failed)?))
             .collect()
+    }
+
+    async fn station_last_number(&self, station: &str, epoch: Epoch) -> Result<u64, StoreError> {
+        let query = sqlx::query(LAST_NUMBER).bind(station).bind(epoch.to_vec());
+        let failed = |error: sqlx::Error| failed("reading the journal", &error);
+        let row = query.fetch_one(&self.readers).await.map_err(failed)?;
+        unsigned(&row, 0).map_err(failed)
     }
 
     async fn verify(&self, inspect: Inspect<'_>) -> Result<VerifyReport, StoreError> {

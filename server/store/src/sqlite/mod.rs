@@ -8,6 +8,7 @@
 mod audit;
 mod beside;
 mod cause;
+mod copy;
 mod insert;
 mod journal;
 mod look_up;

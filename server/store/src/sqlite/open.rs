@@ -280,6 +280,6 @@ fn with_suffix(path: &Path, suffix: &str) -> PathBuf {
 }
 
 /// The folder of a file.
-fn folder(path: &Path) -> &Path {
+pub(super) fn folder(path: &Path) -> &Path {
     path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."))
 }

@@ -1,0 +1,136 @@
+//! Signing in with person code and PIN, and out again.
+//!
+//! The answer to a wrong code, a person without a PIN and a wrong PIN is the same, after the same work. The form is
+//! tied to the browser by a key of its own, since there is no session yet.
+
+use super::Office;
+use super::frame::{Frame, TextBox};
+use super::guard::{Filled, SESSION_COOKIE, SignedForm, SignedIn, cookie, key_box};
+use super::session::{SESSION_SECONDS, random_key};
+use super::trouble::Trouble;
+use axum::extract::State;
+use axum::http::StatusCode;
+use axum::http::header::{self, HeaderMap, HeaderValue};
+use axum::response::{IntoResponse as _, Redirect, Response};
+use maud::{Markup, html};
+use std::sync::Arc;
+
+/// Where people sign in.
+pub(super) const PATH: &str = "/login";
+/// Cookie with the key of the login form.
+const FORM_COOKIE: &str = "standpipe-login";
+const FORM_SECONDS: i64 = 60 * 60;
+
+/// Shows the form.
+pub(super) async fn ask(
+    State(office): State<Arc<Office>>,
+    person: Option<axum::Extension<SignedIn>>,
+) -> Result<Response, Trouble> {
+    match person {
+        Some(_) => Ok(Redirect::to("/").into_response()),
+        None => form(&office, StatusCode::OK, "", None).await,
+    }
+}
+
+/// Takes code and PIN.
+pub(super) async fn enter(
+    State(office): State<Arc<Office>>,
+    headers: HeaderMap,
+    filled: Filled,
+) -> Result<Response, Trouble> {
+    if !cookie(&headers, FORM_COOKIE).is_some_and(|key| filled.has_key(key)) {
+        return Err(Trouble::ForeignForm);
+    }
+    let code = filled.text("person");
+    let persons = office.workshop.beside.persons().await?;
+    let listed = persons.iter().any(|person| person.code == code && person.erased_us.is_none());
+    let kept = if listed { office.workshop.beside.person_pin(code).await? } else { None };
+    let pin = filled.text("pin").to_owned();
+    match office.pins.is_right(pin, kept).await {
+        Ok(true) => {}
+        Ok(false) => {
+            tracing::info!("a sign-in at the office pages was refused");
+            let wrong = "Person code and PIN do not belong together; type both again.";
+            return form(&office, StatusCode::FORBIDDEN, code, Some(wrong)).await;
+        }
+        Err(super::pin::Busy) => {
+            let busy = "Too many people sign in at the same time; wait a moment and send it again.";
+            return form(&office, StatusCode::SERVICE_UNAVAILABLE, code, Some(busy)).await;
+        }
+    }
+    let key = office.sessions.begin(code, office.now_us(), &*office.entropy)?;
+    let mut answer = Redirect::to("/").into_response();
+    set_cookie(&mut answer, SESSION_COOKIE, &key, SESSION_SECONDS)?;
+    set_cookie(&mut answer, FORM_COOKIE, "", 0)?;
+    Ok(answer)
+}
+
+/// Ends the session.
+pub(super) async fn leave(
+    State(office): State<Arc<Office>>,
+    headers: HeaderMap,
+    SignedForm(..): SignedForm,
+) -> Result<Response, Trouble> {
+    if let Some(key) = cookie(&headers, SESSION_COOKIE) {
+        office.sessions.end(key);
+    }
+    let mut answer = Redirect::to(PATH).into_response();
+    set_cookie(&mut answer, SESSION_COOKIE, "", 0)?;
+    Ok(answer)
+}
+
+async fn form(
+    office: &Office,
+    status: StatusCode,
+    code: &str,
+    wrong: Option<&str>,
+) -> Result<Response, Trouble> {
+    let key = random_key(&*office.entropy)?;
+    let content = if office.workshop.beside.any_person_pin().await? {
+        boxes(&key, code, wrong)
+    } else {
+        html! {
+            h1 { "Sign in" }
+            p { "Nobody has a PIN yet. On this machine, list a person and set a PIN, then load this page again:" }
+            pre {
+                "standpipe-server person add B --name 'office B' --dir DIR\n"
+                "standpipe-server person pin B --dir DIR"
+            }
+            p { "DIR is the folder of the site. The second command reads the PIN, 4 to 12 digits, from its input." }
+        }
+    };
+    let frame =
+        Frame { workshop: &office.workshop.site_name, title: "Sign in", person: None, asks_again: false };
+    let mut answer = (status, frame.around(content)).into_response();
+    set_cookie(&mut answer, FORM_COOKIE, &key, FORM_SECONDS)?;
+    Ok(answer)
+}
+
+fn boxes(key: &str, code: &str, wrong: Option<&str>) -> Markup {
+    let person = TextBox {
+        name: "person",
+        label: "Person code",
+        value: code,
+        length: 40,
+        first: true,
+        ..TextBox::PLAIN
+    };
+    let pin = TextBox { name: "pin", label: "PIN", kind: "password", length: 12, wrong, ..TextBox::PLAIN };
+    html! {
+        h1 { "Sign in" }
+        form method="post" action=(PATH) {
+            (key_box(key))
+            (person.show())
+            (pin.show())
+            button type="submit" { "Sign in" }
+        }
+    }
+}
+
+fn set_cookie(answer: &mut Response, name: &str, value: &str, seconds: i64) -> Result<(), Trouble> {
+    let cookie = format!("{name}={value}; HttpOnly; SameSite=Strict; Path=/; Max-Age={seconds}");
+    let value = HeaderValue::from_str(&cookie)
+        .map_err(|error| crate::status::Cause::internal("setting a cookie", &error))?;
+    answer.headers_mut().append(header::SET_COOKIE, value);
+    Ok(())
+}
