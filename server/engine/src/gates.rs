@@ -11,7 +11,7 @@ use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::fill::Fill;
 use crate::kind::words::{DrainedFrom, FillPurpose};
 use crate::text::{Sentence, sentence};
-use crate::view::{Finding, LevelView, OpenPoint, Weight};
+use crate::view::{LevelView, OpenPoint};
 
 /// A gate that a station can ask about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -68,6 +68,8 @@ pub struct GoAhead {
     pub missing: Vec<Missing>,
     /// What a yes rests on.
     pub basis: Vec<Sentence>,
+    /// The usual cautions for this step, whatever the answer.
+    pub cautions: Vec<Sentence>,
 }
 
 /// One reason against.
@@ -84,12 +86,26 @@ pub struct Missing {
 pub fn may(context: &Context<'_>, entries: &[Recorded<'_>], gate: Gate) -> GoAhead {
     let folded = fold::fold(context, entries);
     let identity = Identity::of(context, &folded);
-    let missing = missing(&identity, gate);
+    let mut missing = missing(&identity, gate);
+    if folded.last::<Closing>().is_some() {
+        missing.push(Missing { text: sentence::gate_job_closed(), stops: false });
+    }
     let basis = if missing.is_empty() { basis(&identity) } else { Vec::new() };
-    GoAhead { yes: missing.is_empty(), missing, basis }
+    GoAhead { yes: missing.is_empty(), missing, basis, cautions: cautions(gate) }
 }
 
-fn missing(identity: &Identity, gate: Gate) -> Vec<Missing> {
+/// The usual cautions for the work behind a gate.
+fn cautions(gate: Gate) -> Vec<Sentence> {
+    let mut cautions = match gate {
+        Gate::Exchange => vec![sentence::caution_line(), sentence::caution_engine()],
+        Gate::Refill => vec![sentence::caution_hot_fluid(), sentence::caution_skin()],
+    };
+    cautions.push(sentence::caution_maker());
+    cautions
+}
+
+/// Everything that a gate lacks of vehicle, variant and fluid.
+pub(crate) fn missing(identity: &Identity, gate: Gate) -> Vec<Missing> {
     let needs = NEEDS.iter().filter(|(of, _)| *of == gate).flat_map(|(_, needs)| needs.iter());
     needs.flat_map(|need| lacking(identity, *need)).collect()
 }
@@ -149,22 +165,4 @@ pub(crate) fn open_points(folded: &Folded, identity: &Identity, level: &LevelVie
     }
     point("close", sentence::open_close());
     points
-}
-
-/// Work that was done although its gate says no: it is kept, and it is printed.
-pub(crate) fn done_without_go_ahead(folded: &Folded, identity: &Identity) -> Vec<Finding> {
-    let exchange: Vec<u64> = folded.each::<ExchangeReading>().map(|(stated, _)| stated.seq).collect();
-    let refill: Vec<u64> = folded.each::<Fill>().map(|(stated, _)| stated.seq).collect();
-    let mut findings = Vec::new();
-    for (gate, seqs) in [(Gate::Exchange, exchange), (Gate::Refill, refill)] {
-        if seqs.is_empty() {
-            continue;
-        }
-        for missing in missing(identity, gate) {
-            let text = sentence::gate_done_without(gate.name(), missing.text);
-            let weight = if missing.stops { Weight::Stops } else { Weight::Tells };
-            findings.push(Finding { text, weight, seqs: seqs.clone(), on_record: true });
-        }
-    }
-    findings
 }

@@ -11,6 +11,7 @@ mod level;
 mod missing;
 pub mod order;
 mod printed;
+mod put_in;
 mod seen;
 mod variant;
 
@@ -120,7 +121,8 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
     if let Some(exchange) = &exchange {
         findings.extend(exchange.findings.iter().cloned());
     }
-    findings.extend(crate::gates::done_without_go_ahead(&folded, &identity));
+    findings.extend(put_in::without_go_ahead(context, &folded));
+    findings.extend(seen::told_late(context, &folded));
     let head = head(context, &folded, open_points.first().map(|point| point.text.clone()));
     let figures = printed::figures(exchange.as_ref(), balance.as_ref());
     let parts = printed::Parts { exchange: exchange.as_ref(), level: &level, findings: &findings };
@@ -129,7 +131,7 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
         in_short: printed::in_short(context, &folded, &parts),
         please_note: printed::please_note(&folded, &parts),
         before_and_after: seen::before_and_after(&folded),
-        done: printed::done(&folded, &identity, balance.as_ref()),
+        done: printed::done(context, &folded, &identity),
         identity: identity.sentences.clone(),
         not_measured: missing::of(&folded, exchange.as_ref(), &level),
         changes: folded.changes.clone(),

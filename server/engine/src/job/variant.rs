@@ -23,6 +23,8 @@ pub(crate) struct SettledVariant {
     pub filter: Option<String>,
     /// Code of the standpipe.
     pub standpipe: Option<String>,
+    /// What the standpipe looks like, for example 'long'.
+    pub standpipe_label: Option<String>,
     /// Code on the plate of the transmission.
     pub plate: Option<String>,
     /// Density of the fluid at 15 °C, in kg/m³.
@@ -33,8 +35,6 @@ pub(crate) struct SettledVariant {
     pub level_window_celsius: Option<(f64, f64)>,
     /// Conditions and method of the level, as the catalogue words them.
     pub level_conditions: Option<String>,
-    /// True when the catalogue lists it.
-    pub listed: bool,
     /// Source and edition of the catalogue's line.
     pub source: Option<(String, String)>,
 }
@@ -57,6 +57,7 @@ impl SettledVariant {
             fluid: Some((variant.fluid.code.clone(), variant.fluid.name.clone())),
             filter: variant.filter_code.clone(),
             standpipe: variant.standpipe_code.clone(),
+            standpipe_label: variant.standpipe_label.clone(),
             plate: variant.plate_code.clone(),
             density_15_celsius: Estimate::known(density, density * DENSITY_RELATIVE),
             total_fill_litres: Some(Estimate::known(
@@ -65,7 +66,6 @@ impl SettledVariant {
             )),
             level_window_celsius: Some((variant.level_from_celsius, variant.level_to_celsius)),
             level_conditions: variant.level_conditions.clone(),
-            listed: true,
             source: Some((variant.source.clone(), variant.edition.clone())),
         }
     }
@@ -88,6 +88,7 @@ impl SettledVariant {
             fluid,
             filter: (!stated.filter_code.is_empty()).then(|| stated.filter_code.clone()),
             standpipe: None,
+            standpipe_label: None,
             plate: None,
             density_15_celsius: known.filter(|_| stated.density_15_celsius.is_none()).map_or(
                 density,
@@ -99,7 +100,6 @@ impl SettledVariant {
             total_fill_litres: stated.total_fill_litres.map(|litres| Estimate::known(litres, litres * fill)),
             level_window_celsius: stated.level_window_celsius,
             level_conditions: None,
-            listed: false,
             source: None,
         }
     }
