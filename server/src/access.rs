@@ -190,6 +190,11 @@ where
     }
 
     fn call(&mut self, mut request: http::Request<Body>) -> Self::Future {
+        if let Some(status) = no_call(&request) {
+            let mut answer = http::Response::new(Body::empty());
+            *answer.status_mut() = status;
+            return Box::pin(async { Ok(answer) });
+        }
         // The service that was made ready is the one to call; its clone takes its place.
         let waiting = self.inner.clone();
         let mut inner = std::mem::replace(&mut self.inner, waiting);
@@ -214,6 +219,17 @@ where
             }
         })
     }
+}
+
+/// The HTTP status for what is no gRPC call: 415 for other content, as the protocol asks for, also for its forms for
+/// browsers; 405 for anything but POST.
+fn no_call(request: &http::Request<Body>) -> Option<http::StatusCode> {
+    let content = request.headers().get(http::header::CONTENT_TYPE).and_then(|content| content.to_str().ok());
+    let encoding = content.and_then(|content| content.strip_prefix("application/grpc"));
+    if !encoding.is_some_and(|encoding| encoding.is_empty() || encoding.starts_with(['+', ';'])) {
+        return Some(http::StatusCode::UNSUPPORTED_MEDIA_TYPE);
+    }
+    (request.method() != http::Method::POST).then_some(http::StatusCode::METHOD_NOT_ALLOWED)
 }
 
 fn shown_token(request: &http::Request<Body>) -> Option<Token> {

@@ -9,6 +9,7 @@
 
 mod balance;
 mod exchange;
+mod merkle;
 mod vin;
 mod volume;
 

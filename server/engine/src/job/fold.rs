@@ -252,7 +252,7 @@ fn believed_us(station_us: i64, received_us: i64) -> i64 {
 /// Entries are kept unsent for 30 days at most; a clock may run a little before the server's.
 fn cannot_be_true(station_us: i64, received_us: i64) -> bool {
     let late_us = received_us.saturating_sub(station_us);
-    late_us < -CLOCK_AHEAD_US || late_us > KEPT_UNSENT_US
+    !(-CLOCK_AHEAD_US..=KEPT_UNSENT_US).contains(&late_us)
 }
 
 /// Names each station whose clock was wrong, once.
