@@ -11,8 +11,10 @@ fn pool() -> DescriptorPool {
 /// Messages that enter: what services are asked, the entry, and all that these hold.
 fn entering() -> Vec<MessageDescriptor> {
     let pool = pool();
-    let mut open: Vec<MessageDescriptor> =
-        pool.services().flat_map(|service| service.methods().map(|method| method.input()).collect::<Vec<_>>()).collect();
+    let mut open: Vec<MessageDescriptor> = pool
+        .services()
+        .flat_map(|service| service.methods().map(|method| method.input()).collect::<Vec<_>>())
+        .collect();
     open.extend(pool.get_message_by_name("standpipe.v1.Entry"));
     let mut seen = BTreeSet::new();
     let mut found = Vec::new();
@@ -36,7 +38,11 @@ fn every_field_that_enters_has_a_bound_of_its_type() {
                 panic!("{place} has no row in limits.rs; a new field needs its bound before it can be used")
             });
             assert!(fits(row, &field.kind()), "{place}: {:?} does not fit {:?}", row.span, field.kind());
-            assert!(field.is_list() || row.items == 1, "{place} is single but has a row of {} items", row.items);
+            assert!(
+                field.is_list() || row.items == 1,
+                "{place} is single but has a row of {} items",
+                row.items
+            );
             assert!(!field.is_list() || row.items > 1, "{place} repeats without a greatest number of items");
             assert!(!field.is_map(), "{place} is a map; bytes of a map have no fixed order");
         }

@@ -3,6 +3,16 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 #![allow(missing_docs)]
 
+mod access;
 mod bounds;
+mod demo;
+mod faults;
+mod folders;
+mod hostile;
+mod intake_stream;
+mod journal;
+mod ledger;
+mod record;
 mod reference;
+mod station;
 mod tidy;

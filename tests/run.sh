@@ -37,6 +37,7 @@ need cc gcc
 need qpdf qpdf
 need pdftotext poppler-utils
 need python3 python3
+need strace strace
 
 export CARGO_TERM_COLOR=never
 export STANDPIPE_TEST_CAMPAIGN=$([ "$full" = 1 ] && echo full || echo daily)
@@ -62,6 +63,11 @@ if cargo nextest --version >/dev/null 2>&1; then
 else
   skipped+=("cargo-nextest (not installed; cargo test instead)")
   cargo test --workspace --no-fail-fast --lib --bins --test main -- ${filter:+"$filter"}
+fi
+
+if [ "$full" = 1 ] && [ -z "$filter" ]; then
+  say "Builds that are broken on purpose"
+  bash tests/faults_have_teeth.sh
 fi
 
 if [ -z "$filter" ]; then

@@ -56,7 +56,11 @@ fn files_stay_small_enough_to_read() {
         }
     }
     let long = sizes.iter().filter(|lines| **lines > 400).count();
-    assert!(long * 10 <= sizes.len(), "{long} of {} files have more than 400 lines, at most one of ten", sizes.len());
+    assert!(
+        long * 10 <= sizes.len(),
+        "{long} of {} files have more than 400 lines, at most one of ten",
+        sizes.len()
+    );
 }
 
 #[test]
@@ -73,7 +77,10 @@ fn no_file_is_named_after_nothing() {
     for folder in ["proto", "server", "client", "deploy", "tests"] {
         for (name, _) in sources(folder) {
             let stem = name.rsplit('/').next().unwrap().trim_end_matches(".rs");
-            assert!(!["utils", "util", "common", "helpers", "helper", "manager", "misc"].contains(&stem), "{name}");
+            assert!(
+                !["utils", "util", "common", "helpers", "helper", "manager", "misc"].contains(&stem),
+                "{name}"
+            );
         }
     }
 }
@@ -116,7 +123,10 @@ fn arrows_between_crates_go_one_way() {
         let section = section.split("\n[").next().unwrap_or_default();
         for line in section.lines().filter(|line| line.starts_with("standpipe-")) {
             let name = line.split(['.', ' ', '=']).next().unwrap();
-            assert!(allowed.contains(&name), "{folder} may not use {name}; a new arrow is a change of the design");
+            assert!(
+                allowed.contains(&name),
+                "{folder} may not use {name}; a new arrow is a change of the design"
+            );
         }
     }
 }
@@ -125,14 +135,17 @@ fn arrows_between_crates_go_one_way() {
 fn the_pure_crates_reach_no_network_no_database_and_no_clock() {
     for folder in ["server/engine/src", "server/report/src", "proto/src"] {
         for (name, text) in sources(folder) {
-            for word in ["std::fs::", "std::net", "std::time::", "std::env", "tokio::", "tracing::", "Timestamp::now"] {
+            for word in
+                ["std::fs::", "std::net", "std::time::", "std::env", "tokio::", "tracing::", "Timestamp::now"]
+            {
                 let own: String = text.lines().take(own_lines(&text)).collect::<Vec<_>>().join("\n");
                 assert!(is_test(&name) || !own.contains(word), "{name} uses {word}");
             }
         }
     }
     for (name, text) in sources("server/engine/src").into_iter().filter(|(name, _)| !is_test(name)) {
-        let alone = name.contains("/formula/") || name.ends_with("/view.rs") || name.ends_with("/quantity.rs");
+        let alone =
+            name.contains("/formula/") || name.ends_with("/view.rs") || name.ends_with("/quantity.rs");
         assert!(!alone || !text.contains("standpipe_proto"), "{name} names the messages");
     }
     for (name, text) in sources("server/report/src") {
@@ -164,7 +177,8 @@ fn both_migration_folders_have_the_same_names_once_there_are_two() {
 
 #[test]
 fn texts_of_the_tree_name_no_machine_and_no_way_of_working() {
-    let words = ["/wo\u{72}k/", "../sha\u{72}ed", "seed doc\u{75}ment", "crates\u{2e}io-", "TOD\u{4f}", "FIXM\u{45}"];
+    let words =
+        ["/wo\u{72}k/", "../sha\u{72}ed", "seed doc\u{75}ment", "crates\u{2e}io-", "TOD\u{4f}", "FIXM\u{45}"];
     for folder in ["proto", "server", "client", "deploy", "tests"] {
         for (name, text) in sources(folder) {
             for word in words {

@@ -88,6 +88,12 @@ impl Station {
         if let Some(job) = self.jobs.by_name(name) {
             return Ok(job.clone());
         }
+        if let Some(job) = self.jobs.once_named(name) {
+            return Err(ClientError::Usage(format!(
+                "{name} is job {job}, which has its number now; name it by the number, so that no fact gets into a job \
+                 opened earlier"
+            )));
+        }
         let remote = self.remote()?;
         match remote.get(name).await {
             Ok(job) => {
@@ -325,6 +331,17 @@ impl Station {
         let line =
             line.ok_or_else(|| unknown(format!("job {job} has no such entry; standpipe show lists them")))?;
         Ok(FoundEntry { entry_id: line.entry_id, job, kind: line.kind })
+    }
+
+    /// Whether an entry is still on this station only.
+    ///
+    /// # Errors
+    /// When the folder cannot be read.
+    pub(crate) fn waits(&mut self, entry_id: &str) -> Result<bool, ClientError> {
+        drop(self.turn()?);
+        let of_this =
+            |entry: &v1::Entry| entry.header.as_ref().is_some_and(|header| header.entry_id == entry_id);
+        Ok(self.unsent.values().any(|kept| of_this(&kept.entry)))
     }
 
     /// An entry that this station made itself.

@@ -325,6 +325,9 @@ fn joined(at: &Path, field: &str) -> String {
 impl Form {
     /// What is wrong with a text of this form, or nothing.
     fn wrong(self, value: &str) -> Option<String> {
+        if self == Form::Words && value.trim().is_empty() {
+            return Some("holds nothing but spaces".to_owned());
+        }
         let allowed: (fn(char) -> bool, &str) = match self {
             Form::Words => (|c| !c.is_control() && !is_direction_mark(c), "printable characters"),
             Form::Uuid | Form::UuidV7 => return wrong_uuid(value, self == Form::UuidV7),

@@ -114,6 +114,9 @@ impl Quantity {
     }
 }
 
+/// Units of which nobody reads thousandths, so that three decimals are more likely thousands.
+const SMALL_UNITS: [&str; 4] = ["mL", "g", "km", "mi"];
+
 /// A quantity as it was understood.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Typed {
@@ -135,6 +138,18 @@ pub enum TypedError {
         text: String,
         /// A text that would be understood.
         example: String,
+    },
+    /// Three decimals of a small unit: read as thousands somewhere, as thousandths elsewhere.
+    #[error("'{text}' can be read in two ways; write {whole} {unit} or {large}")]
+    TwoWays {
+        /// The text.
+        text: String,
+        /// The number if the mark sets off thousands.
+        whole: String,
+        /// The unit.
+        unit: &'static str,
+        /// How the other reading is written.
+        large: String,
     },
     /// The unit is missing.
     #[error("'{text}' has no unit; {units} is needed")]
@@ -193,6 +208,14 @@ pub fn read(text: &str, quantity: Quantity) -> Result<Typed, TypedError> {
     let number: f64 = format!("{whole}.{decimals}0").parse().map_err(|_| no_number())?;
     let signed = if negative { -number } else { number };
     let unit = unit_of(unit_text.trim(), trimmed, quantity)?;
+    if decimals.len() == 3 && SMALL_UNITS.contains(&unit.shown) && whole.len() <= 3 {
+        return Err(TypedError::TwoWays {
+            text: shortened(trimmed),
+            whole: format!("{whole}{decimals}"),
+            unit: unit.shown,
+            large: format!("{whole}.{} {}", decimals.trim_end_matches('0'), unit.shown).replace(". ", " "),
+        });
+    }
     let step = 10_f64.powi(-i32::try_from(decimals.len()).unwrap_or(15));
     let sign = if negative { "\u{2212}" } else { "" };
     let shown = if decimals.is_empty() { whole.to_owned() } else { format!("{whole}.{decimals}") };
@@ -291,6 +314,22 @@ mod tests {
         ] {
             assert!(read(text, Quantity::Volume).is_err(), "{text}");
         }
+    }
+
+    #[test]
+    fn three_decimals_of_a_small_unit_are_asked_back() {
+        for (text, quantity) in
+            [("3,000 mL", Quantity::Volume), ("3.050 g", Quantity::Mass), ("98,500 km", Quantity::Distance)]
+        {
+            let said = read(text, quantity).unwrap_err().to_string();
+            assert!(said.contains("can be read in two ways"), "{said}");
+        }
+        assert_eq!(
+            read("98,500", Quantity::Distance).unwrap_err().to_string(),
+            "'98,500' can be read in two ways; write 98500 km or 98.5 km"
+        );
+        assert_eq!(value("3000 mL", Quantity::Volume), 3.0);
+        assert_eq!(value("3.050 kg", Quantity::Mass), 3.05);
     }
 
     proptest! {

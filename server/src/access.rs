@@ -203,14 +203,22 @@ where
     }
 
     fn call(&mut self, mut request: http::Request<Body>) -> Self::Future {
-        if !is_call(&request) {
-            let answer = self.pages.call(request);
-            return Box::pin(async move {
-                match answer.await {
-                    Ok(answer) => Ok(answer.map(Body::new)),
-                    Err(never) => match never {},
-                }
-            });
+        match kind_of(&request) {
+            Asked::Call => {}
+            Asked::Refused(status) => {
+                let mut answer = http::Response::new(Body::empty());
+                *answer.status_mut() = status;
+                return Box::pin(async { Ok(answer) });
+            }
+            Asked::Page => {
+                let answer = self.pages.call(request);
+                return Box::pin(async move {
+                    match answer.await {
+                        Ok(answer) => Ok(answer.map(Body::new)),
+                        Err(never) => match never {},
+                    }
+                });
+            }
         }
         // The service that was made ready is the one to call; its clone takes its place.
         let waiting = self.inner.clone();
@@ -238,10 +246,30 @@ where
     }
 }
 
-/// Whether a request is a call of gRPC, which says so by its type of content.
-fn is_call(request: &http::Request<Body>) -> bool {
-    let kind = request.headers().get(http::header::CONTENT_TYPE);
-    kind.is_some_and(|kind| kind.as_bytes().starts_with(b"application/grpc"))
+/// What a request asks for.
+enum Asked {
+    /// A call of gRPC.
+    Call,
+    /// An office page.
+    Page,
+    /// Neither, with the HTTP status that says so.
+    Refused(http::StatusCode),
+}
+
+/// A call of gRPC says so by its type of content and is a POST; its forms for browsers are not served. Whatever names
+/// no such type is for the office pages.
+fn kind_of(request: &http::Request<Body>) -> Asked {
+    let content = request.headers().get(http::header::CONTENT_TYPE).and_then(|content| content.to_str().ok());
+    let Some(encoding) = content.and_then(|content| content.strip_prefix("application/grpc")) else {
+        return Asked::Page;
+    };
+    if !(encoding.is_empty() || encoding.starts_with(['+', ';'])) {
+        Asked::Refused(http::StatusCode::UNSUPPORTED_MEDIA_TYPE)
+    } else if request.method() != http::Method::POST {
+        Asked::Refused(http::StatusCode::METHOD_NOT_ALLOWED)
+    } else {
+        Asked::Call
+    }
 }
 
 fn shown_token(request: &http::Request<Body>) -> Option<Token> {

@@ -8,6 +8,7 @@ use crate::error::ServerError;
 use crate::folder::SETTINGS_FILE;
 use crate::server::{DEFAULT_LISTEN, DEFAULT_STOP_WITHIN};
 use config::{Config, Environment, File, Source, Value};
+use standpipe_store::SqliteOptions;
 use std::net::SocketAddr;
 use std::path::Path;
 use std::time::Duration;
@@ -61,6 +62,23 @@ pub struct Flags {
 /// [`ServerError::Setting`] that names where the wrong setting stands, its key and what is allowed.
 pub fn read(dir: &Path, flags: Flags) -> Result<Settings, ServerError> {
     read_with(dir, flags, Environment::with_prefix(ENVIRONMENT_PREFIX))
+}
+
+/// How journals are opened for writing.
+#[cfg(not(feature = "broken"))]
+pub(crate) fn journal_options() -> Result<SqliteOptions, ServerError> {
+    Ok(SqliteOptions::default())
+}
+
+/// How journals are opened for writing: with the fault that `STANDPIPE_FAULT` names, if it names one. Only builds
+/// that are broken on purpose have this.
+#[cfg(feature = "broken")]
+pub(crate) fn journal_options() -> Result<SqliteOptions, ServerError> {
+    let wrong = |what: String| setting("environment, STANDPIPE_FAULT", &what);
+    match std::env::var("STANDPIPE_FAULT").as_deref() {
+        Err(_) | Ok("") => Ok(SqliteOptions::default()),
+        Ok(name) => Ok(SqliteOptions::default().with_fault(name.parse().map_err(wrong)?)),
+    }
 }
 
 fn read_with(dir: &Path, flags: Flags, environment: Environment) -> Result<Settings, ServerError> {

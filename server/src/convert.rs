@@ -94,7 +94,21 @@ pub(crate) fn job(language: Language, computed: &Computed) -> Result<v1::Job, Ca
         last_seq: signed(view.provenance.last_seq),
         catalogue_revision_id: view.provenance.catalogue_revision.clone(),
         engine_version: view.provenance.engine_version.to_owned(),
+        remarks: remarks(language, view)?,
     })
+}
+
+/// What exchange, balance and level came to, each look at the level with its clock time.
+fn remarks(language: Language, view: &JobView) -> Result<Vec<String>, Cause> {
+    let exchange = view.exchange.iter().flat_map(|exchange| &exchange.remarks);
+    let balance = view.balance.iter().flat_map(|balance| &balance.remarks);
+    let mut remarks: Vec<String> =
+        exchange.chain(balance).map(|said| words(language, said)).collect::<Result<_, _>>()?;
+    for attempt in &view.level.attempts {
+        remarks.push(format!("{} {}", attempt.clock, words(language, &attempt.text)?));
+    }
+    remarks.extend(all_words(language, &view.level.remarks)?);
+    Ok(remarks)
 }
 
 /// The check value without the spaces it is printed with.
@@ -156,6 +170,7 @@ pub(crate) fn go_ahead(
     Ok(v1::MayResponse {
         yes: answer.yes,
         missing: missing.collect::<Result<_, Cause>>()?,
+        cautions: all_words(language, &answer.cautions)?,
         basis: all_words(language, &answer.basis)?,
         time: Some(timestamp(now_us)),
         last_seq: signed(job.row.last_seq),

@@ -16,6 +16,7 @@
 //! Never here: SQL, or what the entries mean.
 
 use crate::clock::{hex, unhex};
+use crate::config;
 use crate::error::ServerError;
 use standpipe_store::{Head, Journal, SqliteStore};
 use std::fs::{self, DirBuilder, File, OpenOptions, TryLockError};
@@ -196,7 +197,7 @@ impl LockedFolder {
     /// Whatever is wrong with the file, each in one sentence; nothing is created or repaired.
     pub async fn open_journal(&self) -> Result<SqliteStore, ServerError> {
         let reached = self.reached()?;
-        let store = SqliteStore::open(&self.journal()).await?;
+        let store = SqliteStore::open_with(&self.journal(), config::journal_options()?).await?;
         match self.compare(&reached, &store).await {
             Ok(()) => Ok(store),
             Err(error) => {

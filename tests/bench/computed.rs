@@ -2,7 +2,7 @@
 
 use crate::{Effort, Figure};
 use standpipe_engine::catalogue::Revision;
-use standpipe_engine::job::{Context, Recorded, view};
+use standpipe_engine::job::{self, Context, Recorded};
 use standpipe_engine::view::JobView;
 use standpipe_proto::v1::fact::Kind;
 use standpipe_tests::sealed::{START_US, Sealed, Sealer};
@@ -19,7 +19,7 @@ fn revision() -> Revision {
     Revision::parse(files.to_vec()).unwrap()
 }
 
-fn job(kinds: Vec<Kind>) -> Vec<Sealed> {
+fn sealed_job(kinds: Vec<Kind>) -> Vec<Sealed> {
     let mut sealer = Sealer::new("bay-1", 1);
     let job = sealer.job(1);
     kinds.into_iter().map(|kind| sealer.seal(&job, kind)).collect()
@@ -40,7 +40,7 @@ fn compute(revision: &Revision, entries: &[Sealed]) -> JobView {
         names: &[],
         as_of_us: START_US,
     };
-    view(&context, &recorded)
+    job::view(&context, &recorded)
 }
 
 fn timed(times: usize, mut run: impl FnMut()) -> Figure {
@@ -64,7 +64,7 @@ pub fn view(effort: Effort) {
         kinds.push(facts::temperature(43.0));
     }
     kinds.push(closing);
-    let entries = job(kinds);
+    let entries = sealed_job(kinds);
     assert_eq!(entries.len(), LONG);
     let figure = timed(effort.renders, || {
         black_box(compute(&revision, &entries));
@@ -74,7 +74,7 @@ pub fn view(effort: Effort) {
 
 pub fn record(effort: Effort) {
     let revision = revision();
-    let view = compute(&revision, &job(facts::whole_service()));
+    let view = compute(&revision, &sealed_job(facts::whole_service()));
     let options = standpipe_report::Options::default();
     let figure = timed(effort.renders, || {
         black_box(standpipe_report::render(&view, &options).unwrap());

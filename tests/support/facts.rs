@@ -125,7 +125,9 @@ pub fn whole_service() -> Vec<Kind> {
         container("LN-847", "L-2209"),
         pushed(0.0, None, None, false),
     ];
-    kinds.extend([(2.4, 25), (4.8, 50), (7.2, 75)].map(|(litres, tube)| pushed(litres, Some(tube), None, false)));
+    kinds.extend(
+        [(2.4, 25), (4.8, 50), (7.2, 75)].map(|(litres, tube)| pushed(litres, Some(tube), None, false)),
+    );
     kinds.extend([
         pushed(9.4, Some(90), Some(9.3), true),
         drained(3.05),

@@ -5,7 +5,11 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 #![allow(missing_docs)]
 
+pub mod clock;
 pub mod facts;
+pub mod process;
 pub mod programs;
 pub mod sealed;
+pub mod shop;
 pub mod site;
+pub mod told;

@@ -10,7 +10,9 @@ fn folder() -> &'static Path {
     FOLDER.get_or_init(|| {
         let own = std::env::current_exe().unwrap();
         let folder = own.parent().and_then(Path::parent).unwrap().to_path_buf();
-        let built = ["standpipe", "standpipe-server"].iter().all(|name| folder.join(name).is_file());
+        let built = ["standpipe", "standpipe-server", "standpipe-demo"]
+            .iter()
+            .all(|name| folder.join(name).is_file());
         if !built {
             let mut build = Command::new(std::env::var("CARGO").unwrap_or_else(|_| "cargo".to_owned()));
             build.args(["build", "--workspace", "--bins", "--quiet"]);
@@ -21,14 +23,19 @@ fn folder() -> &'static Path {
     })
 }
 
-/// The shop server's program.
+/// The shop server's program, or the one that the environment names instead: a build that is broken on purpose.
 pub fn server() -> PathBuf {
-    folder().join("standpipe-server")
+    std::env::var_os("STANDPIPE_TEST_SERVER").map_or_else(|| folder().join("standpipe-server"), PathBuf::from)
 }
 
 /// The station's program.
 pub fn station() -> PathBuf {
     folder().join("standpipe")
+}
+
+/// The demo's program.
+pub fn demo() -> PathBuf {
+    folder().join("standpipe-demo")
 }
 
 /// The path of a tool, or nothing and a line that says that the test is skipped.

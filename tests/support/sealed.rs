@@ -34,7 +34,12 @@ pub fn uuid_v7(major: u64, minor: u64) -> String {
 
 impl Sealer {
     pub fn new(station_id: &str, seed: u64) -> Self {
-        Self { station_id: station_id.to_owned(), epoch: format!("{seed:032x}"), number: 0, person: "A".to_owned() }
+        Self {
+            station_id: station_id.to_owned(),
+            epoch: format!("{seed:032x}"),
+            number: 0,
+            person: "A".to_owned(),
+        }
     }
 
     fn seed(&self) -> u64 {
@@ -53,14 +58,18 @@ impl Sealer {
     pub fn seal_typed(&mut self, job: &str, kind: Kind, typed: &[(&str, &str)]) -> Sealed {
         let entry = self.entry(Subject::JobId(job.to_owned()), kind, typed);
         standpipe_proto::check::entry(&entry).unwrap();
-        Sealed { entry_id: entry.header.as_ref().unwrap().entry_id.clone(), bytes: entry.encode_to_vec().into() }
+        Sealed {
+            entry_id: entry.header.as_ref().unwrap().entry_id.clone(),
+            bytes: entry.encode_to_vec().into(),
+        }
     }
 
     /// The entry before it is sealed, not checked, so that a test can spoil it.
     pub fn entry(&mut self, subject: Subject, kind: Kind, typed: &[(&str, &str)]) -> Entry {
         self.number += 1;
         let time = START_US / 1_000_000 + self.number;
-        let as_typed = |(field, text): &(&str, &str)| v1::AsTyped { field: (*field).into(), text: (*text).into() };
+        let as_typed =
+            |(field, text): &(&str, &str)| v1::AsTyped { field: (*field).into(), text: (*text).into() };
         Entry {
             header: Some(Header {
                 entry_id: uuid_v7(self.seed(), u64::try_from(self.number).unwrap()),

@@ -2,7 +2,9 @@
 
 use standpipe_proto::v1;
 use standpipe_proto::v1::journal_service_client::JournalServiceClient;
-use standpipe_server::{Desk, Entropy, InitOptions, Role, RunningServer, Server, ServerOptions, SystemClock, SystemEntropy};
+use standpipe_server::{
+    Desk, Entropy, InitOptions, Role, RunningServer, Server, ServerOptions, SystemClock, SystemEntropy,
+};
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -61,6 +63,14 @@ impl Site {
     }
 }
 
+impl Site {
+    /// Serves on a clock that a test moves.
+    pub async fn serve_on(&self, clock: Arc<dyn standpipe_server::Clock>) -> RunningServer {
+        let listen = "127.0.0.1:0".parse().unwrap();
+        Server::start(ServerOptions { listen, clock, ..ServerOptions::new(self.dir()) }).await.unwrap()
+    }
+}
+
 /// Puts the token of a station into each call.
 #[derive(Clone)]
 pub struct Bearer(MetadataValue<Ascii>);
@@ -83,6 +93,14 @@ pub async fn channel(address: SocketAddr) -> Channel {
     Endpoint::from_shared(format!("http://{address}")).unwrap().tcp_nodelay(true).connect().await.unwrap()
 }
 
+/// A channel that shows the token of a station with each call.
+pub type Shown = InterceptedService<Channel, Bearer>;
+
+/// A connection of its own that shows a token; the clients of all services take it.
+pub async fn shown(address: SocketAddr, token: &str) -> Shown {
+    InterceptedService::new(channel(address).await, Bearer::new(token))
+}
+
 pub type JournalClient = JournalServiceClient<InterceptedService<Channel, Bearer>>;
 
 pub async fn journal(address: SocketAddr, token: &str) -> JournalClient {
@@ -90,7 +108,10 @@ pub async fn journal(address: SocketAddr, token: &str) -> JournalClient {
 }
 
 /// Appends one entry and gives its acknowledgement.
-pub async fn append(client: &mut JournalClient, entry: &super::sealed::Sealed) -> Result<v1::Acknowledgement, Status> {
+pub async fn append(
+    client: &mut JournalClient,
+    entry: &super::sealed::Sealed,
+) -> Result<v1::Acknowledgement, Status> {
     let request = v1::AppendRequest { entry: entry.bytes.clone() };
     Ok(client.append(request).await?.into_inner().acknowledgement.unwrap())
 }

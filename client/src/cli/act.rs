@@ -226,6 +226,10 @@ pub(super) async fn fate(station: &mut Station, kept: &Kept) -> Fate {
             let exit = worst(std::slice::from_ref(refused)).unwrap_or(Exit::Refused);
             ("refused", None, exit, "refused and set aside".to_owned())
         }
+        // Another command of this station was sending and took it along.
+        (None, None) if matches!(report.end, SendEnd::Busy(_)) && !station.waits(&kept.entry_id)? => {
+            ("sent", None, Exit::Done, "sent by another command of this station".to_owned())
+        }
         (None, None) => {
             let exit =
                 if matches!(report.end, SendEnd::NotPermitted(_)) { Exit::NotPermitted } else { Exit::Kept };

@@ -147,6 +147,7 @@ pub(super) fn job(job: &Job, times: &Times) -> String {
     section(&mut text, "Still open", open.collect());
     let figures = job.figures.iter().map(|figure| format!("{}: {}", figure.label, figure.text));
     section(&mut text, "Figures", figures.collect());
+    section(&mut text, "Exchange, fluid in and out, level", job.remarks.clone());
     section(&mut text, "Not measured", job.not_measured.clone());
     let _ = writeln!(
         text,
@@ -195,6 +196,12 @@ pub(super) fn may(job: &LocalJob, gate: &str, answer: &MayResponse, times: &Time
         let _ = writeln!(text, "It rests on:");
         for basis in &answer.basis {
             let _ = writeln!(text, "  {basis}");
+        }
+    }
+    if !answer.cautions.is_empty() {
+        let _ = writeln!(text, "Cautions:");
+        for caution in &answer.cautions {
+            let _ = writeln!(text, "  {caution}");
         }
     }
     text

@@ -115,14 +115,20 @@ impl LocalJobs {
         self.job.iter().find(|job| job.job_id == job_id)
     }
 
-    /// A job by its local name, full number or identity; never by a part of the number.
+    /// A job by its local name while it has no number yet, by full number or identity; never by a part of
+    /// the number. A local name that lived on would send a fact to a job opened weeks ago.
     pub(crate) fn by_name(&self, name: &str) -> Option<&LocalJob> {
         let same = |job: &&LocalJob| {
             job.job_id == name
-                || (!job.label.is_empty() && job.label.eq_ignore_ascii_case(name))
+                || (job.number.is_empty() && !job.label.is_empty() && job.label.eq_ignore_ascii_case(name))
                 || (!job.number.is_empty() && job.number.eq_ignore_ascii_case(name))
         };
         self.job.iter().rev().find(same)
+    }
+
+    /// A job that had this local name before it got its number.
+    pub(crate) fn once_named(&self, name: &str) -> Option<&LocalJob> {
+        self.job.iter().find(|job| !job.number.is_empty() && job.label.eq_ignore_ascii_case(name))
     }
 
     /// The only job whose number ends with these digits.
@@ -298,7 +304,9 @@ mod tests {
         assert_eq!(jobs.opened("a", "TW 11").shown(), "new-1");
         assert_eq!(jobs.opened("b", "TW 22").shown(), "new-2");
         assert!(jobs.learn("a", "HL-26-0042", "TW 11") && !jobs.learn("a", "HL-26-0042", "TW 11"));
-        for name in ["new-1", "NEW-1", "hl-26-0042", "a"] {
+        assert!(jobs.by_name("new-1").is_none() && jobs.once_named("NEW-1").is_some());
+        assert_eq!(jobs.by_name("NEW-2").unwrap().job_id, "b");
+        for name in ["hl-26-0042", "a"] {
             assert_eq!(jobs.by_name(name).unwrap().to_string(), "HL-26-0042 TW 11", "{name}");
         }
         assert!(

@@ -358,7 +358,7 @@ impl Reading {
             Self::Vin(17) => "AZTWA8M42XRH04217".into(),
             Self::Vin(_) => "XRH04217".into(),
             Self::Text => match bound.span {
-                Span::Text { form: Form::Code, .. } => "ALDER-8-2".into(),
+                Span::Text { form: Form::Code, .. } => "A8-II".into(),
                 Span::Text { form: Form::Day, .. } => "2026-02-03".into(),
                 Span::Text { form: Form::Hex, greatest, .. } => "0".repeat(greatest),
                 Span::Text { form: Form::Name, .. } => "sample-before".into(),

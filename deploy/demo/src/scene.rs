@@ -37,9 +37,17 @@ impl Scene {
         let options = ServerOptions { listen, clock: Arc::new(clock.clone()), ..ServerOptions::new(dir) };
         let server = Server::start(options).await?;
         let cable = Cable::plug(server.addr).await?;
-        say(tell, &format!("Harbour Lane serves on {}; bay-1 reaches it through a cable that can be pulled.", server.addr))?;
+        say(
+            tell,
+            &format!(
+                "Harbour Lane serves on {}; bay-1 reaches it through a cable that can be pulled.",
+                server.addr
+            ),
+        )?;
         let mut stations = Vec::new();
-        for (number, (name, person)) in [("bay-1", "A"), ("bay-2", "A"), ("office", "B")].into_iter().enumerate() {
+        for (number, (name, person)) in
+            [("bay-1", "A"), ("bay-2", "A"), ("office", "B")].into_iter().enumerate()
+        {
             let options = StationOptions {
                 clock: Arc::new(clock.clone()),
                 entropy: Seeded::number(100 + number as u64),
@@ -122,7 +130,10 @@ pub(crate) async fn stay(dir: &Path, tell: &mut dyn Write) -> Result<(), DemoErr
             }
         }
     }
-    say(tell, &format!("Serving on {} with job {} open. Stop with Ctrl-C.", server.addr, job.unwrap_or_default()))?;
+    say(
+        tell,
+        &format!("Serving on {} with job {} open. Stop with Ctrl-C.", server.addr, job.unwrap_or_default()),
+    )?;
     say(tell, &format!("export STANDPIPE_HOME={}", dir.join("bay-1").display()))?;
     let stopper = server.stopper();
     tokio::spawn(async move {

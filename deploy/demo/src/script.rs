@@ -52,7 +52,12 @@ async fn identify(scene: &mut Scene, tell: &mut dyn Write) -> Result<(), DemoErr
         transmission_plate_agrees: v1::Answer::Yes.into(),
         ..v1::VariantSettled::default()
     };
-    for kind in [Kind::VinReading(body), Kind::VariantSettled(settled), sample(v1::SampleTime::Before), part(v1::Part::FluidContainer, "BR-861", "L-1840")] {
+    for kind in [
+        Kind::VinReading(body),
+        Kind::VariantSettled(settled),
+        sample(v1::SampleTime::Before),
+        part(v1::Part::FluidContainer, "BR-861", "L-1840"),
+    ] {
         scene.clock.pass(90);
         scene.bay_1.add(fact(kind), Vec::new(), None)?;
     }
@@ -62,7 +67,8 @@ async fn identify(scene: &mut Scene, tell: &mut dyn Write) -> Result<(), DemoErr
         return Err(DemoError::Wrong("the fluid of the other series got a go-ahead".to_owned()));
     };
     say(tell, &format!("bay-1: may exchange? no: {}", why.text))?;
-    for (kind, code, lot) in [(v1::Part::FluidContainer, "LN-847", "L-2209"), (v1::Part::Filter, "F8-20", "")] {
+    for (kind, code, lot) in [(v1::Part::FluidContainer, "LN-847", "L-2209"), (v1::Part::Filter, "F8-20", "")]
+    {
         scene.clock.pass(120);
         scene.bay_1.add(fact(part(kind, code, lot)), Vec::new(), None)?;
     }
@@ -106,7 +112,12 @@ async fn pan(scene: &mut Scene, tell: &mut dyn Write) -> Result<(), DemoError> {
     scene.clock.pass(120);
     let original = scene.bay_2.find_entry(&wrong.entry_id, None).await?;
     let change = Change::Replace(Box::new(drained(3.05)));
-    scene.bay_2.correct(&original, change, "scale had the tray on it", typed(&[("mass_kilograms", "3.05 kg")]))?;
+    scene.bay_2.correct(
+        &original,
+        change,
+        "scale had the tray on it",
+        typed(&[("mass_kilograms", "3.05 kg")]),
+    )?;
     sent(&mut scene.bay_2).await?;
     say(tell, "bay-2: 3.30 kg drained, corrected to 3.05 kg: scale had the tray on it")?;
     for (kind, code) in [(v1::Part::Standpipe, "SP-68"), (v1::Part::OldFilter, "F8-20")] {
@@ -142,7 +153,11 @@ async fn level(scene: &mut Scene, tell: &mut dyn Write) -> Result<(), DemoError>
         }))
     };
     scene.clock.pass(900);
-    scene.bay_1.add(check(61.0, v1::Overflow::Stream, None), typed(&[("temperature_celsius", "61 °C")]), None)?;
+    scene.bay_1.add(
+        check(61.0, v1::Overflow::Stream, None),
+        typed(&[("temperature_celsius", "61 °C")]),
+        None,
+    )?;
     sent(&mut scene.bay_1).await?;
     let job = scene.bay_1.current_job()?;
     let open = scene.bay_1.show(&job).await?.open_points;
@@ -183,7 +198,10 @@ async fn hand_over(scene: &mut Scene, tell: &mut dyn Write) -> Result<Outcome, D
     }
     let path = folder::record(&scene.dir);
     std::fs::write(&path, &record.pdf).map_err(DemoError::io("writing the record"))?;
-    say(tell, &format!("record of job {}: {}, check value {}", job.number, path.display(), record.check_value))?;
+    say(
+        tell,
+        &format!("record of job {}: {}, check value {}", job.number, path.display(), record.check_value),
+    )?;
     Ok(Outcome { number: job.number, record: record.pdf, check_value: record.check_value, figures })
 }
 
@@ -223,7 +241,12 @@ fn sample(moment: v1::SampleTime) -> Kind {
 
 fn part(part: v1::Part, code: &str, lot: &str) -> Kind {
     let read_by = v1::ReadBy::Eye.into();
-    Kind::PartChecked(v1::PartChecked { part: part.into(), code: code.to_owned(), lot: lot.to_owned(), read_by })
+    Kind::PartChecked(v1::PartChecked {
+        part: part.into(),
+        code: code.to_owned(),
+        lot: lot.to_owned(),
+        read_by,
+    })
 }
 
 fn fact(kind: Kind) -> Fact {
@@ -231,7 +254,10 @@ fn fact(kind: Kind) -> Fact {
 }
 
 fn typed(numbers: &[(&str, &str)]) -> Vec<AsTyped> {
-    numbers.iter().map(|(field, text)| AsTyped { field: (*field).to_owned(), text: (*text).to_owned() }).collect()
+    numbers
+        .iter()
+        .map(|(field, text)| AsTyped { field: (*field).to_owned(), text: (*text).to_owned() })
+        .collect()
 }
 
 /// Sends all that waits; anything left is wrong.

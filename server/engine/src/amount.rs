@@ -167,7 +167,7 @@ mod tests {
 
     #[test]
     fn a_hot_volume_shrinks_to_15_degrees() {
-        // fluids handbook, section 3: density 850 kg/m³, 60 °C, VCF15 0.9664553 (API MPMS 11.1, Table 54D form).
+        // API MPMS 11.1, form of Table 54D (1980): density 850 kg/m³, 60 °C, VCF15 0.9664553.
         let amount = Amount::new(Read::Litres(10.0), Some("10.0 L"), Some(Means::Jug));
         let litres = amount.litres_15(&fluid(60.0), &LIMITS).unwrap();
         assert!((litres.value - 9.664_553).abs() < 5e-7);

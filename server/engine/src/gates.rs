@@ -10,12 +10,10 @@ mod need;
 use crate::job::{Context, Folded, Identity, Recorded, fold};
 use crate::kind::closing::Closing;
 use crate::kind::decision::Decision;
-use crate::kind::exchange_reading::ExchangeReading;
-use crate::kind::fill::Fill;
 use crate::kind::skipped::Skipped;
-use crate::kind::words::{FillPurpose, Outcome};
+use crate::kind::words::Outcome;
 use crate::text::{Sentence, sentence};
-use crate::view::{Finding, OpenPoint, Weight};
+use crate::view::OpenPoint;
 use need::{Facts, lacking};
 
 /// A gate that a station can ask about, in the order of the work.
@@ -215,6 +213,8 @@ pub struct GoAhead {
     pub missing: Vec<Missing>,
     /// What a yes rests on.
     pub basis: Vec<Sentence>,
+    /// The usual cautions for this step, whatever the answer.
+    pub cautions: Vec<Sentence>,
 }
 
 /// One reason against.
@@ -233,9 +233,33 @@ pub struct Missing {
 pub fn may(context: &Context<'_>, entries: &[Recorded<'_>], gate: Gate) -> GoAhead {
     let folded = fold::fold(context, entries);
     let identity = Identity::of(context, &folded);
-    let missing = missing(context, &folded, &identity, gate);
+    let mut missing = missing(context, &folded, &identity, gate);
+    if folded.last::<Closing>().is_some() && gate != Gate::Close {
+        missing.push(Missing { key: "closed", text: sentence::gate_job_closed(), stops: false });
+    }
     let basis = if missing.is_empty() { basis(&identity) } else { Vec::new() };
-    GoAhead { yes: missing.is_empty(), missing, basis }
+    GoAhead { yes: missing.is_empty(), missing, basis, cautions: cautions(gate) }
+}
+
+/// The usual cautions for the work behind a gate.
+fn cautions(gate: Gate) -> Vec<Sentence> {
+    let mut cautions = match gate {
+        Gate::Exchange => vec![sentence::caution_line(), sentence::caution_engine()],
+        Gate::Pan | Gate::Refill => vec![sentence::caution_hot_fluid(), sentence::caution_skin()],
+        Gate::StartEngine => vec![sentence::caution_engine()],
+        Gate::Level => vec![sentence::caution_gears(), sentence::caution_hot_fluid()],
+        Gate::RoadTest => vec![sentence::caution_drive()],
+        Gate::Close => Vec::new(),
+    };
+    cautions.push(sentence::caution_maker());
+    cautions
+}
+
+/// What is known to speak against the fluid that goes in, whatever else the gate needs.
+pub(crate) fn against_fluid(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Missing> {
+    let facts = Facts { context, folded, identity };
+    let needs = [Need::NoContradiction, Need::SettledVariant, Need::FluidCompared];
+    needs.into_iter().flat_map(|need| lacking(&facts, need)).collect()
 }
 
 /// Everything that a gate lacks.
@@ -292,30 +316,4 @@ pub(crate) fn open_points(context: &Context<'_>, folded: &Folded, identity: &Ide
     }
     points.push(OpenPoint { gate: Gate::Close.name(), text: sentence::open_close() });
     points
-}
-
-/// Work that was done although fluid or variant said no: it is kept, and it is printed.
-pub(crate) fn done_without_go_ahead(
-    context: &Context<'_>,
-    folded: &Folded,
-    identity: &Identity,
-) -> Vec<Finding> {
-    let exchange: Vec<u64> = folded.each::<ExchangeReading>().map(|(stated, _)| stated.seq).collect();
-    let refill = folded.each::<Fill>().filter(|(_, fill)| fill.purpose == Some(FillPurpose::Refill));
-    let refill: Vec<u64> = refill.map(|(stated, _)| stated.seq).collect();
-    let facts = Facts { context, folded, identity };
-    let mut findings = Vec::new();
-    for (gate, seqs) in [(Gate::Exchange, exchange), (Gate::Refill, refill)] {
-        if seqs.is_empty() {
-            continue;
-        }
-        for need in [Need::NoContradiction, Need::SettledVariant, Need::FluidCompared] {
-            for missing in lacking(&facts, need) {
-                let text = sentence::gate_done_without(gate.name(), missing.text);
-                let weight = if missing.stops { Weight::Stops } else { Weight::Tells };
-                findings.push(Finding { text, weight, seqs: seqs.clone(), on_record: true });
-            }
-        }
-    }
-    findings
 }

@@ -26,7 +26,7 @@ vin-area-south-america = South America
 ## Vehicle identification number: the last 8 from the body plate
 
 vin-last-8-agrees = The last 8 characters agree: { $last }.
-vin-last-8-differs = The last 8 characters do not agree: { $known } in the papers, { $read } on the vehicle. Read both again before any work.
+vin-last-8-differs = The last 8 characters do not agree: { $known } in the papers, { $read } on the vehicle. Read both again; a wrong entry is corrected or withdrawn.
 vin-last-8-unusable = “{ $read }” is not the last 8 characters of a VIN; read 8 letters and digits from the body plate.
 
 ## Exchange
@@ -597,6 +597,9 @@ entry-foreign = Entry { $seq } belongs to the site and says nothing of this job.
 correction-of-nothing = Entry { $seq } corrects an entry that this job does not have; it changes nothing.
 correction-of-correction = Entry { $seq } corrects entry { $target }, which is itself no fact of the work; name the original entry instead. It changes nothing.
 correction-of-other-kind = Entry { $seq } would replace entry { $target } by a fact of another kind; it changes nothing.
+clock-wrong = The clock of station { $station } was wrong; the shop server’s time is shown for what it stated.
+typed-late = Typed later ({ $time }): { $fact }
+stated-after-closing = Stated after the job was closed: { $fact }
 corrected-twice = Entry { $seq } was corrected more than once; the latest correction counts.
 person-code = person { $code }
 person-name = { $name }
@@ -604,7 +607,7 @@ person-name = { $name }
 ## Right vehicle, right variant, right fluid
 
 identity-no-vin = No VIN was read.
-identity-vins-differ = Two readings of the VIN differ: { $one } and { $other }. Read the plate on the body again.
+identity-vins-differ = Two readings of the VIN differ: { $one } and { $other }. Read the body again; the wrong entry is corrected or withdrawn.
 identity-vin-read-again = VIN: { $problem }. Read all 17 characters once more, from the body.
 identity-vin-warning = VIN { $vin }: { $warning }.
 identity-vin-twice = VIN read twice, { $first } and { $second }; the last eight characters are equal.
@@ -612,6 +615,7 @@ identity-vin-read-whole-twice = VIN read more than once, equal.
 identity-vin-once = VIN read once, { $place }; there was no second reading.
 identity-by-rule = Variant by the catalogue’s rule for this VIN: { $label }.
 identity-looked-up = Variant { $label }, looked up by { $person } in { $source } on { $day }.
+identity-settled-twice = Two variants were settled: { $one } and { $other }. Withdraw the wrong entry.
 identity-by-plate = Variant { $label } by the plate on the transmission.
 identity-plate-agrees = The plate on the transmission agrees.
 identity-plate-disagrees = The plate on the transmission does not agree with { $label }. Stop and settle the variant again.
@@ -639,6 +643,8 @@ gate-done-without = { $gate ->
     [exchange] Fluid was pushed in although no go-ahead could be given: { $why }
    *[refill] Fluid was refilled although no go-ahead could be given: { $why }
 }
+
+gate-job-closed = The job is closed; open a new one.
 
 ## Open points
 
@@ -675,8 +681,14 @@ level-overflow = { $overflow ->
     [stream] still running out, wait for drops
    *[unknown] what came is not known to this version
 }
-level-filled-afterwards = fluid was put in afterwards
-level-order-not-certain = it is not certain whether fluid was put in before or after it
+level-changed-afterwards = fluid was put in or ran out afterwards
+level-looked-later = a later look saw no drops
+level-means-not-stated = it was not stated how the temperature was read
+level-selector = { $selector ->
+    [other] the selector stood in another position
+   *[not-stated] it was not stated where the selector stood
+}
+level-order-not-certain = it is not certain whether fluid went in or out before or after it
 level-conditions-kept = { $means }, engine idling, { $selector }, vehicle level
 selector = { $selector ->
     [park] selector in P
@@ -701,6 +713,8 @@ finding-overheated = Fault code { $code }: the fluid was too hot; find the reaso
 finding-temperature-signal = Fault code { $code }: setting the level needs the fluid temperature, and its signal is faulty. A named person decides whether the service goes on.
 finding-look-further = Fault code { $code }: the control unit asks for attention; read its own codes.
 finding-maker-code = Fault code { $code } is the vehicle maker’s own; look it up. A named person decides whether the service goes on.
+finding-closed-without = The job was closed as ‘no exchange done’, but fluid was pushed in.
+finding-odometer = The distance at the end is less than at arrival; one of them was read wrongly.
 finding-flakes-pan = Flakes or chips in the pan: parts inside are wearing. A fluid service does not repair that.
 
 ## In short
@@ -714,6 +728,7 @@ found-pan = on pan and magnets: { $debris }
 found-codes = in the fault memory: { $codes }
 short-did-exchange = We pushed { $litres } of new fluid in while the old came out.
 short-did-both = We pushed { $litres } of new fluid in while the old came out, drained { $drained } from the pan and refilled { $refilled }.
+short-did-refill = We refilled { $refilled }.
 short-did-pan = We drained { $drained } from the pan and refilled { $refilled }.
 short-no-exchange = No exchange was done.
 short-did-nothing = No fluid was exchanged so far.
@@ -737,6 +752,8 @@ exchange-means = { $looks ->
 } through comparison tubes (circles). The line is the new fluid inside, not what the glass shows, since some parts exchange slowly; the band holds about 95 of 100 such jobs.
 exchange-share = After the exchange { $value } of 100 parts were new (from { $least } to { $greatest }).
 exchange-share-after-pan = After pan and refill { $value } of 100 parts are new (from { $least } to { $greatest }).
+exchange-order = It is not certain that the pan was drained after the exchange, so no share of new fluid is given.
+exchange-more-left = Stop the engine: { $litres } more has left than entered.
 exchange-not-refilled = The pan was drained and not refilled yet.
 exchange-display-unchecked = The litre display is taken as right within { $limit }; no check of it is recorded.
 exchange-pan-only = Only the pan was changed; no fluid was pushed through.
@@ -769,6 +786,7 @@ balance-meaning = { $more ->
     [in] The level is right now, so the vehicle arrived short by about that much, or fluid was lost unseen. Look for a leak.
    *[out] The level is right now, so the vehicle arrived overfull by about that much.
 }
+balance-implausible = That is more than a vehicle can arrive short or overfull by; an amount is missing or wrong.
 balance-meaning-open = The level is not known to be right, so it cannot be said what the difference means.
 
 ## Please note
@@ -801,6 +819,7 @@ caution-skin = Keep used oil off the skin and eyes: eye protection on, change so
 caution-drained = Between drain and level: do not drive, do not tow with driven wheels on the ground.
 caution-drive = Drive only with a licence and a seat belt; nobody who drives operates a screen.
 caution-high-voltage = High voltage: only a qualified person switches off, isolates, locks, waits and tests dead; orange cables stay untouched. The engine can start by itself: the key stays away while someone is under the vehicle.
+caution-maker = The vehicle maker’s instructions, local rules and licensed practice come first.
 
 ## Done and fitted
 
@@ -965,6 +984,7 @@ ask-temperature = Temperature of the fluid
 ask-overflow = At the overflow
 ask-idling = Engine idling?
 ask-vehicle-level = Vehicle level?
+ask-selector = Selector
 ask-caught = Caught at the overflow
 ask-seal-new = New seal?
 ask-leaks = Seen

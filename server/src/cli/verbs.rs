@@ -55,7 +55,9 @@ pub(super) async fn verify(dir: &Path, output: Output) -> Result<bool, ServerErr
     }
     if verified.is_sound() {
         if output != Output::Json {
-            say("everything is as it was written");
+            say(
+                "every entry of the journal is as it was written; names and rights of stations and persons stand beside it and are not covered",
+            );
         }
         return Ok(true);
     }

@@ -22,10 +22,16 @@ const THERMOMETER_LIMIT_CELSIUS: f64 = 3.0;
 /// Relative standard uncertainty of the density of used fluid (common practice, no source).
 const USED_DENSITY_RELATIVE: f64 = 0.01;
 
+/// A transmission that still drove in cannot be further off its level (common practice, no source).
+const ARRIVED_OFF_LITRES: f64 = 3.0;
+
 /// One amount in litres at 15 °C, with the words and the instrument it came by.
 #[derive(Debug, Clone)]
 pub(super) struct Measured {
-    litres: Estimate,
+    /// The entry that stated it, by its place in the journal.
+    pub seq: u64,
+    /// Litres at 15 °C.
+    pub litres: Estimate,
     jug: Option<f64>,
     as_read: String,
     means: Option<Means>,
@@ -60,32 +66,35 @@ impl Measures {
     pub fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Self {
         let converter = Converter::of(context, folded, identity);
         let mut measures = Self::default();
-        let readings: Vec<&ExchangeReading> =
-            folded.each::<ExchangeReading>().map(|(_, reading)| reading).collect();
-        let greatest = readings.iter().max_by(|one, other| order(&one.pushed_in, &other.pushed_in));
-        measures.pushed.extend(greatest.and_then(|reading| converter.fresh(&reading.pushed_in, None)));
-        let out = readings.iter().filter_map(|reading| Some((reading, reading.came_out.as_ref()?)));
-        let out = out.max_by(|one, other| order(one.1, other.1));
-        measures
-            .came_out
-            .extend(out.and_then(|(reading, out)| converter.hot(out, reading.temperature_celsius)));
-        for (_, drain) in folded.each::<Drain>() {
-            let measured = converter.used(&drain.amount, drain.temperature_celsius);
+        let readings = folded.each::<ExchangeReading>();
+        let greatest = readings.max_by(|(_, one), (_, other)| order(&one.pushed_in, &other.pushed_in));
+        if let Some((stated, reading)) = greatest {
+            measures.pushed.extend(converter.fresh(stated, &reading.pushed_in, None));
+            // What came out is told by the reading that ends the litres in; an earlier one would leave litres out.
+            let out = reading.came_out.as_ref();
+            measures
+                .came_out
+                .extend(out.and_then(|out| converter.hot(stated, out, reading.temperature_celsius)));
+        }
+        for (stated, drain) in folded.each::<Drain>() {
+            let measured = converter.used(stated, &drain.amount, drain.temperature_celsius);
             match drain.place {
                 Some(DrainedFrom::Pan) => measures.pan.extend(measured),
                 _ => measures.lost.extend(measured),
             }
         }
-        for (_, fill) in folded.each::<Fill>() {
-            let measured = converter.fresh(&fill.amount, fill.temperature_celsius);
+        for (stated, fill) in folded.each::<Fill>() {
+            let measured = converter.fresh(stated, &fill.amount, fill.temperature_celsius);
             match fill.purpose {
                 Some(FillPurpose::Refill) => measures.refilled.extend(measured),
                 _ => measures.added.extend(measured),
             }
         }
-        for (_, check) in folded.each::<LevelCheck>() {
+        for (stated, check) in folded.each::<LevelCheck>() {
             let caught = check.caught.as_ref();
-            measures.overflow.extend(caught.and_then(|caught| converter.hot(caught, Some(check.celsius))));
+            measures
+                .overflow
+                .extend(caught.and_then(|caught| converter.hot(stated, caught, Some(check.celsius))));
         }
         if !measures.pan.is_empty() {
             measures.carried_out = Some(context.workshop().carried_out_litres.estimate());
@@ -96,6 +105,12 @@ impl Measures {
     /// Sum of some amounts; what one jug or one display measured errs in one direction.
     pub fn sum(&self, amounts: &[Measured]) -> Estimate {
         sum(&amounts.iter().map(|amount| amount.term(true)).collect::<Vec<_>>())
+    }
+
+    /// Litres that came out for each litre pushed in; absent where either was not measured.
+    pub fn out_for_in(&self) -> Option<f64> {
+        let (pushed, out) = (self.sum(&self.pushed).value, self.sum(&self.came_out).value);
+        (!self.came_out.is_empty() && pushed > 0.0).then(|| out / pushed)
     }
 
     /// Pushed in minus came out in the exchange; absent where either was not measured.
@@ -186,21 +201,22 @@ impl Converter {
                 .map_or_else(|| workshop.fluid_density.estimate(), |variant| variant.density_15_celsius),
             fresh_celsius: read(TemperatureOf::FreshFluid)
                 .unwrap_or_else(|| workshop.new_fluid_celsius.estimate()),
-            hot_celsius: read(TemperatureOf::TransmissionFluid).unwrap_or(drained),
+            // The transmission's temperature is read for the level, when it has cooled; it is not that of the exchange.
+            hot_celsius: drained,
             drained_celsius: read(TemperatureOf::DrainedFluid).unwrap_or(drained),
         }
     }
 
-    fn fresh(&self, amount: &Amount, celsius: Option<f64>) -> Option<Measured> {
-        self.convert(amount, celsius, self.fresh_celsius, self.density)
+    fn fresh(&self, stated: &Stated, amount: &Amount, celsius: Option<f64>) -> Option<Measured> {
+        self.convert(stated, amount, celsius, self.fresh_celsius, self.density)
     }
 
-    fn hot(&self, amount: &Amount, celsius: Option<f64>) -> Option<Measured> {
-        self.convert(amount, celsius, self.hot_celsius, self.used_density())
+    fn hot(&self, stated: &Stated, amount: &Amount, celsius: Option<f64>) -> Option<Measured> {
+        self.convert(stated, amount, celsius, self.hot_celsius, self.used_density())
     }
 
-    fn used(&self, amount: &Amount, celsius: Option<f64>) -> Option<Measured> {
-        self.convert(amount, celsius, self.drained_celsius, self.used_density())
+    fn used(&self, stated: &Stated, amount: &Amount, celsius: Option<f64>) -> Option<Measured> {
+        self.convert(stated, amount, celsius, self.drained_celsius, self.used_density())
     }
 
     fn used_density(&self) -> Estimate {
@@ -210,6 +226,7 @@ impl Converter {
 
     fn convert(
         &self,
+        stated: &Stated,
         amount: &Amount,
         celsius: Option<f64>,
         otherwise: Estimate,
@@ -218,7 +235,13 @@ impl Converter {
         let celsius = celsius.map_or(otherwise, thermometer);
         let litres = amount.litres_15(&Fluid { celsius, density_15_celsius: density }, &self.limits)?;
         let jug = amount.jug_uncertainty(&self.limits);
-        Some(Measured { litres, jug, as_read: amount.as_read().to_owned(), means: amount.means() })
+        Some(Measured {
+            seq: stated.seq,
+            litres,
+            jug,
+            as_read: amount.as_read().to_owned(),
+            means: amount.means(),
+        })
     }
 }
 
@@ -291,16 +314,17 @@ fn compared(folded: &Folded, identity: &Identity, difference: &Estimate) -> Vec<
     let more = if difference.value > 0.0 { "in" } else { "out" };
     let said = sentence::balance_clear(number::litres(greatest, 2), number::fixed(least, 2), more, size);
     let set = level::set_at(folded, identity).is_some();
-    let meaning = if set { sentence::balance_meaning(more) } else { sentence::balance_meaning_open() };
+    let meaning = if difference.value.abs() > ARRIVED_OFF_LITRES {
+        sentence::balance_implausible()
+    } else if set {
+        sentence::balance_meaning(more)
+    } else {
+        sentence::balance_meaning_open()
+    };
     vec![said, meaning]
 }
 
-/// Litres of fresh fluid that were put in altogether, at 15 °C, and whether any were.
-pub(super) fn fresh_total(balance: &BalanceView) -> Option<Estimate> {
-    (!balance.went_in.is_empty()).then_some(balance.total_in)
-}
-
-/// True where an amount of this place was stated.
+/// The last drain of the pan.
 pub(super) fn drained_from_pan(folded: &Folded) -> Option<(&Stated, &Drain)> {
     folded.each::<Drain>().rfind(|(_, drain)| drain.place == Some(DrainedFrom::Pan))
 }

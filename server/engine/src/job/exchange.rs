@@ -10,16 +10,22 @@ use super::{Context, Identity};
 use crate::amount::{Amount, Read};
 use crate::formula::exchange::{self as formula, Exchange, Look as FormulaLook, Retained, Spacing};
 use crate::formula::refill::{Refill, new_share_after};
+use crate::kind::drain::Drain;
 use crate::kind::exchange_reading::ExchangeReading;
+use crate::kind::words::DrainedFrom;
 use crate::quantity::{Estimate, Litres, Share};
 use crate::text::{Sentence, number, sentence};
 use crate::view::{CurvePoint, ExchangeView, Finding, Look};
+use std::cmp::Ordering;
 
 /// Steps of the curve on the record.
 const CURVE_STEPS: u32 = 48;
 /// Limit of litres in minus litres out where nobody measured what came out (common practice, no
 /// source: a transmission that takes half a litre more or less is seen at the level).
 const SURPLUS_UNMEASURED_LITRES: f64 = 0.5;
+
+/// More out than in by so much, as read: stop the engine (common practice, no source).
+const MORE_LEFT_LITRES: f64 = 0.5;
 
 /// The exchange with what somebody should know of it.
 #[derive(Debug, Clone)]
@@ -57,39 +63,54 @@ pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) ->
         let seqs: Vec<u64> = folded.each::<ExchangeReading>().map(|(stated, _)| stated.seq).collect();
         built.findings.push(tells(darker.sentence(), seqs));
     }
+    built.findings.extend(more_left_than_entered(folded));
     let fill = identity.variant.as_ref().and_then(|variant| variant.total_fill_litres);
     let Some(fill) = fill else {
         built.view.remarks.push(sentence::exchange_fill_unknown());
         return Some(built);
     };
-    if let Some(retained) = exchanged(context, &mut built.view, &looks, fill) {
-        after_pan(&mut built.view, &measures, &retained, fill);
+    if litres_in > 0.0 && !pan_came_off_last(folded) {
+        built.view.remarks.push(sentence::exchange_order());
+    } else if let Some(inside) = exchanged(context, &mut built.view, &looks, &measures, fill) {
+        after_pan(&mut built.view, &measures, &inside, fill);
     }
     built.view.remarks.push(display_remark(context, litres_in));
     Some(built)
 }
 
-/// Litres kept by the exchange, with curve and share; absent when too little was seen to say.
+/// What stayed inside at the end of the exchange.
+struct Inside {
+    /// Litres kept for the litres that came out.
+    retained: Retained,
+    /// Litres that came in beyond those that came out.
+    surplus: Estimate,
+}
+
+/// Whether every reading of the exchange was surely taken before the pan was drained.
+fn pan_came_off_last(folded: &Folded) -> bool {
+    let pans = || folded.each::<Drain>().filter(|(_, drain)| drain.place == Some(DrainedFrom::Pan));
+    folded.each::<ExchangeReading>().all(|(reading, _)| {
+        pans().all(|(pan, _)| reading.moment.certainly(&pan.moment) == Some(Ordering::Less))
+    })
+}
+
+/// What the exchange left inside, with curve and share; absent when too little was seen to say.
+///
+/// Old fluid leaves with the litres that come out, so the looks are counted over those:
+/// new inside = in − out + ∫ old d(out).
 fn exchanged(
     context: &Context<'_>,
     view: &mut ExchangeView,
     looks: &[FormulaLook],
+    measures: &Measures,
     fill: Estimate,
-) -> Option<Retained> {
+) -> Option<Inside> {
     let pushed = Litres::new(view.litres_in).ok()?;
-    let workshop = context.workshop();
-    let exchange = Exchange {
-        looks,
-        pushed,
-        hose: Litres::new(0.0).ok()?,
-        litres_relative_uncertainty: workshop.display_error_limit.value / 3.0_f64.sqrt(),
-        reference_relative_uncertainty: 0.0,
-        common_part: formula::TUBES_COMMON_PART,
-    };
     if pushed.get() <= 0.0 {
         // A change of the pan alone: all that was inside is old.
         let none = Estimate::known(0.0, 0.0);
-        return Some(Retained { litres: none, last_old: Estimate::known(1.0, 0.0), last_weight: 0.0 });
+        let retained = Retained { litres: none, last_old: Estimate::known(1.0, 0.0), last_weight: 0.0 };
+        return Some(Inside { retained, surplus: none });
     }
     match formula::spacing(looks, pushed) {
         Spacing::Enough => {}
@@ -104,17 +125,50 @@ fn exchanged(
             return None;
         }
     }
+    let out_for_in = measures.out_for_in().unwrap_or(1.0);
+    let over_out: Vec<FormulaLook> = looks
+        .iter()
+        .filter_map(|look| {
+            Some(FormulaLook { litres: Litres::new(look.litres.get() * out_for_in).ok()?, ..*look })
+        })
+        .collect();
+    let exchange = Exchange {
+        looks: &over_out,
+        pushed: Litres::new(pushed.get() * out_for_in).ok()?,
+        hose: Litres::new(0.0).ok()?,
+        litres_relative_uncertainty: context.workshop().display_error_limit.value / 3.0_f64.sqrt(),
+        reference_relative_uncertainty: 0.0,
+        common_part: formula::TUBES_COMMON_PART,
+    };
+    let surplus = measures.surplus().unwrap_or_else(|| Estimate::within(0.0, SURPLUS_UNMEASURED_LITRES));
     let retained = formula::retained(&exchange);
-    let share = formula::new_share(retained.litres, fill);
-    view.curve = formula::course(&exchange, fill, CURVE_STEPS).iter().map(point).collect();
+    let share = with_surplus(formula::new_share(retained.litres, fill), fill, surplus);
+    view.curve = formula::course(&exchange, fill, CURVE_STEPS)
+        .iter()
+        .map(|point| {
+            let part = point.litres / exchange.pushed.get();
+            let share = with_surplus(point.new_share, fill, surplus.scaled(part));
+            let (least, greatest) = share.interval95_within((0.0, 1.0));
+            CurvePoint { litres: pushed.get() * part, least, share: share.value, greatest }
+        })
+        .collect();
     view.share_after_exchange = Some(share);
     view.remarks.push(sentence::exchange_means(looks.len() as u64));
     let (value, least, greatest) = parts_of_100(&share);
     view.remarks.push(sentence::exchange_share(greatest, least, value));
-    Some(retained)
+    Some(Inside { retained, surplus })
 }
 
-fn after_pan(view: &mut ExchangeView, measures: &Measures, retained: &Retained, fill: Estimate) {
+/// The share with the litres that came in beyond those that came out: `(V n + S) / (V + S)`.
+fn with_surplus(share: Estimate, fill: Estimate, surplus: Estimate) -> Estimate {
+    let whole = fill.value + surplus.value;
+    let by_share = share.standard_uncertainty * fill.value / whole;
+    let by_surplus = surplus.standard_uncertainty * fill.value * (1.0 - share.value) / (whole * whole);
+    let value = (fill.value * share.value + surplus.value) / whole;
+    Estimate::known(value.clamp(0.0, 1.0), by_share.hypot(by_surplus))
+}
+
+fn after_pan(view: &mut ExchangeView, measures: &Measures, inside: &Inside, fill: Estimate) {
     if measures.pan.is_empty() {
         return;
     }
@@ -123,16 +177,14 @@ fn after_pan(view: &mut ExchangeView, measures: &Measures, retained: &Retained, 
         return;
     }
     let refill = Refill {
-        surplus: measures.surplus().unwrap_or_else(|| {
-            Estimate::within(0.0, if view.litres_in > 0.0 { SURPLUS_UNMEASURED_LITRES } else { 0.0 })
-        }),
+        surplus: inside.surplus,
         drained: measures.sum(&measures.pan),
         carried_out: measures.carried_out.unwrap_or(Estimate::known(0.0, 0.0)),
         refilled: measures.sum(&measures.refilled),
         added: measures.sum(&measures.added),
         overflow: measures.sum(&measures.overflow),
     };
-    let share = new_share_after(retained, fill, &refill);
+    let share = new_share_after(&inside.retained, fill, &refill);
     view.share_after_pan = Some(share);
     let (value, least, greatest) = parts_of_100(&share);
     view.remarks.push(sentence::exchange_share_after_pan(greatest, least, value));
@@ -145,6 +197,14 @@ fn display_remark(context: &Context<'_>, litres_in: f64) -> Sentence {
     } else {
         sentence::exchange_pan_only()
     }
+}
+
+/// The last reading by which more had left than entered by half a litre: the engine runs dry.
+fn more_left_than_entered(folded: &Folded) -> Option<Finding> {
+    let (stated, reading) = folded.last::<ExchangeReading>()?;
+    let more = litres(reading.came_out.as_ref()?) - litres(&reading.pushed_in);
+    let text = || sentence::exchange_more_left(number::litres(more, 1));
+    (more >= MORE_LEFT_LITRES).then(|| tells(text(), [stated.seq]))
 }
 
 /// The readings in the order of the litre counter.
@@ -184,11 +244,6 @@ fn shown(look: &FormulaLook) -> Look {
         glass_new_share: look.new_share.get(),
         standard_uncertainty: look.standard_uncertainty,
     }
-}
-
-fn point(point: &formula::CoursePoint) -> CurvePoint {
-    let (least, greatest) = point.new_share.interval95_within((0.0, 1.0));
-    CurvePoint { litres: point.litres, least, share: point.new_share.value, greatest }
 }
 
 /// A share as whole parts of 100: value, least, greatest.

@@ -10,7 +10,12 @@ use crate::text::{Sentence, sentence};
 use crate::view::{Change, Finding, StoryLine, Weight};
 use prost::Message as _;
 use standpipe_proto::v1::{self, correction::Outcome, fact::Kind as MessageKind};
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
+
+/// How far a station's clock may run before the server's: house value.
+const CLOCK_AHEAD_US: i64 = 5_000_000;
+/// How long a station keeps an entry unsent at most.
+const KEPT_UNSENT_US: i64 = 30 * 86_400 * 1_000_000;
 
 /// A fact that counts, with where it comes from.
 #[derive(Debug, Clone, PartialEq)]
@@ -77,6 +82,12 @@ pub fn fold(context: &Context<'_>, entries: &[Recorded<'_>]) -> Folded {
     for (place, line) in lines.iter().enumerate() {
         places.entry(line.header.entry_id.as_str()).or_insert(place);
     }
+    let starts: HashSet<&str> = lines
+        .iter()
+        .filter(|line| Moment::arrived_at_once(time_us(&line.header), line.received_us))
+        .map(|line| line.header.boot_id.as_str())
+        .collect();
+    wrong_clocks(&lines, &mut folded.findings);
     let mut counts: Vec<Counts> = lines.iter().map(|_| Counts::AsWritten).collect();
     for line in &lines {
         if let MessageKind::Correction(correction) = &line.kind {
@@ -84,7 +95,8 @@ pub fn fold(context: &Context<'_>, entries: &[Recorded<'_>]) -> Folded {
         }
     }
     for (line, counts) in lines.iter().zip(counts) {
-        place(context, line, counts, &mut folded);
+        let clock_right = starts.contains(line.header.boot_id.as_str());
+        place(context, line, counts, clock_right, &mut folded);
     }
     folded
 }
@@ -165,14 +177,14 @@ fn correct<'a>(
 }
 
 /// Puts one entry into the story and, if it counts, among the facts.
-fn place(context: &Context<'_>, line: &Line, counts: Counts, folded: &mut Folded) {
+fn place(context: &Context<'_>, line: &Line, counts: Counts, clock_right: bool, folded: &mut Folded) {
     let Line { seq, received_us, header, kind } = line;
     let station_us = time_us(header);
     let done_us = header.done_time.as_ref().map(micros);
     let mut story = StoryLine {
         seq: *seq,
         entry_id: header.entry_id.clone(),
-        time_us: done_us.unwrap_or(station_us),
+        time_us: done_us.unwrap_or_else(|| believed_us(station_us, *received_us)),
         person: header.person_code.clone(),
         kind: "correction",
         text: sentence::entry_foreign(seq.to_string()),
@@ -208,7 +220,13 @@ fn place(context: &Context<'_>, line: &Line, counts: Counts, folded: &mut Folded
         folded.facts.push(Stated {
             seq: *seq,
             person: header.person_code.clone(),
-            moment: Moment::new(station, header.station_number, station_us, *received_us, done_us),
+            moment: Moment::new(
+                station,
+                header.station_number,
+                (station_us, *received_us),
+                clock_right,
+                done_us,
+            ),
             time_us: story.time_us,
             fact,
         });
@@ -224,6 +242,29 @@ pub(super) fn tells(text: Sentence, seqs: impl IntoIterator<Item = u64>) -> Find
 /// A finding that stops the work.
 pub(super) fn stops(text: Sentence, seqs: impl IntoIterator<Item = u64>) -> Finding {
     Finding { weight: Weight::Stops, ..tells(text, seqs) }
+}
+
+/// A station's time, or the server's where the station's cannot be true: after the arrival, or weeks before.
+fn believed_us(station_us: i64, received_us: i64) -> i64 {
+    if cannot_be_true(station_us, received_us) { received_us } else { station_us }
+}
+
+/// Entries are kept unsent for 30 days at most; a clock may run a little before the server's.
+fn cannot_be_true(station_us: i64, received_us: i64) -> bool {
+    let late_us = received_us.saturating_sub(station_us);
+    !(-CLOCK_AHEAD_US..=KEPT_UNSENT_US).contains(&late_us)
+}
+
+/// Names each station whose clock was wrong, once.
+fn wrong_clocks(lines: &[Line], findings: &mut Vec<Finding>) {
+    let mut named: Vec<&str> = Vec::new();
+    for line in lines.iter().filter(|line| cannot_be_true(time_us(&line.header), line.received_us)) {
+        let station = line.header.station_id.as_str();
+        if !named.contains(&station) {
+            named.push(station);
+            findings.push(tells(sentence::clock_wrong(station), [line.seq]));
+        }
+    }
 }
 
 fn time_us(header: &v1::Header) -> i64 {

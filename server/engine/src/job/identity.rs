@@ -38,6 +38,16 @@ pub(crate) struct Identity {
     pub findings: Vec<Finding>,
 }
 
+/// What the catalogue's rules say of a settled variant.
+enum ByRule {
+    /// They name it and no other.
+    Settled,
+    /// They name only others.
+    Contradicted,
+    /// They do not decide, and why.
+    Open(Sentence),
+}
+
 /// Something that contradicts the settled variant.
 #[derive(Debug, Clone)]
 pub(crate) struct Contradiction {
@@ -117,15 +127,19 @@ impl Identity {
             return;
         };
         let variant = SettledVariant::of(context.revision, settled);
+        for (earlier, other) in
+            folded.each::<VariantSettled>().filter(|(_, other)| !same_code(&other.code, &settled.code))
+        {
+            let text = sentence::identity_settled_twice(&other.code, &settled.code);
+            self.contradictions.push(Contradiction { text, seq: earlier.seq });
+        }
         let by_rule = self.match_rules(context, &variant, stated);
         match settled.means {
-            Some(SettledBy::CatalogueRule) => {
-                if let Some(why_not) = by_rule {
-                    self.open.push(why_not);
-                } else {
-                    self.sentences.push(sentence::identity_by_rule(&variant.label));
-                }
-            }
+            Some(SettledBy::CatalogueRule) => match by_rule {
+                ByRule::Settled => self.sentences.push(sentence::identity_by_rule(&variant.label)),
+                ByRule::Contradicted => {}
+                ByRule::Open(why) => self.open.push(why),
+            },
             Some(SettledBy::LookedUp) => {
                 let day = if settled.looked_up_date.is_empty() {
                     context.day(stated.time_us)
@@ -162,16 +176,11 @@ impl Identity {
         self.variant = Some(variant);
     }
 
-    /// Why the catalogue's rules do not settle this variant; absent when they do. Rules that name
-    /// only other variants contradict it, however it was settled.
-    fn match_rules(
-        &mut self,
-        context: &Context<'_>,
-        variant: &SettledVariant,
-        stated: &Stated,
-    ) -> Option<Sentence> {
+    /// What the catalogue's rules say of this variant. Rules that name only other variants contradict it,
+    /// however it was settled.
+    fn match_rules(&mut self, context: &Context<'_>, variant: &SettledVariant, stated: &Stated) -> ByRule {
         let Some(vin) = self.vin.as_deref().and_then(Vin::from_exact) else {
-            return Some(sentence::gate_vin_not_read());
+            return ByRule::Open(sentence::gate_vin_not_read());
         };
         let found = context.revision.match_vin(&vin).variants;
         let names = |found: &[&crate::catalogue::Variant]| {
@@ -180,15 +189,15 @@ impl Identity {
             names.join("; ")
         };
         match found.as_slice() {
-            [] => Some(sentence::gate_no_rule(vin.as_str())),
-            [only] if same_code(&only.code, &variant.code) => None,
+            [] => ByRule::Open(sentence::gate_no_rule(vin.as_str())),
+            [only] if same_code(&only.code, &variant.code) => ByRule::Settled,
             several if several.iter().any(|one| same_code(&one.code, &variant.code)) => {
-                Some(sentence::gate_rules_fit_several(names(several)))
+                ByRule::Open(sentence::gate_rules_fit_several(names(several)))
             }
             others => {
                 let text = sentence::identity_rule_contradicts(&variant.label, names(others));
                 self.contradictions.push(Contradiction { text, seq: stated.seq });
-                None
+                ByRule::Contradicted
             }
         }
     }
@@ -217,8 +226,19 @@ impl Identity {
                 self.contradictions.push(Contradiction { text, seq: last.0.seq });
             }
             for (stated, check) in earlier.iter().filter(|(_, check)| !fits(&variant, part, &check.code)) {
-                let text = sentence::identity_part_was_wrong(&check.code, &expected, name.clone());
-                self.findings.push(tells(text, [stated.seq]));
+                // Another container or filter can be fetched; what is built in does not change by looking again.
+                if matches!(part, Part::FluidContainer | Part::Filter) {
+                    let text = sentence::identity_part_was_wrong(&check.code, &expected, name.clone());
+                    self.findings.push(tells(text, [stated.seq]));
+                } else {
+                    let text = sentence::identity_part_contradicts(
+                        &check.code,
+                        &expected,
+                        &variant.label,
+                        name.clone(),
+                    );
+                    self.contradictions.push(Contradiction { text, seq: stated.seq });
+                }
             }
         }
     }
@@ -254,6 +274,10 @@ fn expected(variant: &SettledVariant, part: Part) -> Option<String> {
 fn fits(variant: &SettledVariant, part: Part, code: &str) -> bool {
     match part {
         Part::FluidContainer => variant.takes_fluid(code),
+        // The eye sees a long or a short standpipe, not its code.
+        Part::Standpipe if variant.standpipe_label.as_ref().is_some_and(|label| same_code(label, code)) => {
+            true
+        }
         _ => expected(variant, part).is_some_and(|expected| same_code(&expected, code)),
     }
 }

@@ -6,9 +6,9 @@
 
 use super::fold::{Folded, Stated};
 use super::{Context, Identity};
-use crate::kind::fill::Fill;
+use crate::kind::Fact;
 use crate::kind::level_check::LevelCheck;
-use crate::kind::words::{Answer, Overflow, TemperatureMeans};
+use crate::kind::words::{Answer, DrainedFrom, Overflow, Selector, TemperatureMeans};
 use crate::text::{Sentence, number, sentence};
 use crate::view::{LevelAttempt, LevelView};
 use std::cmp::Ordering;
@@ -71,8 +71,10 @@ fn against(
         }
         Some(_) => {}
     }
-    if check.means == Some(TemperatureMeans::Infrared) {
-        reasons.push(sentence::level_infrared());
+    match check.means {
+        Some(TemperatureMeans::Infrared) => reasons.push(sentence::level_infrared()),
+        None => reasons.push(sentence::level_means_not_stated()),
+        Some(TemperatureMeans::ScanTool | TemperatureMeans::Thermometer) => {}
     }
     if check.engine_idling != Some(Answer::Yes) {
         reasons.push(sentence::level_engine(check.engine_idling.map_or("not-stated", Answer::word)));
@@ -80,19 +82,39 @@ fn against(
     if check.vehicle_level != Some(Answer::Yes) {
         reasons.push(sentence::level_vehicle(check.vehicle_level.map_or("not-stated", Answer::word)));
     }
+    match check.selector {
+        Some(Selector::Park | Selector::Neutral) => {}
+        other => reasons.push(sentence::level_selector(other.map_or("not-stated", Selector::word))),
+    }
     match check.overflow {
         Some(Overflow::Drops) => {}
         other => reasons.push(sentence::level_overflow(other.map_or("unknown", Overflow::word))),
     }
-    reasons.extend(fluid_put_in_afterwards(folded, stated));
+    reasons.extend(fluid_changed_afterwards(folded, stated));
+    reasons.extend(looked_otherwise_later(folded, stated, window));
     reasons
 }
 
-fn fluid_put_in_afterwards(folded: &Folded, stated: &Stated) -> Option<Sentence> {
-    let orders: Vec<Option<Ordering>> =
-        folded.each::<Fill>().map(|(fill, _)| fill.moment.certainly(&stated.moment)).collect();
+/// A later look inside the window that saw no drops says more than this one.
+fn looked_otherwise_later(folded: &Folded, look: &Stated, window: Option<(f64, f64)>) -> Option<Sentence> {
+    let (least, greatest) = window?;
+    let mut later = folded.each::<LevelCheck>().filter(|(stated, _)| stated.seq > look.seq);
+    let otherwise = later.any(|(_, check)| {
+        check.celsius >= least && check.celsius <= greatest && check.overflow != Some(Overflow::Drops)
+    });
+    otherwise.then(sentence::level_looked_later)
+}
+
+/// Whatever goes in or runs out after a look makes it a look at another level.
+fn fluid_changed_afterwards(folded: &Folded, look: &Stated) -> Option<Sentence> {
+    let changes = folded.facts.iter().filter(|stated| match &stated.fact {
+        Fact::Fill(_) | Fact::ExchangeReading(_) => true,
+        Fact::Drain(drain) => drain.place == Some(DrainedFrom::Pan),
+        _ => false,
+    });
+    let orders: Vec<Option<Ordering>> = changes.map(|stated| stated.moment.certainly(&look.moment)).collect();
     if orders.contains(&Some(Ordering::Greater)) {
-        Some(sentence::level_filled_afterwards())
+        Some(sentence::level_changed_afterwards())
     } else if orders.contains(&None) {
         Some(sentence::level_order_not_certain())
     } else {
@@ -110,6 +132,6 @@ fn overflow(check: &LevelCheck) -> Sentence {
 
 fn conditions(check: &LevelCheck) -> Sentence {
     let means = check.means.map_or("not-stated", TemperatureMeans::word);
-    let selector = check.selector.map_or("not-stated", crate::kind::words::Selector::word);
+    let selector = check.selector.map_or("not-stated", Selector::word);
     sentence::level_conditions_kept(sentence::temperature_means(means), sentence::selector(selector))
 }

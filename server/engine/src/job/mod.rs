@@ -13,6 +13,7 @@ mod missing;
 mod noted;
 pub mod order;
 mod printed;
+mod put_in;
 mod seen;
 mod variant;
 
@@ -122,7 +123,8 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
     if let Some(exchange) = &exchange {
         findings.extend(exchange.findings.iter().cloned());
     }
-    findings.extend(crate::gates::done_without_go_ahead(context, &folded, &identity));
+    findings.extend(put_in::without_go_ahead(context, &folded));
+    findings.extend(seen::told_late(context, &folded));
     let head = head(context, &folded, open_points.first().map(|point| point.text.clone()));
     let figures = printed::figures(exchange.as_ref(), balance.as_ref());
     let parts = printed::Parts { exchange: exchange.as_ref(), level: &level };
@@ -131,7 +133,7 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
         in_short: printed::in_short(context, &folded, &parts),
         please_note: noted::please_note(context, &folded, &findings),
         before_and_after: seen::before_and_after(&folded),
-        done: printed::done(&folded, &identity, balance.as_ref()),
+        done: printed::done(context, &folded, &identity),
         identity: identity.sentences.clone(),
         tightening: listed::tightening(&folded),
         waste: listed::waste(&folded),

@@ -30,28 +30,29 @@ pub struct Moment {
 impl Moment {
     /// The moment of an entry: `station_us` is the station's clock, `received_us` the server's.
     ///
-    /// An entry that was kept unsent for hours arrives late with a right clock, and an entry of a
-    /// wrong clock arrives at once; the two cannot be told apart, so both are inside the interval.
+    /// `clock_right` says that some entry of the same start of the station arrived at once, so that its
+    /// clock is known to be right. Without that a late entry may come from a wrong clock, from a list
+    /// that was kept for hours, or from both: then it is only known to be done before it arrived.
     #[must_use]
     pub fn new(
         station: (String, String),
         number: i64,
-        station_us: i64,
-        received_us: i64,
+        (station_us, received_us): (i64, i64),
+        clock_right: bool,
         done_us: Option<i64>,
     ) -> Self {
         let (earliest_us, latest_us) = match done_us {
             Some(done) => (done, done.saturating_add(TYPED_US)),
-            None => {
-                let late = received_us.saturating_sub(station_us);
-                if late.abs() <= CLOCK_US {
-                    (station_us.saturating_sub(CLOCK_US), station_us.saturating_add(CLOCK_US))
-                } else {
-                    (station_us.min(received_us).saturating_sub(CLOCK_US), station_us.max(received_us))
-                }
-            }
+            None if clock_right => (station_us.saturating_sub(CLOCK_US), station_us.saturating_add(CLOCK_US)),
+            None => (i64::MIN, received_us),
         };
         Self { station, number, typed: done_us.is_some(), earliest_us, latest_us }
+    }
+
+    /// Whether an entry arrived as soon as its station's clock says it was made.
+    #[must_use]
+    pub fn arrived_at_once(station_us: i64, received_us: i64) -> bool {
+        received_us.saturating_sub(station_us).abs() <= CLOCK_US
     }
 
     /// Whether this surely came before (`Less`) or after (`Greater`) the other; absent when the
@@ -77,7 +78,9 @@ mod tests {
     use proptest::prelude::*;
 
     fn at(station: &str, number: i64, seconds: i64, received: i64) -> Moment {
-        Moment::new((station.into(), "e".into()), number, seconds * SECOND_US, received * SECOND_US, None)
+        let times = (seconds * SECOND_US, received * SECOND_US);
+        let clock_right = Moment::arrived_at_once(times.0, times.1);
+        Moment::new((station.into(), "e".into()), number, times, clock_right, None)
     }
 
     #[test]
@@ -92,13 +95,22 @@ mod tests {
     }
 
     #[test]
-    fn an_entry_that_arrived_hours_late_spans_the_hours() {
+    fn an_entry_that_arrived_hours_late_is_only_known_to_be_done_before() {
         assert_eq!(at("bay-1", 1, 100, 7300).certainly(&at("bay-2", 1, 3000, 3000)), None);
+        assert_eq!(at("bay-1", 1, 6000, 7300).certainly(&at("bay-2", 1, 3000, 3000)), None);
+        assert_eq!(at("bay-1", 1, 100, 7300).certainly(&at("bay-2", 1, 9000, 9000)), Some(Ordering::Less));
+    }
+
+    #[test]
+    fn a_station_whose_clock_is_known_to_be_right_is_believed_also_when_it_sends_late() {
+        let late =
+            Moment::new(("bay-1".into(), "e".into()), 1, (100 * SECOND_US, 7300 * SECOND_US), true, None);
+        assert_eq!(late.certainly(&at("bay-2", 1, 3000, 3000)), Some(Ordering::Less));
     }
 
     #[test]
     fn a_typed_time_takes_the_station_s_order_away() {
-        let typed = Moment::new(("bay-1".into(), "e".into()), 9, 0, 0, Some(10 * SECOND_US));
+        let typed = Moment::new(("bay-1".into(), "e".into()), 9, (0, 0), true, Some(10 * SECOND_US));
         assert_eq!(typed.certainly(&at("bay-1", 2, 1000, 1000)), Some(Ordering::Less));
         assert_eq!(typed.certainly(&at("bay-1", 2, 20, 20)), None);
     }

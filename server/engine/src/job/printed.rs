@@ -2,8 +2,9 @@
 
 use super::exchange::{ExchangeOf, parts_of_100};
 use super::fold::Folded;
-use super::{Context, Identity, balance, level, seen};
+use super::{Context, Identity, balance, level, put_in, seen};
 use crate::catalogue::same_code;
+use crate::kind::Kind;
 use crate::kind::arrival::Arrival;
 use crate::kind::closing::Closing;
 use crate::kind::fill::Fill;
@@ -30,7 +31,7 @@ pub(super) fn in_short(context: &Context<'_>, folded: &Folded, parts: &Parts<'_>
     let reasons = folded.last::<Arrival>().and_then(|(_, arrival)| arrival.reasons_in_words());
     short.push(reasons.map_or_else(sentence::short_asked_plain, sentence::short_asked));
     let outcome = folded.last::<Closing>().and_then(|(_, closing)| closing.outcome);
-    if outcome == Some(Outcome::NoExchangeDone) {
+    if outcome == Some(Outcome::NoExchangeDone) && parts.exchange.is_none() {
         short.push(sentence::short_no_exchange());
         short.extend(seen::found(folded));
         return short;
@@ -40,21 +41,30 @@ pub(super) fn in_short(context: &Context<'_>, folded: &Folded, parts: &Parts<'_>
         short.extend(seen::found(folded));
         return short;
     };
-    short.push(did(folded, exchange));
+    short.push(did(context, folded, exchange));
     short.extend(seen::found(folded));
     short.push(level_sentence(context, folded, parts.level));
     short.push(share(exchange));
     short
 }
 
-fn did(folded: &Folded, exchange: &ExchangeOf) -> Sentence {
-    let drained = balance::drained_from_pan(folded).map(|(_, drain)| drain.amount.as_read());
+fn did(context: &Context<'_>, folded: &Folded, exchange: &ExchangeOf) -> Sentence {
+    let identity = Identity::of(context, folded);
+    let measures = balance::Measures::of(context, folded, &identity);
+    let amount = |one: Option<&str>, all: &[balance::Measured]| match all {
+        [] => None,
+        [_] => one.map(ToOwned::to_owned),
+        several => Some(number::litres(measures.sum(several).value, 1)),
+    };
+    let drain = balance::drained_from_pan(folded).map(|(_, drain)| drain.amount.as_read());
     let refill = folded.each::<Fill>().rfind(|(_, fill)| fill.purpose == Some(FillPurpose::Refill));
-    let refilled = refill.map(|(_, fill)| fill.amount.as_read());
+    let drained = amount(drain, &measures.pan);
+    let refilled = amount(refill.map(|(_, fill)| fill.amount.as_read()), &measures.refilled);
     match (&exchange.pushed_as_read, drained, refilled) {
         (Some(pushed), Some(drained), Some(refilled)) => sentence::short_did_both(drained, pushed, refilled),
         (Some(pushed), ..) => sentence::short_did_exchange(pushed),
         (None, Some(drained), Some(refilled)) => sentence::short_did_pan(drained, refilled),
+        (None, None, Some(refilled)) => sentence::short_did_refill(refilled),
         (None, ..) => sentence::short_did_nothing(),
     }
 }
@@ -79,33 +89,44 @@ fn level_sentence(context: &Context<'_>, folded: &Folded, view: &LevelView) -> S
     }
 }
 
-/// What was put in and fitted, a line each: fluid, filter, parts, screws, magnets, plug.
-pub(super) fn done(folded: &Folded, identity: &Identity, balance: Option<&BalanceView>) -> Vec<DoneRow> {
-    let mut rows = Vec::new();
-    let filled: Vec<&Fill> = folded.each::<Fill>().map(|(_, fill)| fill).collect();
-    let checks: Vec<&PartChecked> = folded.each::<PartChecked>().map(|(_, check)| check).collect();
-    let containers = checks.iter().filter(|check| check.part == Some(Part::FluidContainer));
-    if let Some(total) = balance.and_then(balance::fresh_total) {
-        let wanted = identity.variant.as_ref().and_then(|variant| variant.fluid.as_ref());
-        let name = wanted
-            .map(|(_, name)| name.clone())
-            .or_else(|| filled.iter().map(|fill| fill.fluid_code.clone()).find(|code| !code.is_empty()));
-        let mut lots: Vec<&str> = Vec::new();
-        let taken = containers
-            .filter(|check| identity.variant.as_ref().is_none_or(|variant| variant.takes_fluid(&check.code)));
-        let read = taken.map(|check| check.lot.as_str()).chain(filled.iter().map(|fill| fill.lot.as_str()));
-        for lot in read.filter(|lot| !lot.is_empty()) {
-            if !lots.iter().any(|known| same_code(known, lot)) {
-                lots.push(lot);
+/// What was put in and fitted, a line each: the fluid that went in, whatever should have; filter, parts,
+/// screws, magnets, plug.
+pub(super) fn done(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<DoneRow> {
+    let measures = balance::Measures::of(context, folded, identity);
+    let mut fluids: Vec<(Option<String>, f64, Vec<String>)> = Vec::new();
+    for measured in measures.pushed.iter().chain(&measures.refilled).chain(&measures.added) {
+        let Some(stated) = folded.facts.iter().find(|stated| stated.seq == measured.seq) else { continue };
+        let (code, lot) = match Fill::of(&stated.fact) {
+            Some(fill) => (put_in::filled_with(folded, stated, fill), Some(fill.lot.clone())),
+            None => (put_in::container_before(folded, stated), None),
+        };
+        let name = code.map(|code| fluid_name(context, identity, &code));
+        let lots = lot.into_iter().chain(lots_of(context, folded, identity, name.as_deref()));
+        let place = fluids.iter().position(|(known, ..)| *known == name);
+        let row = match place.and_then(|place| fluids.get_mut(place)) {
+            Some(row) => row,
+            None => {
+                fluids.push((name, 0.0, Vec::new()));
+                let Some(row) = fluids.last_mut() else { continue };
+                row
+            }
+        };
+        row.1 += measured.litres.value;
+        for lot in lots.filter(|lot| !lot.is_empty()) {
+            if !row.2.iter().any(|known| same_code(known, &lot)) {
+                row.2.push(lot);
             }
         }
-        rows.push(DoneRow {
+    }
+    let mut rows: Vec<DoneRow> = fluids
+        .into_iter()
+        .map(|(name, litres, lots)| DoneRow {
             what: name.map_or_else(sentence::done_fluid, sentence::done_fluid_named),
             detail: (!lots.is_empty()).then(|| sentence::done_lots(lots.join(", "))),
-            amount: Some(sentence::done_litres(number::litres(total.value, 1))),
-        });
-    }
-    rows.extend(filter_row(&checks));
+            amount: Some(sentence::done_litres(number::litres(litres, 1))),
+        })
+        .collect();
+    rows.extend(filter_row(folded));
     rows.extend(folded.each::<PartFitted>().filter_map(|(_, fitted)| parts_row(fitted)));
     rows.extend(folded.each::<Tightening>().map(|(_, tightening)| DoneRow {
         what: tightening.group_in_words(),
@@ -127,8 +148,8 @@ pub(super) fn done(folded: &Folded, identity: &Identity, balance: Option<&Balanc
     rows
 }
 
-fn filter_row(checks: &[&PartChecked]) -> Option<DoneRow> {
-    let filter = checks.iter().rfind(|check| check.part == Some(Part::Filter))?;
+fn filter_row(folded: &Folded) -> Option<DoneRow> {
+    let (_, filter) = folded.each::<PartChecked>().rfind(|(_, check)| check.part == Some(Part::Filter))?;
     let detail = Some(sentence::done_code(&filter.code));
     Some(DoneRow { what: sentence::done_filter(), detail, amount: None })
 }
@@ -154,6 +175,22 @@ fn parts_row(fitted: &PartFitted) -> Option<DoneRow> {
     }
     let detail = (!details.is_empty()).then(|| sentence::done_list(details));
     Some(DoneRow { what, detail, amount: Some(sentence::done_new()) })
+}
+
+/// The name of a fluid by the code on its container, or the code as read.
+fn fluid_name(context: &Context<'_>, identity: &Identity, code: &str) -> String {
+    let own = identity.variant.as_ref().filter(|variant| variant.takes_fluid(code));
+    let own = own.and_then(|variant| variant.fluid.as_ref()).map(|(_, name)| name.clone());
+    own.or_else(|| context.revision.fluid(code).map(|fluid| fluid.name.clone()))
+        .unwrap_or_else(|| code.to_owned())
+}
+
+/// Lots read on containers of one fluid.
+fn lots_of(context: &Context<'_>, folded: &Folded, identity: &Identity, name: Option<&str>) -> Vec<String> {
+    let containers =
+        folded.each::<PartChecked>().filter(|(_, check)| check.part == Some(Part::FluidContainer));
+    let of = |code: &str| Some(fluid_name(context, identity, code)).as_deref() == name;
+    containers.filter(|(_, check)| of(&check.code)).map(|(_, check)| check.lot.clone()).collect()
 }
 
 /// The computed numbers with their uncertainty.

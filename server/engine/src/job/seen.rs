@@ -2,13 +2,17 @@
 //!
 //! Only rows with something seen. Words stay words: nothing here is a number, a grade or a verdict.
 
+use super::Context;
 use super::fold::{Folded, tells};
 use crate::formula::fault_code::{FaultClass, classify};
+use crate::kind::arrival::Arrival;
+use crate::kind::closing::Closing;
 use crate::kind::drain::Drain;
+use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::fault_codes::FaultCodes;
 use crate::kind::fluid_sample::FluidSample;
 use crate::kind::road_test::RoadTest;
-use crate::kind::words::{Clouding, ColourWord, Debris, Moment, SampleTime, Smell};
+use crate::kind::words::{Clouding, ColourWord, Debris, Moment, Outcome, SampleTime, Smell};
 use crate::text::{Sentence, sentence};
 use crate::view::{BeforeAfterRow, Finding};
 
@@ -99,6 +103,20 @@ pub(super) fn findings(folded: &Folded) -> Vec<Finding> {
             found.push(tells(sentence::finding_flakes_pan(), [stated.seq]));
         }
     }
+    if let (Some((stated, closing)), true) =
+        (folded.last::<Closing>(), folded.each::<ExchangeReading>().next().is_some())
+        && closing.outcome == Some(Outcome::NoExchangeDone)
+    {
+        found.push(tells(sentence::finding_closed_without(), [stated.seq]));
+    }
+    let arrived = folded.last::<Arrival>().and_then(|(_, arrival)| arrival.odometer_kilometres);
+    let left =
+        folded.last::<Closing>().and_then(|(stated, closing)| Some((stated, closing.odometer_kilometres?)));
+    if let (Some(arrived), Some((stated, left))) = (arrived, left)
+        && left < arrived
+    {
+        found.push(tells(sentence::finding_odometer(), [stated.seq]));
+    }
     found
 }
 
@@ -137,4 +155,15 @@ fn code_in_words(code: &str) -> Option<Sentence> {
         FaultClass::MakerSpecific => Some(sentence::finding_maker_code(code)),
         FaultClass::NoteOnly => None,
     }
+}
+
+/// What was typed later than the site's limit, or on another day, and what was stated after the job was closed.
+pub(super) fn told_late(context: &Context<'_>, folded: &Folded) -> Vec<Finding> {
+    let closed = folded.last::<Closing>().map(|(stated, _)| stated.seq);
+    let late = folded.story.iter().filter(|line| line.late).map(|line| {
+        tells(sentence::typed_late(line.text.clone(), context.day_and_clock(line.time_us)), [line.seq])
+    });
+    let after = folded.story.iter().filter(|line| closed.is_some_and(|closed| line.seq > closed));
+    let after = after.map(|line| tells(sentence::stated_after_closing(line.text.clone()), [line.seq]));
+    late.chain(after).collect()
 }

@@ -23,6 +23,8 @@ pub(crate) struct SettledVariant {
     pub filter: Option<String>,
     /// Code of the standpipe.
     pub standpipe: Option<String>,
+    /// What the standpipe looks like, for example 'long'.
+    pub standpipe_label: Option<String>,
     /// Code on the plate of the transmission.
     pub plate: Option<String>,
     /// Density of the fluid at 15 °C, in kg/m³.
@@ -39,8 +41,6 @@ pub(crate) struct SettledVariant {
     pub pan_screw_torque_newton_metres: Option<f64>,
     /// Torque of the level plug, in N·m.
     pub plug_torque_newton_metres: Option<f64>,
-    /// True when the catalogue lists it.
-    pub listed: bool,
     /// Source and edition of the catalogue's line.
     pub source: Option<(String, String)>,
 }
@@ -63,6 +63,7 @@ impl SettledVariant {
             fluid: Some((variant.fluid.code.clone(), variant.fluid.name.clone())),
             filter: variant.filter_code.clone(),
             standpipe: variant.standpipe_code.clone(),
+            standpipe_label: variant.standpipe_label.clone(),
             plate: variant.plate_code.clone(),
             density_15_celsius: Estimate::known(density, density * DENSITY_RELATIVE),
             total_fill_litres: Some(Estimate::known(
@@ -74,7 +75,6 @@ impl SettledVariant {
             pan_screw_count: variant.pan_screw_count,
             pan_screw_torque_newton_metres: variant.pan_screw_torque_newton_metres,
             plug_torque_newton_metres: variant.plug_torque_newton_metres,
-            listed: true,
             source: Some((variant.source.clone(), variant.edition.clone())),
         }
     }
@@ -97,6 +97,7 @@ impl SettledVariant {
             fluid,
             filter: (!stated.filter_code.is_empty()).then(|| stated.filter_code.clone()),
             standpipe: None,
+            standpipe_label: None,
             plate: None,
             density_15_celsius: known.filter(|_| stated.density_15_celsius.is_none()).map_or(
                 density,
@@ -111,7 +112,6 @@ impl SettledVariant {
             pan_screw_count: None,
             pan_screw_torque_newton_metres: None,
             plug_torque_newton_metres: None,
-            listed: false,
             source: None,
         }
     }

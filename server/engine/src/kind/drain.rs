@@ -54,9 +54,14 @@ impl Kind for Drain {
         }
     }
 
-    fn brief(&self) -> Sentence {
-        let place = sentence::drained_from(self.place.map_or("unknown", DrainedFrom::word));
-        sentence::drain_brief(self.amount.as_read(), place)
+    fn briefs(&self, with: &Self) -> Option<(Sentence, Sentence)> {
+        let only_amount =
+            Self { amount: with.amount.clone(), ..self.clone() } == *with && self.amount != with.amount;
+        let brief = |drain: &Self| {
+            let place = sentence::drained_from(drain.place.map_or("unknown", DrainedFrom::word));
+            sentence::drain_brief(drain.amount.as_read(), place)
+        };
+        only_amount.then(|| (brief(self), brief(with)))
     }
 
     super::of!(Drain);

@@ -46,9 +46,9 @@ pub trait Kind: Sized {
     const NAME: &'static str;
     /// The fact in a sentence.
     fn sentence(&self) -> Sentence;
-    /// The part of the fact that a correction most often puts right, in a short sentence.
-    fn brief(&self) -> Sentence {
-        self.sentence()
+    /// The two facts in short sentences, where they differ only in what a correction most often puts right.
+    fn briefs(&self, _with: &Self) -> Option<(Sentence, Sentence)> {
+        None
     }
     /// The fact of this kind in a fact of any kind.
     fn of(fact: &Fact) -> Option<&Self>;
@@ -103,10 +103,10 @@ macro_rules! kinds {
             #[must_use]
             pub fn contrasted(&self, with: &Self) -> (Sentence, Sentence) {
                 let briefs = match (self, with) {
-                    $((Self::$name(one), Self::$name(other)) => (one.brief(), other.brief()),)*
-                    _ => (self.sentence(), with.sentence()),
+                    $((Self::$name(one), Self::$name(other)) => one.briefs(other),)*
+                    _ => None,
                 };
-                if briefs.0 == briefs.1 { (self.sentence(), with.sentence()) } else { briefs }
+                briefs.unwrap_or_else(|| (self.sentence(), with.sentence()))
             }
         }
 

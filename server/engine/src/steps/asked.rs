@@ -536,6 +536,11 @@ fn level(_: &Facts<'_>) -> Vec<Field> {
         ),
         field("engine_idling", sentence::ask_idling(), yes_no()),
         field("vehicle_level", sentence::ask_vehicle_level(), yes_no()),
+        field(
+            "selector",
+            sentence::ask_selector(),
+            choice(&["park", "neutral", "other"], sentence::selector),
+        ),
         optional("caught_litres", sentence::ask_caught(), litres()),
     ]
 }

@@ -23,13 +23,16 @@ pub(super) fn strips(view: &JobView, composer: &mut Composer<'_>) -> Result<Vec<
         cells.extend(half(balance.came_out.get(index), composer)?);
         rows.push(Row { cells, ..Row::default() });
     }
-    let sum = |words: String, total: &Estimate| {
-        [vec![Span::new(words, Style::STRONG)], vec![Span::new(litres(total), Style::STRONG)]]
-    };
-    let mut cells = Vec::from(sum(composer.say(&sentence::record_in())?, &balance.total_in));
-    cells.push(Vec::new());
-    cells.extend(sum(composer.say(&sentence::record_out())?, &balance.total_out));
-    rows.push(Row { cells, ruled_above: true });
+    // A sum that lacks what nobody measured would be read as if it were all.
+    if balance.difference.is_some() {
+        let sum = |words: String, total: &Estimate| {
+            [vec![Span::new(words, Style::STRONG)], vec![Span::new(litres(total), Style::STRONG)]]
+        };
+        let mut cells = Vec::from(sum(composer.say(&sentence::record_in())?, &balance.total_in));
+        cells.push(Vec::new());
+        cells.extend(sum(composer.say(&sentence::record_out())?, &balance.total_out));
+        rows.push(Row { cells, ruled_above: true });
+    }
     // The narrow column in the middle holds the two halves apart.
     let columns = [
         (2.0, Align::Left),

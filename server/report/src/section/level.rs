@@ -15,8 +15,9 @@ use crate::table::{Align, Column, Row, Table};
 /// As [`Composer::say`].
 pub(super) fn strips(view: &JobView, composer: &mut Composer<'_>) -> Result<Vec<Strip>, ReportError> {
     let mut rows = Vec::new();
-    for attempt in &view.level.attempts {
-        let style = if attempt.valid { Style::STRONG } else { Style::TEXT };
+    let counts = view.level.attempts.iter().rposition(|attempt| attempt.valid);
+    for (place, attempt) in view.level.attempts.iter().enumerate() {
+        let style = if counts == Some(place) { Style::STRONG } else { Style::TEXT };
         let clock = Span::new(composer.stated(&attempt.clock), Style::LABEL);
         let cells = vec![vec![clock], composer.cell(Some(&attempt.text), style)?];
         rows.push(Row { cells, ..Row::default() });

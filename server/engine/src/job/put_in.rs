@@ -1,0 +1,83 @@
+//! What was put in, with which fluid, and whether it was known to be right at that moment.
+//!
+//! A go-ahead that would be given today says nothing of the fluid that went in before. So each
+//! amount is judged by what had been stated when it was put in: what came surely later does not count.
+
+use super::fold::{Folded, Stated};
+use super::{Context, Identity};
+use crate::gates::{Gate, Missing, against_fluid};
+use crate::kind::Fact;
+use crate::kind::exchange_reading::ExchangeReading;
+use crate::kind::fill::Fill;
+use crate::kind::part_checked::PartChecked;
+use crate::kind::words::Part;
+use crate::text::sentence;
+use crate::view::{Finding, Weight};
+use std::cmp::Ordering;
+use std::collections::HashMap;
+
+/// The code on the container that fluid came from, as read; absent when nobody read one before.
+pub(super) fn container_before(folded: &Folded, worked: &Stated) -> Option<String> {
+    let before = folded.each::<PartChecked>().filter(|(stated, _)| not_surely_after(stated, worked));
+    let mut containers = before.filter(|(_, check)| check.part == Some(Part::FluidContainer));
+    containers.next_back().map(|(_, check)| check.code.clone())
+}
+
+/// Work that was done although its gate said no at that moment: it is kept, and it is printed.
+pub(super) fn without_go_ahead(context: &Context<'_>, folded: &Folded) -> Vec<Finding> {
+    let mut known: HashMap<Vec<u64>, Vec<Missing>> = HashMap::new();
+    let mut findings: Vec<Finding> = Vec::new();
+    for (worked, gate) in worked(folded) {
+        let before: Vec<&Stated> = folded
+            .facts
+            .iter()
+            .filter(|stated| is_about_identity(&stated.fact) && not_surely_after(stated, worked))
+            .collect();
+        let seqs: Vec<u64> = before.iter().map(|stated| stated.seq).collect();
+        let missing = known.entry(seqs).or_insert_with(|| {
+            let facts = before.into_iter().cloned().collect();
+            let then = Folded { facts, ..Folded::default() };
+            against_fluid(context, &then, &Identity::of(context, &then))
+        });
+        for Missing { text, stops, .. } in missing.iter() {
+            let text = sentence::gate_done_without(gate.name(), text.clone());
+            match findings.iter_mut().find(|finding| finding.text == text) {
+                Some(finding) => finding.seqs.push(worked.seq),
+                None => {
+                    let weight = if *stops { Weight::Stops } else { Weight::Tells };
+                    findings.push(Finding { text, weight, seqs: vec![worked.seq], on_record: true });
+                }
+            }
+        }
+    }
+    findings
+}
+
+/// Every entry by which fluid went in, with the gate that should have been asked before.
+fn worked(folded: &Folded) -> impl Iterator<Item = (&Stated, Gate)> {
+    folded.facts.iter().filter_map(|stated| match &stated.fact {
+        Fact::ExchangeReading(reading) if pushed(reading) => Some((stated, Gate::Exchange)),
+        Fact::Fill(_) => Some((stated, Gate::Refill)),
+        _ => None,
+    })
+}
+
+/// A reading of the counter at zero pushed nothing in.
+fn pushed(reading: &ExchangeReading) -> bool {
+    match reading.pushed_in.read() {
+        crate::amount::Read::Litres(litres) | crate::amount::Read::Kilograms(litres) => litres > 0.0,
+    }
+}
+
+fn is_about_identity(fact: &Fact) -> bool {
+    matches!(fact, Fact::VinReading(_) | Fact::VariantSettled(_) | Fact::PartChecked(_))
+}
+
+fn not_surely_after(stated: &Stated, worked: &Stated) -> bool {
+    stated.moment.certainly(&worked.moment) != Some(Ordering::Greater)
+}
+
+/// The code or name of the fluid that a fill put in, as stated there or as read on the container before.
+pub(super) fn filled_with(folded: &Folded, stated: &Stated, fill: &Fill) -> Option<String> {
+    if fill.fluid_code.is_empty() { container_before(folded, stated) } else { Some(fill.fluid_code.clone()) }
+}
