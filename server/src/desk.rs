@@ -205,6 +205,29 @@ impl Desk {
         Ok(Enrolled { station_id: name.to_owned(), token })
     }
 
+    /// Gives a station a new token, once; the one before is no longer good. For a token that was lost.
+    ///
+    /// # Errors
+    /// When there is no such station, or its right was taken back.
+    pub async fn renew_token(&mut self, name: &str) -> Result<Enrolled, ServerError> {
+        let unknown = || StoreError::StationUnknown { id: name.to_owned() };
+        let station = self.store.station(name).await?.ok_or_else(unknown)?;
+        if station.revoked_us.is_some() {
+            return Err(ServerError::AlreadyRevoked { name: name.to_owned() });
+        }
+        let role = Role::from_name(&station.role).ok_or_else(unknown)?;
+        let token = Token::draw(&*self.entropy)?;
+        self.state(Kind::StationEnrolled(StationEnrolled {
+            enrolled_station_id: name.to_owned(),
+            role: v1::Role::from(role).into(),
+            revoked: false,
+        }))
+        .await?;
+        self.store.revoke_tokens(name).await?;
+        self.store.add_token(token.digest(), name, self.clock.now_us()).await?;
+        Ok(Enrolled { station_id: name.to_owned(), token })
+    }
+
     /// Takes a station's right back; its token is no longer good.
     ///
     /// # Errors

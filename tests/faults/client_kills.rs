@@ -208,7 +208,12 @@ async fn a_reading_that_was_told_as_kept_survives_a_kill_at_any_step() {
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_reading_that_was_told_as_kept_survives_kills_at_any_moment_and_a_server_that_is_away() {
-    let seed = 11;
+    for seed in 1..=super::times() {
+        killed_between_steps(seed).await;
+    }
+}
+
+async fn killed_between_steps(seed: u64) {
     println!("seed {seed}");
     let mut random = ChaCha8Rng::seed_from_u64(seed);
     let (site, server) = workshop().await;

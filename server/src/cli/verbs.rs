@@ -84,6 +84,16 @@ pub(super) async fn station(verb: StationVerb, output: Output) -> Result<(), Ser
             ));
             token(output, &enrolled.station_id, &enrolled.token.to_string());
         }
+        StationVerb::Token { name, folder } => {
+            let mut desk = Desk::open(&folder.dir).await?;
+            let renewed = desk.renew_token(&name).await;
+            desk.close().await?;
+            let renewed = renewed?;
+            complain(&format!(
+                "station '{name}' has a new token, the one before is no longer good; the line on the standard output is the token and is shown only now"
+            ));
+            token(output, &renewed.station_id, &renewed.token.to_string());
+        }
         StationVerb::Revoke { name, folder } => {
             let mut desk = Desk::open(&folder.dir).await?;
             let revoked = desk.revoke_station(&name).await;
