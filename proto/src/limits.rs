@@ -129,7 +129,7 @@ pub const UNSENT_ENTRIES_MAX: usize = 100_000;
 /// Greatest size of an unsent list, in bytes.
 pub const UNSENT_BYTES_MAX: u64 = 1024 * 1024 * 1024;
 /// Most files of a catalogue revision.
-pub const CATALOGUE_FILES_MAX: usize = 1_000;
+pub const CATALOGUE_FILES_MAX: usize = 200;
 /// Greatest size of one catalogue file, in bytes.
 pub const CATALOGUE_FILE_BYTES_MAX: usize = 256 * 1024;
 /// First and last second of the years in which a time may lie: 2000 to 2199, UTC.

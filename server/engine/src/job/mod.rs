@@ -111,8 +111,9 @@ impl Context<'_> {
 pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
     let mut folded = fold::fold(context, entries);
     let identity = Identity::of(context, &folded);
-    let exchange = exchange::of(context, &folded, &identity);
-    let balance = balance::of(context, &folded, &identity);
+    let measures = balance::Measures::of(context, &folded, &identity);
+    let exchange = exchange::of(context, &folded, &identity, &measures);
+    let balance = balance::of(&folded, &identity, &measures);
     let level = level::of(context, &folded, &identity);
     let open_points = crate::gates::open_points(&folded, &identity, &level);
     let mut findings = std::mem::take(&mut folded.findings);
@@ -125,13 +126,19 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
     findings.extend(seen::told_late(context, &folded));
     let head = head(context, &folded, open_points.first().map(|point| point.text.clone()));
     let figures = printed::figures(exchange.as_ref(), balance.as_ref());
-    let parts = printed::Parts { exchange: exchange.as_ref(), level: &level, findings: &findings };
+    let parts = printed::Parts {
+        identity: &identity,
+        measures: &measures,
+        exchange: exchange.as_ref(),
+        level: &level,
+        findings: &findings,
+    };
     JobView {
         vehicle: vehicle(&folded, &identity),
-        in_short: printed::in_short(context, &folded, &parts),
+        in_short: printed::in_short(&folded, &parts),
         please_note: printed::please_note(&folded, &parts),
         before_and_after: seen::before_and_after(&folded),
-        done: printed::done(context, &folded, &identity),
+        done: printed::done(context, &folded, &parts),
         identity: identity.sentences.clone(),
         not_measured: missing::of(&folded, exchange.as_ref(), &level),
         changes: folded.changes.clone(),
