@@ -8,7 +8,7 @@ mod strace;
 mod syncs;
 
 /// So many times the daily count: 40 in the long campaigns.
-fn times() -> u64 {
+pub fn times() -> u64 {
     let full = std::env::var("STANDPIPE_TEST_CAMPAIGN").is_ok_and(|campaign| campaign == "full");
     if full { 40 } else { 1 }
 }

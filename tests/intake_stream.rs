@@ -167,11 +167,22 @@ async fn a_server_that_stops_ends_its_streams_and_keeps_everything_it_acknowledg
         let server = site.serve().await;
         let (count, reached) = (Arc::new(AtomicU64::new(0)), Arc::new(Notify::new()));
         let mut bays = Vec::new();
+        // Both streams are open before the first entry goes, so that the end of the server meets both.
+        let mut open = Vec::new();
         for (seed, station) in [(1, "bay-1"), (2, "bay-2")] {
-            let client = journal(server.addr, site.token(station)).await;
-            let entries = entries_of(station, seed, 9_000);
+            let mut client = journal(server.addr, site.token(station)).await;
+            let (sender, requests) = mpsc::channel(STREAM_WINDOW_MAX);
+            let answers = client.append_stream(ReceiverStream::new(requests)).await.unwrap().into_inner();
+            open.push((entries_of(station, seed, 9_000), sender, answers));
+        }
+        for (entries, sender, answers) in open {
             let (count, reached) = (Arc::clone(&count), Arc::clone(&reached));
-            bays.push(tokio::spawn(send_until_the_end(client, entries, count, reached, stop_after)));
+            let answered = move || {
+                if count.fetch_add(1, Ordering::SeqCst) + 1 == stop_after {
+                    reached.notify_one();
+                }
+            };
+            bays.push(tokio::spawn(send_until_the_end(entries, sender, answers, answered)));
         }
         reached.notified().await;
         server.shutdown();
@@ -179,7 +190,8 @@ async fn a_server_that_stops_ends_its_streams_and_keeps_everything_it_acknowledg
         let server = site.serve().await;
         for (bay, station) in bays.into_iter().zip(["bay-1", "bay-2"]) {
             let sending = bay.await.unwrap();
-            assert_eq!(sending.ended.code(), Code::Unavailable, "{:?}", sending.ended);
+            let ended = (sending.ended.code(), reason(&sending.ended));
+            assert_eq!(ended, (Code::Unavailable, "SERVER_STOPPING".to_owned()), "{:?}", sending.ended);
             assert!(sending.acknowledged.len() < sending.entries.len(), "the server stopped too late");
             resend(&site, &server, station, &sending).await;
         }
@@ -195,14 +207,11 @@ fn entries_of(station: &str, seed: u64, count: usize) -> Vec<Sealed> {
 }
 
 async fn send_until_the_end(
-    mut client: JournalClient,
     entries: Vec<Sealed>,
-    count: Arc<AtomicU64>,
-    reached: Arc<Notify>,
-    stop_after: u64,
+    sender: mpsc::Sender<AppendStreamRequest>,
+    mut answers: tonic::Streaming<v1::AppendStreamResponse>,
+    answered: impl Fn(),
 ) -> Sending {
-    let (sender, requests) = mpsc::channel(STREAM_WINDOW_MAX);
-    let mut answers = client.append_stream(ReceiverStream::new(requests)).await.unwrap().into_inner();
     let mut acknowledged = BTreeMap::new();
     let mut outgoing = entries.iter().map(request);
     let mut room = STREAM_WINDOW_MAX;
@@ -216,9 +225,7 @@ async fn send_until_the_end(
                 let Some(Answer::Acknowledgement(taken)) = answer.answer else { panic!("{answer:?}") };
                 acknowledged.insert(taken.entry_id, taken.seq);
                 room += 1;
-                if count.fetch_add(1, Ordering::SeqCst) + 1 == stop_after {
-                    reached.notify_one();
-                }
+                answered();
             }
             Ok(None) => panic!("the server ended the stream as if all were answered"),
             Err(ended) => return Sending { entries, acknowledged, ended },

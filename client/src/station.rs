@@ -348,7 +348,7 @@ impl Station {
         let waiting = contents.unsent.iter().map(|(place, kept)| (*place, kept.waiting.clone())).collect();
         self.list.reconcile(epoch.epoch, epoch.after, greatest, waiting);
         self.unsent = contents.unsent;
-        self.joined = self.folder.station()?;
+        self.joined = self.folder.station(lock, &mut notices)?;
         self.current = self.folder.current(lock, &mut notices)?;
         self.jobs = self.folder.jobs(lock, &mut notices)?;
         self.notices.extend(notices);

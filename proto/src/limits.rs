@@ -137,7 +137,7 @@ pub const JOB_PHOTOS_MAX: usize = 20;
 /// Most characters of a remark.
 pub const REMARK_CHARACTERS_MAX: usize = 4_000;
 /// Most files of a catalogue revision.
-pub const CATALOGUE_FILES_MAX: usize = 1_000;
+pub const CATALOGUE_FILES_MAX: usize = 200;
 /// Greatest size of one catalogue file, in bytes.
 pub const CATALOGUE_FILE_BYTES_MAX: usize = 256 * 1024;
 /// First and last second of the years in which a time may lie: 2000 to 2199, UTC.

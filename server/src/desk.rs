@@ -196,17 +196,30 @@ impl Desk {
         Ok(Enrolled { station_id: name.to_owned(), token })
     }
 
+    /// Gives a station a new token, once; the one before is no longer good. For a token that was lost.
+    ///
+    /// # Errors
+    /// When there is no such station, or its right was taken back.
+    pub async fn renew_token(&mut self, name: &str) -> Result<Enrolled, ServerError> {
+        let role = self.standing(name).await?;
+        let token = Token::draw(&*self.entropy)?;
+        self.state(Kind::StationEnrolled(StationEnrolled {
+            enrolled_station_id: name.to_owned(),
+            role: v1::Role::from(role).into(),
+            revoked: false,
+        }))
+        .await?;
+        self.store.revoke_tokens(name).await?;
+        self.store.add_token(token.digest(), name, self.clock.now_us()).await?;
+        Ok(Enrolled { station_id: name.to_owned(), token })
+    }
+
     /// Takes a station's right back; its token is no longer good.
     ///
     /// # Errors
     /// When there is no such station, or its right was taken back already.
     pub async fn revoke_station(&mut self, name: &str) -> Result<(), ServerError> {
-        let unknown = || StoreError::StationUnknown { id: name.to_owned() };
-        let station = self.store.station(name).await?.ok_or_else(unknown)?;
-        if station.revoked_us.is_some() {
-            return Err(ServerError::AlreadyRevoked { name: name.to_owned() });
-        }
-        let role = Role::from_name(&station.role).ok_or_else(unknown)?;
+        let role = self.standing(name).await?;
         self.state(Kind::StationEnrolled(StationEnrolled {
             enrolled_station_id: name.to_owned(),
             role: v1::Role::from(role).into(),
@@ -216,6 +229,16 @@ impl Desk {
         self.store.revoke_station(name, self.clock.now_us()).await?;
         self.store.revoke_tokens(name).await?;
         Ok(())
+    }
+
+    /// The role of a station whose right was not taken back.
+    async fn standing(&self, name: &str) -> Result<Role, ServerError> {
+        let unknown = || StoreError::StationUnknown { id: name.to_owned() };
+        let station = self.store.station(name).await?.ok_or_else(unknown)?;
+        if station.revoked_us.is_some() {
+            return Err(ServerError::AlreadyRevoked { name: name.to_owned() });
+        }
+        Ok(Role::from_name(&station.role).ok_or_else(unknown)?)
     }
 
     /// All stations by name, revoked ones too.

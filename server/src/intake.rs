@@ -15,6 +15,9 @@ use standpipe_proto::check::{CheckError, Violation, sealed_entry};
 use standpipe_proto::v1::{Acknowledgement, Entry, Header, correction::Outcome, fact::Kind, header::Subject};
 use standpipe_store::{Appended, EntryId, JobId, NewEntry};
 
+// The store knows no other crate, so its bound is held against the one table here.
+const _: () = assert!(standpipe_store::JOB_ENTRIES_MAX == standpipe_proto::limits::JOB_ENTRIES_MAX as u64);
+
 /// Longest id that is repeated in a refusal.
 const ENTRY_ID_LENGTH: usize = 36;
 

@@ -22,6 +22,11 @@ pub enum Order {
         /// What it may do.
         role: Role,
     },
+    /// Give a station a new token; the one before is no longer good.
+    RenewToken {
+        /// Its name.
+        name: String,
+    },
     /// Take a station's right back.
     RevokeStation {
         /// Its name.
@@ -79,6 +84,13 @@ pub enum Order {
 pub enum Done {
     /// A station is enrolled; its token can be read only here.
     Enrolled {
+        /// Its identity.
+        station_id: String,
+        /// Its token.
+        token: String,
+    },
+    /// A station has a new token, which can be read only here.
+    TokenRenewed {
         /// Its identity.
         station_id: String,
         /// Its token.
@@ -194,6 +206,10 @@ pub(crate) async fn perform(desk: &mut Desk, order: Order) -> Result<Done, Serve
         Order::AddStation { name, role } => {
             let enrolled = desk.add_station(&name, role).await?;
             Done::Enrolled { station_id: enrolled.station_id, token: enrolled.token.to_string() }
+        }
+        Order::RenewToken { name } => {
+            let renewed = desk.renew_token(&name).await?;
+            Done::TokenRenewed { station_id: renewed.station_id, token: renewed.token.to_string() }
         }
         Order::RevokeStation { name } => {
             desk.revoke_station(&name).await?;

@@ -131,6 +131,8 @@ impl Workshop {
                     self.revoked.send_if_modified(|revoked| revoked.insert(name.clone()));
                 }
             }
+            // The token before must not be good for a moment longer than its station's line is kept.
+            Order::RenewToken { .. } => self.stations.forget_all(),
             Order::AddPerson { .. } | Order::RemovePerson { .. } => {
                 let names = Arc::new(names(&*self.beside).await?);
                 *self.names.write().unwrap_or_else(PoisonError::into_inner) = names;

@@ -332,7 +332,6 @@ async fn a_flipped_bit_in_a_row_is_noticed_and_no_changed_entry_is_ever_served()
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-#[ignore = "a damaged tree of rows can keep verify reading for ever, a damaged index can lead to another job's entries"]
 async fn a_flipped_bit_in_the_structure_of_the_file_is_noticed_or_without_effect() {
     let counts =
         campaign(50, |random, layout, _| layout.structure[below(random, layout.structure.len())]).await;

@@ -46,7 +46,12 @@ fn mutated(bytes: &[u8], random: &mut ChaCha8Rng) -> Bytes {
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn an_entry_with_bytes_changed_at_random_is_taken_as_it_is_or_refused_and_leaves_nothing() {
-    let seed = 20_260_318;
+    for seed in 1..=crate::faults::times() {
+        mutations(seed).await;
+    }
+}
+
+async fn mutations(seed: u64) {
     println!("seed {seed}");
     let mut random = ChaCha8Rng::seed_from_u64(seed);
     let mut target = Target::stand().await;

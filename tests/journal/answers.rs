@@ -169,7 +169,11 @@ async fn a_record_is_the_same_bytes_every_time_also_after_a_restart_and_another_
     state(&site, &server, &mut sealer, &job, facts::whole_service()).await;
     let render = async |server: &RunningServer| {
         let mut records = RecordServiceClient::new(shown(server.addr, site.token("office")).await);
-        records.render(RenderRequest { job: "HL-26-0001".into() }).await.unwrap().into_inner()
+        records
+            .render(RenderRequest { job: "HL-26-0001".into(), ..Default::default() })
+            .await
+            .unwrap()
+            .into_inner()
     };
     let record = render(&server).await;
     assert!(record.pdf.starts_with(b"%PDF-") && record.file_name == "HL-26-0001.pdf", "{}", record.file_name);

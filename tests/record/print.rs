@@ -89,7 +89,11 @@ impl Press {
         let mut client =
             RecordServiceClient::with_interceptor(channel, Bearer::new(self.site.token("office")))
                 .max_decoding_message_size(8 * 1024 * 1024);
-        let answer = client.render(v1::RenderRequest { job: job.to_owned() }).await.unwrap().into_inner();
+        let answer = client
+            .render(v1::RenderRequest { job: job.to_owned(), ..Default::default() })
+            .await
+            .unwrap()
+            .into_inner();
         let number = answer.file_name.trim_end_matches(".pdf").to_owned();
         let v1::RenderResponse { pdf, check_value, warnings, .. } = answer;
         Printed { job: job.to_owned(), number, pdf: pdf.to_vec(), check_value, warnings }

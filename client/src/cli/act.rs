@@ -227,7 +227,9 @@ pub(super) async fn fate(station: &mut Station, kept: &Kept) -> Fate {
             ("refused", None, exit, "refused and set aside".to_owned())
         }
         // Another command of this station was sending and took it along.
-        (None, None) if matches!(report.end, SendEnd::Busy(_)) && !station.waits(&kept.entry_id).unwrap_or(true) => {
+        (None, None)
+            if matches!(report.end, SendEnd::Busy(_)) && !station.waits(&kept.entry_id).unwrap_or(true) =>
+        {
             ("sent", None, Exit::Done, "sent by another command of this station".to_owned())
         }
         (None, None) => {

@@ -185,17 +185,13 @@ impl LocalJobs {
 }
 
 impl Folder {
-    /// Who the station is; nothing before it joined.
-    pub(crate) fn station(&self) -> Result<Option<Joined>, ClientError> {
-        let Some(text) = self.read_text(STATION)? else { return Ok(None) };
-        toml::from_str(&text).map(Some).map_err(|error| ClientError::Folder {
-            path: self.root().join(STATION),
-            // The error's own words would show the lines of the file, and with them the token.
-            what: format!(
-                "it cannot be read ({}); join again with: standpipe join ADDRESS TOKEN",
-                error.message()
-            ),
-        })
+    /// Who the station is; nothing before it joined, or when its file is spoiled: then it joins again.
+    pub(crate) fn station(
+        &self,
+        lock: &Lock,
+        notices: &mut Vec<String>,
+    ) -> Result<Option<Joined>, ClientError> {
+        self.read_toml(lock, STATION, "join again with: standpipe join ADDRESS TOKEN", notices)
     }
 
     pub(crate) fn write_station(&self, lock: &Lock, joined: &Joined) -> Result<(), ClientError> {
@@ -210,7 +206,7 @@ impl Folder {
         entropy: &dyn Entropy,
         notices: &mut Vec<String>,
     ) -> Result<Epoch, ClientError> {
-        let found: Option<Epoch> = self.read_toml(lock, EPOCH, notices)?;
+        let found: Option<Epoch> = self.read_toml(lock, EPOCH, "the list begins a new epoch", notices)?;
         match found {
             Some(epoch) if epoch.form > FORM => Err(ClientError::Folder {
                 path: self.root().to_owned(),
@@ -237,7 +233,7 @@ impl Folder {
     }
 
     pub(crate) fn current(&self, lock: &Lock, notices: &mut Vec<String>) -> Result<Current, ClientError> {
-        Ok(self.read_toml(lock, CURRENT, notices)?.unwrap_or_default())
+        Ok(self.read_toml(lock, CURRENT, "set person and job again", notices)?.unwrap_or_default())
     }
 
     pub(crate) fn write_current(&self, lock: &Lock, current: &Current) -> Result<(), ClientError> {
@@ -245,7 +241,9 @@ impl Folder {
     }
 
     pub(crate) fn jobs(&self, lock: &Lock, notices: &mut Vec<String>) -> Result<LocalJobs, ClientError> {
-        Ok(self.read_toml(lock, JOBS, notices)?.unwrap_or_default())
+        Ok(self
+            .read_toml(lock, JOBS, "the jobs' numbers come back with the next answers", notices)?
+            .unwrap_or_default())
     }
 
     pub(crate) fn write_jobs(&self, lock: &Lock, jobs: &LocalJobs) -> Result<(), ClientError> {
@@ -271,6 +269,7 @@ impl Folder {
         &self,
         lock: &Lock,
         name: &str,
+        then: &str,
         notices: &mut Vec<String>,
     ) -> Result<Option<T>, ClientError> {
         let Some(text) = self.read_text(name)? else { return Ok(None) };
@@ -280,7 +279,8 @@ impl Folder {
                 let aside = self.move_aside(lock, &self.root().join(name), name)?;
                 self.sync(self.root())?;
                 notices.push(format!(
-                    "the file {name} could not be read ({}) and was moved to {}; set person and job again if they are missing",
+                    "the file {name} could not be read ({}) and was moved to {}; {then}",
+                    // The error's own words would show the lines of the file, and with them a token.
                     error.message(),
                     aside.display()
                 ));

@@ -47,6 +47,9 @@ pub fn read(text: &str, now: Timestamp, zone: &TimeZone) -> Result<prost_types::
             now.to_zoned_datetime(zone.clone()).date().yesterday().unwrap_or_default()
         )));
     }
+    if exact > now {
+        return Err(ClientError::Usage(format!("--done: {text} lies ahead; give when the work was done")));
+    }
     Ok(told(exact))
 }
 

@@ -209,8 +209,8 @@ fn arg(field: &FieldDescriptor, naming: &Naming) -> Result<Arg, ClientError> {
         Reading::Choice(choices) => {
             arg.value_parser(PossibleValuesParser::new(choice_values(words, choices)))
         }
-        // Only these may be negative.
-        Reading::Quantity(Quantity::Temperature) => arg.allow_hyphen_values(true),
+        // A number that must not be negative is refused by its bound, with field and value.
+        Reading::Quantity(_) => arg.allow_hyphen_values(true),
         _ => arg,
     };
     Ok(if field.is_list() { arg.action(ArgAction::Append).value_delimiter(',') } else { arg })

@@ -54,11 +54,12 @@ pub struct Rendered {
 /// has no glyph for. Whatever people wrote is printed.
 ///
 /// # Example
-/// ```no_run
-/// # fn job() -> standpipe_engine::view::JobView { unimplemented!() }
-/// let rendered = standpipe_report::render(&job(), &standpipe_report::Options::default())?;
-/// assert!(rendered.pdf.starts_with(b"%PDF-1.7"));
-/// # Ok::<(), standpipe_report::ReportError>(())
+/// ```
+/// # use standpipe_engine::view::JobView;
+/// # use standpipe_report::{Options, ReportError, render};
+/// fn print(job: &JobView) -> Result<Vec<u8>, ReportError> {
+///     Ok(render(job, &Options::default())?.pdf)
+/// }
 /// ```
 pub fn render(view: &JobView, options: &Options) -> Result<Rendered, ReportError> {
     let given = Given::new(view, options);

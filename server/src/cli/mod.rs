@@ -117,6 +117,14 @@ enum StationVerb {
         #[command(flatten)]
         folder: FolderArgument,
     },
+    /// Prints a new token of a station once; the one before is no longer good.
+    #[command(after_help = "Example:\n  standpipe-server station token bay-1 --dir shop")]
+    Token {
+        /// Name of the station.
+        name: String,
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
     /// Takes a station's right back; its token is no longer good.
     #[command(after_help = "Example:\n  standpipe-server station revoke bay-1 --dir shop")]
     Revoke {
@@ -306,6 +314,7 @@ impl StationVerb {
     fn order(self) -> (FolderArgument, Order) {
         match self {
             Self::Add { name, role, folder } => (folder, Order::AddStation { name, role: role.into() }),
+            Self::Token { name, folder } => (folder, Order::RenewToken { name }),
             Self::Revoke { name, folder } => (folder, Order::RevokeStation { name }),
             Self::List { folder } => (folder, Order::ListStations),
         }

@@ -13,6 +13,13 @@ pub(super) fn done(output: Output, done: Done) {
             ));
             token(output, &station_id, &text);
         }
+        Done::TokenRenewed { station_id, token: text } => {
+            complain(&format!(
+                "station '{station_id}' has a new token, the one before is no longer good; the line on the standard \
+                 output is the token and is shown only now"
+            ));
+            token(output, &station_id, &text);
+        }
         Done::Revoked { station_id } => {
             let sentence = format!("station {station_id} is revoked; its token is no longer good");
             answer(output, &sentence, &[("station_id", json!(station_id)), ("revoked", json!(true))]);

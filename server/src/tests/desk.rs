@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::{EPOCH_FILE, JOURNAL_FILE, ServerError, verify};
+use standpipe_proto::v1::job_service_client::JobServiceClient;
 use standpipe_store::StoreError;
 use std::fs;
 
@@ -48,6 +49,24 @@ async fn the_desk_is_refused_while_a_server_runs_and_verify_is_not() {
     server.shutdown();
     server.join().await.unwrap();
     Desk::open(&shop.dir).await.unwrap().close().await.unwrap();
+}
+
+#[tokio::test]
+async fn a_lost_token_is_replaced_and_the_old_one_is_no_longer_good() {
+    let shop = Shop::found().await;
+    let mut desk = Desk::open(&shop.dir).await.unwrap();
+    let renewed = desk.renew_token("bay-1").await.unwrap();
+    assert!(matches!(
+        desk.renew_token("bay-9").await,
+        Err(ServerError::Store(StoreError::StationUnknown { .. }))
+    ));
+    desk.close().await.unwrap();
+    let server = shop.serve().await;
+    let job = v1::ListRequest::default;
+    let mut old = JobServiceClient::new(shop.bearer(&server, "bay-1").await);
+    assert_eq!(old.list(job()).await.unwrap_err().code(), tonic::Code::Unauthenticated);
+    let mut new = JobServiceClient::new(bearer(&server, &renewed.token.to_string()).await);
+    assert!(new.list(job()).await.unwrap().into_inner().jobs.is_empty());
 }
 
 #[tokio::test]

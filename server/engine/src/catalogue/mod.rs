@@ -26,9 +26,9 @@ use crate::formula::vin::Vin;
 /// Name of the file with the workshop's settings; every other file is a transmission.
 pub const WORKSHOP_FILE: &str = "workshop.toml";
 /// Most files of a revision.
-pub const FILES_MAX: usize = 200;
+pub const FILES_MAX: usize = standpipe_proto::limits::CATALOGUE_FILES_MAX;
 /// Most bytes of one file.
-pub const FILE_BYTES_MAX: usize = 256 * 1024;
+pub const FILE_BYTES_MAX: usize = standpipe_proto::limits::CATALOGUE_FILE_BYTES_MAX;
 /// Most VIN rules of a revision; each is compared with each other.
 pub const RULES_MAX: usize = 2_000;
 

@@ -183,22 +183,6 @@ pub fn course(exchange: &Exchange<'_>, fill: Estimate, steps: u32) -> Vec<Course
         .collect()
 }
 
-/// The most that one more litre can add to the share: `Δn = o_last / V`, since only old fluid that leaves makes
-/// room.
-///
-/// * `retained` – the exchange so far
-/// * `fill` – V in litres, more than 0
-///
-/// # Source
-/// Derivative of the balance above; the outlet only gets fresher, so it is the upper end.
-#[must_use]
-pub fn next_litre(retained: &Retained, fill: Estimate) -> Estimate {
-    let value = retained.last_old.value / fill.value;
-    let by_look = retained.last_old.standard_uncertainty / fill.value;
-    let by_fill = value * fill.standard_uncertainty / fill.value;
-    Estimate::known(value, by_look.hypot(by_fill))
-}
-
 /// Whether the looks carry a balance.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Spacing {

@@ -258,8 +258,7 @@ fn order(one: &Amount, other: &Amount) -> std::cmp::Ordering {
 }
 
 /// Reads the balance from the facts; absent when nothing was measured.
-pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Option<BalanceView> {
-    let measures = Measures::of(context, folded, identity);
+pub(super) fn of(folded: &Folded, identity: &Identity, measures: &Measures) -> Option<BalanceView> {
     let mut went_in = Vec::new();
     let mut came_out = Vec::new();
     let add = |rows: &mut Vec<BalanceRow>,

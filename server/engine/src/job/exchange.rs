@@ -39,8 +39,12 @@ pub(super) struct ExchangeOf {
 }
 
 /// Reads the exchange from the facts; absent when nothing was pushed in and nothing refilled.
-pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Option<ExchangeOf> {
-    let measures = Measures::of(context, folded, identity);
+pub(super) fn of(
+    context: &Context<'_>,
+    folded: &Folded,
+    identity: &Identity,
+    measures: &Measures,
+) -> Option<ExchangeOf> {
     let pushed = by_litres(folded).last().map(|reading| reading.pushed_in.clone());
     if pushed.is_none() && measures.refilled.is_empty() {
         return None;
@@ -71,8 +75,8 @@ pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) ->
     };
     if litres_in > 0.0 && !pan_came_off_last(folded) {
         built.view.remarks.push(sentence::exchange_order());
-    } else if let Some(inside) = exchanged(context, &mut built.view, &looks, &measures, fill) {
-        after_pan(&mut built.view, &measures, &inside, fill);
+    } else if let Some(inside) = exchanged(context, &mut built.view, &looks, measures, fill) {
+        after_pan(&mut built.view, measures, &inside, fill);
     }
     built.view.remarks.push(display_remark(context, litres_in));
     Some(built)

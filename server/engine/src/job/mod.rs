@@ -113,8 +113,9 @@ impl Context<'_> {
 pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
     let mut folded = fold::fold(context, entries);
     let identity = Identity::of(context, &folded);
-    let exchange = exchange::of(context, &folded, &identity);
-    let balance = balance::of(context, &folded, &identity);
+    let measures = balance::Measures::of(context, &folded, &identity);
+    let exchange = exchange::of(context, &folded, &identity, &measures);
+    let balance = balance::of(&folded, &identity, &measures);
     let level = level::of(context, &folded, &identity);
     let open_points = crate::gates::open_points(context, &folded, &identity);
     let mut findings = std::mem::take(&mut folded.findings);
@@ -127,13 +128,18 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
     findings.extend(seen::told_late(context, &folded));
     let head = head(context, &folded, open_points.first().map(|point| point.text.clone()));
     let figures = printed::figures(exchange.as_ref(), balance.as_ref());
-    let parts = printed::Parts { exchange: exchange.as_ref(), level: &level };
+    let parts = printed::Parts {
+        identity: &identity,
+        measures: &measures,
+        exchange: exchange.as_ref(),
+        level: &level,
+    };
     JobView {
         vehicle: vehicle(&folded, &identity),
-        in_short: printed::in_short(context, &folded, &parts),
+        in_short: printed::in_short(&folded, &parts),
         please_note: noted::please_note(context, &folded, &findings),
         before_and_after: seen::before_and_after(&folded),
-        done: printed::done(context, &folded, &identity),
+        done: printed::done(context, &folded, &parts),
         identity: identity.sentences.clone(),
         tightening: listed::tightening(&folded),
         waste: listed::waste(&folded),

@@ -21,12 +21,16 @@ use crate::view::{BalanceView, DoneRow, Figure, LevelView};
 pub(super) struct Parts<'a> {
     /// The exchange.
     pub exchange: Option<&'a ExchangeOf>,
+    /// Vehicle, variant and fluid.
+    pub identity: &'a Identity,
+    /// Every amount in litres at 15 °C.
+    pub measures: &'a balance::Measures,
     /// The level.
     pub level: &'a LevelView,
 }
 
 /// Asked, done, found, level, new-fluid share: at most five sentences.
-pub(super) fn in_short(context: &Context<'_>, folded: &Folded, parts: &Parts<'_>) -> Vec<Sentence> {
+pub(super) fn in_short(folded: &Folded, parts: &Parts<'_>) -> Vec<Sentence> {
     let mut short = Vec::with_capacity(5);
     let reasons = folded.last::<Arrival>().and_then(|(_, arrival)| arrival.reasons_in_words());
     short.push(reasons.map_or_else(sentence::short_asked_plain, sentence::short_asked));
@@ -41,16 +45,14 @@ pub(super) fn in_short(context: &Context<'_>, folded: &Folded, parts: &Parts<'_>
         short.extend(seen::found(folded));
         return short;
     };
-    short.push(did(context, folded, exchange));
+    short.push(did(folded, parts.measures, exchange));
     short.extend(seen::found(folded));
-    short.push(level_sentence(context, folded, parts.level));
+    short.push(level_sentence(folded, parts));
     short.push(share(exchange));
     short
 }
 
-fn did(context: &Context<'_>, folded: &Folded, exchange: &ExchangeOf) -> Sentence {
-    let identity = Identity::of(context, folded);
-    let measures = balance::Measures::of(context, folded, &identity);
+fn did(folded: &Folded, measures: &balance::Measures, exchange: &ExchangeOf) -> Sentence {
     let amount = |one: Option<&str>, all: &[balance::Measured]| match all {
         [] => None,
         [_] => one.map(ToOwned::to_owned),
@@ -79,9 +81,8 @@ fn share(exchange: &ExchangeOf) -> Sentence {
     }
 }
 
-fn level_sentence(context: &Context<'_>, folded: &Folded, view: &LevelView) -> Sentence {
-    let identity = Identity::of(context, folded);
-    match (level::set_at(folded, &identity), view.window_celsius) {
+fn level_sentence(folded: &Folded, parts: &Parts<'_>) -> Sentence {
+    match (level::set_at(folded, parts.identity), parts.level.window_celsius) {
         (Some(temperature), Some((least, greatest))) => {
             sentence::short_level(number::celsius(greatest, 0), number::fixed(least, 0), temperature)
         }
@@ -91,8 +92,8 @@ fn level_sentence(context: &Context<'_>, folded: &Folded, view: &LevelView) -> S
 
 /// What was put in and fitted, a line each: the fluid that went in, whatever should have; filter, parts,
 /// screws, magnets, plug.
-pub(super) fn done(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<DoneRow> {
-    let measures = balance::Measures::of(context, folded, identity);
+pub(super) fn done(context: &Context<'_>, folded: &Folded, parts: &Parts<'_>) -> Vec<DoneRow> {
+    let Parts { identity, measures, .. } = *parts;
     let mut fluids: Vec<(Option<String>, f64, Vec<String>)> = Vec::new();
     for measured in measures.pushed.iter().chain(&measures.refilled).chain(&measures.added) {
         let Some(stated) = folded.facts.iter().find(|stated| stated.seq == measured.seq) else { continue };

@@ -63,6 +63,12 @@ async fn check_entries(
             Ok(rows) => {
                 for row in &rows {
                     let seq = unsigned(row, 0).map_err(|error| failed(DOING, &error))?;
+                    if seq < next {
+                        // Rows of a damaged tree can come again and again; reading on would never end.
+                        let what = format!("entry {seq} is out of its place");
+                        audit.note(None, None, DamageKind::Structure(what));
+                        return Ok(());
+                    }
                     match audit_row(row) {
                         Ok(row) => audit.entry(&row),
                         Err(error) => {

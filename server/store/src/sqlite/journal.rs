@@ -38,16 +38,24 @@ impl Journal for SqliteStore {
 
     async fn read(&self, from_seq: u64, limit: usize) -> Result<Vec<StoredEntry>, StoreError> {
         let query = sqlx::query(read::ENTRIES_FROM).bind(signed(from_seq)).bind(capped(limit));
-        read::entries(&self.readers, query).await
+        read::ascending(read::entries(&self.readers, query).await?, from_seq)
     }
 
     async fn read_site(&self, from_seq: u64, limit: usize) -> Result<Vec<StoredEntry>, StoreError> {
         let query = sqlx::query(read::SITE_ENTRIES_FROM).bind(signed(from_seq)).bind(capped(limit));
-        read::entries(&self.readers, query).await
+        read::ascending(read::entries(&self.readers, query).await?, from_seq)
     }
 
     async fn read_job(&self, job: JobId) -> Result<Vec<StoredEntry>, StoreError> {
-        read::entries(&self.readers, sqlx::query(read::ENTRIES_OF_JOB).bind(job.0.to_vec())).await
+        let query = sqlx::query(read::ENTRIES_OF_JOB).bind(job.0.to_vec());
+        let entries = read::ascending(read::entries(&self.readers, query).await?, 1)?;
+        // A damaged index can lead to the entries of another job; their own rows still say whose they are.
+        match entries.iter().find(|entry| entry.job != Some(job)) {
+            Some(other) => {
+                Err(StoreError::damaged(format!("entry {} stands among those of job {job}", other.seq)))
+            }
+            None => Ok(entries),
+        }
     }
 
     async fn entry(&self, entry_id: EntryId) -> Result<Option<StoredEntry>, StoreError> {

@@ -46,8 +46,11 @@ macro_rules! select_job {
 pub(super) const ENTRIES_FROM: &str = select_entry!("where e.seq >= ? order by e.seq limit ?");
 pub(super) const SITE_ENTRIES_FROM: &str =
     select_entry!("where e.job_first_seq is null and e.seq >= ? order by e.seq limit ?");
-pub(super) const ENTRIES_OF_JOB: &str =
-    select_entry!("where e.job_first_seq = (select first_seq from job where job_id = ?) order by e.seq");
+/// Each row is looked up by its place, so that what it says of its job comes from the row and not from the index.
+pub(super) const ENTRIES_OF_JOB: &str = select_entry!(
+    "where e.seq in (select seq from entry where job_first_seq = (select first_seq from job where job_id = ?)) \
+     order by e.seq"
+);
 pub(super) const ENTRY_BY_ID: &str = select_entry!("where e.entry_id = ?");
 pub(super) const JOB_BY_ID: &str = select_job!("where j.job_id = ?");
 pub(super) const JOB_BY_NUMBER: &str = select_job!("where j.year = ? and j.ordinal = ?");
@@ -96,6 +99,19 @@ pub(super) async fn site(connection: &mut SqliteConnection) -> Result<SiteRow, S
 pub(super) async fn entries(readers: &SqlitePool, query: Bound<'_>) -> Result<Vec<StoredEntry>, StoreError> {
     let rows = query.fetch_all(readers).await.map_err(|error| failed(DOING, &error))?;
     rows.iter().map(checked_entry).collect()
+}
+
+/// Refuses entries that do not ascend from `least`: the rows of a damaged tree can come again and again, and whoever
+/// reads on after the last one would never end.
+pub(super) fn ascending(entries: Vec<StoredEntry>, least: u64) -> Result<Vec<StoredEntry>, StoreError> {
+    let mut next = least;
+    for entry in &entries {
+        if entry.seq < next {
+            return Err(StoreError::damaged(format!("entry {} is out of its place", entry.seq)));
+        }
+        next = entry.seq.saturating_add(1);
+    }
+    Ok(entries)
 }
 
 /// Runs a query for jobs.
