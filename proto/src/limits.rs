@@ -256,6 +256,8 @@ pub const BOUNDS: &[Bound] = &[
     Bound { items: 8, ..row("Arrival", "reasons", choice(true), "each reason once") },
     row("Arrival", "vehicle_maker", text(0, 40, Form::Words), "one line of the record"),
     row("Arrival", "vehicle_model", text(0, 60, Form::Words), "one line of the record"),
+    row("Arrival", "complaint_about_job", text(0, 24, Form::Code), "a printed job number"),
+    row("Arrival", "high_voltage", choice(false), WHY_CHOICE),
     row("VinReading", "reading", Span::OneOf { needed: true }, "all 17 characters or the last eight"),
     row("VinReading", "vin", text(17, 17, Form::Vin), "ISO 3779: 17 characters without I, O, Q"),
     row("VinReading", "last_eight", text(8, 8, Form::Vin), "the last eight characters"),

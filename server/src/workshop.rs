@@ -1,7 +1,8 @@
 //! What the handlers of a running server share: the journal, what stands beside it, the catalogue, the clock, and
 //! what was computed of a job lately.
 //!
-//! A view is kept by the place of the job's last entry, so a kept one is always the right one. Never here: a rule of
+//! A view is kept by the place of the job's last entry and of those of the earlier jobs that it looks back at, so a kept
+//! one is always the right one. Never here: a rule of
 //! the trade, which is the engine's, or a message of the network, which is [`crate::convert`]'s.
 
 use crate::access::{Role, Who};
@@ -16,7 +17,7 @@ use crate::number;
 use crate::order::Order;
 use crate::status::Cause;
 use crate::token::Token;
-use standpipe_engine::job::{Context, Recorded, view};
+use standpipe_engine::job::{Context, EarlierJob, Recorded, view};
 use standpipe_engine::text::Language;
 use standpipe_engine::view::JobView;
 use standpipe_store::{
@@ -29,10 +30,13 @@ use tokio::sync::watch;
 /// Days for which a bay still sees a closed job.
 pub(crate) const BAY_SEES_CLOSED_DAYS: i64 = 7;
 const DAY_US: i64 = 86_400_000_000;
+/// Most earlier jobs of a vehicle that a job looks back at.
+const EARLIER_JOBS_MAX: usize = 20;
 /// Most computed jobs, labels and stations that are kept; see [`Kept`].
 const KEPT_VIEWS_MAX: usize = 256;
 const KEPT_STATIONS_MAX: usize = 1_000;
 const KEPT_LABELS_MAX: usize = 20_000;
+const KEPT_EARLIER_MAX: usize = 1_000;
 
 /// A running workshop.
 pub(crate) struct Workshop {
@@ -54,6 +58,8 @@ pub(crate) struct Workshop {
     /// Names of persons by code.
     names: RwLock<Arc<Vec<(String, String)>>>,
     views: Kept<JobId, Arc<Computed>>,
+    /// Jobs as later ones look back at them, with the place of the last entry that was read.
+    earlier: Kept<JobId, (u64, EarlierJob)>,
     labels: Kept<JobId, Arc<Label>>,
     newest: Mutex<Option<JobNumber>>,
     stations: Kept<TokenDigest, Arc<Who>>,
@@ -76,6 +82,8 @@ pub(crate) struct Computed {
     pub(crate) last_received_us: i64,
     /// Server's clock at the closing that counts; absent while the job is open.
     pub(crate) closed_us: Option<i64>,
+    /// The earlier jobs of the vehicle that it looks back at, each with the place of its last entry.
+    looks_back_at: Vec<(JobId, u64)>,
 }
 
 /// What every answer about a job begins with.
@@ -112,6 +120,7 @@ impl Workshop {
             catalogue: RwLock::new(Arc::new(catalogue)),
             names: RwLock::new(Arc::new(names)),
             views: Kept::new(KEPT_VIEWS_MAX),
+            earlier: Kept::new(KEPT_EARLIER_MAX),
             labels: Kept::new(KEPT_LABELS_MAX),
             newest: Mutex::new(newest),
             stations: Kept::new(KEPT_STATIONS_MAX),
@@ -142,6 +151,7 @@ impl Workshop {
                 let loaded = Catalogue::load(&self.folder, &*self.journal, &self.site_name).await?;
                 *self.catalogue.write().unwrap_or_else(PoisonError::into_inner) = Arc::new(loaded);
                 self.views.forget_all();
+                self.earlier.forget_all();
                 self.labels.forget_all();
             }
             Order::AddStation { .. }
@@ -236,6 +246,7 @@ impl Workshop {
     pub(crate) async fn computed(&self, row: &JobRow) -> Result<Arc<Computed>, Cause> {
         if let Ok(kept) = self.views.get(&row.job_id)
             && kept.row.last_seq >= row.last_seq
+            && self.still_so(&kept.looks_back_at).await?
         {
             return Ok(kept);
         }
@@ -256,7 +267,58 @@ impl Workshop {
         // The journal may have grown since the row was read; the answer says how far it reaches.
         let last_seq = entries.last().map_or(row.last_seq, |entry| entry.seq);
         let row = JobRow { last_seq, entries: entries.len() as u64, ..row.clone() };
-        Ok(Arc::new(off_the_network(move || compute(row, &entries, &sight)).await?))
+        let (first, entries, sight) = off_the_network(move || {
+            let first = compute(row, &entries, &sight);
+            (first, entries, sight)
+        })
+        .await?;
+        // Which vehicle it is, is known only now; few vehicles have been here before.
+        let (looks_back_at, earlier) = self.earlier_jobs(&first).await?;
+        if earlier.is_empty() {
+            return Ok(Arc::new(first));
+        }
+        let sight = Sight { earlier, ..sight };
+        let row = first.row;
+        let computed = off_the_network(move || compute(row, &entries, &sight)).await?;
+        Ok(Arc::new(Computed { looks_back_at, ..computed }))
+    }
+
+    /// Jobs with the same VIN or plate and a smaller number.
+    async fn earlier_jobs(&self, job: &Computed) -> Result<(Vec<(JobId, u64)>, Vec<EarlierJob>), Cause> {
+        let vehicle = (job.view.vehicle.vin.as_deref().unwrap_or_default(), job.view.vehicle.plate.as_str());
+        let found = self.beside.summaries_of_vehicle(vehicle, job.row.number, EARLIER_JOBS_MAX).await?;
+        let (mut places, mut earlier) = (Vec::new(), Vec::new());
+        for line in found {
+            let Some(row) = self.journal.job(line.job_id).await? else { continue };
+            places.push((row.job_id, row.last_seq));
+            earlier.push(self.looked_back_at(&row).await?);
+        }
+        Ok((places, earlier))
+    }
+
+    async fn looked_back_at(&self, row: &JobRow) -> Result<EarlierJob, Cause> {
+        if let Ok((seq, job)) = self.earlier.get(&row.job_id)
+            && seq == row.last_seq
+        {
+            return Ok(job);
+        }
+        let ticket = self.earlier.ticket();
+        let entries = self.journal.read_job(row.job_id).await?;
+        let sight = self.sight(row, entries.last().map_or(0, |entry| entry.received_us));
+        let last_seq = entries.last().map_or(row.last_seq, |entry| entry.seq);
+        let job = off_the_network(move || EarlierJob::of(&sight.context(), &recorded(&entries))).await?;
+        self.earlier.keep(ticket, row.job_id, (last_seq, job.clone()));
+        Ok(job)
+    }
+
+    /// Whether none of the jobs got another entry.
+    async fn still_so(&self, places: &[(JobId, u64)]) -> Result<bool, Cause> {
+        for (job, last_seq) in places {
+            if self.journal.job(*job).await?.is_none_or(|row| row.last_seq != *last_seq) {
+                return Ok(false);
+            }
+        }
+        Ok(true)
     }
 
     /// What a job is looked at with, beside its entries.
@@ -267,6 +329,7 @@ impl Workshop {
             number: self.printed(row),
             site_name: self.site_name.clone(),
             names: Arc::clone(&self.names.read().unwrap_or_else(PoisonError::into_inner)),
+            earlier: Vec::new(),
             as_of_us,
         }
     }
@@ -320,6 +383,8 @@ pub(crate) struct Sight {
     number: String,
     site_name: String,
     names: Arc<Vec<(String, String)>>,
+    /// Earlier jobs of the vehicle; only the view looks at them, no gate does.
+    earlier: Vec<EarlierJob>,
     as_of_us: i64,
 }
 
@@ -332,6 +397,7 @@ impl Sight {
             number: &self.number,
             site_name: &self.site_name,
             names: &self.names,
+            earlier: &self.earlier,
             as_of_us: self.as_of_us,
         }
     }
@@ -364,5 +430,5 @@ fn compute(row: JobRow, entries: &[StoredEntry], sight: &Sight) -> Computed {
     });
     // A corrected closing still closes; then the last entry is the latest time at which it can have happened.
     let closed_us = closed_us.or(view.head.closed.then_some(sight.as_of_us));
-    Computed { row, view, last_received_us: sight.as_of_us, closed_us }
+    Computed { row, view, last_received_us: sight.as_of_us, closed_us, looks_back_at: Vec::new() }
 }

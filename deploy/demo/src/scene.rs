@@ -138,6 +138,8 @@ pub(crate) async fn stay(dir: &Path, tell: &mut dyn Write) -> Result<(), DemoErr
                     reasons: vec![v1::VisitReason::ServiceDue.into()],
                     vehicle_maker: "Tarnwick".to_owned(),
                     vehicle_model: "Fell".to_owned(),
+                    high_voltage: v1::Answer::No.into(),
+                    ..v1::Arrival::default()
                 };
                 station.open_job(arrival, Vec::new(), None)?;
                 station.send().await?;

@@ -7,7 +7,7 @@
 
 mod need;
 
-use crate::job::{Context, Folded, Identity, Recorded, fold};
+use crate::job::{Context, Folded, Identity, Recorded, fold, high_voltage};
 use crate::kind::closing::Closing;
 use crate::kind::decision::Decision;
 use crate::kind::skipped::Skipped;
@@ -99,6 +99,8 @@ pub(crate) enum Need {
     CautionGearsAndLevel,
     /// The lift is locked.
     LiftLocked,
+    /// The high-voltage system is isolated, where there is one.
+    HighVoltageIsolated,
     /// The direction of flow was tested.
     DirectionTested,
     /// The exchange has ended.
@@ -150,6 +152,7 @@ const NEEDS: &[(Gate, &[Need])] = &[
             Need::DriveBefore,
             Need::CautionLifted,
             Need::LiftLocked,
+            Need::HighVoltageIsolated,
             Need::SampleBefore,
             Need::NothingToLookAtInside,
             Need::FluidCompared,
@@ -238,11 +241,12 @@ pub fn may(context: &Context<'_>, entries: &[Recorded<'_>], gate: Gate) -> GoAhe
         missing.push(Missing { key: "closed", text: sentence::gate_job_closed(), stops: false });
     }
     let basis = if missing.is_empty() { basis(&identity) } else { Vec::new() };
-    GoAhead { yes: missing.is_empty(), missing, basis, cautions: cautions(gate) }
+    let cautions = cautions(gate, high_voltage(&folded));
+    GoAhead { yes: missing.is_empty(), missing, basis, cautions }
 }
 
 /// The usual cautions for the work behind a gate.
-fn cautions(gate: Gate) -> Vec<Sentence> {
+fn cautions(gate: Gate, high_voltage: bool) -> Vec<Sentence> {
     let mut cautions = match gate {
         Gate::Exchange => vec![sentence::caution_line(), sentence::caution_engine()],
         Gate::Pan | Gate::Refill => vec![sentence::caution_hot_fluid(), sentence::caution_skin()],
@@ -251,6 +255,9 @@ fn cautions(gate: Gate) -> Vec<Sentence> {
         Gate::RoadTest => vec![sentence::caution_drive()],
         Gate::Close => Vec::new(),
     };
+    if high_voltage {
+        cautions.push(sentence::caution_high_voltage());
+    }
     cautions.push(sentence::caution_maker());
     cautions
 }

@@ -35,6 +35,8 @@ pub struct JobView {
     pub tightening: Vec<Sentence>,
     /// Waste of the job, a sentence each.
     pub waste: Vec<Sentence>,
+    /// What earlier jobs of the vehicle say, a sentence each; never on the record.
+    pub history: Vec<Sentence>,
     /// Groups of cautions that were read, and by whom; a sentence each.
     pub acknowledged: Vec<Sentence>,
     /// Photos, in the order in which they were taken.

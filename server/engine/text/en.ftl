@@ -516,7 +516,10 @@ customer-topic = { $topic ->
 ## What each entry states
 
 arrival = Vehicle { $plate } arrived.
-arrival-at = Vehicle { $plate } arrived with { $distance }.
+arrival-noted = Vehicle { $plate } arrived: { $noted }.
+arrival-distance = { $distance }
+arrival-complaint = complaint about job { $job }
+arrival-high-voltage = high-voltage system
 vin-reading-whole = VIN { $vin }, read { $place }.
 vin-reading-last-eight = Last eight of the VIN: { $last }, read { $place }.
 variant-settled = Variant { $name }, settled { $means ->
@@ -715,12 +718,32 @@ finding-look-further = Fault code { $code }: the control unit asks for attention
 finding-maker-code = Fault code { $code } is the vehicle maker’s own; look it up. A named person decides whether the service goes on.
 finding-closed-without = The job was closed as ‘no exchange done’, but fluid was pushed in.
 finding-odometer = The distance at the end is less than at arrival; one of them was read wrongly.
+finding-odometer-before = The distance at arrival, { $now }, is less than the { $then } of job { $job }; one of them was read wrongly.
+finding-complaint-unknown = No earlier job { $job } of this vehicle is known here; look at the number of the job complained of again.
+finding-come-back = The vehicle comes back { $days } days after job { $job }, which the customer complains about.
 finding-flakes-pan = Flakes or chips in the pan: parts inside are wearing. A fluid service does not repair that.
+
+## Earlier jobs of the vehicle
+
+history-service = Job { $job }, { $day }: fluid service done with { $fluid }.
+history-service-plain = Job { $job }, { $day }: fluid service done.
+history-stopped = Job { $job }, { $day }: no exchange done.
+history-open = Job { $job }, { $day }: not closed.
+history-since = { $distance } since the last fluid service here; this workshop’s interval is { $interval }: { $due }.
+history-since-plain = { $distance } since the last fluid service here.
+history-due = { $due ->
+    [early] early
+    [due] due
+   *[late] late
+}
+history-none = No earlier job of this vehicle is known here.
 
 ## In short
 
 short-asked = You asked for a fluid service: { $reasons }.
 short-asked-plain = You asked for a fluid service.
+short-complained = You came back about job { $job }: { $reasons }.
+short-complained-plain = You came back about job { $job }.
 short-found = We found { $what }.
 found-also = { $one }; { $other }
 found-fluid = the fluid { $seen }
@@ -898,6 +921,7 @@ need-caution-engine = Read the cautions for the running engine.
 need-caution-pan = Read the cautions for pan and hot fluid.
 need-caution-gears = Read the cautions for gears and level.
 need-lift-locked = Lock the lift and confirm it.
+need-high-voltage = The vehicle has a high-voltage system: a qualified person isolates it by the maker’s procedure and confirms it by name.
 need-direction = Hook up the equipment and test the direction of flow.
 need-engine-off = Switch the engine off and confirm it.
 need-line-closed = Close the cooler line with clip and cap and confirm it.
@@ -923,6 +947,7 @@ step-codes-before = Which codes are in the fault memory?
 step-drive-before = How does it drive before the work?
 step-caution-lifted = The vehicle is lifted: read and confirm.
 step-lift-locked = Is the lift locked, arms on the maker’s points?
+step-high-voltage = Is the high-voltage system isolated, locked and tested dead by a qualified person?
 step-sample-before = How does the fluid look?
 step-fluid = Which code is on the fluid container?
 step-filter = Which code is on the new filter?

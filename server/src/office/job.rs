@@ -54,6 +54,7 @@ pub(super) async fn show(
         (ways(number, &editions, &paper::issue_form(&office, &person, number)?))
         (open_points(&told)?)
         (findings(&told)?)
+        (history(&told)?)
         (figures(&told)?)
         (story(&told)?)
         p.quiet.only-screen {
@@ -114,6 +115,16 @@ fn open_points(told: &Told<'_>) -> Result<Markup, Trouble> {
             p { "All that is open:" }
             ul { @for (gate, point) in &points { li { (capital(point)) " " span.quiet { "(for: " (gate) ")" } } } }
         } @else if next.is_none() && !view.head.closed { p { "Nothing is open." } }
+    })
+}
+
+fn history(told: &Told<'_>) -> Result<Markup, Trouble> {
+    let lines = told.view.history.iter().map(|line| told.words(line)).collect::<Result<Vec<_>, _>>()?;
+    Ok(html! {
+        @if !lines.is_empty() {
+            h2 { "Earlier jobs" }
+            ul { @for line in lines { li { (capital(&line)) } } }
+        }
     })
 }
 

@@ -245,6 +245,50 @@ async fn a_form_of_another_page_is_refused_and_changes_nothing() {
 }
 
 #[tokio::test]
+async fn a_come_back_is_opened_with_the_customer_s_words_and_finds_the_earlier_job() {
+    let shop = shop().await;
+    let server = shop.serve().await;
+    let mut browser = Browser::signed_in(&server).await;
+    assert_eq!(browser.fill("/open", &["form_key", "job"], &BOOKING).await.status, 303);
+    assert!(browser.get("/job/1").await.text().contains("No earlier job of this vehicle is known here."));
+    let boxes = [
+        ("plate", "AB-123"),
+        ("odometer_kilometres", "118000"),
+        ("complaint_about_job", "hl-26-0001"),
+        ("complaint", "Still jerks.\r\nOnly when <cold>."),
+        ("high_voltage", "ANSWER_YES"),
+    ];
+    let form = browser.get("/open").await;
+    let hidden = ["form_key", "job", "salt"].map(|name| (name, form.hidden(name)));
+    let hidden = hidden.iter().map(|(name, value)| (*name, value.as_str()));
+    let all: Vec<(&str, &str)> = hidden.chain(boxes).collect();
+    // A form that is sent twice opens one job and leaves one file.
+    for _ in 0..2 {
+        assert_eq!(browser.post("/open", &all).await.status, 303);
+    }
+    assert_eq!(std::fs::read_dir(shop.dir.join("blobs")).unwrap().count(), 1);
+    let page = browser.get("/job/2").await.text();
+    for part in [
+        "Earlier jobs",
+        "Job HL-26-0001, ",
+        "is less than the 118",
+        "comes back 0 days after job HL-26-0001",
+        "complaint about job HL-26-0001; high-voltage system",
+    ] {
+        assert!(page.contains(part), "{part} is missing in\n{page}");
+    }
+    assert_eq!(browser.get("/job/3").await.status, 404);
+    // Words without the salt of a form are not taken, and too many are told at their box.
+    let stranger: Vec<(&str, &str)> = all.iter().copied().filter(|(name, _)| *name != "salt").collect();
+    assert_eq!(browser.post("/open", &stranger).await.status, 403);
+    let long = "x".repeat(4_001);
+    let booking = [("plate", "AB 123"), ("order", long.as_str())];
+    let refused = browser.fill("/open", &["form_key", "job", "salt"], &booking).await;
+    assert_eq!(refused.status, 422);
+    assert!(refused.text().contains("This has 4001 characters; 1 to 4000"), "{}", refused.text());
+}
+
+#[tokio::test]
 async fn a_job_is_opened_seen_found_printed_issued_and_reprinted() {
     let shop = shop().await;
     let server = shop.serve().await;

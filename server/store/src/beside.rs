@@ -158,6 +158,15 @@ pub trait Beside: Send + Sync {
     /// Jobs whose line is missing or older than their last entry, oldest first, at most [`crate::PAGE_ROWS_MAX`].
     async fn stale_summaries(&self, limit: usize) -> Result<Vec<JobId>, StoreError>;
 
+    /// Lines of jobs with this VIN or this plate and a smaller number, newest number first, at most
+    /// [`crate::PAGE_ROWS_MAX`]. Case and separators do not matter; an empty text finds nothing.
+    async fn summaries_of_vehicle(
+        &self,
+        vehicle: (&str, &str),
+        before: JobNumber,
+        limit: usize,
+    ) -> Result<Vec<JobSummary>, StoreError>;
+
     /// A setting.
     async fn setting(&self, key: &str) -> Result<Option<String>, StoreError>;
 
@@ -237,7 +246,7 @@ impl SearchKeys {
 }
 
 /// Letters and digits only, in lower case.
-fn bare(text: &str) -> String {
+pub(crate) fn bare(text: &str) -> String {
     text.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect()
 }
 

@@ -122,6 +122,11 @@ pub(super) fn lacking(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
         Need::LiftLocked => {
             one(facts.confirmed(Condition::LiftLocked, 0), "lift-locked", sentence::need_lift_locked)
         }
+        Need::HighVoltageIsolated => {
+            let met =
+                !crate::job::high_voltage(facts.folded) || facts.confirmed(Condition::HighVoltageIsolated, 0);
+            one(met, "high-voltage", sentence::need_high_voltage)
+        }
         Need::DirectionTested => {
             let met = facts.any::<Hookup>(|hookup| hookup.direction_tested == Some(Answer::Yes));
             one(met, "direction-tested", sentence::need_direction)

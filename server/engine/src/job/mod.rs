@@ -6,6 +6,7 @@
 mod balance;
 mod exchange;
 pub mod fold;
+mod history;
 mod identity;
 mod level;
 mod listed;
@@ -21,6 +22,8 @@ mod variant;
 mod tests;
 
 pub(crate) use fold::{Folded, Stated};
+pub use history::EarlierJob;
+pub(crate) use history::high_voltage;
 pub(crate) use identity::Identity;
 
 use crate::catalogue::{Revision, Workshop};
@@ -60,6 +63,8 @@ pub struct Context<'a> {
     pub site_name: &'a str,
     /// Names of persons by their code, as far as they are known and were not erased.
     pub names: &'a [(String, String)],
+    /// Earlier jobs of the same vehicle, in any order; the job that the customer complains about among them.
+    pub earlier: &'a [EarlierJob],
     /// Time the view is made for, microseconds since 1970.
     pub as_of_us: i64,
 }
@@ -126,6 +131,7 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
     }
     findings.extend(put_in::without_go_ahead(context, &folded));
     findings.extend(seen::told_late(context, &folded));
+    findings.extend(history::findings(context, &folded));
     let head = head(context, &folded, open_points.first().map(|point| point.text.clone()));
     let figures = printed::figures(exchange.as_ref(), balance.as_ref());
     let parts = printed::Parts {
@@ -143,6 +149,7 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
         identity: identity.sentences.clone(),
         tightening: listed::tightening(&folded),
         waste: listed::waste(&folded),
+        history: history::told(context, &folded),
         acknowledged: listed::acknowledged(context, &folded),
         photos: listed::photos(&folded),
         remarks: listed::remarks(&folded),

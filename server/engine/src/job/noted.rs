@@ -123,6 +123,9 @@ pub(super) fn cautions(folded: &Folded) -> Vec<Sentence> {
     if drained {
         cautions.push(sentence::caution_drained());
     }
+    if super::high_voltage(folded) {
+        cautions.push(sentence::caution_high_voltage());
+    }
     if folded.each::<RoadTest>().next().is_some() {
         cautions.push(sentence::caution_drive());
     }

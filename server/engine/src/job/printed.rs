@@ -32,8 +32,7 @@ pub(super) struct Parts<'a> {
 /// Asked, done, found, level, new-fluid share: at most five sentences.
 pub(super) fn in_short(folded: &Folded, parts: &Parts<'_>) -> Vec<Sentence> {
     let mut short = Vec::with_capacity(5);
-    let reasons = folded.last::<Arrival>().and_then(|(_, arrival)| arrival.reasons_in_words());
-    short.push(reasons.map_or_else(sentence::short_asked_plain, sentence::short_asked));
+    short.push(asked(folded));
     let outcome = folded.last::<Closing>().and_then(|(_, closing)| closing.outcome);
     if outcome == Some(Outcome::NoExchangeDone) && parts.exchange.is_none() {
         short.push(sentence::short_no_exchange());
@@ -50,6 +49,17 @@ pub(super) fn in_short(folded: &Folded, parts: &Parts<'_>) -> Vec<Sentence> {
     short.push(level_sentence(folded, parts));
     short.push(share(exchange));
     short
+}
+
+fn asked(folded: &Folded) -> Sentence {
+    let arrival = folded.last::<Arrival>().map(|(_, arrival)| arrival);
+    let reasons = arrival.and_then(Arrival::reasons_in_words);
+    match (arrival.and_then(|arrival| arrival.complaint_about_job.as_ref()), reasons) {
+        (Some(job), Some(reasons)) => sentence::short_complained(job, reasons),
+        (Some(job), None) => sentence::short_complained_plain(job),
+        (None, Some(reasons)) => sentence::short_asked(reasons),
+        (None, None) => sentence::short_asked_plain(),
+    }
 }
 
 fn did(folded: &Folded, measures: &balance::Measures, exchange: &ExchangeOf) -> Sentence {

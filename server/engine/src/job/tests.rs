@@ -1,6 +1,6 @@
 //! Whole jobs, entry by entry: what counts, what contradicts, what may be said.
 
-use super::{Context, Recorded, view};
+use super::{Context, EarlierJob, Recorded, view};
 use crate::catalogue::Revision;
 use crate::gates::{Gate, may};
 use crate::text::{Language, Sentence, render};
@@ -9,6 +9,7 @@ use prost::Message as _;
 use standpipe_proto::v1::{self, correction::Outcome, fact::Kind, header::Subject};
 
 mod gates;
+mod history;
 mod record;
 
 const WORKSHOP: &str = include_str!("../../../../deploy/catalogue/workshop.toml");
@@ -21,6 +22,7 @@ struct Journal {
     entries: Vec<(i64, Vec<u8>)>,
     minute: i64,
     names: Vec<(String, String)>,
+    earlier: Vec<EarlierJob>,
 }
 
 impl Journal {
@@ -32,6 +34,7 @@ impl Journal {
             entries: Vec::new(),
             minute: 0,
             names: vec![("A".into(), "technician A".into())],
+            earlier: Vec::new(),
         }
     }
 
@@ -83,6 +86,7 @@ impl Journal {
             number: "HL-26-0042",
             site_name: "Harbour Lane",
             names: &self.names,
+            earlier: &self.earlier,
             as_of_us: self.entries.last().map_or(0, |(time, _)| *time),
         };
         read(&context, &recorded)

@@ -112,6 +112,14 @@ pub(super) const STEPS: &[Row] = &[
     confirm("lift-locked", sentence::step_lift_locked, &[("conditions", "lift-locked")], |facts| {
         confirmed(facts, Condition::LiftLocked, 0)
     }),
+    confirm(
+        "high-voltage",
+        sentence::step_high_voltage,
+        &[("conditions", "high-voltage-isolated")],
+        |facts| {
+            !crate::job::high_voltage(facts.folded) || confirmed(facts, Condition::HighVoltageIsolated, 0)
+        },
+    ),
     row(
         "sample-before",
         sentence::step_sample_before,

@@ -9,6 +9,7 @@ pub(super) async fn run<M: Maker>(maker: &M) {
     a_pin_goes_with_its_person(maker).await;
     settings_keep_their_latest_value(maker).await;
     summaries_are_found_by_what_people_type(maker).await;
+    earlier_jobs_of_a_vehicle_are_found_by_vin_or_plate(maker).await;
     the_job_list_pages_newest_first(maker).await;
     stale_summaries_are_listed(maker).await;
     a_customer_is_found_by_name_and_telephone_until_erased(maker).await;
@@ -154,6 +155,38 @@ async fn summaries_are_found_by_what_people_type<M: Maker>(maker: &M) {
     store.put_summary(JobSummary { seq: 11, ..summary(1) }).await.expect("put");
     let all = store.summaries(&SummaryFilter::default(), 100).await.expect("summaries");
     assert_eq!(all, [umlaut, summary(3), summary(2), later]);
+}
+
+async fn earlier_jobs_of_a_vehicle_are_found_by_vin_or_plate<M: Maker>(maker: &M) {
+    let store = fresh(maker).await;
+    for ordinal in [1, 2, 3, 4, 5] {
+        store.put_summary(summary(ordinal)).await.expect("put");
+    }
+    let with = |ordinal: u32, plate: &str, vin: &str| JobSummary {
+        plate: plate.into(),
+        vin: vin.into(),
+        number: JobNumber { year: 2025, ordinal },
+        ..summary(400 + ordinal)
+    };
+    store.put_summary(with(1, "new plate", &summary(3).vin)).await.expect("put");
+    store.put_summary(with(2, "hl t301", "")).await.expect("put");
+    store.put_summary(with(3, "hl t301", &summary(3).vin)).await.expect("put");
+    store.put_summary(with(4, "", "")).await.expect("put");
+    let number = |year, ordinal| JobNumber { year, ordinal };
+    let (vin, plate) = (summary(3).vin, summary(3).plate);
+    for (vehicle, before, limit, expected) in [
+        ((vin.as_str(), plate.as_str()), number(2026, 3), 100, vec![3, 2, 1]),
+        ((vin.to_lowercase().as_str(), "HL-T-301"), number(2026, 9), 2, vec![3, 3]),
+        ((vin.as_str(), ""), number(2025, 3), 100, vec![1]),
+        (("", plate.as_str()), number(2026, 3), 100, vec![3, 2]),
+        (("", ""), number(2026, 9), 100, vec![]),
+        ((" ", "-"), number(2026, 9), 100, vec![]),
+        (("%", "_"), number(2026, 9), 100, vec![]),
+    ] {
+        let lines = store.summaries_of_vehicle(vehicle, before, limit).await.expect("summaries");
+        let ordinals: Vec<u32> = lines.iter().map(|line| line.number.ordinal).collect();
+        assert_eq!(ordinals, expected, "{vehicle:?} before {before}");
+    }
 }
 
 async fn the_job_list_pages_newest_first<M: Maker>(maker: &M) {

@@ -2,7 +2,7 @@
 
 use super::MemoryStore;
 use crate::beside::{
-    Beside, Customer, CustomerKeys, JobSummary, Person, SearchKeys, Station, SummaryFilter, TokenDigest,
+    Beside, Customer, CustomerKeys, JobSummary, Person, SearchKeys, Station, SummaryFilter, TokenDigest, bare,
 };
 use crate::entry::{JobId, JobNumber};
 use crate::error::StoreError;
@@ -158,6 +158,23 @@ impl Beside for MemoryStore {
             state.kept.summaries.get(&job.number).is_none_or(|summary| summary.seq != job.last_seq)
         });
         Ok(stale.map(|job| job.job_id).take(limit.min(PAGE_ROWS_MAX)).collect())
+    }
+
+    async fn summaries_of_vehicle(
+        &self,
+        (vin, plate): (&str, &str),
+        before: JobNumber,
+        limit: usize,
+    ) -> Result<Vec<JobSummary>, StoreError> {
+        let (vin, plate) = (bare(vin), bare(plate));
+        let same = |key: &str, wanted: &str| !wanted.is_empty() && key == wanted;
+        let state = self.state();
+        let earlier = state.kept.summaries.range(..before).rev().map(|(_, summary)| summary);
+        let found = earlier.filter(|summary| {
+            let keys = SearchKeys::of_summary(summary);
+            same(&keys.vin, &vin) || same(&keys.plate, &plate)
+        });
+        Ok(found.take(limit.min(PAGE_ROWS_MAX)).cloned().collect())
     }
 
     async fn setting(&self, key: &str) -> Result<Option<String>, StoreError> {

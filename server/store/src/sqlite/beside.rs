@@ -7,9 +7,9 @@ use super::insert::signed;
 use super::read::{Bound, fixed, job_number, unsigned};
 use super::writer::Command;
 use crate::beside::{
-    Beside, Customer, CustomerKeys, JobSummary, Person, SearchKeys, Station, SummaryFilter, TokenDigest,
+    Beside, Customer, CustomerKeys, JobSummary, Person, SearchKeys, Station, SummaryFilter, TokenDigest, bare,
 };
-use crate::entry::JobId;
+use crate::entry::{JobId, JobNumber};
 use crate::error::StoreError;
 use crate::journal::PAGE_ROWS_MAX;
 use async_trait::async_trait;
@@ -62,6 +62,13 @@ const STALE_SUMMARIES: &str = "select j.job_id from job j \
     left join job_summary s on s.year = j.year and s.ordinal = j.ordinal \
     where s.seq is not (select e.seq from entry e where e.job_first_seq = j.first_seq order by e.seq desc limit 1) \
     order by j.first_seq limit ?";
+/// Each part uses its own index; the union drops what both find.
+const SUMMARIES_OF_VEHICLE: &str = "select s.job_id, s.year, s.ordinal, s.plate, s.vin, s.title, s.closed, s.state, \
+    s.seq, s.updated_us from (\
+        select year, ordinal from job_summary where vin_key = ?1 and vin_key <> '' \
+        union select year, ordinal from job_summary where plate_key = ?2 and plate_key <> '') v \
+    cross join job_summary s on s.year = v.year and s.ordinal = v.ordinal \
+    where (s.year, s.ordinal) < (?3, ?4) order by s.year desc, s.ordinal desc limit ?5";
 const SETTING: &str = "select value from setting where key = ?";
 const PUT_SETTING: &str = "insert into setting (key, value) values (?, ?) \
     on conflict (key) do update set value = excluded.value";
@@ -323,6 +330,22 @@ impl Beside for SqliteStore {
 
     async fn stale_summaries(&self, limit: usize) -> Result<Vec<JobId>, StoreError> {
         self.rows(sqlx::query(STALE_SUMMARIES).bind(capped(limit)), |row| Ok(JobId(fixed(row, 0)?))).await
+    }
+
+    async fn summaries_of_vehicle(
+        &self,
+        (vin, plate): (&str, &str),
+        before: JobNumber,
+        limit: usize,
+    ) -> Result<Vec<JobSummary>, StoreError> {
+        let (vin, plate) = (bare(vin), bare(plate));
+        let query = sqlx::query(SUMMARIES_OF_VEHICLE)
+            .bind(vin)
+            .bind(plate)
+            .bind(before.year)
+            .bind(before.ordinal)
+            .bind(capped(limit));
+        self.rows(query, summary).await
     }
 
     async fn setting(&self, key: &str) -> Result<Option<String>, StoreError> {
