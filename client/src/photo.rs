@@ -1,7 +1,8 @@
 //! Takes place, camera and all other notes out of a photo without touching the picture itself.
 //!
 //! JPEG (ITU-T T.81, annex B): application and comment segments go, and whatever follows the end of the image; only
-//! the marker APP14 that tells how colours are coded stays. PNG (W3C, third edition): the chunks needed to draw the
+//! the marker APP14 that tells how colours are coded stays, and which way is up is written anew on its own, so that
+//! a photo of a telephone held upright is shown upright (CIPA DC-008, tag 0x0112). PNG (W3C, third edition): the chunks needed to draw the
 //! picture stay, all others go. Never here: decoding a picture.
 
 /// Why a file is not taken.
@@ -41,6 +42,7 @@ pub fn stripped(file: &[u8]) -> Result<Vec<u8>, PhotoError> {
 
 fn stripped_jpeg(file: &[u8]) -> Result<Vec<u8>, PhotoError> {
     let mut kept = vec![0xFF, START_OF_IMAGE];
+    kept.extend(turn(file).into_iter().flat_map(turn_segment));
     let mut at = 2;
     loop {
         // A marker may be preceded by any number of fill bytes.
@@ -79,6 +81,20 @@ fn stripped_jpeg(file: &[u8]) -> Result<Vec<u8>, PhotoError> {
             }
         }
     }
+}
+
+/// How the picture is to be turned to stand upright, 2 to 8; nothing if it does, or if nobody can read it.
+fn turn(file: &[u8]) -> Option<u8> {
+    let notes = exif::Reader::new().read_from_container(&mut std::io::Cursor::new(file)).ok()?;
+    let turn = notes.get_field(exif::Tag::Orientation, exif::In::PRIMARY)?.value.get_uint(0)?;
+    u8::try_from(turn).ok().filter(|turn| (2..=8).contains(turn))
+}
+
+/// The segment APP1 with the turn and nothing else: one directory of one entry, a short number.
+fn turn_segment(turn: u8) -> Vec<u8> {
+    let mut segment = b"\xFF\xE1\0\x22Exif\0\0MM\0*\0\0\0\x08\0\x01\x01\x12\0\x03\0\0\0\x01\0".to_vec();
+    segment.extend([turn, 0, 0, 0, 0, 0, 0]);
+    segment
 }
 
 /// Length of the coded data up to the next marker that is no restart.

@@ -5,6 +5,7 @@
 //! guessed from the digest that stays in the journal. Never here: who may send or read one.
 
 pub(crate) mod photo;
+pub(crate) mod print;
 
 use crate::clock::hex;
 use crate::error::ServerError;

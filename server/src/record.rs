@@ -16,7 +16,7 @@ use prost::Message as _;
 use standpipe_engine::view::JobView;
 use standpipe_proto::limits::RECORD_BYTES_MAX;
 use standpipe_proto::v1::{Entry, RecordIssued, fact::Kind};
-use standpipe_report::{EntryTimes, Options, Photo, Remark, Rendered, ReportError};
+use standpipe_report::{EntryTimes, Options, PHOTOS_SHOWN, Photo, Remark, Rendered, ReportError};
 use standpipe_store::{EntryId, JobRow, StoreError, StoredEntry, tree};
 use std::sync::Arc;
 
@@ -209,13 +209,14 @@ async fn remarks(workshop: &Workshop, view: &JobView) -> Result<Vec<Remark>, Cau
     Ok(remarks)
 }
 
-/// The photos of a view that have arrived.
+/// The photos of a view that have arrived and that are printed, as the page shows them.
 async fn photos(workshop: &Workshop, view: &JobView) -> Result<Vec<Photo>, Cause> {
     let mut photos: Vec<Photo> = Vec::new();
-    for photo in &view.photos {
-        if let Found::Bytes(jpeg) = workshop.blob(&photo.digest).await? {
-            photos.push(Photo { digest: photo.digest.clone(), jpeg });
-        }
+    for photo in view.photos.iter().take(PHOTOS_SHOWN) {
+        let Found::Bytes(kept) = workshop.blob(&photo.digest).await? else { continue };
+        // The report says of a photo that cannot be shown that its frame is empty.
+        let jpeg = off_the_network(move || blob::print::copy(&kept)).await?.unwrap_or_default();
+        photos.push(Photo { digest: photo.digest.clone(), jpeg });
     }
     Ok(photos)
 }

@@ -14,6 +14,7 @@ pub fn arrival(plate: &str) -> Kind {
         reasons: vec![v1::VisitReason::HarshChange.into()],
         vehicle_maker: "Tarnwick".to_owned(),
         vehicle_model: "Marl".to_owned(),
+        ..v1::Arrival::default()
     })
 }
 

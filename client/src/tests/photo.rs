@@ -103,3 +103,41 @@ fn changed_bytes_never_panic() {
         }
     }
 }
+
+/// The notes of a telephone: which way is up, its maker, and a place (CIPA DC-008, tags 0x0112, 0x010F, 0x8825).
+fn notes(turn: u8) -> Vec<u8> {
+    let entries = [
+        [&[0x01, 0x0F, 0, 2, 0, 0, 0, 4][..], b"abc\0"].concat(),
+        [&[0x01, 0x12, 0, 3, 0, 0, 0, 1, 0, turn][..], &[0, 0]].concat(),
+        [&[0x88, 0x25, 0, 4, 0, 0, 0, 1][..], &[0, 0, 0, 50]].concat(),
+    ];
+    let place = [&[0, 1, 0, 1, 0, 2, 0, 0, 0, 2][..], b"N\0\0\0", &[0; 4]].concat();
+    [b"Exif\0\0MM\0*\0\0\0\x08\0\x03".to_vec(), entries.concat(), vec![0; 4], place].concat()
+}
+
+fn with_notes(turn: u8) -> Vec<u8> {
+    [vec![0xFF, START_OF_IMAGE], segment(0xE1, &notes(turn)), jpeg()[2..].to_vec()].concat()
+}
+
+#[test]
+fn of_the_notes_only_which_way_is_up_stays() {
+    let bare = stripped(&with_notes(6)).unwrap();
+    assert_eq!(turn(&bare), Some(6));
+    let read = exif::Reader::new().read_from_container(&mut std::io::Cursor::new(&bare)).unwrap();
+    assert_eq!(read.fields().count(), 1);
+    assert!(!has(&bare, b"abc") && exif_has_place(&with_notes(6)) && !exif_has_place(&bare));
+    // Stripping again changes nothing, so a photo has one digest.
+    assert_eq!(stripped(&bare).unwrap(), bare);
+}
+
+fn exif_has_place(jpeg: &[u8]) -> bool {
+    let read = exif::Reader::new().read_from_container(&mut std::io::Cursor::new(jpeg)).unwrap();
+    read.get_field(exif::Tag::GPSLatitudeRef, exif::In::PRIMARY).is_some()
+}
+
+#[test]
+fn a_turn_that_is_none_leaves_no_note_at_all() {
+    for turn in [0, 1, 9, 255] {
+        assert_eq!(stripped(&with_notes(turn)).unwrap(), stripped(&jpeg()).unwrap(), "{turn}");
+    }
+}

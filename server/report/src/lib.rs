@@ -29,7 +29,7 @@ use standpipe_engine::text::{Sentence, sentence};
 use standpipe_engine::view::JobView;
 
 pub use error::ReportError;
-pub use options::{EntryTimes, Options, Photo, Remark};
+pub use options::{EntryTimes, Options, PHOTOS_SHOWN, Photo, Remark};
 pub use sheet::SheetInput;
 
 use compose::Composer;

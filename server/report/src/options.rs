@@ -37,6 +37,9 @@ pub struct Remark {
     pub words: Option<String>,
 }
 
+/// Most photos on the record; the annex names all.
+pub const PHOTOS_SHOWN: usize = 4;
+
 /// A photo, embedded as it is.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Photo {
@@ -81,7 +84,7 @@ impl<'a> Given<'a> {
         let refused = self.options.photos.iter().filter(|photo| !drawn(&photo.digest));
         let warning = |digest: &str| {
             let start: String = digest.chars().take(8).collect();
-            format!("the photo {start} is no JPEG of 8 bits in grey or three colours; its frame is empty")
+            format!("the photo {start} cannot be shown; its frame is empty")
         };
         refused.map(|photo| warning(&photo.digest)).collect()
     }

@@ -6,12 +6,10 @@ use standpipe_engine::view::PhotoView;
 
 use crate::compose::Composer;
 use crate::error::ReportError;
-use crate::options::Given;
+use crate::options::{Given, PHOTOS_SHOWN};
 use crate::paragraph::{Ink, Span, Style, lines, single_line};
 use crate::strip::{Mark, Spot, Strip, baseline, line_marks};
 
-/// Most photos on the record; the annex names all.
-const SHOWN: usize = 4;
 /// Height of the tallest photo on paper, in points.
 const HEIGHT: f64 = 62.0;
 /// Clear space between two photos, in points.
@@ -28,12 +26,12 @@ pub(super) fn strips(given: &Given<'_>, composer: &mut Composer<'_>) -> Result<V
     if photos.is_empty() {
         return Ok(Vec::new());
     }
-    let gutters = GUTTER * (SHOWN - 1) as f64;
-    let width = (composer.column() - gutters) / SHOWN as f64;
+    let gutters = GUTTER * (PHOTOS_SHOWN - 1) as f64;
+    let width = (composer.column() - gutters) / PHOTOS_SHOWN as f64;
     // Frames keep their size on paper, however closely the words stand.
     let height = HEIGHT / composer.closeness().down;
     let mut strip = Strip { space_above: 4.0, ..Strip::default() };
-    for (index, photo) in photos.iter().take(SHOWN).enumerate() {
+    for (index, photo) in photos.iter().take(PHOTOS_SHOWN).enumerate() {
         let left = index as f64 * (width + GUTTER);
         frame(given, photo, (left, width, height), &mut strip, composer)?;
         let caption = Span::new(composer.say(&photo.caption)?, Style::SIDE_LABEL);
@@ -46,7 +44,7 @@ pub(super) fn strips(given: &Given<'_>, composer: &mut Composer<'_>) -> Result<V
         strip.height = strip.height.max(height + 2.0 + set.len() as f64 * CAPTION_PITCH);
     }
     let mut body = vec![strip];
-    let more = photos.len().saturating_sub(SHOWN);
+    let more = photos.len().saturating_sub(PHOTOS_SHOWN);
     if more > 0 {
         let more = sentence::record_photos_more(u64::try_from(more).unwrap_or(u64::MAX));
         body.extend(composer.running(&[more], |_| false)?);

@@ -31,6 +31,7 @@ pub(super) fn empty() -> JobView {
         level: LevelView::default(),
         tightening: Vec::new(),
         waste: Vec::new(),
+        history: Vec::new(),
         acknowledged: Vec::new(),
         photos: Vec::new(),
         remarks: Vec::new(),
