@@ -7,7 +7,7 @@
 
 mod need;
 
-use crate::job::{Context, Folded, Identity, Recorded, fold, high_voltage};
+use crate::job::{Context, Folded, Identity, Recorded, edition, fold, high_voltage};
 use crate::kind::closing::Closing;
 use crate::kind::decision::Decision;
 use crate::kind::skipped::Skipped;
@@ -207,6 +207,9 @@ const STAND_INS: &[(Need, Option<&str>, bool)] = &[
     (Need::WasteWritten, Some("waste"), false),
 ];
 
+/// What an open point names for which no gate waits.
+const NO_GATE: &str = "";
+
 /// The answer of a gate.
 #[derive(Debug, Clone, PartialEq)]
 pub struct GoAhead {
@@ -308,10 +311,12 @@ fn basis(identity: &Identity) -> Vec<Sentence> {
     basis
 }
 
-/// What is still to be done, in the order of the work; each point names the gate that waits for it.
+/// What is still to be done, in the order of the work; each point names the gate that waits for it. After the closing
+/// no gate waits any more, but record and handover do.
 pub(crate) fn open_points(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<OpenPoint> {
     if folded.last::<Closing>().is_some() {
-        return Vec::new();
+        let open = edition::open(folded).into_iter();
+        return open.map(|text| OpenPoint { gate: NO_GATE, text }).collect();
     }
     let mut points: Vec<OpenPoint> = Vec::new();
     for gate in Gate::ALL {

@@ -272,7 +272,7 @@ pub struct Finding {
 /// Something still to be done.
 #[derive(Debug, Clone, PartialEq)]
 pub struct OpenPoint {
-    /// The gate that waits for it, by its name.
+    /// The gate that waits for it, by its name; empty when none does.
     pub gate: &'static str,
     /// The sentence.
     pub text: Sentence,

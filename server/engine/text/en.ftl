@@ -721,6 +721,8 @@ finding-odometer = The distance at the end is less than at arrival; one of them 
 finding-odometer-before = The distance at arrival, { $now }, is less than the { $then } of job { $job }; one of them was read wrongly.
 finding-complaint-unknown = No earlier job { $job } of this vehicle is known here; look at the number of the job complained of again.
 finding-come-back = The vehicle comes back { $days } days after job { $job }, which the customer complains about.
+finding-handover-open = The vehicle was handed over before the job was closed.
+finding-handover-unissued = Edition { $edition } was handed over, but no such edition had been issued.
 finding-flakes-pan = Flakes or chips in the pan: parts inside are wearing. A fluid service does not repair that.
 
 ## Earlier jobs of the vehicle
@@ -906,6 +908,10 @@ missing-laboratory = Particles, acid number, water: no laboratory report.
 ## What gates need
 
 gate-basis-entries = The entries of this job.
+open-issue = Issue the record.
+open-issue-again = The job has changed since edition { $edition } of the record: issue it again.
+open-handover = Hand over the vehicle and the record.
+open-handover-again = Edition { $issued } was issued after edition { $given } was handed over: give the customer the new one.
 need-codes-before = Read the fault memory, or say why not.
 need-codes-after = Read the fault memory again, or say why not.
 need-drive-before = Drive before the work, or say why not.

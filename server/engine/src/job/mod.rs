@@ -4,6 +4,7 @@
 //! names a message of the network but [`fold`]. The server calls [`view`] and [`crate::gates::may`].
 
 mod balance;
+pub(crate) mod edition;
 mod exchange;
 pub mod fold;
 mod history;
@@ -132,6 +133,7 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
     findings.extend(put_in::without_go_ahead(context, &folded));
     findings.extend(seen::told_late(context, &folded));
     findings.extend(history::findings(context, &folded));
+    findings.extend(edition::findings(&folded));
     let head = head(context, &folded, open_points.first().map(|point| point.text.clone()));
     let figures = printed::figures(exchange.as_ref(), balance.as_ref());
     let parts = printed::Parts {

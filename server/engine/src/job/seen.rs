@@ -5,12 +5,15 @@
 use super::Context;
 use super::fold::{Folded, tells};
 use crate::formula::fault_code::{FaultClass, classify};
+use crate::kind::Kind as _;
 use crate::kind::arrival::Arrival;
 use crate::kind::closing::Closing;
 use crate::kind::drain::Drain;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::fault_codes::FaultCodes;
 use crate::kind::fluid_sample::FluidSample;
+use crate::kind::handover::Handover;
+use crate::kind::record_issued::RecordIssued;
 use crate::kind::road_test::RoadTest;
 use crate::kind::words::{Clouding, ColourWord, Debris, Moment, Outcome, SampleTime, Smell};
 use crate::text::{Sentence, sentence};
@@ -157,6 +160,9 @@ fn code_in_words(code: &str) -> Option<Sentence> {
     }
 }
 
+/// What is stated when the work is done, and only then.
+pub(super) const ABOUT_RECORD: [&str; 2] = [RecordIssued::NAME, Handover::NAME];
+
 /// What was typed later than the site's limit, or on another day, and what was stated after the job was closed.
 pub(super) fn told_late(context: &Context<'_>, folded: &Folded) -> Vec<Finding> {
     let closed = folded.last::<Closing>().map(|(stated, _)| stated.seq);
@@ -164,6 +170,7 @@ pub(super) fn told_late(context: &Context<'_>, folded: &Folded) -> Vec<Finding> 
         tells(sentence::typed_late(line.text.clone(), context.day_and_clock(line.time_us)), [line.seq])
     });
     let after = folded.story.iter().filter(|line| closed.is_some_and(|closed| line.seq > closed));
+    let after = after.filter(|line| !ABOUT_RECORD.contains(&line.kind));
     let after = after.map(|line| tells(sentence::stated_after_closing(line.text.clone()), [line.seq]));
     late.chain(after).collect()
 }
