@@ -95,7 +95,7 @@ pub(crate) fn job(language: Language, computed: &Computed) -> Result<v1::Job, Ca
         catalogue_revision_id: view.provenance.catalogue_revision.clone(),
         engine_version: view.provenance.engine_version.to_owned(),
         remarks: remarks(language, view)?,
-        history: all_words(language, &view.history)?,
+        history: view.history.iter().map(|it| words(language, &it.text)).collect::<Result<_, _>>()?,
     })
 }
 

@@ -35,8 +35,8 @@ pub struct JobView {
     pub tightening: Vec<Sentence>,
     /// Waste of the job, a sentence each.
     pub waste: Vec<Sentence>,
-    /// What earlier jobs of the vehicle say, a sentence each; never on the record.
-    pub history: Vec<Sentence>,
+    /// What earlier jobs of the vehicle say; never on the record.
+    pub history: Vec<HistoryLine>,
     /// Groups of cautions that were read, and by whom; a sentence each.
     pub acknowledged: Vec<Sentence>,
     /// Photos, in the order in which they were taken.
@@ -267,6 +267,15 @@ pub struct Finding {
     pub seqs: Vec<u64>,
     /// True when it belongs on the printed record.
     pub on_record: bool,
+}
+
+/// What an earlier job of the vehicle says, or all of them together.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HistoryLine {
+    /// Printed number of the job that it tells of; absent where it is none alone.
+    pub job: Option<String>,
+    /// The sentence.
+    pub text: Sentence,
 }
 
 /// Something still to be done.

@@ -10,7 +10,7 @@ use axum::extract::{Path, State};
 use jiff::tz::TimeZone;
 use maud::{Markup, html};
 use standpipe_engine::text::{Language, Sentence};
-use standpipe_engine::view::{JobView, StoryLine, Weight};
+use standpipe_engine::view::{HistoryLine, JobView, StoryLine, Weight};
 use standpipe_store::Customer;
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -119,11 +119,23 @@ fn open_points(told: &Told<'_>) -> Result<Markup, Trouble> {
 }
 
 fn history(told: &Told<'_>) -> Result<Markup, Trouble> {
-    let lines = told.view.history.iter().map(|line| told.words(line)).collect::<Result<Vec<_>, _>>()?;
+    let line = |line: &HistoryLine| Ok((line.job.clone(), told.words(&line.text)?));
+    let lines: Vec<(Option<String>, String)> =
+        told.view.history.iter().map(line).collect::<Result<_, Trouble>>()?;
     Ok(html! {
         @if !lines.is_empty() {
             h2 { "Earlier jobs" }
-            ul { @for line in lines { li { (capital(&line)) } } }
+            ul {
+                @for (job, text) in lines {
+                    li {
+                        (capital(&text))
+                        @if let Some(job) = job {
+                            " " a href={ "/job/" (job) } { "Job " (job) }
+                            " " a href={ "/job/" (job) "/record.pdf" } { "Its record" }
+                        }
+                    }
+                }
+            }
         }
     })
 }

@@ -12,7 +12,7 @@ use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::fill::Fill;
 use crate::kind::words::{Answer, Outcome};
 use crate::text::{Sentence, number, sentence};
-use crate::view::{Finding, Weight};
+use crate::view::{Finding, HistoryLine, Weight};
 
 const DAY_US: i64 = 24 * 3_600 * 1_000_000;
 
@@ -71,11 +71,14 @@ pub(crate) fn high_voltage(folded: &Folded) -> bool {
 }
 
 /// Each earlier job in a sentence, the newest first, and the distance since the last service.
-pub(super) fn told(context: &Context<'_>, folded: &Folded) -> Vec<Sentence> {
-    let mut told: Vec<Sentence> = since(context, folded).into_iter().collect();
-    told.extend(newest_first(context).map(|job| job.sentence(context)));
+pub(super) fn told(context: &Context<'_>, folded: &Folded) -> Vec<HistoryLine> {
+    let of_all = |text| HistoryLine { job: None, text };
+    let mut told: Vec<HistoryLine> = since(context, folded).into_iter().map(of_all).collect();
+    let of_job =
+        |job: &EarlierJob| HistoryLine { job: Some(job.number.clone()), text: job.sentence(context) };
+    told.extend(newest_first(context).map(of_job));
     if told.is_empty() && folded.last::<Arrival>().is_some() {
-        told.push(sentence::history_none());
+        told.push(of_all(sentence::history_none()));
     }
     told
 }

@@ -30,7 +30,8 @@ fn told(kilometres: f64, complaint: &str, jobs: &[EarlierJob]) -> (String, Strin
     let view = journal.view();
     let found = view.findings.iter().map(|finding| said(&finding.text)).collect::<Vec<_>>().join(" ");
     let plain = |text: String| text.replace(['\u{a0}', '\u{2009}', '\u{202f}'], " ");
-    (plain(all(&view.history)), plain(found), view)
+    let history: Vec<String> = view.history.iter().map(|line| said(&line.text)).collect();
+    (plain(history.join(" ")), plain(found), view)
 }
 
 #[test]
