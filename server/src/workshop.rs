@@ -23,6 +23,7 @@ use standpipe_store::{
     Beside, JobId, JobNumber, JobRow, Journal, SqliteStore, StoreError, StoredEntry, TokenDigest,
 };
 use std::collections::BTreeSet;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError, RwLock};
 use tokio::sync::watch;
 
@@ -50,12 +51,15 @@ pub(crate) struct Workshop {
     pub(crate) stopping: watch::Receiver<bool>,
     /// Stations whose right was taken back since the server started.
     revoked: watch::Sender<BTreeSet<String>>,
+    beside_changed: watch::Sender<u64>,
     catalogue: RwLock<Arc<Catalogue>>,
     /// Names of persons by code.
     names: RwLock<Arc<Vec<(String, String)>>>,
     views: Kept<JobId, Arc<Computed>>,
     labels: Kept<JobId, Arc<Label>>,
     newest: Mutex<Option<JobNumber>>,
+    /// Last entry up to which each job's line of the list is right; 0 while that is not known.
+    listed_to: AtomicU64,
     stations: Kept<TokenDigest, Arc<Who>>,
 }
 
@@ -109,11 +113,13 @@ impl Workshop {
             desk: tokio::sync::Mutex::new(desk),
             stopping,
             revoked: watch::Sender::new(BTreeSet::new()),
+            beside_changed: watch::Sender::new(0),
             catalogue: RwLock::new(Arc::new(catalogue)),
             names: RwLock::new(Arc::new(names)),
             views: Kept::new(KEPT_VIEWS_MAX),
             labels: Kept::new(KEPT_LABELS_MAX),
             newest: Mutex::new(newest),
+            listed_to: AtomicU64::new(0),
             stations: Kept::new(KEPT_STATIONS_MAX),
         })
     }
@@ -144,16 +150,36 @@ impl Workshop {
                 self.views.forget_all();
                 self.labels.forget_all();
             }
+            Order::EraseCustomer { .. } => self.change_beside(),
             Order::AddStation { .. }
             | Order::ListStations
             | Order::SetPin { .. }
             | Order::ListPersons
             | Order::ListCatalogues
-            | Order::EraseCustomer { .. }
             | Order::EraseRemark { .. }
             | Order::BackUp { .. } => {}
         }
         Ok(())
+    }
+
+    /// Last entry up to which each job's line of the list is right; 0 while that is not known.
+    pub(crate) fn listed_to(&self) -> u64 {
+        self.listed_to.load(Ordering::SeqCst)
+    }
+
+    /// Notes that all lines are right up to an entry.
+    pub(crate) fn set_listed_to(&self, seq: u64) {
+        self.listed_to.fetch_max(seq, Ordering::SeqCst);
+    }
+
+    /// Tells whoever shows it that a customer was written or erased.
+    pub(crate) fn change_beside(&self) {
+        self.beside_changed.send_modify(|changes| *changes += 1);
+    }
+
+    /// Customers written or erased since the server started.
+    pub(crate) fn beside_changed(&self) -> watch::Receiver<u64> {
+        self.beside_changed.subscribe()
     }
 
     /// The adopted revisions.

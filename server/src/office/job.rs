@@ -3,7 +3,7 @@
 use super::guard::SignedIn;
 use super::jobs::clock;
 use super::trouble::{Trouble, capital};
-use super::{Office, frame, paper};
+use super::{Office, live, paper};
 use crate::convert::words;
 use crate::workshop::Computed;
 use axum::extract::{Path, State};
@@ -56,12 +56,10 @@ pub(super) async fn show(
         (findings(&told)?)
         (figures(&told)?)
         (story(&told)?)
-        p.quiet.only-screen {
-            "This page asks for the job again every " (frame::ASK_AGAIN_SECONDS) " seconds. Check value "
-            (computed.view.provenance.check_value) "."
-        }
+        p.quiet { "Check value " (computed.view.provenance.check_value) }
     };
-    Ok(office.live_page(&person, number, content))
+    let live = live::job_path(number, computed.row.last_seq);
+    Ok(office.live_page(&person, number, &live, content))
 }
 
 fn vehicle(computed: &Computed, customer: Option<&Customer>) -> Markup {
@@ -200,7 +198,7 @@ fn story_line(told: &Told<'_>, line: &StoryLine) -> Result<Markup, Trouble> {
     let changed = line.changed.as_ref().map(|changed| told.words(changed)).transpose()?;
     let person = told.names.get(&line.person).filter(|name| !name.is_empty()).unwrap_or(&line.person);
     Ok(html! {
-        tr {
+        tr id={ "entry-" (line.seq) } {
             td.time { (clock(line.time_us, &told.zone, "%H:%M")) }
             td {
                 @match changed {

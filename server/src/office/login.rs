@@ -42,12 +42,16 @@ pub(super) async fn enter(
         return Err(Trouble::ForeignForm);
     }
     let code = filled.text("person");
+    if !office.tries.begin(code, office.now_us()) {
+        let wait = "The PIN of this person code was wrong five times; wait a minute and type it again.";
+        return form(&office, StatusCode::TOO_MANY_REQUESTS, code, Some(wait)).await;
+    }
     let persons = office.workshop.beside.persons().await?;
     let listed = persons.iter().any(|person| person.code == code && person.erased_us.is_none());
     let kept = if listed { office.workshop.beside.person_pin(code).await? } else { None };
     let pin = filled.text("pin").to_owned();
     match office.pins.is_right(pin, kept).await {
-        Ok(true) => {}
+        Ok(true) => office.tries.was_right(code),
         Ok(false) => {
             tracing::info!("a sign-in at the office pages was refused");
             let wrong = "Person code and PIN do not belong together; type both again.";
@@ -99,8 +103,7 @@ async fn form(
             p { "DIR is the folder of the site. The second command reads the PIN, 4 to 12 digits, from its input." }
         }
     };
-    let frame =
-        Frame { workshop: &office.workshop.site_name, title: "Sign in", person: None, asks_again: false };
+    let frame = Frame { workshop: &office.workshop.site_name, title: "Sign in", person: None, live: None };
     let mut answer = (status, frame.around(content)).into_response();
     set_cookie(&mut answer, FORM_COOKIE, &key, FORM_SECONDS)?;
     Ok(answer)

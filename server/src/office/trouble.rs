@@ -22,6 +22,9 @@ pub(super) enum Trouble {
     /// The server was called by a name that is not its own.
     #[error("The office pages answer at this machine's own name only; use http://localhost and the port.")]
     ForeignName,
+    /// More pages are kept up to date than a session may have.
+    #[error("Too many pages are open at the same time; close some of them.")]
+    TooManyPages,
     /// Nobody is signed in any more.
     #[error("You are signed out; sign in and send it once more.")]
     SignedOut,
@@ -50,6 +53,7 @@ impl Trouble {
         match self {
             Self::NoPage => StatusCode::NOT_FOUND,
             Self::ForeignForm | Self::SignedOut => StatusCode::FORBIDDEN,
+            Self::TooManyPages => StatusCode::TOO_MANY_REQUESTS,
             Self::ForeignName => StatusCode::MISDIRECTED_REQUEST,
             Self::Call(cause) => match cause.row().0 {
                 Code::NotFound => StatusCode::NOT_FOUND,

@@ -14,7 +14,7 @@ use standpipe_proto::v1::{
     GetRequest, GetResponse, JobSummary, ListRequest, ListResponse, MayRequest, MayResponse, NextRequest,
     NextResponse,
 };
-use standpipe_store::{JobId, JobNumber, SummaryFilter};
+use standpipe_store::{JobId, JobNumber, SummaryFilter, SummaryOrder};
 use std::sync::Arc;
 use tonic::{Request, Response, Status};
 
@@ -101,8 +101,9 @@ async fn list(workshop: &Workshop, who: &Who, request: &ListRequest) -> Result<L
     // One more than asked shows whether there is a next page; what a bay does not see is skipped.
     loop {
         let wanted = (limit + 1).saturating_sub(jobs.len()).min(PAGE_SIZE_MAX);
+        let order = SummaryOrder::Newest { before };
         let filter =
-            SummaryFilter { text: request.search.clone(), open_only: request.open_only, before, customers };
+            SummaryFilter { text: request.search.clone(), open_only: request.open_only, order, customers };
         let lines = workshop.beside.summaries(&filter, wanted).await?;
         let ended = lines.len() < wanted;
         for line in lines {
@@ -133,15 +134,44 @@ async fn bay_sees(workshop: &Workshop, line: &standpipe_store::JobSummary) -> Re
     Ok(workshop.bay_sees(&*workshop.computed(&row).await?))
 }
 
-/// Computes the lines of the list that are older than their jobs.
-pub(crate) async fn refresh(workshop: &Workshop) -> Result<(), Cause> {
-    for job in workshop.beside.stale_summaries(REFRESHED_MAX).await? {
+/// Computes the lines of the list that are older than their jobs, at most [`REFRESHED_MAX`], and says whether none is
+/// left.
+pub(crate) async fn refresh(workshop: &Workshop) -> Result<bool, Cause> {
+    let reached = workshop.journal.head().await?.seq;
+    let listed = workshop.listed_to();
+    if listed > 0 && listed == reached {
+        return Ok(true);
+    }
+    let stale = workshop.beside.stale_summaries(listed, REFRESHED_MAX).await?;
+    let all = stale.len() < REFRESHED_MAX;
+    let mut refreshed = true;
+    for job in stale {
         if let Err(cause) = refresh_one(workshop, job).await {
+            refreshed = false;
+            if *workshop.stopping.borrow() {
+                return Err(cause);
+            }
             // One job that cannot be read must not hide all others.
             tracing::warn!(%job, %cause, "the list leaves out a job that cannot be read");
         }
     }
-    Ok(())
+    if all && refreshed {
+        workshop.set_listed_to(reached);
+    }
+    Ok(all)
+}
+
+/// Completes the list after a start, for example of a restored site, while calls are answered already.
+pub(crate) async fn complete_list(workshop: Arc<Workshop>) {
+    loop {
+        match refresh(&workshop).await {
+            Ok(true) => return,
+            Ok(false) if !*workshop.stopping.borrow() => {}
+            Ok(false) => return,
+            // Whoever asks for the list next finds the same and is told.
+            Err(cause) => return tracing::debug!(%cause, "the list is completed when it is asked for"),
+        }
+    }
 }
 
 async fn refresh_one(workshop: &Workshop, job: JobId) -> Result<(), Cause> {
