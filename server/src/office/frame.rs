@@ -3,6 +3,7 @@
 //! Pages are words and tables in black on white; the one style sheet and the one script come from the server itself. Everything that is put in is escaped by the templates. Never here: what a page says.
 
 use super::guard::SignedIn;
+use axum::http::StatusCode;
 use axum::http::header::CONTENT_TYPE;
 use axum::response::IntoResponse;
 use maud::{DOCTYPE, Markup, html};
@@ -11,6 +12,8 @@ use maud::{DOCTYPE, Markup, html};
 pub(super) const STYLE: &str = "/office.css";
 /// Where the script is.
 pub(super) const SCRIPT: &str = "/office.js";
+/// Where a browser looks for a picture of the site by itself.
+pub(super) const ICON: &str = "/favicon.ico";
 /// A page that shows what changes asks for itself again after so many seconds where scripts do not run.
 const ASK_AGAIN_SECONDS: u32 = 10;
 
@@ -41,6 +44,7 @@ impl Frame<'_> {
                     }
                 }
                 body {
+                    @if self.person.is_some() { a.skip href="#content" { "To the content" } }
                     header {
                         strong { (self.workshop) }
                         @if let Some(person) = self.person {
@@ -53,7 +57,7 @@ impl Frame<'_> {
                             }
                         }
                     }
-                    main data-live=[self.live] { (content) }
+                    main #content tabindex="-1" data-live=[self.live] { (content) }
                     @if self.live.is_some() { p.quiet.only-screen #live-note role="status" {} }
                 }
             }
@@ -102,6 +106,11 @@ impl TextBox<'_> {
             }
         }
     }
+}
+
+/// There is no picture of the site, and that is no page to sign in for.
+pub(super) async fn icon() -> StatusCode {
+    StatusCode::NO_CONTENT
 }
 
 /// The script.

@@ -88,9 +88,12 @@ impl<S: Send + Sync> FromRequest<S> for Filled {
     type Rejection = Response;
 
     async fn from_request(request: Request, state: &S) -> Result<Self, Response> {
-        let Form(boxes) = Form::<Vec<(String, String)>>::from_request(request, state)
-            .await
-            .map_err(|refused| refused.into_response())?;
+        let Form(boxes) = Form::<Vec<(String, String)>>::from_request(request, state).await.map_err(
+            |refused| match refused.status() {
+                StatusCode::PAYLOAD_TOO_LARGE => Trouble::FormTooLarge.into_response(),
+                _ => Trouble::ForeignForm.into_response(),
+            },
+        )?;
         Ok(Self(boxes))
     }
 }
@@ -152,7 +155,7 @@ async fn admit(office: &Office, request: &mut Request) -> Result<(), Response> {
         return Ok(());
     }
     let path = request.uri().path();
-    if [login::PATH, frame::STYLE, frame::SCRIPT].contains(&path) {
+    if [login::PATH, frame::STYLE, frame::SCRIPT, frame::ICON].contains(&path) {
         return Ok(());
     }
     Err(if request.method() == Method::GET {

@@ -9,6 +9,7 @@ use crate::workshop::Computed;
 use axum::extract::{Path, State};
 use jiff::tz::TimeZone;
 use maud::{Markup, html};
+use standpipe_engine::gates::Gate;
 use standpipe_engine::text::{Language, Sentence};
 use standpipe_engine::view::{JobView, StoryLine, Weight};
 use standpipe_store::Customer;
@@ -109,10 +110,33 @@ fn open_points(told: &Told<'_>) -> Result<Markup, Trouble> {
         }
         @if let Some(next) = &next { p.current { (capital(next)) } }
         @if points.len() > 1 || (next.is_none() && !points.is_empty()) {
-            p { "All that is open:" }
-            ul { @for (gate, point) in &points { li { (capital(point)) " " span.quiet { "(for: " (gate) ")" } } } }
+            h3 { "All that is open" }
+            div.open {
+                @for points in points.chunk_by(|one, next| one.0 == next.0) {
+                    @if let Some((gate, _)) = points.first() {
+                        div {
+                            h4 { (before(gate)) }
+                            ul { @for (_, point) in points { li { (capital(point)) } } }
+                        }
+                    }
+                }
+            }
         } @else if next.is_none() && !view.head.closed { p { "Nothing is open." } }
     })
+}
+
+/// What a gate is the gate to.
+fn before(gate: &str) -> String {
+    match Gate::from_name(gate) {
+        Some(Gate::Exchange) => "Before the exchange".to_owned(),
+        Some(Gate::Pan) => "Before the pan".to_owned(),
+        Some(Gate::Refill) => "Before the refill".to_owned(),
+        Some(Gate::StartEngine) => "Before the engine is started".to_owned(),
+        Some(Gate::Level) => "Before the level".to_owned(),
+        Some(Gate::RoadTest) => "Before the drive".to_owned(),
+        Some(Gate::Close) => "Before closing".to_owned(),
+        None => gate.to_owned(),
+    }
 }
 
 fn findings(told: &Told<'_>) -> Result<Markup, Trouble> {
@@ -148,7 +172,7 @@ fn figures(told: &Told<'_>) -> Result<Markup, Trouble> {
     Ok(html! {
         @if !rows.is_empty() {
             h2 { "Figures" }
-            table {
+            table.stack {
                 thead {
                     tr {
                         th scope="col" { "What" } th scope="col" { "Value, from-to" } th scope="col" { "Rests on" }

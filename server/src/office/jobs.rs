@@ -83,7 +83,7 @@ fn table(search: &str, later: bool, complete: bool, lines: &[Line], last: Option
                 @if search.is_empty() { "There is no job yet." } @else { "No job fits '" (search) "'." }
             }
         } @else {
-            table {
+            table.stack {
                 caption.quiet { "Open jobs first, in the order of the work; then closed ones, the newest first." }
                 thead {
                     tr {

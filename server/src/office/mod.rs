@@ -104,6 +104,7 @@ pub(crate) async fn pages(workshop: &Arc<Workshop>) -> Result<Router, ServerErro
         .route("/variant", get(variant::ask).post(variant::enter))
         .route(frame::STYLE, get(frame::style))
         .route(frame::SCRIPT, get(frame::script))
+        .route(frame::ICON, get(frame::icon))
         .fallback(|| async { trouble::Trouble::NoPage })
         .layer(DefaultBodyLimit::max(FORM_BYTES_MAX))
         .layer(from_fn_with_state(Arc::clone(&office), guard::pass))

@@ -86,6 +86,11 @@ pub(super) fn random_key(entropy: &dyn Entropy) -> Result<String, ServerError> {
     Ok(hex(&bytes))
 }
 
+/// Whether a text can be a key of [`random_key`].
+pub(super) fn is_key(text: &str) -> bool {
+    text.len() == 64 && text.bytes().all(|digit| digit.is_ascii_hexdigit())
+}
+
 /// Whether two keys are the same; takes as long wherever they differ.
 pub(super) fn same_key(one: &str, other: &str) -> bool {
     !one.is_empty() && digest(one) == digest(other)

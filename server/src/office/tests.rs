@@ -180,6 +180,19 @@ async fn five_wrong_pins_in_a_row_have_to_wait_a_minute() {
     Browser::signed_in(&server).await;
 }
 
+/// A browser asks for a picture of the site by itself; that must not spoil the form it is about to show.
+#[tokio::test]
+async fn a_login_form_stays_good_whatever_else_the_browser_asks_for() {
+    let shop = shop().await;
+    let server = shop.serve().await;
+    let mut browser = Browser::new(&server);
+    let key = browser.get("/login").await.hidden("form_key");
+    assert_eq!(browser.get("/favicon.ico").await.status, 204);
+    assert_eq!(browser.get("/login").await.hidden("form_key"), key, "a second window");
+    let answer = browser.post("/login", &[("form_key", &key), ("person", "A"), ("pin", PIN)]).await;
+    assert_eq!(answer.status, 303);
+}
+
 #[tokio::test]
 async fn a_session_ends_after_twelve_hours_and_with_its_person() {
     let shop = shop().await;
@@ -426,7 +439,11 @@ async fn a_variant_is_entered_on_a_running_server_and_wrong_values_are_listed() 
     let refused = browser.fill("/variant", &["form_key"], &boxes("much", "30")).await;
     let text = refused.text();
     assert_eq!(refused.status, 422);
-    assert!(text.contains("Total fill, dry: ") && text.contains("Level, to: "), "{text}");
+    for name in ["total_fill_litres", "level_to_celsius"] {
+        let (_, beside) = text.split_once(&format!("id=\"{name}-about\">")).unwrap();
+        assert!(beside.starts_with("This "), "{name} has nothing beside it: {text}");
+    }
+    assert!(text.contains("value=\"much\"") && text.contains("value=\"Alder-8\""), "what was typed stays");
     let taken = browser.fill("/variant", &["form_key"], &boxes("9", "50")).await;
     assert_eq!(taken.status, 200, "{}", taken.text());
     assert!(browser.get("/variant").await.text().contains("A8-III: Tarnwick Alder-8, third series"));
@@ -441,6 +458,18 @@ async fn a_variant_is_entered_on_a_running_server_and_wrong_values_are_listed() 
     let server = shop.serve().await;
     let mut browser = Browser::signed_in(&server).await;
     assert!(browser.get("/variant").await.text().contains("A8-III"));
+}
+
+#[tokio::test]
+async fn a_form_that_is_too_large_is_refused_in_one_sentence() {
+    let shop = shop().await;
+    let server = shop.serve().await;
+    let mut browser = Browser::signed_in(&server).await;
+    let refused = browser.fill("/open", &["form_key", "job"], &[("plate", &"x".repeat(30_000))]).await;
+    assert!(refused.status == 413 && refused.text().contains("more than 64 KiB"), "{}", refused.text());
+    let odd = browser.ask("POST", "/open", &[], "form_key=%ff%fe&job").await;
+    assert_eq!(odd.status, 403);
+    assert!(browser.get("/").await.text().contains("There is no job yet."));
 }
 
 #[tokio::test]

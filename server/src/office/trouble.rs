@@ -19,6 +19,9 @@ pub(super) enum Trouble {
         "The form was not filled in on a page of this session; go back, load the page again and send it once more."
     )]
     ForeignForm,
+    /// More was typed than any form takes.
+    #[error("The form has more than {} KiB; go back and shorten what was typed.", super::FORM_BYTES_MAX / 1024)]
+    FormTooLarge,
     /// The server was called by a name that is not its own.
     #[error("The office pages answer at this machine's own name only; use http://localhost and the port.")]
     ForeignName,
@@ -52,6 +55,7 @@ impl Trouble {
     fn status(&self) -> StatusCode {
         match self {
             Self::NoPage => StatusCode::NOT_FOUND,
+            Self::FormTooLarge => StatusCode::PAYLOAD_TOO_LARGE,
             Self::ForeignForm | Self::SignedOut => StatusCode::FORBIDDEN,
             Self::TooManyPages => StatusCode::TOO_MANY_REQUESTS,
             Self::ForeignName => StatusCode::MISDIRECTED_REQUEST,
@@ -81,6 +85,7 @@ impl IntoResponse for Trouble {
             html lang="en" {
                 head {
                     meta charset="utf-8";
+                    meta name="viewport" content="width=device-width, initial-scale=1";
                     title { "Not done" }
                     link rel="stylesheet" href="/office.css";
                 }
