@@ -5,6 +5,7 @@
 
 mod access;
 mod bounds;
+mod browser;
 mod demo;
 mod faults;
 mod folders;

@@ -116,6 +116,8 @@ pub const JOB_ENTRIES_MAX: usize = 10_000;
 pub const PAGE_SIZE_MAX: usize = 1_000;
 /// Rows of a page of jobs when nothing is asked.
 pub const PAGE_SIZE_DEFAULT: usize = 100;
+/// Most office pages of one session that are kept up to date at the same time; a browser opens about six connections.
+pub const PAGE_STREAMS_PER_SESSION_MAX: usize = 12;
 /// Most entries of a stream that wait for their answer.
 pub const STREAM_WINDOW_MAX: usize = 64;
 /// Most streams of one connection.

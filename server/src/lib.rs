@@ -19,6 +19,7 @@ mod folder;
 mod intake;
 mod keeper;
 mod kept;
+mod lines;
 mod number;
 mod office;
 mod order;

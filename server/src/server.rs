@@ -80,6 +80,7 @@ impl Server {
             // The stations matter more; orders wait until the server is stopped.
             Err(error) => tracing::warn!(%error, "orders are taken only while the server is stopped"),
         }
+        tokio::spawn(crate::lines::complete_list(Arc::clone(&workshop)));
         let serving = tokio::spawn(wiring::serve(services, workshop, incoming, draining));
         let (stop, stop_seen) = watch::channel(Stop::NotYet);
         let keeper = Keeper { folder: Arc::new(folder), store, health, drain, stop: stop_seen, stop_within };

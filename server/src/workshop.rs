@@ -13,6 +13,7 @@ use crate::desk::{Desk, SITE_NAME_SETTING};
 use crate::error::ServerError;
 use crate::folder::Folder;
 use crate::kept::Kept;
+use crate::lines;
 use crate::number;
 use crate::order::Order;
 use crate::status::Cause;
@@ -24,6 +25,7 @@ use standpipe_store::{
     Beside, JobId, JobNumber, JobRow, Journal, SqliteStore, StoreError, StoredEntry, TokenDigest,
 };
 use std::collections::BTreeSet;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError, RwLock};
 use tokio::sync::watch;
 
@@ -54,6 +56,7 @@ pub(crate) struct Workshop {
     pub(crate) stopping: watch::Receiver<bool>,
     /// Stations whose right was taken back since the server started.
     revoked: watch::Sender<BTreeSet<String>>,
+    beside_changed: watch::Sender<u64>,
     catalogue: RwLock<Arc<Catalogue>>,
     /// Names of persons by code.
     names: RwLock<Arc<Vec<(String, String)>>>,
@@ -62,6 +65,8 @@ pub(crate) struct Workshop {
     earlier: Kept<JobId, (u64, EarlierJob)>,
     labels: Kept<JobId, Arc<Label>>,
     newest: Mutex<Option<JobNumber>>,
+    /// Last entry up to which each job's line of the list is right; 0 while that is not known.
+    listed_to: AtomicU64,
     stations: Kept<TokenDigest, Arc<Who>>,
 }
 
@@ -117,12 +122,14 @@ impl Workshop {
             desk: tokio::sync::Mutex::new(desk),
             stopping,
             revoked: watch::Sender::new(BTreeSet::new()),
+            beside_changed: watch::Sender::new(0),
             catalogue: RwLock::new(Arc::new(catalogue)),
             names: RwLock::new(Arc::new(names)),
             views: Kept::new(KEPT_VIEWS_MAX),
             earlier: Kept::new(KEPT_EARLIER_MAX),
             labels: Kept::new(KEPT_LABELS_MAX),
             newest: Mutex::new(newest),
+            listed_to: AtomicU64::new(0),
             stations: Kept::new(KEPT_STATIONS_MAX),
         })
     }
@@ -154,16 +161,36 @@ impl Workshop {
                 self.earlier.forget_all();
                 self.labels.forget_all();
             }
+            Order::EraseCustomer { .. } => self.change_beside(),
             Order::AddStation { .. }
             | Order::ListStations
             | Order::SetPin { .. }
             | Order::ListPersons
             | Order::ListCatalogues
-            | Order::EraseCustomer { .. }
             | Order::EraseRemark { .. }
             | Order::BackUp { .. } => {}
         }
         Ok(())
+    }
+
+    /// Last entry up to which each job's line of the list is right; 0 while that is not known.
+    pub(crate) fn listed_to(&self) -> u64 {
+        self.listed_to.load(Ordering::SeqCst)
+    }
+
+    /// Notes that all lines are right up to an entry.
+    pub(crate) fn set_listed_to(&self, seq: u64) {
+        self.listed_to.fetch_max(seq, Ordering::SeqCst);
+    }
+
+    /// Tells whoever shows it that a customer was written or erased.
+    pub(crate) fn change_beside(&self) {
+        self.beside_changed.send_modify(|changes| *changes += 1);
+    }
+
+    /// Customers written or erased since the server started.
+    pub(crate) fn beside_changed(&self) -> watch::Receiver<u64> {
+        self.beside_changed.subscribe()
     }
 
     /// The adopted revisions.
@@ -257,6 +284,21 @@ impl Workshop {
         Ok(computed)
     }
 
+    /// The job as its own entries tell it, without a look at earlier ones: for the list, which is looked into for
+    /// those.
+    pub(crate) async fn computed_alone(&self, row: &JobRow) -> Result<Arc<Computed>, Cause> {
+        if let Ok(kept) = self.views.get(&row.job_id)
+            && kept.row.last_seq >= row.last_seq
+        {
+            return Ok(kept);
+        }
+        let entries = self.journal.read_job(row.job_id).await?;
+        let sight = self.sight(row, entries.last().map_or(0, |entry| entry.received_us));
+        let last_seq = entries.last().map_or(row.last_seq, |entry| entry.seq);
+        let row = JobRow { last_seq, entries: entries.len() as u64, ..row.clone() };
+        Ok(Arc::new(off_the_network(move || compute(row, &entries, &sight)).await?))
+    }
+
     /// The job as these entries of it tell it.
     pub(crate) async fn computed_from(
         &self,
@@ -283,13 +325,26 @@ impl Workshop {
         Ok(Arc::new(Computed { looks_back_at, ..computed }))
     }
 
-    /// Jobs with the same VIN or plate and a smaller number.
+    /// Jobs with the same VIN or plate and a smaller number. They are looked for when the vehicle is first seen, and
+    /// again when it becomes another one.
     async fn earlier_jobs(&self, job: &Computed) -> Result<(Vec<(JobId, u64)>, Vec<EarlierJob>), Cause> {
         let vehicle = (job.view.vehicle.vin.as_deref().unwrap_or_default(), job.view.vehicle.plate.as_str());
-        let found = self.beside.summaries_of_vehicle(vehicle, job.row.number, EARLIER_JOBS_MAX).await?;
+        let known = self.views.get(&job.row.job_id).ok().filter(|known| {
+            (known.view.vehicle.vin.as_deref().unwrap_or_default(), known.view.vehicle.plate.as_str())
+                == vehicle
+        });
+        let found: Vec<JobId> = match known {
+            Some(known) => known.looks_back_at.iter().map(|(job, _)| *job).collect(),
+            None => {
+                lines::refresh(self).await?;
+                let found =
+                    self.beside.summaries_of_vehicle(vehicle, job.row.number, EARLIER_JOBS_MAX).await?;
+                found.into_iter().map(|line| line.job_id).collect()
+            }
+        };
         let (mut places, mut earlier) = (Vec::new(), Vec::new());
-        for line in found {
-            let Some(row) = self.journal.job(line.job_id).await? else { continue };
+        for job in found {
+            let Some(row) = self.journal.job(job).await? else { continue };
             places.push((row.job_id, row.last_seq));
             earlier.push(self.looked_back_at(&row).await?);
         }

@@ -1,15 +1,21 @@
 //! What every page looks like, and the parts that forms are made of.
 //!
-//! Pages are words and tables in black on white; the one style sheet comes from the server itself and there is no
-//! script. Everything that is put in is escaped by the templates. Never here: what a page says.
+//! Pages are words and tables in black on white; the one style sheet and the one script come from the server itself. Everything that is put in is escaped by the templates. Never here: what a page says.
 
 use super::guard::SignedIn;
+use axum::http::StatusCode;
 use axum::http::header::CONTENT_TYPE;
 use axum::response::IntoResponse;
 use maud::{DOCTYPE, Markup, html};
 
-/// Pages that show something that changes ask for it again after so many seconds.
-pub(super) const ASK_AGAIN_SECONDS: u32 = 10;
+/// Where the style sheet is.
+pub(super) const STYLE: &str = "/office.css";
+/// Where the script is.
+pub(super) const SCRIPT: &str = "/office.js";
+/// Where a browser looks for a picture of the site by itself.
+pub(super) const ICON: &str = "/favicon.ico";
+/// A page that shows what changes asks for itself again after so many seconds where scripts do not run.
+const ASK_AGAIN_SECONDS: u32 = 10;
 
 /// The frame of a page.
 pub(super) struct Frame<'a> {
@@ -17,8 +23,8 @@ pub(super) struct Frame<'a> {
     pub(super) title: &'a str,
     /// Who is signed in; nobody on the login page.
     pub(super) person: Option<&'a SignedIn>,
-    /// Whether the page asks for itself again.
-    pub(super) asks_again: bool,
+    /// Path of the stream that says when the page has changed.
+    pub(super) live: Option<&'a str>,
 }
 
 impl Frame<'_> {
@@ -30,11 +36,15 @@ impl Frame<'_> {
                 head {
                     meta charset="utf-8";
                     meta name="viewport" content="width=device-width, initial-scale=1";
-                    @if self.asks_again { meta http-equiv="refresh" content=(ASK_AGAIN_SECONDS); }
                     title { (self.title) " – " (self.workshop) }
-                    link rel="stylesheet" href="/office.css";
+                    link rel="stylesheet" href=(STYLE);
+                    @if self.live.is_some() {
+                        noscript { meta http-equiv="refresh" content=(ASK_AGAIN_SECONDS); }
+                        script src=(SCRIPT) defer {}
+                    }
                 }
                 body {
+                    @if self.person.is_some() { a.skip href="#content" { "To the content" } }
                     header {
                         strong { (self.workshop) }
                         @if let Some(person) = self.person {
@@ -47,7 +57,8 @@ impl Frame<'_> {
                             }
                         }
                     }
-                    main { (content) }
+                    main #content tabindex="-1" data-live=[self.live] { (content) }
+                    @if self.live.is_some() { p.quiet.only-screen #live-note role="status" {} }
                 }
             }
         }
@@ -95,6 +106,16 @@ impl TextBox<'_> {
             }
         }
     }
+}
+
+/// There is no picture of the site, and that is no page to sign in for.
+pub(super) async fn icon() -> StatusCode {
+    StatusCode::NO_CONTENT
+}
+
+/// The script.
+pub(super) async fn script() -> impl IntoResponse {
+    ([(CONTENT_TYPE, "text/javascript; charset=utf-8")], include_str!("office.js"))
 }
 
 /// The style sheet.

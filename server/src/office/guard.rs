@@ -2,11 +2,11 @@
 //!
 //! The pages answer under a loopback name only, so that no foreign name can be pointed at them. A form is taken only
 //! from a page of the same origin and with the key of its session. Every answer forbids what the pages never do:
-//! scripts, foreign sources, being framed, being kept. Never here: what a page shows.
+//! scripts within a page, foreign sources, being framed, being kept. Never here: what a page shows.
 
 use super::session::{Session, same_key};
 use super::trouble::Trouble;
-use super::{Office, login};
+use super::{Office, frame, login};
 use axum::Form;
 use axum::extract::{FromRequest, FromRequestParts, Request, State};
 use axum::http::header::{self, HeaderName, HeaderValue};
@@ -22,8 +22,8 @@ pub(super) const SESSION_COOKIE: &str = "standpipe-session";
 /// Name of the box with the key of the session's forms.
 const KEY_BOX: &str = "form_key";
 /// What a page may load and do.
-const PAGE_POLICY: &str =
-    "default-src 'none'; style-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'";
+const PAGE_POLICY: &str = "default-src 'none'; style-src 'self'; script-src 'self'; connect-src 'self'; img-src 'self'; form-action 'self'; \
+     base-uri 'none'; frame-ancestors 'none'";
 
 /// Who is signed in; a handler that takes it is reached by nobody else.
 #[derive(Debug, Clone)]
@@ -36,6 +36,11 @@ pub(super) struct SignedIn {
 }
 
 impl SignedIn {
+    /// What tells the session from others; it is none of its keys to come in.
+    pub(super) fn session_name(&self) -> &str {
+        &self.session.form_key
+    }
+
     /// The hidden box that every form carries.
     pub(super) fn key_box(&self) -> Markup {
         key_box(&self.session.form_key)
@@ -83,9 +88,12 @@ impl<S: Send + Sync> FromRequest<S> for Filled {
     type Rejection = Response;
 
     async fn from_request(request: Request, state: &S) -> Result<Self, Response> {
-        let Form(boxes) = Form::<Vec<(String, String)>>::from_request(request, state)
-            .await
-            .map_err(|refused| refused.into_response())?;
+        let Form(boxes) = Form::<Vec<(String, String)>>::from_request(request, state).await.map_err(
+            |refused| match refused.status() {
+                StatusCode::PAYLOAD_TOO_LARGE => Trouble::FormTooLarge.into_response(),
+                _ => Trouble::ForeignForm.into_response(),
+            },
+        )?;
         Ok(Self(boxes))
     }
 }
@@ -139,14 +147,15 @@ async fn admit(office: &Office, request: &mut Request) -> Result<(), Response> {
     {
         return Err(Trouble::ForeignForm.into_response());
     }
-    if let Some(person) =
-        signed_in(office, request.headers()).await.map_err(|trouble| trouble.into_response())?
+    if let Some(person) = signed_in(office, cookie(request.headers(), SESSION_COOKIE))
+        .await
+        .map_err(|trouble| trouble.into_response())?
     {
         request.extensions_mut().insert(person);
         return Ok(());
     }
     let path = request.uri().path();
-    if path == login::PATH || path == "/office.css" {
+    if [login::PATH, frame::STYLE, frame::SCRIPT, frame::ICON].contains(&path) {
         return Ok(());
     }
     Err(if request.method() == Method::GET {
@@ -156,8 +165,9 @@ async fn admit(office: &Office, request: &mut Request) -> Result<(), Response> {
     })
 }
 
-async fn signed_in(office: &Office, headers: &HeaderMap) -> Result<Option<SignedIn>, Trouble> {
-    let Some(key) = cookie(headers, SESSION_COOKIE) else { return Ok(None) };
+/// Who is signed in with a session's key, if it has not ended.
+pub(super) async fn signed_in(office: &Office, key: Option<&str>) -> Result<Option<SignedIn>, Trouble> {
+    let Some(key) = key else { return Ok(None) };
     let Some(session) = office.sessions.find(key, office.workshop.clock.now_us()) else { return Ok(None) };
     // A person who was taken off the list is signed out with it.
     let persons = office.workshop.beside.persons().await?;

@@ -3,12 +3,13 @@
 use super::guard::SignedIn;
 use super::jobs::clock;
 use super::trouble::{Trouble, capital};
-use super::{Office, frame, paper};
+use super::{Office, live, paper};
 use crate::convert::words;
 use crate::workshop::Computed;
 use axum::extract::{Path, State};
 use jiff::tz::TimeZone;
 use maud::{Markup, html};
+use standpipe_engine::gates::Gate;
 use standpipe_engine::text::{Language, Sentence};
 use standpipe_engine::view::{HistoryLine, JobView, StoryLine, Weight};
 use standpipe_store::Customer;
@@ -57,12 +58,10 @@ pub(super) async fn show(
         (history(&told)?)
         (figures(&told)?)
         (story(&told)?)
-        p.quiet.only-screen {
-            "This page asks for the job again every " (frame::ASK_AGAIN_SECONDS) " seconds. Check value "
-            (computed.view.provenance.check_value) "."
-        }
+        p.quiet { "Check value " (computed.view.provenance.check_value) }
     };
-    Ok(office.live_page(&person, number, content))
+    let live = live::job_path(number, computed.row.last_seq);
+    Ok(office.live_page(&person, number, &live, content))
 }
 
 fn vehicle(computed: &Computed, customer: Option<&Customer>) -> Markup {
@@ -112,8 +111,17 @@ fn open_points(told: &Told<'_>) -> Result<Markup, Trouble> {
         }
         @if let Some(next) = &next { p.current { (capital(next)) } }
         @if points.len() > 1 || (next.is_none() && !points.is_empty()) {
-            p { "All that is open:" }
-            ul { @for (gate, point) in &points { li { (capital(point)) " " span.quiet { "(for: " (gate) ")" } } } }
+            h3 { "All that is open" }
+            div.open {
+                @for points in points.chunk_by(|one, next| one.0 == next.0) {
+                    @if let Some((gate, _)) = points.first() {
+                        div {
+                            @if !gate.is_empty() { h4 { (before(gate)) } }
+                            ul { @for (_, point) in points { li { (capital(point)) } } }
+                        }
+                    }
+                }
+            }
         } @else if next.is_none() && !view.head.closed { p { "Nothing is open." } }
     })
 }
@@ -138,6 +146,20 @@ fn history(told: &Told<'_>) -> Result<Markup, Trouble> {
             }
         }
     })
+}
+
+/// What a gate is the gate to.
+fn before(gate: &str) -> String {
+    match Gate::from_name(gate) {
+        Some(Gate::Exchange) => "Before the exchange".to_owned(),
+        Some(Gate::Pan) => "Before the pan".to_owned(),
+        Some(Gate::Refill) => "Before the refill".to_owned(),
+        Some(Gate::StartEngine) => "Before the engine is started".to_owned(),
+        Some(Gate::Level) => "Before the level".to_owned(),
+        Some(Gate::RoadTest) => "Before the drive".to_owned(),
+        Some(Gate::Close) => "Before closing".to_owned(),
+        None => gate.to_owned(),
+    }
 }
 
 fn findings(told: &Told<'_>) -> Result<Markup, Trouble> {
@@ -173,7 +195,7 @@ fn figures(told: &Told<'_>) -> Result<Markup, Trouble> {
     Ok(html! {
         @if !rows.is_empty() {
             h2 { "Figures" }
-            table {
+            table.stack {
                 thead {
                     tr {
                         th scope="col" { "What" } th scope="col" { "Value, from-to" } th scope="col" { "Rests on" }
@@ -223,7 +245,7 @@ fn story_line(told: &Told<'_>, line: &StoryLine) -> Result<Markup, Trouble> {
     let changed = line.changed.as_ref().map(|changed| told.words(changed)).transpose()?;
     let person = told.names.get(&line.person).filter(|name| !name.is_empty()).unwrap_or(&line.person);
     Ok(html! {
-        tr {
+        tr id={ "entry-" (line.seq) } {
             td.time { (clock(line.time_us, &told.zone, "%H:%M")) }
             td {
                 @match changed {

@@ -1,21 +1,20 @@
 //! The table of jobs: what is open first, in the order of the work, then what is closed, newest first.
 
-use super::Office;
 use super::guard::SignedIn;
-use super::trouble::Trouble;
-use crate::rpc::job::refresh;
+use super::trouble::{Trouble, capital};
+use super::{Office, live};
+use crate::lines::refresh;
 use crate::workshop::Workshop;
 use axum::extract::{Query, State};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
 use maud::{Markup, html};
-use standpipe_engine::gates::Gate;
-use standpipe_store::{JobNumber, JobSummary, SummaryFilter};
+use standpipe_store::{JobNumber, JobSummary, SummaryFilter, SummaryOrder, SummaryPlace};
 use std::collections::HashMap;
 use std::sync::Arc;
 
 /// Most lines of the page.
-const LINES_MAX: usize = 200;
+const LINES_MAX: usize = 100;
 
 /// One line of the table.
 struct Line {
@@ -24,11 +23,7 @@ struct Line {
     vehicle: String,
     customer: String,
     next: String,
-    closed: bool,
     changed: String,
-    /// Place of the next open point in the order of the work.
-    rank: usize,
-    place: JobNumber,
 }
 
 /// Shows the table, or what a search finds.
@@ -39,72 +34,57 @@ pub(super) async fn show(
 ) -> Result<Markup, Trouble> {
     let workshop = &*office.workshop;
     let search = asked.get("search").map_or("", |text| text.trim());
-    let before = asked.get("before").and_then(|text| place_of(text));
-    refresh(workshop).await?;
-    let filter = SummaryFilter { text: search.to_owned(), open_only: false, before, customers: true };
+    let after = asked.get("after").and_then(|text| place_of(text));
+    // The reach is read first: what comes meanwhile is told again rather than missed.
+    let reached = workshop.journal.head().await?.seq;
+    let complete = refresh(workshop).await?;
+    let order = SummaryOrder::Rank { after };
+    let filter = SummaryFilter { text: search.to_owned(), open_only: false, order, customers: true };
     let mut found = workshop.beside.summaries(&filter, LINES_MAX + 1).await?;
     let more = found.len() > LINES_MAX;
     found.truncate(LINES_MAX);
-    let oldest = found.last().filter(|_| more).map(|line| line.number);
-    // An open job must not be hidden behind newer closed ones.
-    if before.is_none() && more {
-        let open = SummaryFilter { open_only: true, before: oldest, ..filter };
-        found.extend(workshop.beside.summaries(&open, LINES_MAX).await?);
-    }
+    let last = found.last().filter(|_| more).map(|line| line.place());
     let mut lines = Vec::with_capacity(found.len());
     for summary in found {
         lines.extend(line(workshop, summary).await?);
     }
-    lines.sort_by(|one, other| {
-        let newest_first = other.place.cmp(&one.place);
-        (one.closed, one.rank).cmp(&(other.closed, other.rank)).then(newest_first)
-    });
-    Ok(office.page(&person, "Jobs", table(search, &lines, oldest)))
+    let content = table(search, after.is_some(), complete, &lines, last);
+    Ok(office.live_page(&person, "Jobs", &live::table_path(reached), content))
 }
 
 async fn line(workshop: &Workshop, summary: JobSummary) -> Result<Option<Line>, Trouble> {
     let Some(row) = workshop.journal.job(summary.job_id).await? else { return Ok(None) };
     let customer = workshop.beside.customer(summary.job_id).await?;
-    let rank = if summary.closed { 0 } else { rank(workshop, &row).await };
     let zone = workshop.adopted(&row).revision.workshop().time_zone.clone();
     Ok(Some(Line {
         number: workshop.printed(&row),
         plate: summary.plate,
         vehicle: summary.title,
         customer: customer.map(|customer| customer.name).unwrap_or_default(),
-        next: if summary.closed { "closed".to_owned() } else { summary.state },
-        closed: summary.closed,
+        next: capital(&summary.state),
         changed: clock(summary.updated_us, &zone, "%-d %b %Y, %H:%M"),
-        rank,
-        place: summary.number,
     }))
 }
 
-/// Place of the job's next open point among the gates; a job that cannot be read comes first, to be looked at.
-async fn rank(workshop: &Workshop, row: &standpipe_store::JobRow) -> usize {
-    let Ok(computed) = workshop.computed(row).await else { return 0 };
-    let next = computed.view.open_points.first();
-    next.and_then(|point| Gate::ALL.iter().position(|gate| gate.name() == point.gate))
-        .unwrap_or(Gate::ALL.len())
-}
-
-fn table(search: &str, lines: &[Line], oldest: Option<JobNumber>) -> Markup {
+fn table(search: &str, later: bool, complete: bool, lines: &[Line], last: Option<SummaryPlace>) -> Markup {
     html! {
         h1 { "Jobs" }
         form.search method="get" action="/" role="search" {
             div {
-                label for="search" { "Number, plate, last 8 of the VIN, or customer" }
+                label for="search" { "Number, plate, last 8 of the VIN, customer or telephone" }
                 input type="search" id="search" name="search" value=(search) maxlength="80";
             }
             button type="submit" { "Search" }
-            @if !search.is_empty() { a href="/" { "All jobs" } }
+            @if !search.is_empty() || later { a href="/" { "All jobs" } }
         }
+        @if !complete { p { "The list is still being put together; older jobs may be missing for a moment." } }
         @if lines.is_empty() {
             p {
                 @if search.is_empty() { "There is no job yet." } @else { "No job fits '" (search) "'." }
             }
         } @else {
-            table {
+            table.stack {
+                caption.quiet { "Open jobs first, in the order of the work; then closed ones, the newest first." }
                 thead {
                     tr {
                         th scope="col" { "Number" } th scope="col" { "Plate" } th scope="col" { "Variant" }
@@ -113,8 +93,8 @@ fn table(search: &str, lines: &[Line], oldest: Option<JobNumber>) -> Markup {
                 }
                 tbody {
                     @for line in lines {
-                        tr {
-                            td.number { a href={ "/job/" (line.number) } { (line.number) } }
+                        tr id={ "job-" (line.number) } {
+                            th.number scope="row" { a href={ "/job/" (line.number) } { (line.number) } }
                             td.plate { (line.plate) }
                             td { (line.vehicle) }
                             td { (line.customer) }
@@ -125,10 +105,10 @@ fn table(search: &str, lines: &[Line], oldest: Option<JobNumber>) -> Markup {
                 }
             }
         }
-        @if let Some(oldest) = oldest {
+        @if let Some(last) = last {
             p.only-screen {
-                a href={ "/?before=" (oldest) @if !search.is_empty() { "&search=" (urlencoded(search)) } } {
-                    "Older jobs"
+                a href={ "/?after=" (place_text(last)) @if !search.is_empty() { "&search=" (urlencoded(search)) } } {
+                    "More jobs"
                 }
             }
         }
@@ -141,11 +121,18 @@ pub(super) fn clock(us: i64, zone: &TimeZone, form: &str) -> String {
     time.map(|time| time.strftime(form).to_string()).unwrap_or_default()
 }
 
-/// A number as `26-0042`, of this century.
-fn place_of(text: &str) -> Option<JobNumber> {
-    let (year, ordinal) = text.split_once('-')?;
-    let year: i16 = year.parse().ok().filter(|year| (0..100).contains(year))?;
-    Some(JobNumber { year: 2000 + year, ordinal: ordinal.parse().ok()? })
+/// A place in the table, as a link carries it.
+fn place_text(place: SummaryPlace) -> String {
+    let SummaryPlace { closed, rank, number } = place;
+    format!("{}.{rank}.{}.{}", u8::from(closed), number.year, number.ordinal)
+}
+
+fn place_of(text: &str) -> Option<SummaryPlace> {
+    let mut parts = text.splitn(4, '.');
+    let closed = parts.next()? == "1";
+    let rank = parts.next()?.parse().ok()?;
+    let number = JobNumber { year: parts.next()?.parse().ok()?, ordinal: parts.next()?.parse().ok()? };
+    Some(SummaryPlace { closed, rank, number })
 }
 
 /// A text within the query of a link (RFC 3986: all but the unreserved characters are written as octets).

@@ -6,7 +6,7 @@
 use super::Office;
 use super::frame::{Frame, TextBox};
 use super::guard::{Filled, SESSION_COOKIE, SignedForm, SignedIn, cookie, key_box};
-use super::session::{SESSION_SECONDS, random_key};
+use super::session::{SESSION_SECONDS, is_key, random_key};
 use super::trouble::Trouble;
 use axum::extract::State;
 use axum::http::StatusCode;
@@ -25,10 +25,18 @@ const FORM_SECONDS: i64 = 60 * 60;
 pub(super) async fn ask(
     State(office): State<Arc<Office>>,
     person: Option<axum::Extension<SignedIn>>,
+    headers: HeaderMap,
 ) -> Result<Response, Trouble> {
     match person {
         Some(_) => Ok(Redirect::to("/").into_response()),
-        None => form(&office, StatusCode::OK, "", None).await,
+        None => {
+            // A second window keeps the key of the first, so that either form is good.
+            let key = match cookie(&headers, FORM_COOKIE).filter(|key| is_key(key)) {
+                Some(key) => key.to_owned(),
+                None => random_key(&*office.entropy)?,
+            };
+            form(&office, &key, StatusCode::OK, "", None).await
+        }
     }
 }
 
@@ -38,29 +46,31 @@ pub(super) async fn enter(
     headers: HeaderMap,
     filled: Filled,
 ) -> Result<Response, Trouble> {
-    if !cookie(&headers, FORM_COOKIE).is_some_and(|key| filled.has_key(key)) {
-        return Err(Trouble::ForeignForm);
-    }
+    let key = cookie(&headers, FORM_COOKIE).filter(|key| filled.has_key(key)).ok_or(Trouble::ForeignForm)?;
     let code = filled.text("person");
+    if !office.tries.begin(code, office.now_us()) {
+        let wait = "The PIN of this person code was wrong five times; wait a minute and type it again.";
+        return form(&office, key, StatusCode::TOO_MANY_REQUESTS, code, Some(wait)).await;
+    }
     let persons = office.workshop.beside.persons().await?;
     let listed = persons.iter().any(|person| person.code == code && person.erased_us.is_none());
     let kept = if listed { office.workshop.beside.person_pin(code).await? } else { None };
     let pin = filled.text("pin").to_owned();
     match office.pins.is_right(pin, kept).await {
-        Ok(true) => {}
+        Ok(true) => office.tries.was_right(code),
         Ok(false) => {
             tracing::info!("a sign-in at the office pages was refused");
             let wrong = "Person code and PIN do not belong together; type both again.";
-            return form(&office, StatusCode::FORBIDDEN, code, Some(wrong)).await;
+            return form(&office, key, StatusCode::FORBIDDEN, code, Some(wrong)).await;
         }
         Err(super::pin::Busy) => {
             let busy = "Too many people sign in at the same time; wait a moment and send it again.";
-            return form(&office, StatusCode::SERVICE_UNAVAILABLE, code, Some(busy)).await;
+            return form(&office, key, StatusCode::SERVICE_UNAVAILABLE, code, Some(busy)).await;
         }
     }
-    let key = office.sessions.begin(code, office.now_us(), &*office.entropy)?;
+    let session = office.sessions.begin(code, office.now_us(), &*office.entropy)?;
     let mut answer = Redirect::to("/").into_response();
-    set_cookie(&mut answer, SESSION_COOKIE, &key, SESSION_SECONDS)?;
+    set_cookie(&mut answer, SESSION_COOKIE, &session, SESSION_SECONDS)?;
     set_cookie(&mut answer, FORM_COOKIE, "", 0)?;
     Ok(answer)
 }
@@ -81,13 +91,13 @@ pub(super) async fn leave(
 
 async fn form(
     office: &Office,
+    key: &str,
     status: StatusCode,
     code: &str,
     wrong: Option<&str>,
 ) -> Result<Response, Trouble> {
-    let key = random_key(&*office.entropy)?;
     let content = if office.workshop.beside.any_person_pin().await? {
-        boxes(&key, code, wrong)
+        boxes(key, code, wrong)
     } else {
         html! {
             h1 { "Sign in" }
@@ -99,10 +109,9 @@ async fn form(
             p { "DIR is the folder of the site. The second command reads the PIN, 4 to 12 digits, from its input." }
         }
     };
-    let frame =
-        Frame { workshop: &office.workshop.site_name, title: "Sign in", person: None, asks_again: false };
+    let frame = Frame { workshop: &office.workshop.site_name, title: "Sign in", person: None, live: None };
     let mut answer = (status, frame.around(content)).into_response();
-    set_cookie(&mut answer, FORM_COOKIE, &key, FORM_SECONDS)?;
+    set_cookie(&mut answer, FORM_COOKIE, key, FORM_SECONDS)?;
     Ok(answer)
 }
 
@@ -112,10 +121,18 @@ fn boxes(key: &str, code: &str, wrong: Option<&str>) -> Markup {
         label: "Person code",
         value: code,
         length: 40,
-        first: true,
+        first: code.is_empty(),
         ..TextBox::PLAIN
     };
-    let pin = TextBox { name: "pin", label: "PIN", kind: "password", length: 12, wrong, ..TextBox::PLAIN };
+    let pin = TextBox {
+        name: "pin",
+        label: "PIN",
+        kind: "password",
+        length: 12,
+        first: !code.is_empty(),
+        wrong,
+        ..TextBox::PLAIN
+    };
     html! {
         h1 { "Sign in" }
         form method="post" action=(PATH) {

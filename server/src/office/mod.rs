@@ -1,6 +1,7 @@
 //! The office pages: jobs in a browser, on the same port as the calls of the stations.
 //!
-//! Plain pages made on the server, without a script. [`guard`] decides who sees them; a page asks the workshop like a
+//! Plain pages made on the server; one small script keeps those up to date that show what changes, and no page needs
+//! it. [`guard`] decides who sees them; a page asks the workshop like a
 //! handler of the network does and states facts through its own station, [`station`]. Never here: a rule of the
 //! trade, SQL, page geometry of the record. Mounted by [`crate::wiring`].
 
@@ -8,6 +9,7 @@ mod frame;
 mod guard;
 mod job;
 mod jobs;
+mod live;
 mod login;
 mod open;
 mod paper;
@@ -42,28 +44,26 @@ struct Office {
     entropy: Arc<dyn Entropy>,
     sessions: session::Sessions,
     pins: pin::Checker,
+    tries: pin::Tries,
     station: station::OfficeStation,
+    streams: Arc<live::Streams>,
 }
 
 impl Office {
     /// A page for the person who is signed in.
     fn page(&self, person: &SignedIn, title: &str, content: Markup) -> Markup {
-        let frame = frame::Frame {
-            workshop: &self.workshop.site_name,
-            title,
-            person: Some(person),
-            asks_again: false,
-        };
+        let frame =
+            frame::Frame { workshop: &self.workshop.site_name, title, person: Some(person), live: None };
         frame.around(content)
     }
 
-    /// The same for a page that shows what changes.
-    fn live_page(&self, person: &SignedIn, title: &str, content: Markup) -> Markup {
+    /// The same for a page that shows what changes, with the path of the stream that says so.
+    fn live_page(&self, person: &SignedIn, title: &str, live: &str, content: Markup) -> Markup {
         let frame = frame::Frame {
             workshop: &self.workshop.site_name,
             title,
             person: Some(person),
-            asks_again: true,
+            live: Some(live),
         };
         frame.around(content)
     }
@@ -85,20 +85,26 @@ pub(crate) async fn pages(workshop: &Arc<Workshop>) -> Result<Router, ServerErro
         entropy,
         sessions: session::Sessions::default(),
         pins: pin::Checker::new(),
+        tries: pin::Tries::default(),
         station,
+        streams: Arc::default(),
     });
     let router = Router::new()
         .route("/", get(jobs::show))
+        .route("/live", get(live::jobs))
         .route(login::PATH, get(login::ask).post(login::enter))
         .route("/logout", post(login::leave))
         .route("/open", get(open::ask).post(open::open))
         .route("/job/{job}", get(job::show))
+        .route("/job/{job}/live", get(live::job))
         .route("/job/{job}/record.pdf", get(paper::draft))
         .route("/job/{job}/sheet.pdf", get(paper::sheet))
         .route("/job/{job}/edition/{edition}", get(paper::edition))
         .route("/job/{job}/issue", post(paper::issue))
         .route("/variant", get(variant::ask).post(variant::enter))
-        .route("/office.css", get(frame::style))
+        .route(frame::STYLE, get(frame::style))
+        .route(frame::SCRIPT, get(frame::script))
+        .route(frame::ICON, get(frame::icon))
         .fallback(|| async { trouble::Trouble::NoPage })
         .layer(DefaultBodyLimit::max(FORM_BYTES_MAX))
         .layer(from_fn_with_state(Arc::clone(&office), guard::pass))

@@ -97,6 +97,7 @@ pub(super) async fn open(
     if let Some(Customer { name, telephone }) = booking.customer {
         let customer = standpipe_store::Customer { name, telephone };
         office.workshop.beside.put_customer(booking.job, &customer, office.now_us()).await?;
+        office.workshop.change_beside();
     }
     let row = office.workshop.find(&booking.job.to_string()).await?;
     Ok(Redirect::to(&format!("/job/{}", office.workshop.printed(&row))).into_response())

@@ -9,6 +9,8 @@ use argon2::Argon2;
 use argon2::password_hash::phc::PasswordHash;
 use argon2::password_hash::{PasswordHasher as _, PasswordVerifier as _};
 use standpipe_proto::check::Violation;
+use std::collections::HashMap;
+use std::sync::{Mutex, MutexGuard, PoisonError};
 use tokio::sync::Semaphore;
 
 /// Fewest and most digits of a PIN.
@@ -51,6 +53,52 @@ pub(crate) struct Checker {
     working: Semaphore,
 }
 
+/// Wrong PINs in a row after which a person code has to wait.
+const WRONG_IN_A_ROW_MAX: u32 = 5;
+/// How long it then waits after each further wrong one. Four digits last for days that way, and somebody who plays
+/// with another's code keeps them out for a minute.
+const WAIT_US: i64 = 60 * 1_000_000;
+/// Person codes that are remembered; the one that was wrong longest ago makes room.
+const REMEMBERED_MAX: usize = 1_000;
+
+/// How often the PIN of each person code was wrong in a row, whether anybody has the code or not.
+#[derive(Default)]
+pub(crate) struct Tries(Mutex<HashMap<String, Wrong>>);
+
+#[derive(Clone, Copy)]
+struct Wrong {
+    times: u32,
+    last_us: i64,
+}
+
+impl Tries {
+    /// Whether a person code may try now. Counts as wrong until [`Tries::was_right`], so that many tries at the same
+    /// time are no way around.
+    pub(crate) fn begin(&self, code: &str, now_us: i64) -> bool {
+        let mut held = self.held();
+        let wrong = held.get(code).copied().unwrap_or(Wrong { times: 0, last_us: now_us });
+        if wrong.times >= WRONG_IN_A_ROW_MAX && now_us < wrong.last_us.saturating_add(WAIT_US) {
+            return false;
+        }
+        if held.len() >= REMEMBERED_MAX && !held.contains_key(code) {
+            let oldest = held.iter().min_by_key(|(_, wrong)| wrong.last_us).map(|(code, _)| code.clone());
+            oldest.and_then(|code| held.remove(&code));
+        }
+        held.insert(code.to_owned(), Wrong { times: wrong.times.saturating_add(1), last_us: now_us });
+        true
+    }
+
+    /// Notes that the PIN was right after all.
+    pub(crate) fn was_right(&self, code: &str) {
+        self.held().remove(code);
+    }
+
+    fn held(&self) -> MutexGuard<'_, HashMap<String, Wrong>> {
+        // Each change under the lock is whole, so a panic elsewhere leaves nothing half done.
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
 /// Too many people sign in at once.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Busy;
@@ -86,6 +134,22 @@ mod tests {
         assert_eq!(is_right("4712", Some(&kept)).await, Ok(false));
         assert_eq!(is_right("4711", None).await, Ok(false));
         assert_eq!(is_right("4711", Some("no hash")).await, Ok(false));
+    }
+
+    #[test]
+    fn five_wrong_pins_in_a_row_cost_a_minute_each_from_then_on() {
+        let tries = Tries::default();
+        for _ in 0..WRONG_IN_A_ROW_MAX {
+            assert!(tries.begin("A", 0));
+        }
+        assert!(!tries.begin("A", WAIT_US - 1) && tries.begin("B", 0));
+        assert!(tries.begin("A", WAIT_US) && !tries.begin("A", 2 * WAIT_US - 1));
+        tries.was_right("A");
+        assert!(tries.begin("A", WAIT_US));
+        for code in 0..2 * REMEMBERED_MAX {
+            assert!(tries.begin(&code.to_string(), 0));
+        }
+        assert_eq!(tries.held().len(), REMEMBERED_MAX);
     }
 
     #[test]

@@ -8,6 +8,7 @@ use crate::error::ServerError;
 use sha2::{Digest as _, Sha256};
 use std::collections::HashMap;
 use std::sync::{Mutex, MutexGuard, PoisonError};
+use tokio::sync::watch;
 
 /// A session ends after this many seconds.
 pub(super) const SESSION_SECONDS: i64 = 12 * 60 * 60;
@@ -26,7 +27,10 @@ pub(super) struct Session {
 
 /// All sessions.
 #[derive(Default)]
-pub(super) struct Sessions(Mutex<HashMap<[u8; 32], Session>>);
+pub(super) struct Sessions {
+    open: Mutex<HashMap<[u8; 32], Session>>,
+    ended: watch::Sender<u64>,
+}
 
 impl Sessions {
     /// Begins a session and gives the key for its cookie.
@@ -47,6 +51,7 @@ impl Sessions {
         if sessions.len() >= SESSIONS_MAX {
             let first = sessions.iter().min_by_key(|(_, session)| session.ends_us).map(|(digest, _)| *digest);
             first.and_then(|digest| sessions.remove(&digest));
+            self.ended.send_modify(|ended| *ended += 1);
         }
         sessions.insert(digest(&key), session);
         Ok(key)
@@ -60,11 +65,17 @@ impl Sessions {
     /// Ends a session.
     pub(super) fn end(&self, key: &str) {
         self.held().remove(&digest(key));
+        self.ended.send_modify(|ended| *ended += 1);
+    }
+
+    /// Changes when a session was ended before its time.
+    pub(super) fn ended(&self) -> watch::Receiver<u64> {
+        self.ended.subscribe()
     }
 
     fn held(&self) -> MutexGuard<'_, HashMap<[u8; 32], Session>> {
         // Each change under the lock is whole, so a panic elsewhere leaves nothing half done.
-        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+        self.open.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
 
@@ -73,6 +84,11 @@ pub(super) fn random_key(entropy: &dyn Entropy) -> Result<String, ServerError> {
     let mut bytes = [0; 32];
     entropy.fill(&mut bytes)?;
     Ok(hex(&bytes))
+}
+
+/// Whether a text can be a key of [`random_key`].
+pub(super) fn is_key(text: &str) -> bool {
+    text.len() == 64 && text.bytes().all(|digit| digit.is_ascii_hexdigit())
 }
 
 /// Whether two keys are the same; takes as long wherever they differ.

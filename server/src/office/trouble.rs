@@ -19,9 +19,15 @@ pub(super) enum Trouble {
         "The form was not filled in on a page of this session; go back, load the page again and send it once more."
     )]
     ForeignForm,
+    /// More was typed than any form takes.
+    #[error("The form has more than {} KiB; go back and shorten what was typed.", super::FORM_BYTES_MAX / 1024)]
+    FormTooLarge,
     /// The server was called by a name that is not its own.
     #[error("The office pages answer at this machine's own name only; use http://localhost and the port.")]
     ForeignName,
+    /// More pages are kept up to date than a session may have.
+    #[error("Too many pages are open at the same time; close some of them.")]
+    TooManyPages,
     /// Nobody is signed in any more.
     #[error("You are signed out; sign in and send it once more.")]
     SignedOut,
@@ -49,7 +55,9 @@ impl Trouble {
     fn status(&self) -> StatusCode {
         match self {
             Self::NoPage => StatusCode::NOT_FOUND,
+            Self::FormTooLarge => StatusCode::PAYLOAD_TOO_LARGE,
             Self::ForeignForm | Self::SignedOut => StatusCode::FORBIDDEN,
+            Self::TooManyPages => StatusCode::TOO_MANY_REQUESTS,
             Self::ForeignName => StatusCode::MISDIRECTED_REQUEST,
             Self::Call(cause) => match cause.row().0 {
                 Code::NotFound => StatusCode::NOT_FOUND,
@@ -77,6 +85,7 @@ impl IntoResponse for Trouble {
             html lang="en" {
                 head {
                     meta charset="utf-8";
+                    meta name="viewport" content="width=device-width, initial-scale=1";
                     title { "Not done" }
                     link rel="stylesheet" href="/office.css";
                 }

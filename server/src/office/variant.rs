@@ -18,12 +18,17 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse as _, Response};
 use maud::{Markup, html};
 use standpipe_engine::catalogue::{CatalogueError, Fluid, LevelMethod, Revision, WORKSHOP_FILE};
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::path::PathBuf;
 use std::sync::Arc;
 
-/// What is wrong, a sentence each.
-type Problems = Vec<String>;
+/// What is wrong: a sentence for each box, and sentences that are about none.
+#[derive(Default)]
+struct Problems {
+    boxes: BTreeMap<String, String>,
+    others: Vec<String>,
+}
 
 /// Keys at the head of the file.
 const HEAD: [&str; 4] = ["name", "maker", "source", "edition"];
@@ -48,7 +53,7 @@ const METHODS: [(LevelMethod, &str); 3] = [
 
 /// Shows the empty form.
 pub(super) async fn ask(State(office): State<Arc<Office>>, person: SignedIn) -> Markup {
-    let content = form(&office.workshop, &person, &Filled::default(), &[]);
+    let content = form(&office.workshop, &person, &Filled::default(), &Problems::default());
     office.page(&person, "Enter a variant", content)
 }
 
@@ -89,18 +94,17 @@ async fn adopt(
     let mut files = current_files(workshop, &catalogue).await?;
     let code = filled.text("code");
     if catalogue.now().revision.variant(code).is_some() {
-        let known =
-            format!("Code: '{code}' is in the catalogue already; give the new variant a code of its own.");
-        return Ok(Err(vec![known]));
+        let known = format!("'{code}' is in the catalogue already; give the new variant a code of its own.");
+        let boxes = BTreeMap::from([("code".to_owned(), known)]);
+        return Ok(Err(Problems { boxes, ..Problems::default() }));
     }
     let fluid = catalogue.now().revision.fluid(filled.text("fluid_code")).cloned();
     let name = file_name(&files, filled.text("name"), code);
     files.push((name.clone(), toml(filled, fluid.as_ref()).into_bytes()));
     if files.iter().map(|(_, content)| content.len() as u64).sum::<u64>() > CATALOGUE_BYTES_MAX {
         let most = CATALOGUE_BYTES_MAX / 1024;
-        return Ok(Err(vec![format!(
-            "The catalogue would have more than {most} KiB; take out what is not used."
-        )]));
+        let most = format!("The catalogue would have more than {most} KiB; take out what is not used.");
+        return Ok(Err(Problems { others: vec![most], ..Problems::default() }));
     }
     let parsed = files.clone();
     let revision = match off_the_network(move || Revision::parse(parsed)).await? {
@@ -190,16 +194,21 @@ fn decimal(number: f64) -> String {
     format!("{number:?}")
 }
 
-/// What is wrong, with the labels of the boxes where it is about the new file.
+/// What is wrong, beside the boxes where it is about one of the new file.
 fn problems(file: &str, error: &CatalogueError) -> Problems {
-    let each = error.problems.iter().map(|problem| {
-        if problem.file != file {
-            return problem.to_string();
-        }
+    let mut problems = Problems::default();
+    for problem in &error.problems {
         let key = problem.key.rsplit('.').next().unwrap_or_default();
-        format!("{}: {}.", label(key), problem.what.trim_end_matches('.'))
-    });
-    each.collect()
+        let what = format!("This {}.", problem.what.trim_end_matches('.'));
+        if problem.file != file {
+            problems.others.push(problem.to_string());
+        } else if label(key) == key {
+            problems.others.push(format!("{key}: {what}"));
+        } else {
+            problems.boxes.entry(key.to_owned()).or_insert(what);
+        }
+    }
+    problems
 }
 
 /// What a key is called on the page.
@@ -226,21 +235,22 @@ fn label(key: &str) -> &str {
     }
 }
 
-fn form(workshop: &Workshop, person: &SignedIn, filled: &Filled, problems: &[String]) -> Markup {
+fn form(workshop: &Workshop, person: &SignedIn, filled: &Filled, problems: &Problems) -> Markup {
     let one = |name: &'static str, unit: &'static str, hint: &'static str| {
         let length = if name == "source" { 200 } else { 80 };
         let (label, value, first) = (label(name), filled.text(name), name == "maker");
-        TextBox { name, label, unit, hint, value, length, first, ..TextBox::PLAIN }.show()
+        let wrong = problems.boxes.get(name).map(String::as_str);
+        TextBox { name, label, unit, hint, value, length, first, wrong, ..TextBox::PLAIN }.show()
     };
     let method = filled.text("level_method");
     let catalogue = workshop.catalogue();
     html! {
         h1 { "Enter a variant" }
         p { "Copy every value from the maker's instructions. A value that they do not state stays empty." }
-        @if !problems.is_empty() {
+        @if !problems.boxes.is_empty() || !problems.others.is_empty() {
             div role="alert" {
-                p.wrong { "Nothing was entered yet; put this right and send it again:" }
-                ul { @for problem in problems { li { (problem) } } }
+                p.wrong { "Nothing was entered yet; put right what stands beside the boxes and send it again." }
+                @if !problems.others.is_empty() { ul { @for problem in &problems.others { li { (problem) } } } }
             }
         }
         form method="post" action="/variant" {
@@ -271,6 +281,7 @@ fn form(workshop: &Workshop, person: &SignedIn, filled: &Filled, problems: &[Str
                             option value=(known.code()) selected[known.code() == method] { (words) }
                         }
                     }
+                    @if let Some(wrong) = problems.boxes.get("level_method") { span.wrong { (wrong) } }
                 }
                 (one("level_from_celsius", "°C", ""))
                 (one("level_to_celsius", "°C", ""))

@@ -26,6 +26,7 @@ impl CustomerService for Customer {
         let customer = standpipe_store::Customer { name: customer.name, telephone: customer.telephone };
         let put = self.0.beside.put_customer(row.job_id, &customer, self.0.clock.now_us()).await;
         put.map_err(Cause::from)?;
+        self.0.change_beside();
         Ok(Response::new(PutCustomerResponse {}))
     }
 
@@ -50,6 +51,7 @@ impl CustomerService for Customer {
         let row = self.0.find(&request.job).await?;
         let erased = self.0.beside.erase_customer(row.job_id, self.0.clock.now_us()).await;
         erased.map_err(Cause::from)?;
+        self.0.change_beside();
         Ok(Response::new(EraseCustomerResponse {}))
     }
 }

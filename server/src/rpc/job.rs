@@ -3,6 +3,7 @@
 use super::inside_bounds;
 use crate::access::{Role, Who, who};
 use crate::convert;
+use crate::lines;
 use crate::page;
 use crate::status::Cause;
 use crate::workshop::{Workshop, off_the_network, recorded};
@@ -14,12 +15,9 @@ use standpipe_proto::v1::{
     GetRequest, GetResponse, JobSummary, ListRequest, ListResponse, MayRequest, MayResponse, NextRequest,
     NextResponse,
 };
-use standpipe_store::{JobId, JobNumber, SummaryFilter};
+use standpipe_store::{JobNumber, SummaryFilter, SummaryOrder};
 use std::sync::Arc;
 use tonic::{Request, Response, Status};
-
-/// Most lines of the list that one call computes again. After a restore the list is complete after a few calls.
-const REFRESHED_MAX: usize = 1_000;
 
 pub(crate) struct Job(pub(crate) Arc<Workshop>);
 
@@ -91,7 +89,7 @@ async fn next(workshop: &Workshop, who: &Who, request: &NextRequest) -> Result<N
 }
 
 async fn list(workshop: &Workshop, who: &Who, request: &ListRequest) -> Result<ListResponse, Cause> {
-    refresh(workshop).await?;
+    lines::refresh(workshop).await?;
     // Names of customers are no business of a bay, not even by what a search finds.
     let customers = who.role != Role::Bay;
     let question = ["List", request.search.as_str(), if request.open_only { "open" } else { "all" }];
@@ -101,8 +99,9 @@ async fn list(workshop: &Workshop, who: &Who, request: &ListRequest) -> Result<L
     // One more than asked shows whether there is a next page; what a bay does not see is skipped.
     loop {
         let wanted = (limit + 1).saturating_sub(jobs.len()).min(PAGE_SIZE_MAX);
+        let order = SummaryOrder::Newest { before };
         let filter =
-            SummaryFilter { text: request.search.clone(), open_only: request.open_only, before, customers };
+            SummaryFilter { text: request.search.clone(), open_only: request.open_only, order, customers };
         let lines = workshop.beside.summaries(&filter, wanted).await?;
         let ended = lines.len() < wanted;
         for line in lines {
@@ -131,24 +130,6 @@ async fn bay_sees(workshop: &Workshop, line: &standpipe_store::JobSummary) -> Re
     }
     let Some(row) = workshop.journal.job(line.job_id).await? else { return Ok(false) };
     Ok(workshop.bay_sees(&*workshop.computed(&row).await?))
-}
-
-/// Computes the lines of the list that are older than their jobs.
-pub(crate) async fn refresh(workshop: &Workshop) -> Result<(), Cause> {
-    for job in workshop.beside.stale_summaries(REFRESHED_MAX).await? {
-        if let Err(cause) = refresh_one(workshop, job).await {
-            // One job that cannot be read must not hide all others.
-            tracing::warn!(%job, %cause, "the list leaves out a job that cannot be read");
-        }
-    }
-    Ok(())
-}
-
-async fn refresh_one(workshop: &Workshop, job: JobId) -> Result<(), Cause> {
-    let Some(row) = workshop.journal.job(job).await? else { return Ok(()) };
-    let computed = workshop.computed(&row).await?;
-    let line = convert::stored_summary(workshop.language(&row), &computed)?;
-    Ok(workshop.beside.put_summary(line).await?)
 }
 
 fn place_of_number(number: JobNumber) -> String {

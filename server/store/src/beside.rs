@@ -62,6 +62,8 @@ pub struct JobSummary {
     pub closed: bool,
     /// State in words of the server; not interpreted here.
     pub state: String,
+    /// Place in an order of the server's choosing, smaller first; not interpreted here.
+    pub rank: u32,
     /// Last entry of the job when this was computed.
     pub seq: u64,
     /// Unix microseconds.
@@ -76,10 +78,50 @@ pub struct SummaryFilter {
     pub text: String,
     /// Only jobs that are not closed.
     pub open_only: bool,
-    /// Only jobs with a smaller number: the last one of the page before.
-    pub before: Option<JobNumber>,
+    /// In which order they come, and after which one.
+    pub order: SummaryOrder,
     /// The text is also looked for in names and telephones of customers.
     pub customers: bool,
+}
+
+/// In which order the lines of the job list come.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SummaryOrder {
+    /// Newest number first.
+    Newest {
+        /// Only jobs with a smaller number: the last one of the page before.
+        before: Option<JobNumber>,
+    },
+    /// Open jobs before closed ones, each by rank, newest number first among equals.
+    Rank {
+        /// Only jobs after this place: that of the last one of the page before.
+        after: Option<SummaryPlace>,
+    },
+}
+
+impl Default for SummaryOrder {
+    fn default() -> Self {
+        Self::Newest { before: None }
+    }
+}
+
+/// Place of a line among those ordered by rank.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct SummaryPlace {
+    /// Whether the job is closed.
+    pub closed: bool,
+    /// Its rank.
+    pub rank: u32,
+    /// Its number.
+    pub number: JobNumber,
+}
+
+impl JobSummary {
+    /// Its place among lines ordered by rank.
+    #[must_use]
+    pub fn place(&self) -> SummaryPlace {
+        SummaryPlace { closed: self.closed, rank: self.rank, number: self.number }
+    }
 }
 
 /// What may change and be erased. Answers mean: durable, except for [`Beside::put_summary`], which can be computed again.
@@ -152,11 +194,12 @@ pub trait Beside: Send + Sync {
     /// Stores a line of the job list unless a later one is there. Lost at a power cut at worst, and then listed as stale.
     async fn put_summary(&self, summary: JobSummary) -> Result<(), StoreError>;
 
-    /// Lines of the job list, newest number first, at most [`crate::PAGE_ROWS_MAX`].
+    /// Lines of the job list, at most [`crate::PAGE_ROWS_MAX`]. A store that was opened for reading has no list.
     async fn summaries(&self, filter: &SummaryFilter, limit: usize) -> Result<Vec<JobSummary>, StoreError>;
 
     /// Jobs whose line is missing or older than their last entry, oldest first, at most [`crate::PAGE_ROWS_MAX`].
-    async fn stale_summaries(&self, limit: usize) -> Result<Vec<JobId>, StoreError>;
+    /// Looks only at jobs with an entry beyond `after_seq`; at 0 that is all of them, which takes long if there are many.
+    async fn stale_summaries(&self, after_seq: u64, limit: usize) -> Result<Vec<JobId>, StoreError>;
 
     /// Lines of jobs with this VIN or this plate and a smaller number, newest number first, at most
     /// [`crate::PAGE_ROWS_MAX`]. Case and separators do not matter; an empty text finds nothing.
@@ -211,7 +254,7 @@ impl CustomerKeys {
         Self { name: plain(text), telephone: telephone.unwrap_or_default() }
     }
 
-    /// Whether a customer with these keys is wanted by a text with `wanted` keys. The SQL of the stores says the same.
+    /// Whether a customer with these keys is wanted by a text with `wanted` keys.
     pub(crate) fn matches(&self, wanted: &Self) -> bool {
         let has = |key: &str, part: &str| !part.is_empty() && key.contains(part);
         has(&self.name, &wanted.name) || has(&self.telephone, &wanted.telephone)
@@ -234,7 +277,7 @@ impl SearchKeys {
         Self { number: plain(text), plate: bare(text), vin: bare(text), title: plain(text) }
     }
 
-    /// Whether a line with these keys is wanted by a text with `wanted` keys. The SQL of the stores says the same.
+    /// Whether a line with these keys is wanted by a text with `wanted` keys.
     pub(crate) fn matches(&self, wanted: &Self) -> bool {
         let has = |key: &str, part: &str| !part.is_empty() && key.contains(part);
         has(&self.number, &wanted.number)

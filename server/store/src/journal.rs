@@ -56,6 +56,12 @@ pub trait Journal: Send + Sync {
     /// Jobs with a smaller number than `before`, newest first, at most [`PAGE_ROWS_MAX`].
     async fn jobs(&self, before: Option<JobNumber>, limit: usize) -> Result<Vec<JobRow>, StoreError>;
 
+    /// Waits until the journal reaches beyond an entry, and says how far; at once if it does already.
+    ///
+    /// # Errors
+    /// Why it takes nothing more, once it has stopped.
+    async fn grown_beyond(&self, seq: u64) -> Result<u64, StoreError>;
+
     /// How far the journal reaches.
     async fn head(&self) -> Result<Head, StoreError>;
 

@@ -14,13 +14,16 @@ mod broken;
 pub mod conformance;
 mod entry;
 mod error;
+mod finder;
 mod journal;
 mod memory;
 mod sqlite;
 pub mod tree;
 mod verify;
 
-pub use beside::{Beside, Customer, JobSummary, Person, Station, SummaryFilter, TokenDigest};
+pub use beside::{
+    Beside, Customer, JobSummary, Person, Station, SummaryFilter, SummaryOrder, SummaryPlace, TokenDigest,
+};
 #[cfg(feature = "broken")]
 pub use broken::Fault;
 pub use entry::{Appended, EntryId, Epoch, Head, JobId, JobNumber, JobRow, NewEntry, StoredEntry};

@@ -1,7 +1,7 @@
 //! What stands beside the journal promises.
 
 use super::{Maker, append, arrival, entry, fresh, job_id, reopened};
-use crate::{Beside, Customer, JobNumber, JobSummary, Station, StoreError, SummaryFilter};
+use crate::{Beside, Customer, JobNumber, JobSummary, Station, StoreError, SummaryFilter, SummaryOrder};
 
 pub(super) async fn run<M: Maker>(maker: &M) {
     a_token_speaks_for_its_station_until_revoked(maker).await;
@@ -11,6 +11,7 @@ pub(super) async fn run<M: Maker>(maker: &M) {
     summaries_are_found_by_what_people_type(maker).await;
     earlier_jobs_of_a_vehicle_are_found_by_vin_or_plate(maker).await;
     the_job_list_pages_newest_first(maker).await;
+    the_job_list_is_ordered_by_rank_open_jobs_first(maker).await;
     stale_summaries_are_listed(maker).await;
     a_customer_is_found_by_name_and_telephone_until_erased(maker).await;
 }
@@ -111,6 +112,7 @@ fn summary(ordinal: u32) -> JobSummary {
         state: "state".into(),
         seq: 10,
         updated_us: 20,
+        rank: ordinal % 3,
     }
 }
 
@@ -201,10 +203,32 @@ async fn the_job_list_pages_newest_first<M: Maker>(maker: &M) {
     loop {
         let page = store.summaries(&filter, 2).await.expect("summaries");
         let Some(last) = page.last() else { break };
-        filter.before = Some(last.number);
+        filter.order = SummaryOrder::Newest { before: Some(last.number) };
         seen.extend(page.iter().map(|line| line.number.to_string()));
     }
     assert_eq!(seen, ["26-0009", "26-0007", "26-0005", "26-0003", "26-0001", "25-0400"]);
+}
+
+async fn the_job_list_is_ordered_by_rank_open_jobs_first<M: Maker>(maker: &M) {
+    let store = fresh(maker).await;
+    for ordinal in 1..=9 {
+        store.put_summary(summary(ordinal)).await.expect("put");
+    }
+    let store = reopened(maker, store).await;
+    let mut filter = SummaryFilter { order: SummaryOrder::Rank { after: None }, ..SummaryFilter::default() };
+    let mut seen = Vec::new();
+    loop {
+        let page = store.summaries(&filter, 2).await.expect("summaries");
+        let Some(last) = page.last() else { break };
+        filter.order = SummaryOrder::Rank { after: Some(last.place()) };
+        seen.extend(page.iter().map(|line| (line.closed, line.rank, line.number.ordinal)));
+    }
+    let (open, closed) = ([(0, 9), (0, 3), (1, 7), (1, 1), (2, 5)], [(0, 6), (1, 4), (2, 8), (2, 2)]);
+    let expected = open.map(|(rank, ordinal)| (false, rank, ordinal)).into_iter();
+    let expected = expected.chain(closed.map(|(rank, ordinal)| (true, rank, ordinal)));
+    assert_eq!(seen, expected.collect::<Vec<_>>());
+    let text = SummaryFilter { text: "no. 7".into(), order: SummaryOrder::Rank { after: None }, ..filter };
+    assert_eq!(store.summaries(&text, 10).await.expect("summaries"), [summary(7)]);
 }
 
 async fn stale_summaries_are_listed<M: Maker>(maker: &M) {
@@ -212,16 +236,18 @@ async fn stale_summaries_are_listed<M: Maker>(maker: &M) {
     for at in 1..=3 {
         append(&*store, &arrival(at, job_id(at))).await;
     }
-    assert_eq!(store.stale_summaries(10).await, Ok(vec![job_id(1), job_id(2), job_id(3)]));
+    assert_eq!(store.stale_summaries(0, 10).await, Ok(vec![job_id(1), job_id(2), job_id(3)]));
     for ordinal in 1..=3 {
         store.put_summary(JobSummary { seq: ordinal.into(), ..summary(ordinal) }).await.expect("put");
     }
-    assert_eq!(store.stale_summaries(10).await, Ok(vec![]));
+    assert_eq!(store.stale_summaries(0, 10).await, Ok(vec![]));
     append(&*store, &entry(4, Some(job_id(2)))).await;
     append(&*store, &entry(5, None)).await;
-    assert_eq!(store.stale_summaries(10).await, Ok(vec![job_id(2)]));
+    for (after, expected) in [(0, vec![job_id(2)]), (3, vec![job_id(2)]), (4, vec![]), (5, vec![])] {
+        assert_eq!(store.stale_summaries(after, 10).await, Ok(expected), "after {after}");
+    }
     store.put_summary(JobSummary { seq: 4, ..summary(2) }).await.expect("put");
-    assert_eq!(store.stale_summaries(10).await, Ok(vec![]));
+    assert_eq!(store.stale_summaries(0, 10).await, Ok(vec![]));
 }
 
 async fn a_customer_is_found_by_name_and_telephone_until_erased<M: Maker>(maker: &M) {

@@ -2,12 +2,14 @@
 
 use super::MemoryStore;
 use crate::beside::{
-    Beside, Customer, CustomerKeys, JobSummary, Person, SearchKeys, Station, SummaryFilter, TokenDigest, bare,
+    Beside, Customer, CustomerKeys, JobSummary, Person, SearchKeys, Station, SummaryFilter, SummaryOrder,
+    SummaryPlace, TokenDigest, bare,
 };
 use crate::entry::{JobId, JobNumber};
 use crate::error::StoreError;
 use crate::journal::PAGE_ROWS_MAX;
 use async_trait::async_trait;
+use std::cmp::Ordering;
 use std::collections::BTreeMap;
 
 /// The maps.
@@ -137,25 +139,46 @@ impl Beside for MemoryStore {
         let wanted = SearchKeys::of_text(&filter.text);
         let wanted_customer = CustomerKeys::of_text(&filter.text);
         let state = self.state();
-        let found =
-            state.kept.summaries.values().rev().filter(|summary| {
-                filter.before.is_none_or(|before| summary.number < before)
-                    && !(filter.open_only && summary.closed)
+        let mut found: Vec<&JobSummary> = state
+            .kept
+            .summaries
+            .values()
+            .rev()
+            .filter(|summary| {
+                !(filter.open_only && summary.closed)
                     && (filter.text.trim().is_empty()
                         || SearchKeys::of_summary(summary).matches(&wanted)
                         || (filter.customers
                             && state.kept.customers.get(&summary.job_id).is_some_and(|customer| {
                                 CustomerKeys::of(customer).matches(&wanted_customer)
                             })))
-            });
-        Ok(found.take(limit.min(PAGE_ROWS_MAX)).cloned().collect())
+            })
+            .collect();
+        let by_rank = |place: SummaryPlace| (place.closed, place.rank);
+        match filter.order {
+            SummaryOrder::Newest { before } => {
+                found.retain(|summary| before.is_none_or(|before| summary.number < before));
+            }
+            SummaryOrder::Rank { after } => {
+                // Newest first already, and the sort is stable.
+                found.sort_by_key(|summary| by_rank(summary.place()));
+                if let Some(after) = after {
+                    found.retain(|summary| match by_rank(summary.place()).cmp(&by_rank(after)) {
+                        Ordering::Equal => summary.number < after.number,
+                        order => order == Ordering::Greater,
+                    });
+                }
+            }
+        }
+        Ok(found.into_iter().take(limit.min(PAGE_ROWS_MAX)).cloned().collect())
     }
 
-    async fn stale_summaries(&self, limit: usize) -> Result<Vec<JobId>, StoreError> {
+    async fn stale_summaries(&self, after_seq: u64, limit: usize) -> Result<Vec<JobId>, StoreError> {
         let state = self.state();
         let jobs = state.jobs.iter().filter_map(|(job, _)| state.job(*job));
         let stale = jobs.filter(|job| {
-            state.kept.summaries.get(&job.number).is_none_or(|summary| summary.seq != job.last_seq)
+            job.last_seq > after_seq
+                && state.kept.summaries.get(&job.number).is_none_or(|summary| summary.seq != job.last_seq)
         });
         Ok(stale.map(|job| job.job_id).take(limit.min(PAGE_ROWS_MAX)).collect())
     }

@@ -4,7 +4,7 @@ use super::cause::failed;
 use super::insert::signed;
 use super::read::{self, unsigned};
 use super::writer::Command;
-use super::{SqliteStore, audit};
+use super::{Published, SqliteStore, audit};
 use crate::entry::{EntryId, Epoch, Head, JobId, JobNumber, JobRow, NewEntry, StoredEntry};
 use crate::error::StoreError;
 use crate::journal::{Journal, PAGE_ROWS_MAX, PendingAppend};
@@ -79,6 +79,16 @@ impl Journal for SqliteStore {
             None => sqlx::query(read::JOBS_NEWEST),
         };
         read::jobs(&self.readers, query.bind(capped(limit))).await
+    }
+
+    async fn grown_beyond(&self, seq: u64) -> Result<u64, StoreError> {
+        let mut published = self.published.clone();
+        let wanted = |published: &Published| published.head.seq > seq || published.stopped.is_some();
+        let published = published.wait_for(wanted).await.map_err(|_| StoreError::Closed)?;
+        match &published.stopped {
+            Some(stopped) if published.head.seq <= seq => Err(stopped.clone()),
+            _ => Ok(published.head.seq),
+        }
     }
 
     async fn head(&self) -> Result<Head, StoreError> {
