@@ -10,7 +10,12 @@ use std::net::SocketAddr;
 use tonic::{Code, Status};
 
 /// What only the office and the administrator may.
-const NOT_THE_BAY: [&str; 1] = ["/standpipe.v1.StationService/ListStations"];
+const NOT_THE_BAY: [&str; 4] = [
+    "/standpipe.v1.CustomerService/PutCustomer",
+    "/standpipe.v1.CustomerService/GetCustomer",
+    "/standpipe.v1.CustomerService/EraseCustomer",
+    "/standpipe.v1.StationService/ListStations",
+];
 const HEALTH: [&str; 2] = ["/grpc.health.v1.Health/Check", "/grpc.health.v1.Health/Watch"];
 const REFLECTION: [&str; 2] = [
     "/grpc.reflection.v1.ServerReflection/ServerReflectionInfo",
