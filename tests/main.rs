@@ -4,8 +4,12 @@
 #![allow(missing_docs)]
 
 mod access;
+mod backup;
+mod blobs;
 mod bounds;
+mod customers;
 mod demo;
+mod editions;
 mod faults;
 mod folders;
 mod hostile;
@@ -16,3 +20,4 @@ mod record;
 mod reference;
 mod station;
 mod tidy;
+mod tokens;
