@@ -81,6 +81,16 @@ async fn ask(address: SocketAddr, token: Option<&str>, method: &str) -> Result<(
 }
 
 #[test]
+fn the_generated_list_names_every_method_of_the_descriptor() {
+    let pool = prost_reflect::DescriptorPool::decode(standpipe_proto::DESCRIPTOR_SET).unwrap();
+    let services: Vec<_> = pool.services().collect();
+    let methods = services.iter().flat_map(|service| service.methods().collect::<Vec<_>>());
+    let paths: BTreeSet<String> =
+        methods.map(|method| format!("/{}/{}", method.parent_service().full_name(), method.name())).collect();
+    assert_eq!(paths, METHODS.iter().map(|path| (*path).to_owned()).collect());
+}
+
+#[test]
 fn the_published_table_says_the_same_as_this_one() {
     let rows: BTreeSet<&str> = TABLE.iter().map(|(path, _)| *path).collect();
     assert_eq!(rows, all_methods().into_iter().collect());
