@@ -4,9 +4,13 @@
 #![allow(missing_docs)]
 
 mod access;
+mod backup;
+mod blobs;
 mod bounds;
 mod browser;
+mod customers;
 mod demo;
+mod editions;
 mod faults;
 mod folders;
 mod hostile;
@@ -17,3 +21,4 @@ mod record;
 mod reference;
 mod station;
 mod tidy;
+mod tokens;

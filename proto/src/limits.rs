@@ -398,6 +398,7 @@ pub const BOUNDS: &[Bound] = &[
     row("RecordIssued", "engine_version", text(1, 40, Form::Code), "a version"),
     row("RecordIssued", "catalogue_revision_id", text(0, 64, Form::Hex), "SHA-256"),
     row("RecordIssued", "language", text(2, 8, Form::Name), "ISO 639-1"),
+    row("RecordIssued", "names_customer", Span::Flag, "yes or no"),
     row("Handover", "edition", whole(1, 10_000, ""), "no job has more editions than entries"),
     row("StationEnrolled", "enrolled_station_id", text(1, 40, Form::Name), "as the station was enrolled"),
     row("StationEnrolled", "role", choice(true), WHY_CHOICE),

@@ -257,11 +257,14 @@ enum Asked {
 }
 
 /// A call of gRPC says so by its type of content and is a POST; its forms for browsers are not served. Whatever names
-/// no such type is for the office pages.
+/// no such type is for the office pages, unless it names a method: no page stands there, so it was meant as a call.
 fn kind_of(request: &http::Request<Body>) -> Asked {
     let content = request.headers().get(http::header::CONTENT_TYPE).and_then(|content| content.to_str().ok());
     let Some(encoding) = content.and_then(|content| content.strip_prefix("application/grpc")) else {
-        return Asked::Page;
+        return match rule(request.uri().path()) {
+            Some(_) => Asked::Refused(http::StatusCode::UNSUPPORTED_MEDIA_TYPE),
+            None => Asked::Page,
+        };
     };
     if !(encoding.is_empty() || encoding.starts_with(['+', ';'])) {
         Asked::Refused(http::StatusCode::UNSUPPORTED_MEDIA_TYPE)

@@ -5,6 +5,7 @@
 
 mod sheet;
 
+use crate::access::Role;
 use crate::blob::{self, Found};
 use crate::clock::hex;
 use crate::convert::{self, signed};
@@ -51,14 +52,42 @@ pub(crate) struct Wanted {
     pub(crate) annex: bool,
 }
 
+/// Who gets what is printed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Reader {
+    /// A bay, which never learns who the customer is.
+    Bay,
+    /// The office, by its station or its pages.
+    Office,
+}
+
+impl Reader {
+    /// The reader behind a role.
+    pub(crate) fn of(role: Role) -> Self {
+        if role == Role::Bay { Self::Bay } else { Self::Office }
+    }
+
+    fn may_see(self, workshop: &Workshop, row: &JobRow, names_customer: bool) -> Result<(), Cause> {
+        if self == Self::Bay && names_customer {
+            return Err(Cause::RecordNamesCustomer { job: workshop.printed(row) });
+        }
+        Ok(())
+    }
+}
+
 /// The record as it stands, not issued.
 pub(crate) async fn draft(workshop: &Workshop, row: &JobRow, wanted: Wanted) -> Result<Printed, Cause> {
     let computed = workshop.computed(row).await?;
     print(workshop, &computed, None, wanted).await
 }
 
-/// An issued edition, byte for byte.
-pub(crate) async fn edition(workshop: &Workshop, row: &JobRow, edition: i32) -> Result<Printed, Cause> {
+/// An issued edition, byte for byte. A bay does not get one that names the customer.
+pub(crate) async fn edition(
+    workshop: &Workshop,
+    row: &JobRow,
+    edition: i32,
+    reader: Reader,
+) -> Result<Printed, Cause> {
     let entries = workshop.journal.read_job(row.job_id).await?;
     let editions: Vec<_> = entries.iter().filter_map(issued).collect();
     let wanted = editions.iter().find(|issued| issued.edition == edition);
@@ -67,21 +96,27 @@ pub(crate) async fn edition(workshop: &Workshop, row: &JobRow, edition: i32) -> 
         edition,
         last: editions.iter().map(|issued| issued.edition).max().unwrap_or(0),
     })?;
+    reader.may_see(workshop, row, wanted.names_customer)?;
     reprint(workshop, row, &entries, wanted).await
 }
 
 /// Prints the next edition, keeps it and states it. The same request again gives the first answer again.
+///
+/// Nothing is issued to a bay while a customer is known: the edition has to name whom it is for.
 pub(crate) async fn issue(
     workshop: &Workshop,
     row: &JobRow,
     request_id: EntryId,
     person_code: &str,
+    reader: Reader,
 ) -> Result<Issued, Cause> {
     // Editions are numbered one after the other; the desk, which states them, is held meanwhile.
     let mut desk = workshop.desk.lock().await;
-    if let Some(answered) = answered(workshop, row, request_id).await? {
+    if let Some(answered) = answered(workshop, row, request_id, reader).await? {
         return Ok(answered);
     }
+    let names_customer = workshop.beside.customer(row.job_id).await?.is_some();
+    reader.may_see(workshop, row, names_customer)?;
     let head = workshop.journal.head().await?;
     let mut entries = workshop.journal.read_job(row.job_id).await?;
     // What came after the head was read is not in the tree that the edition names.
@@ -89,7 +124,8 @@ pub(crate) async fn issue(
     let edition = entries.iter().filter_map(issued).map(|issued| issued.edition).max().unwrap_or(0) + 1;
     let computed = workshop.computed_from(row, entries).await?;
     let number = u32::try_from(edition).unwrap_or(u32::MAX);
-    let printed = print(workshop, &computed, Some(number), Wanted { customer: true, annex: false }).await?;
+    let wanted = Wanted { customer: names_customer, annex: false };
+    let printed = print(workshop, &computed, Some(number), wanted).await?;
     let blob_digest = blob::digest_of(&printed.pdf);
     let (blobs, pdf, digest) = (Arc::clone(&workshop.blobs), printed.pdf.clone(), blob_digest.clone());
     off_the_network(move || blobs.put(&digest, &pdf)).await?.map_err(Cause::from)?;
@@ -101,6 +137,7 @@ pub(crate) async fn issue(
         engine_version: computed.view.provenance.engine_version.to_owned(),
         catalogue_revision_id: computed.view.provenance.catalogue_revision.clone(),
         language: workshop.language(row).code().to_owned(),
+        names_customer,
     };
     let about = About { job: Some(row.job_id), entry_id: request_id, person_code };
     desk.state_issued(about, stated).await?;
@@ -119,12 +156,18 @@ pub(crate) async fn bay_sheet(workshop: &Workshop, row: &JobRow) -> Result<Print
 }
 
 /// The first answer to a request, if it was answered already.
-async fn answered(workshop: &Workshop, row: &JobRow, request_id: EntryId) -> Result<Option<Issued>, Cause> {
+async fn answered(
+    workshop: &Workshop,
+    row: &JobRow,
+    request_id: EntryId,
+    reader: Reader,
+) -> Result<Option<Issued>, Cause> {
     let Some(known) = workshop.journal.entry(request_id).await? else { return Ok(None) };
     let stated = issued(&known).filter(|_| known.job == Some(row.job_id));
     // The identity belongs to something else: a fact, or the record of another job.
     let stated = stated
         .ok_or_else(|| Cause::from(StoreError::EntryIdReused { entry_id: request_id, seq: known.seq }))?;
+    reader.may_see(workshop, row, stated.names_customer)?;
     let entries = workshop.journal.read_job(row.job_id).await?;
     let printed = reprint(workshop, row, &entries, &stated).await?;
     Ok(Some(Issued { edition: stated.edition, printed }))

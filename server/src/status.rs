@@ -120,6 +120,14 @@ pub enum Cause {
         /// So many days it is shown.
         days: i64,
     },
+    /// A bay asks for an edition that names the customer.
+    #[error(
+        "the record of job {job} names the customer, whom a bay does not see; issue or print it in the office"
+    )]
+    RecordNamesCustomer {
+        /// Printed number.
+        job: String,
+    },
     /// There is no such edition.
     #[error(
         "job {job} has no edition {edition} of its record; the last one is {last}, and 0 prints it as it stands"
@@ -259,6 +267,7 @@ impl Cause {
             Self::SiteMismatch { .. } => (Code::PermissionDenied, "SITE_MISMATCH"),
             Self::KindNotPermitted { .. } => (Code::PermissionDenied, "KIND_NOT_PERMITTED"),
             Self::ClosedLongAgo { .. } => (Code::PermissionDenied, "CLOSED_LONG_AGO"),
+            Self::RecordNamesCustomer { .. } => (Code::PermissionDenied, "RECORD_NAMES_CUSTOMER"),
             Self::EditionUnknown { .. } => (Code::NotFound, "EDITION_UNKNOWN"),
             Self::RecordTooLarge { .. } => (Code::FailedPrecondition, "RECORD_TOO_LARGE"),
             Self::BlobUnknown { .. } => (Code::NotFound, "BLOB_UNKNOWN"),
@@ -293,6 +302,7 @@ impl Cause {
             Self::SiteMismatch { named, site } => vec![("named", named.clone()), ("site", site.clone())],
             Self::KindNotPermitted { kind } => vec![("kind", (*kind).to_owned())],
             Self::ClosedLongAgo { job, days } => vec![("job", job.clone()), ("days", days.to_string())],
+            Self::RecordNamesCustomer { job } => vec![("job", job.clone())],
             Self::EditionUnknown { job, edition, last } => {
                 vec![("job", job.clone()), ("edition", edition.to_string()), ("last", last.to_string())]
             }

@@ -61,7 +61,7 @@ const CASES: &[Case] = &[
         &["'much'", "--overflow", "nothing, drops, stream"],
     ),
     case("open 'PH 1' --reason harsh", 64, &["'harsh'", "--reason", "harsh-change"]),
-    case("may go", 64, &["'go'", "exchange, refill"]),
+    case("may go", 64, &["'go'", "exchange, pan, refill, start-engine, level, road-test, close"]),
     case("jobs --output xml", 64, &["'xml'", "text, json, csv"]),
     case("brew", 64, &["'brew'"]),
     // Missing or too much.

@@ -66,21 +66,21 @@ pub(super) fn done(output: Output, done: Done) {
             list(output, &["revision_id", "adopted", "current"], &rows.collect::<Vec<Vec<Value>>>());
         }
         Done::CustomerErased { job } => {
-            let sentence = format!(
-                "the customer of job {job} is erased; issued records keep what was printed, and backups keep it until \
-                 they are deleted"
-            );
-            answer(output, &sentence, &[("job", json!(job)), ("erased", json!(true))]);
+            erased(output, ("job", &job), &format!("the customer of job {job} is erased"))
         }
         Done::RemarkErased { blob_digest } => {
-            let sentence = format!(
-                "the file {blob_digest} is erased and is not taken again; issued records keep what was printed, and \
-                 backups keep it until they are deleted"
-            );
-            answer(output, &sentence, &[("blob_digest", json!(blob_digest)), ("erased", json!(true))]);
+            let what = format!("the file {blob_digest} is erased and is not taken again");
+            erased(output, ("blob_digest", &blob_digest), &what);
         }
         Done::BackedUp(backup) => copied(output, "made a backup of the site", &backup),
     }
+}
+
+/// Says what was erased, and where it is not.
+fn erased(output: Output, named: (&str, &str), what: &str) {
+    let sentence =
+        format!("{what}; issued records keep what was printed, and backups keep it until they are deleted");
+    answer(output, &sentence, &[(named.0, json!(named.1)), ("erased", json!(true))]);
 }
 
 /// Says what was copied.

@@ -190,7 +190,13 @@ fn form(person: &SignedIn, (job, salt): (&str, &str), filled: &Filled, wrong: &W
             }
             .show()
         };
-    let ticked = filled.ticked("reason");
+    let complaint_about = one(
+        "complaint_about_job",
+        "Complaint about job",
+        "",
+        "Number of an earlier job here, such as HL-26-0042, if the customer comes back about it.",
+        24,
+    );
     html! {
         h1 { "Open a job" }
         form method="post" action="/open" {
@@ -215,35 +221,43 @@ fn form(person: &SignedIn, (job, salt): (&str, &str), filled: &Filled, wrong: &W
                     span.hint { "With one, a qualified person isolates it before the exchange." }
                 }
             }
-            fieldset {
-                legend { "Why it comes" }
-                div.ticks {
-                    @for (reason, label) in REASONS {
-                        label {
-                            input type="checkbox" name="reason" value=(reason.as_str_name())
-                                checked[ticked.contains(&reason.as_str_name())];
-                            (label)
-                        }
-                    }
-                }
-                @if let Some(wrong) = wrong.get("reasons") { p.wrong { (wrong) } }
-                (one("complaint_about_job", "Complaint about job", "", "Number of an earlier job here, such as HL-26-0042, if the customer comes back about it.", 24))
-                @for (name, label, _) in WORDS {
-                    div.box {
-                        label for=(name) { (label) }
-                        textarea id=(name) name=(name) rows="2" maxlength=(REMARK_CHARACTERS_MAX)
-                            aria-describedby={ (name) "-about" } aria-invalid[wrong.contains_key(name)] { (filled.text(name)) }
-                        span {}
-                        span.wrong id={ (name) "-about" } { @if let Some(wrong) = wrong.get(name) { (wrong) } }
-                    }
-                }
-            }
+            (why_it_comes(filled, wrong, &complaint_about))
             fieldset {
                 legend { "Customer" }
                 (one("name", "Name", "", "Stands beside the journal, is printed on the record and can be erased.", 80))
                 (one("telephone", "Telephone", "", "", 40))
             }
             button type="submit" { "Open the job" }
+        }
+    }
+}
+
+/// Reasons, the job complained of, and somebody's words.
+fn why_it_comes(filled: &Filled, wrong: &Wrong, complaint_about: &Markup) -> Markup {
+    let ticked = filled.ticked("reason");
+    html! {
+        fieldset {
+            legend { "Why it comes" }
+            div.ticks {
+                @for (reason, label) in REASONS {
+                    label {
+                        input type="checkbox" name="reason" value=(reason.as_str_name())
+                            checked[ticked.contains(&reason.as_str_name())];
+                        (label)
+                    }
+                }
+            }
+            @if let Some(wrong) = wrong.get("reasons") { p.wrong { (wrong) } }
+            (complaint_about)
+            @for (name, label, _) in WORDS {
+                div.box {
+                    label for=(name) { (label) }
+                    textarea id=(name) name=(name) rows="2" maxlength=(REMARK_CHARACTERS_MAX)
+                        aria-describedby={ (name) "-about" } aria-invalid[wrong.contains_key(name)] { (filled.text(name)) }
+                    span {}
+                    span.wrong id={ (name) "-about" } { @if let Some(wrong) = wrong.get(name) { (wrong) } }
+                }
+            }
         }
     }
 }

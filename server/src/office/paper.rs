@@ -4,7 +4,7 @@ use super::Office;
 use super::guard::{SignedForm, SignedIn};
 use super::station::new_id;
 use super::trouble::Trouble;
-use crate::record::{self, Printed, Wanted};
+use crate::record::{self, Printed, Reader, Wanted};
 use crate::workshop::Workshop;
 use axum::extract::{Path, State};
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
@@ -31,7 +31,7 @@ pub(super) async fn edition(
     Path((job, edition)): Path<(String, i32)>,
 ) -> Result<impl IntoResponse, Trouble> {
     let row = office.workshop.find(&job).await?;
-    Ok(inline(record::edition(&office.workshop, &row, edition).await?))
+    Ok(inline(record::edition(&office.workshop, &row, edition, Reader::Office).await?))
 }
 
 /// The work sheet.
@@ -53,7 +53,7 @@ pub(super) async fn issue(
     let row = office.workshop.find(&job).await?;
     let request = uuid::Uuid::try_parse(filled.text("request")).map_err(|_| Trouble::ForeignForm)?;
     let request = EntryId(request.into_bytes());
-    let issued = record::issue(&office.workshop, &row, request, &person.code).await?;
+    let issued = record::issue(&office.workshop, &row, request, &person.code, Reader::Office).await?;
     Ok(Redirect::to(&format!("/job/{}/edition/{}", office.workshop.printed(&row), issued.edition)))
 }
 

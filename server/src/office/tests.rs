@@ -523,7 +523,9 @@ async fn a_call_without_its_type_reaches_no_service() {
     let mut browser = Browser::new(&server);
     let own = format!("http://{}", server.addr);
     let answer = browser.ask("POST", "/standpipe.v1.JobService/List", &[("origin", &own)], "").await;
-    assert_eq!(answer.status, 403);
+    assert_eq!(answer.status, 415);
     let mut browser = Browser::signed_in(&server).await;
-    assert_eq!(browser.get("/grpc.health.v1.Health/Check").await.status, 404);
+    assert_eq!(browser.get("/grpc.health.v1.Health/Check").await.status, 415);
+    // What is no method is no page either.
+    assert_eq!(browser.get("/standpipe.v1.JobService/Delete").await.status, 404);
 }

@@ -1,8 +1,9 @@
-//! `RecordService`: prints the record of a job as it stands, issues editions, prints work sheets.
+//! `RecordService`: prints the record of a job as it stands, issues editions, prints work sheets. A bay gets no page that
+//! names the customer.
 
 use super::inside_bounds;
-use crate::access::{Role, who};
-use crate::record::{self, Wanted};
+use crate::access::who;
+use crate::record::{self, Reader, Wanted};
 use crate::status::Cause;
 use crate::workshop::Workshop;
 use standpipe_proto::check::Violation;
@@ -29,12 +30,12 @@ impl RecordService for Record {
             ));
         }
         let row = self.0.find_for(&who, &request.job).await?;
+        let reader = Reader::of(who.role);
         let printed = if request.edition == 0 {
-            // A bay does not learn who the customer is before an edition is issued to be handed over.
-            let wanted = Wanted { customer: who.role != Role::Bay, annex: request.annex };
+            let wanted = Wanted { customer: reader != Reader::Bay, annex: request.annex };
             record::draft(&self.0, &row, wanted).await?
         } else {
-            record::edition(&self.0, &row, request.edition).await?
+            record::edition(&self.0, &row, request.edition, reader).await?
         };
         Ok(Response::new(RenderResponse {
             pdf: printed.pdf,
@@ -52,7 +53,8 @@ impl RecordService for Record {
             .map_err(|_| outside("request_id", "is no UUID in its text form"))?;
         let row = self.0.find_for(&who, &request.job).await?;
         let request_id = EntryId(request_id.into_bytes());
-        let issued = record::issue(&self.0, &row, request_id, &request.person_code).await?;
+        let reader = Reader::of(who.role);
+        let issued = record::issue(&self.0, &row, request_id, &request.person_code, reader).await?;
         Ok(Response::new(IssueResponse {
             edition: issued.edition,
             pdf: issued.printed.pdf,

@@ -120,10 +120,7 @@ fn since(context: &Context<'_>, folded: &Folded) -> Option<Sentence> {
     let now = folded.last::<Arrival>().and_then(|(_, arrival)| arrival.odometer_kilometres)?;
     let then = newest_first(context).find(|job| job.serviced)?.kilometres?;
     let driven = now - then;
-    if !(driven >= 0.0) {
-        return None;
-    }
-    let distance = number::kilometres(driven);
+    let distance = (driven >= 0.0).then(|| number::kilometres(driven))?;
     let Some(interval) = &context.workshop().service_interval_kilometres else {
         return Some(sentence::history_since_plain(distance));
     };

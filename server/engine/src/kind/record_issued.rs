@@ -21,6 +21,8 @@ pub struct RecordIssued {
     pub catalogue_revision_id: String,
     /// Language of the record, for example en.
     pub language: String,
+    /// True when the customer's name is printed in it.
+    pub names_customer: bool,
 }
 
 impl RecordIssued {
@@ -33,6 +35,7 @@ impl RecordIssued {
             engine_version: message.engine_version.clone(),
             catalogue_revision_id: message.catalogue_revision_id.clone(),
             language: message.language.clone(),
+            names_customer: message.names_customer,
         }
     }
 }

@@ -184,7 +184,7 @@ fn skipping_with_a_reason_stands_in_but_never_for_safety() {
     for key in ["caution", "lift-locked", "direction-tested", "fluid"] {
         assert!(lacking.contains(&key), "{key} cannot be skipped: {lacking:?}");
     }
-    let remaining = journal.with(|context, entries| steps::remaining(context, entries));
+    let remaining = journal.with(steps::remaining);
     let names: Vec<&str> = remaining.iter().map(|step| step.name).collect();
     assert!(
         names.contains(&"caution-lifted")
@@ -296,9 +296,7 @@ fn a_job_that_ends_without_an_exchange_can_be_closed() {
 
 #[test]
 fn the_first_step_that_remains_follows_the_order_of_the_work() {
-    let first = |journal: &Journal| {
-        journal.with(|context, entries| steps::remaining(context, entries)).first().map(|step| step.name)
-    };
+    let first = |journal: &Journal| journal.with(steps::remaining).first().map(|step| step.name);
     let mut journal = Journal::new();
     journal.add(arrival());
     assert_eq!(first(&journal), Some("vin"));
@@ -322,7 +320,7 @@ fn a_reading_is_never_proposed() {
         "caught_litres",
     ];
     for journal in [settled_job(), ready_to_push(), pushed_through(), pan_off(), closed_pan(), level_read()] {
-        for step in journal.with(|context, entries| steps::remaining(context, entries)) {
+        for step in journal.with(steps::remaining) {
             for field in &step.fields {
                 let measured =
                     readings.contains(&field.name) || (step.name == "pan" && field.name == "amount");

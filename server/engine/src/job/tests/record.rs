@@ -333,6 +333,7 @@ fn every_kind_says_itself_in_a_sentence() {
         engine_version: "0.1.0".into(),
         catalogue_revision_id: String::new(),
         language: "en".into(),
+        names_customer: true,
     }));
     journal.add(Kind::Handover(v1::Handover { edition: 1 }));
     let view = journal.view();
