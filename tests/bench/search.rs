@@ -58,7 +58,7 @@ pub async fn run(effort: Effort) {
     );
     for (what, text, expected) in [
         ("plate", plate(4_711), 1),
-        ("number", "26-4711".to_owned(), 1),
+        ("number", "HL-26-4711".to_owned(), 1),
         ("customer's name", "customer 4711x".to_owned(), 1),
         ("last 8 of the VIN", vin(4_711)[9..].to_owned(), 1),
         ("telephone", "0555 004711".to_owned(), 1),

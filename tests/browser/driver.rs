@@ -8,9 +8,10 @@ use serde_json::{Value, json};
 use std::io::{BufRead as _, BufReader, Read as _, Write as _};
 use std::net::TcpStream;
 use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
 
 /// Longest wait for a document to become what a test expects.
-const PATIENCE_MILLISECONDS: u32 = 30_000;
+const PATIENCE: Duration = Duration::from_secs(30);
 /// Names of an element in an answer, section 11 of the protocol.
 const ELEMENT: &str = "element-6066-11e4-a52e-4f735466cecf";
 
@@ -61,11 +62,12 @@ impl Browser {
             "--lang=en",
             "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",
         ];
+        let patience = u64::try_from(PATIENCE.as_millis()).unwrap();
         let wanted = json!({"capabilities": {"alwaysMatch": {
             "browserName": "chrome",
             "goog:chromeOptions": {"args": arguments},
             "goog:loggingPrefs": {"browser": "ALL", "performance": "ALL"},
-            "timeouts": {"script": PATIENCE_MILLISECONDS, "pageLoad": PATIENCE_MILLISECONDS},
+            "timeouts": {"script": patience, "pageLoad": patience},
         }}});
         let made = browser.ask("POST", "/session", &wanted);
         browser.session = made["sessionId"].as_str().unwrap().to_owned();
@@ -106,10 +108,14 @@ impl Browser {
              attributes: true}}); look();"
         );
         let asked = json!({"script": script, "args": []});
-        let answer = self.try_command("POST", "/execute/async", &asked);
-        if let Err(said) = answer {
-            let page = self.run("return document.body.innerText", json!([]));
-            panic!("waited in vain for {condition}: {said}\n{}", page.as_str().unwrap_or_default());
+        let began = Instant::now();
+        while let Err(said) = self.try_command("POST", "/execute/async", &asked) {
+            // A document that makes way for another ends its script, which the driver tells in several ways; the other
+            // document is looked at then.
+            if began.elapsed() >= PATIENCE {
+                let page = self.run("return document.body.innerText", json!([]));
+                panic!("waited in vain for {condition}: {said}\n{}", page.as_str().unwrap_or_default());
+            }
         }
     }
 
@@ -126,6 +132,17 @@ impl Browser {
     pub fn click(&self, selector: &str) {
         let element = self.element(selector);
         self.command("POST", &format!("/element/{element}/click"), &json!({}));
+    }
+
+    /// Clicks what leads to another address, and comes back when the window is there. A viewer of PDFs has no document
+    /// to wait in, so the driver is asked; it answers when what is on its way has come.
+    #[track_caller]
+    pub fn follow(&self, selector: &str) {
+        let (before, began) = (self.address(), Instant::now());
+        self.click(selector);
+        while self.address() == before {
+            assert!(began.elapsed() < PATIENCE, "{selector} leads nowhere");
+        }
     }
 
     /// Types into a box.

@@ -55,7 +55,7 @@ async fn a_job_is_opened_watched_live_printed_issued_reprinted_and_found_again()
     assert_eq!(office.browser.run(kept, json!([])), json!([true, "/job/HL-26-0001/record.pdf"]));
 
     office.paper("/job/HL-26-0001/record.pdf");
-    office.browser.click("form[action$='/issue'] button");
+    office.browser.follow("form[action$='/issue'] button");
     assert_eq!(office.browser.address(), office.at("/job/HL-26-0001/edition/1"));
     office.go("/job/HL-26-0001");
     let first = office.paper("/job/HL-26-0001/edition/1");
@@ -67,7 +67,7 @@ async fn a_job_is_opened_watched_live_printed_issued_reprinted_and_found_again()
     for wanted in ["PH482K", "ph 482", "HL-26-0001", "26-0001", "customer c", "7LA042317", "0555 0199"] {
         office.go("/");
         office.browser.write("#search", &format!("{wanted}{ENTER}"));
-        office.browser.wait(&format!("document.querySelector('#search').value === '{wanted}'"));
+        office.browser.wait(&format!("new URLSearchParams(location.search).get('search') === '{wanted}'"));
         assert!(office.browser.text().contains("PH 482 K"), "{wanted} finds it");
     }
     office.go("/?search=XX+999");

@@ -166,6 +166,7 @@ async fn every_page_reads_well_at_every_width_and_on_paper() {
     office.browser.write("#person", "B");
     office.browser.write("#pin", "0000");
     office.browser.click("main button");
+    office.browser.wait("document.querySelector('[aria-invalid]')");
     office.look("login-wrong", "");
     office.sign_in();
     office.look("no-job", "/");
@@ -183,9 +184,11 @@ async fn every_page_reads_well_at_every_width_and_on_paper() {
         office.browser.write(&format!("#{label}"), text);
     }
     office.browser.click("main button");
+    office.browser.wait("document.querySelector('[aria-invalid]')");
     office.look("open-wrong", "");
     office.look("variant", "/variant");
     office.browser.click("main button");
+    office.browser.wait("document.querySelector('[aria-invalid]')");
     office.look("variant-wrong", "");
     office.look("no-page", "/job/HL-26-0999");
     let sheet = "const done = arguments[1]; fetch(arguments[0]).then(a => a.arrayBuffer()).then(b => \

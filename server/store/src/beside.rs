@@ -279,12 +279,29 @@ impl SearchKeys {
 
     /// Whether a line with these keys is wanted by a text with `wanted` keys.
     pub(crate) fn matches(&self, wanted: &Self) -> bool {
+        let Self { number, plate, vin, title } = self;
+        KeyParts { number, plate, vin, title }.matches(wanted)
+    }
+}
+
+/// The keys of a line, wherever they are kept.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct KeyParts<'a> {
+    pub number: &'a str,
+    pub plate: &'a str,
+    pub vin: &'a str,
+    pub title: &'a str,
+}
+
+impl KeyParts<'_> {
+    /// Whether a line with these keys is wanted by a text with `wanted` keys.
+    pub(crate) fn matches(&self, wanted: &SearchKeys) -> bool {
         let has = |key: &str, part: &str| !part.is_empty() && key.contains(part);
-        has(&self.number, &wanted.number)
-            || wanted.number.ends_with(&self.number)
-            || has(&self.plate, &wanted.plate)
+        has(self.number, &wanted.number)
+            || wanted.number.ends_with(self.number)
+            || has(self.plate, &wanted.plate)
             || (!wanted.vin.is_empty() && self.vin.ends_with(&wanted.vin))
-            || has(&self.title, &wanted.title)
+            || has(self.title, &wanted.title)
     }
 }
 

@@ -5,11 +5,12 @@
 //! changed by its writer after each line and each customer, so what was erased is not found any more. Never here: SQL.
 
 use crate::beside::{
-    Customer, CustomerKeys, JobSummary, SearchKeys, SummaryFilter, SummaryOrder, SummaryPlace,
+    Customer, CustomerKeys, JobSummary, KeyParts, SearchKeys, SummaryFilter, SummaryOrder, SummaryPlace,
 };
 use crate::entry::{JobId, JobNumber};
+use memchr::memmem;
 use std::cmp::Reverse;
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 /// What is looked for, of all jobs.
 #[derive(Debug, Default)]
@@ -21,10 +22,25 @@ pub(crate) struct Finder {
 /// What is looked for in one line.
 #[derive(Debug)]
 pub(crate) struct Line {
-    pub job_id: JobId,
-    pub closed: bool,
-    pub rank: u32,
-    pub keys: SearchKeys,
+    job_id: JobId,
+    closed: bool,
+    rank: u32,
+    /// Number, plate, VIN and title, a line each: one search through all of them sorts most jobs out.
+    keys: Box<str>,
+}
+
+impl Line {
+    pub(crate) fn new(job_id: JobId, closed: bool, rank: u32, keys: &SearchKeys) -> Self {
+        let SearchKeys { number, plate, vin, title } = keys;
+        // No folded key has a line's end in it.
+        Self { job_id, closed, rank, keys: format!("{number}\n{plate}\n{vin}\n{title}").into() }
+    }
+
+    fn parts(&self) -> KeyParts<'_> {
+        let mut parts = self.keys.splitn(4, '\n');
+        let mut next = || parts.next().unwrap_or_default();
+        KeyParts { number: next(), plate: next(), vin: next(), title: next() }
+    }
 }
 
 /// What a change beside the journal means here.
@@ -39,8 +55,7 @@ impl Noted {
     /// A line that is put.
     pub(crate) fn line(summary: &JobSummary) -> Self {
         let keys = SearchKeys::of_summary(summary);
-        let line = Line { job_id: summary.job_id, closed: summary.closed, rank: summary.rank, keys };
-        Self::Line(summary.number, line)
+        Self::Line(summary.number, Line::new(summary.job_id, summary.closed, summary.rank, &keys))
     }
 
     /// A customer that is written.
@@ -61,8 +76,8 @@ impl Finder {
 
     /// Numbers of the lines that are wanted, in the order they are wanted in.
     pub(crate) fn find(&self, filter: &SummaryFilter, limit: usize) -> Vec<JobNumber> {
-        let wanted = Wanted::of(filter);
-        let all = |line: &Line| !(filter.open_only && line.closed) && wanted.fits(line, &self.customers);
+        let wanted = Wanted::of(filter, &self.customers);
+        let all = |line: &Line| !(filter.open_only && line.closed) && wanted.fits(line);
         match filter.order {
             SummaryOrder::Newest { before } => {
                 let earlier = match before {
@@ -91,21 +106,48 @@ impl Finder {
     }
 }
 
-/// A folded text to look for.
-struct Wanted(Option<(SearchKeys, Option<CustomerKeys>)>);
+/// A folded text to look for, ready to be looked for often; nothing means that every line is wanted.
+struct Wanted(Option<Text>);
+
+struct Text {
+    keys: SearchKeys,
+    plain: memmem::Finder<'static>,
+    bare: memmem::Finder<'static>,
+    /// Jobs whose customer is wanted.
+    jobs: HashSet<JobId>,
+}
 
 impl Wanted {
-    fn of(filter: &SummaryFilter) -> Self {
-        let text = Some(filter.text.trim()).filter(|text| !text.is_empty());
-        let customer = |text| filter.customers.then(|| CustomerKeys::of_text(text));
-        Self(text.map(|text| (SearchKeys::of_text(text), customer(text))))
+    fn of(filter: &SummaryFilter, customers: &HashMap<JobId, CustomerKeys>) -> Self {
+        let text = filter.text.trim();
+        if text.is_empty() {
+            return Self(None);
+        }
+        let keys = SearchKeys::of_text(text);
+        let finder = |key: &str| memmem::Finder::new(key).into_owned();
+        let (plain, bare) = (finder(&keys.title), finder(&keys.plate));
+        let mut jobs = HashSet::new();
+        if filter.customers {
+            let CustomerKeys { name, telephone } = CustomerKeys::of_text(text);
+            let (by_name, by_telephone) = (finder(&name), finder(&telephone));
+            let has = |finder: &memmem::Finder<'_>, key: &str| {
+                !finder.needle().is_empty() && finder.find(key.as_bytes()).is_some()
+            };
+            let found = customers
+                .iter()
+                .filter(|(_, known)| has(&by_name, &known.name) || has(&by_telephone, &known.telephone));
+            jobs.extend(found.map(|(job, _)| *job));
+        }
+        Self(Some(Text { keys, plain, bare, jobs }))
     }
 
-    fn fits(&self, line: &Line, customers: &HashMap<JobId, CustomerKeys>) -> bool {
-        let Some((keys, customer)) = &self.0 else { return true };
-        line.keys.matches(keys)
-            || customer.as_ref().is_some_and(|customer| {
-                customers.get(&line.job_id).is_some_and(|known| known.matches(customer))
-            })
+    fn fits(&self, line: &Line) -> bool {
+        let Some(Text { keys, plain, bare, jobs }) = &self.0 else { return true };
+        let parts = line.parts();
+        // A line that has the text nowhere can only be named by its whole number, or by its customer.
+        let may = plain.find(line.keys.as_bytes()).is_some()
+            || bare.find(line.keys.as_bytes()).is_some()
+            || keys.number.ends_with(parts.number);
+        (may && parts.matches(keys)) || (!jobs.is_empty() && jobs.contains(&line.job_id))
     }
 }

@@ -197,7 +197,7 @@ fn line_to_find(row: &SqliteRow) -> Result<Noted, sqlx::Error> {
         title: row.try_get(8)?,
     };
     let number = job_number(row, 1, 2)?.ok_or(sqlx::Error::RowNotFound)?;
-    let line = Line { job_id: JobId(fixed(row, 0)?), closed: row.try_get(3)?, rank: row.try_get(4)?, keys };
+    let line = Line::new(JobId(fixed(row, 0)?), row.try_get(3)?, row.try_get(4)?, &keys);
     Ok(Noted::Line(number, line))
 }
 
