@@ -9,6 +9,7 @@ use prost::Message as _;
 use standpipe_proto::v1::{self, correction::Outcome, fact::Kind, header::Subject};
 
 mod gates;
+mod properties;
 mod record;
 
 const WORKSHOP: &str = include_str!("../../../../deploy/catalogue/workshop.toml");
