@@ -1,5 +1,6 @@
 //! Ratios taken in one run: intake against this disk's sync rate and against the same rows written
-//! straight through sqlx; one view, one record; a search among a hundred thousand jobs.
+//! straight through sqlx; the questions against a health check; one view, one record; a search among a hundred
+//! thousand jobs.
 //!
 //!     cargo bench -p standpipe-tests -- --quick [FILTER]
 //!
@@ -11,6 +12,7 @@
 mod computed;
 mod disk;
 mod intake;
+mod next;
 mod search;
 mod straight;
 
@@ -43,7 +45,7 @@ fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     if arguments.iter().any(|argument| argument == "--help") {
         println!(
-            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, view, record, search"
+            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, next, view, record, search"
         );
         return;
     }
@@ -60,6 +62,9 @@ fn main() {
     }
     if wanted("search") {
         runtime.block_on(search::run(effort));
+    }
+    if wanted("next") {
+        runtime.block_on(next::run(effort));
     }
     if wanted("view") {
         computed::view(effort);

@@ -29,6 +29,10 @@ pub trait Keys {
     fn next(&mut self) -> io::Result<Input>;
     /// Leaves the terminal as it was.
     fn end(&mut self);
+    /// How many columns the terminal has, where it says so.
+    fn columns(&self) -> Option<usize> {
+        None
+    }
 }
 
 /// Longest line that is read, in bytes.
@@ -67,6 +71,12 @@ impl Keys for SystemKeys {
 
     #[cfg(not(unix))]
     fn end(&mut self) {}
+
+    #[cfg(unix)]
+    fn columns(&self) -> Option<usize> {
+        let size = rustix::termios::tcgetwinsize(io::stdout()).ok()?;
+        Some(usize::from(size.ws_col)).filter(|columns| self.singly && *columns > 0)
+    }
 }
 
 impl SystemKeys {

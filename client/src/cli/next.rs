@@ -9,7 +9,7 @@ use crate::error::ClientError;
 use crate::folder::state::LocalJob;
 use crate::next::{Action, Event, Questions};
 use crate::station::{Change, Kept, Station};
-use crate::words::{Understood, kebab};
+use crate::words::Understood;
 use clap::ArgMatches;
 use serde_json::Value;
 use std::collections::VecDeque;
@@ -27,7 +27,8 @@ pub(super) async fn next(
         .keys
         .begin()
         .map_err(|cause| ClientError::disk("reading", Path::new("the terminal"), cause))?;
-    let asked = Asking { station: &mut station, job, console, singly, away: None }.run().await;
+    let accent = singly && !context.machine.environment.plain;
+    let asked = Asking { station: &mut station, job, console, singly, accent, away: None }.run().await;
     console.keys.end();
     asked?;
     Ok(Answer::new(String::new(), Value::Null).noting(station.take_notices()))
@@ -40,6 +41,8 @@ struct Asking<'a, 'b> {
     console: &'a mut Console<'b>,
     /// True when keys come singly, so that the terminal shows nothing by itself.
     singly: bool,
+    /// True where the question of the current step is set off.
+    accent: bool,
     /// Why the server was not reached with the last entry; the next question then does not wait for it again.
     away: Option<String>,
 }
@@ -48,7 +51,8 @@ impl Asking<'_, '_> {
     async fn run(mut self) -> Result<(), ClientError> {
         let words = shown::job_words(&self.job);
         self.show(&format!("{words}\n"), true)?;
-        let (mut questions, actions) = Questions::begin(&words, self.station.persons());
+        let (mut questions, actions) =
+            Questions::begin(&words, self.station.persons(), self.console.keys.columns());
         let mut actions: VecDeque<_> = actions.into();
         loop {
             let Some(action) = actions.pop_front() else {
@@ -59,6 +63,10 @@ impl Asking<'_, '_> {
             let event = match action {
                 Action::Say(text) => {
                     self.show(&text, true)?;
+                    continue;
+                }
+                Action::Head(text) => {
+                    self.head(&text)?;
                     continue;
                 }
                 Action::Echo(_) if !self.singly => continue,
@@ -134,24 +142,42 @@ impl Asking<'_, '_> {
         };
         let fate = fate(self.station, &kept).await;
         self.job = fate.job;
-        let what = told(&kebab(kind).replace('-', " "), understood);
+        // What was answered stands above already, in the words of the questions.
+        let what = match kind {
+            "correction" => format!("kept: {}", told("correction", understood)),
+            _ => "kept".to_owned(),
+        };
         let entry_id = (fate.state != "refused").then_some(kept.entry_id);
         let line = match (fate.state, fate.sentence) {
             ("unsent", why) => {
                 self.away = Some(why.unwrap_or_else(|| "the entry waits".to_owned()));
-                format!("kept: {what}; offline: {}", fate.end)
+                format!("{what}; offline: {}", fate.end)
             }
-            ("refused", Some(why)) => format!("{what}; {}: {why}", fate.end),
-            _ => format!("kept: {what}; {}", fate.end),
+            ("refused", Some(why)) => format!("{}: {why}", fate.end),
+            _ => format!("{what}; {}", fate.end),
         };
         Event::Kept { entry_id, line }
+    }
+
+    /// Shows the question of the current step in the one accent there is (ECMA-48, 8.3.117: bold, and default).
+    fn head(&mut self, text: &str) -> Result<(), ClientError> {
+        if !self.accent {
+            return self.show(text, true);
+        }
+        let lines: String =
+            printable(text).lines().map(|line| format!("\u{1b}[1m{line}\u{1b}[0m\r\n")).collect();
+        self.wrote(lines.as_bytes(), true)
     }
 
     fn show(&mut self, text: &str, lines: bool) -> Result<(), ClientError> {
         // Signs that take one back are the questions' own; everything else may come from elsewhere.
         let text = if text == "\u{8} \u{8}" { text.to_owned() } else { printable(text) };
         let text = if self.singly { text.replace('\n', "\r\n") } else { text };
-        let wrote = self.console.out.write_all(text.as_bytes()).and_then(|()| self.console.out.flush());
+        self.wrote(text.as_bytes(), lines)
+    }
+
+    fn wrote(&mut self, bytes: &[u8], lines: bool) -> Result<(), ClientError> {
+        let wrote = self.console.out.write_all(bytes).and_then(|()| self.console.out.flush());
         match wrote {
             Err(cause) if lines || cause.kind() != std::io::ErrorKind::BrokenPipe => {
                 Err(ClientError::disk("writing the question to", Path::new("stdout"), cause))

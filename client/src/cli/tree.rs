@@ -288,7 +288,8 @@ fn next() -> Command {
     let command = named_job(Command::new("next").about("Asks what comes next, one question at a time"));
     command.after_help(
         "Example:\n  standpipe next\n\nA number answers; Enter takes what is proposed, and a reading is never proposed. \
-         b goes back, l asks it later, w says why, s skips it with a reason, q ends. Every answer is kept at once; \
+         b goes back, l asks it later, o takes another step, w says why, s skips it with a reason, x stops the job, q ends \
+         (after a full stop where a text is typed). Every answer is kept at once; \
          standpipe next goes on where it ended, also without the shop server.",
     )
 }

@@ -6,7 +6,7 @@ use crate::error::ClientError;
 use crate::words::answer::{self, Answer};
 use crate::words::{ReadFact, kebab};
 use standpipe_proto::check::CheckError;
-use standpipe_proto::v1::{MayResponse, Step, StepField, StepInput};
+use standpipe_proto::v1::{MayResponse, Step, StepChoice, StepField, StepInput};
 use std::collections::BTreeSet;
 
 /// Longest text that is typed, in characters; no field of an entry takes more.
@@ -19,6 +19,10 @@ pub(super) struct Asked {
     answers: Vec<Option<Answer>>,
     /// The word chosen for each field, by which others depend on it.
     words: Vec<String>,
+    /// For a field that a choice of another stated too: that other.
+    settled: Vec<Option<usize>>,
+    /// What was understood, in the order in which it was asked.
+    told: Vec<String>,
     /// Fields in the order in which they were asked.
     path: Vec<usize>,
     /// The field that is asked; past the last one when all is answered.
@@ -35,6 +39,8 @@ pub(super) struct Asked {
     pub(super) corrects: Option<String>,
     /// True after the choices of the step's keys were shown.
     pub(super) keys_shown: bool,
+    /// A second step that is only confirmed, confirmed by the same key.
+    pub(super) together: Option<Step>,
 }
 
 /// What a key did.
@@ -55,7 +61,7 @@ pub(super) enum Done {
 }
 
 /// Letters that command the questions instead of answering.
-pub(super) const COMMANDS: [char; 6] = ['b', 'l', 'w', 's', 'q', 'm'];
+pub(super) const COMMANDS: [char; 8] = ['b', 'l', 'w', 's', 'q', 'm', 'o', 'x'];
 
 impl Asked {
     pub(super) fn new(step: Step) -> Self {
@@ -64,6 +70,8 @@ impl Asked {
             step,
             answers: vec![None; count],
             words: vec![String::new(); count],
+            settled: vec![None; count],
+            told: Vec::new(),
             path: Vec::new(),
             at: 0,
             typed: String::new(),
@@ -72,8 +80,9 @@ impl Asked {
             gate: None,
             corrects: None,
             keys_shown: false,
+            together: None,
         };
-        asked.enter();
+        asked.advance();
         asked
     }
 
@@ -112,8 +121,8 @@ impl Asked {
         if self.more {
             return Vec::new();
         }
-        let later = self.step.fields.iter().enumerate().skip(self.at + 1);
-        later.filter(|(at, _)| self.is_spare(*at)).map(|(_, field)| field.ask.as_str()).collect()
+        let later = self.step.fields.iter().skip(self.at + 1);
+        later.filter(|field| field.spare).map(|field| field.ask.as_str()).collect()
     }
 
     /// The fact that the answers make.
@@ -121,9 +130,25 @@ impl Asked {
         answer::fact(&self.step, self.answers.iter().flatten())
     }
 
+    /// The facts of a step that is only confirmed, and of the one confirmed with it.
+    pub(super) fn facts(&self) -> Result<Vec<(Box<ReadFact>, String)>, ClientError> {
+        let mut facts = vec![(Box::new(self.fact()?), self.step.kind.clone())];
+        if let Some(step) = &self.together {
+            facts.push((Box::new(answer::fact(step, std::iter::empty())?), step.kind.clone()));
+        }
+        Ok(facts)
+    }
+
+    /// The step and what was answered, in one line.
+    pub(super) fn in_short(&self) -> String {
+        let told: Vec<&str> = self.told.iter().map(String::as_str).collect();
+        format!("{} {}", self.step.question, told.join(" · "))
+    }
+
     /// Goes back to the field asked before; false at the first.
     pub(super) fn back(&mut self) -> bool {
         let Some(before) = self.path.pop() else { return false };
+        self.told.pop();
         self.at = before;
         self.forget();
         true
@@ -139,8 +164,10 @@ impl Asked {
             _ => None,
         };
         let wrong = wrong.and_then(|name| self.step.fields.iter().position(|field| field.name == name));
-        self.at = wrong.unwrap_or(0);
+        let wrong = wrong.unwrap_or(0);
+        self.at = self.settled.get(wrong).copied().flatten().unwrap_or(wrong);
         self.path.retain(|asked| *asked < self.at);
+        self.told.truncate(self.path.len());
         self.forget();
     }
 
@@ -164,7 +191,10 @@ impl Asked {
     /// A step without fields: one key that is no other answer's, so that nobody confirms it in passing.
     fn confirm(&mut self, key: Key) -> Done {
         match key {
-            Key::Sign('1') => Done::Answered("confirmed".to_owned()),
+            Key::Sign('1') => {
+                self.told.push("confirmed".to_owned());
+                Done::Answered("confirmed".to_owned())
+            }
             Key::Sign(sign) if is_command(sign) => Done::Command(sign.to_ascii_lowercase()),
             _ => Done::Refused("press 1 to confirm; Enter does not".to_owned()),
         }
@@ -240,10 +270,14 @@ impl Asked {
 
     /// Takes an answer for the field, or says why not.
     fn take(&mut self, field: &StepField, text: &str) -> Done {
-        match answer::read(&self.step.kind, field, text) {
-            Ok(answer) => {
-                let understood = shown(field, text, &answer);
-                self.put(Some(answer), text);
+        let taken = match field.choices.iter().find(|choice| choice.word == text) {
+            Some(choice) => self.take_choice(field, choice),
+            None => self.read(field, text).map(|answer| (shown(field, text, &answer), Some(answer))),
+        };
+        match taken {
+            Ok((understood, answer)) => {
+                self.told.push(understood.clone());
+                self.put(answer, text);
                 Done::Answered(understood)
             }
             Err(error) => {
@@ -253,34 +287,79 @@ impl Asked {
         }
     }
 
+    fn read(&self, field: &StepField, text: &str) -> Result<Answer, ClientError> {
+        answer::read(&self.step.kind, field, text)
+    }
+
+    /// Takes a choice with all that it states of later fields.
+    fn take_choice(
+        &mut self,
+        field: &StepField,
+        choice: &StepChoice,
+    ) -> Result<(String, Option<Answer>), ClientError> {
+        let mut stated = Vec::new();
+        for also in &choice.also {
+            let Some(at) = self.step.fields.iter().position(|later| later.name == also.name) else {
+                continue;
+            };
+            let later = self.step.fields.get(at).cloned().unwrap_or_default();
+            let answer = if also.value.is_empty() { None } else { Some(self.read(&later, &also.value)?) };
+            stated.push((at, answer, also.value.clone()));
+        }
+        let own = if field.name.is_empty() { None } else { Some(self.read(field, &choice.word)?) };
+        for (at, answer, word) in stated {
+            self.set(at, answer, &word);
+            if let Some(place) = self.settled.get_mut(at) {
+                *place = Some(self.at);
+            }
+        }
+        Ok((choice.text.clone(), own))
+    }
+
     fn leave(&mut self) -> Done {
+        self.told.push("left empty".to_owned());
         self.put(None, "");
         Done::Answered("left empty".to_owned())
     }
 
-    fn put(&mut self, answer: Option<Answer>, word: &str) {
-        if let Some(place) = self.answers.get_mut(self.at) {
+    fn set(&mut self, at: usize, answer: Option<Answer>, word: &str) {
+        if let Some(place) = self.answers.get_mut(at) {
             *place = answer;
         }
-        if let Some(place) = self.words.get_mut(self.at) {
+        if let Some(place) = self.words.get_mut(at) {
             word.clone_into(place);
         }
+    }
+
+    fn put(&mut self, answer: Option<Answer>, word: &str) {
+        self.set(self.at, answer, word);
         self.path.push(self.at);
         self.at += 1;
+        self.advance();
+    }
+
+    /// Goes on to the next field that is asked.
+    fn advance(&mut self) {
         while self.at < self.step.fields.len() && self.is_passed(self.at) {
             // An answer from before something was changed does not stay unseen.
-            if let Some(place) = self.answers.get_mut(self.at) {
-                *place = None;
+            if self.settled.get(self.at).copied().flatten().is_none() {
+                self.set(self.at, None, "");
             }
             self.at += 1;
         }
         self.enter();
     }
 
-    /// Forgets the answer of the field that is asked again, and of those behind it.
+    /// Forgets the answer of the field that is asked again, and of those behind it that no earlier one stated.
     fn forget(&mut self) {
-        for place in self.answers.iter_mut().skip(self.at) {
-            *place = None;
+        for at in self.at..self.step.fields.len() {
+            let by = self.settled.get(at).copied().flatten();
+            if by.is_none_or(|by| by >= self.at) {
+                self.set(at, None, "");
+                if let Some(place) = self.settled.get_mut(at) {
+                    *place = None;
+                }
+            }
         }
         self.enter();
     }
@@ -298,24 +377,18 @@ impl Asked {
         }
     }
 
-    /// True for a field that is not asked: it depends on another answer, or nothing needed stands behind it.
+    /// True for a field that is not asked: it is known or stated already, depends on another answer, or is asked only
+    /// on request.
     fn is_passed(&self, at: usize) -> bool {
         let Some(field) = self.step.fields.get(at) else { return false };
+        let known = self.step.preset.iter().any(|preset| preset.name == field.name);
+        if known || self.settled.get(at).copied().flatten().is_some() {
+            return true;
+        }
         match self.dependence(field) {
             Some((fits, _)) => !fits,
-            None => !self.more && self.is_spare(at),
+            None => !self.more && field.spare,
         }
-    }
-
-    /// True for a field that may stay empty, with nothing proposed, and only such fields behind it.
-    fn is_spare(&self, at: usize) -> bool {
-        let spare = |field: &StepField| match self.dependence(field) {
-            Some((fits, _)) => !fits,
-            None => !field.needed && field.proposal.is_empty(),
-        };
-        at > 0
-            && self.step.fields.get(at).is_some_and(|field| self.dependence(field).is_none())
-            && self.step.fields.iter().skip(at).all(spare)
     }
 
     fn is_needed(&self, field: &StepField) -> bool {

@@ -57,6 +57,8 @@ pub enum Key {
 pub enum Action {
     /// Shows lines, each with its end.
     Say(String),
+    /// Shows the question of the current step, the only lines that may be set off from the others.
+    Head(String),
     /// Shows signs without ending the line; only where keys are read singly.
     Echo(String),
     /// Shows the beginning of a line that is then typed.

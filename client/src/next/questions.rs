@@ -4,12 +4,14 @@
 //! event that does not fit the moment changes nothing.
 
 mod asides;
+mod stop;
 
 use super::asked::{Asked, Done};
-use super::present::{self, numbered};
+use super::present::Screen;
 use super::{Action, Event, Key, Remaining};
 use crate::words::{self, ReadFact};
 use standpipe_proto::v1::Step;
+use std::collections::VecDeque;
 
 /// The questions of one job.
 #[derive(Debug)]
@@ -23,6 +25,7 @@ pub struct Questions {
     before: Before,
     at: At,
     presses: usize,
+    screen: Screen,
 }
 
 /// What 'back' at the first field of a step goes back to.
@@ -53,10 +56,16 @@ enum At {
     Keeping {
         asked: Option<Box<Asked>>,
         kind: String,
+        /// Facts that are kept after it.
+        then: VecDeque<(Box<ReadFact>, String)>,
     },
     Gate(Box<Asked>),
     Asking(Box<Asked>),
     Skipping(Box<Asked>),
+    /// The steps that remain are listed, and the step stands back meanwhile.
+    Listing(Box<Asked>),
+    /// The job is about to be stopped.
+    Stopping(Box<Asked>, stop::Stop),
     /// The entry before is shown, and the step stands back meanwhile.
     Former(Box<Former>),
     /// A correction is complete but for its reason.
@@ -69,9 +78,10 @@ enum At {
 }
 
 impl Questions {
-    /// Begins the questions of a job. `persons` are the codes of those who worked here, the one who works now first.
+    /// Begins the questions of a job. `persons` are the codes of those who worked here, the one who works now first;
+    /// `columns` is the width of the terminal, where it says so.
     #[must_use]
-    pub fn begin(job: &str, persons: &[String]) -> (Self, Vec<Action>) {
+    pub fn begin(job: &str, persons: &[String], columns: Option<usize>) -> (Self, Vec<Action>) {
         let mut questions = Self {
             job: job.to_owned(),
             persons: persons.to_vec(),
@@ -81,11 +91,12 @@ impl Questions {
             before: Before::Nothing,
             at: At::Person,
             presses: 0,
+            screen: Screen::of(columns),
         };
         let actions = if persons.len() > 1 {
             let shown = persons.iter().map(String::as_str);
             let enter = format!("Enter: {}", persons.first().map_or("", String::as_str));
-            vec![Action::Say(numbered("Who works?", shown, &enter))]
+            vec![Action::Say(questions.screen.numbered("Who works?", shown, &enter))]
         } else {
             questions.at = At::Waiting;
             vec![Action::Fetch]
@@ -117,8 +128,8 @@ impl Questions {
                 asked.gate = Some(answer);
                 self.show(asked)
             }
-            (Event::Kept { entry_id, line }, At::Keeping { asked, kind }) => {
-                self.kept(entry_id, line, asked, kind)
+            (Event::Kept { entry_id, line }, At::Keeping { asked, kind, then }) => {
+                self.kept(entry_id, line, asked, kind, then)
             }
             (Event::NotKept(why), At::Keeping { asked, .. }) => self.not_kept(&why, asked),
             (Event::Key(key), at) => {
@@ -138,7 +149,8 @@ impl Questions {
 
     fn end(&mut self, words: &str) -> Vec<Action> {
         self.at = At::Ended;
-        let say = (!words.is_empty()).then(|| Action::Say(format!("\n{words}")));
+        let say = (!words.is_empty())
+            .then(|| Action::Say(format!("\n{}", self.screen.wrapped("", words.trim_end()))));
         say.into_iter().chain([Action::End]).collect()
     }
 
@@ -146,7 +158,7 @@ impl Questions {
         let mut actions = Vec::new();
         if remaining.away.is_some() && self.away.is_none() {
             let why = remaining.away.as_deref().unwrap_or_default();
-            actions.push(Action::Say(present::wrapped(
+            actions.push(Action::Say(self.screen.wrapped(
                 "offline: ",
                 &format!("{why}. The questions go on from the last answer, without go-aheads."),
             )));
@@ -161,7 +173,7 @@ impl Questions {
         self.steps = steps;
         if let Some(step) = strange.first() {
             let words = format!("this program cannot state '{}'; update the station", step.question);
-            actions.push(Action::Say(present::wrapped("", &words)));
+            actions.push(Action::Say(self.screen.wrapped("", &words)));
         }
         let left: Vec<_> = self.steps.iter().map(|step| step.name.clone()).collect();
         self.later.retain(|name| left.contains(name));
@@ -169,28 +181,49 @@ impl Questions {
         actions
     }
 
-    /// Begins the first step that was not put off; when all were, the one put off first.
+    /// Begins the first step that was not put off, alone or with the one it comes after; when all were, the one put
+    /// off first.
     fn pick(&mut self) -> Vec<Action> {
         if self.steps.is_empty() {
             return self.end(&format!("{}: nothing is left to ask\n", self.job));
         }
         let mut actions = Vec::new();
-        if self.steps.iter().all(|step| self.later.contains(&step.name)) {
+        if self.unblocked().is_none() {
             self.later.clear();
             self.before = Before::Nothing;
             actions.push(Action::Say("\nwhat was put off is asked again\n".to_owned()));
         }
-        let next = self.steps.iter().find(|step| !self.later.contains(&step.name)).cloned();
-        match next {
+        match self.unblocked() {
             Some(step) => actions.extend(self.ask(step)),
             None => actions.extend(self.end("")),
         }
         actions
     }
 
+    fn unblocked(&self) -> Option<Step> {
+        let mut blocked: Vec<&str> = self.later.iter().map(String::as_str).collect();
+        for step in &self.steps {
+            let waits = !step.after.is_empty() && blocked.contains(&step.after.as_str());
+            if !waits && !blocked.contains(&step.name.as_str()) {
+                return Some(step.clone());
+            }
+            blocked.push(&step.name);
+        }
+        None
+    }
+
+    /// The step behind one that is only confirmed, where it is only confirmed too: one key says both.
+    fn confirmed_with(&self, step: &Step) -> Option<Step> {
+        let only_confirmed = |step: &Step| step.fields.is_empty() && step.gate.is_empty();
+        let at = self.steps.iter().position(|listed| listed.name == step.name)?;
+        let next = self.steps.get(at + 1).filter(|_| only_confirmed(step))?;
+        (only_confirmed(next) && !self.later.contains(&next.name)).then(|| next.clone())
+    }
+
     fn ask(&mut self, step: Step) -> Vec<Action> {
         let gate = step.gate.clone();
         let mut asked = Box::new(Asked::new(step));
+        asked.together = self.confirmed_with(&asked.step);
         match (&self.away, gate.is_empty()) {
             (_, true) => self.show(asked),
             (Some(why), false) => {
@@ -206,19 +239,22 @@ impl Questions {
 
     /// Shows the head of a step and asks its field.
     fn show(&mut self, asked: Box<Asked>) -> Vec<Action> {
-        let head = Action::Say(present::step(&asked, self.steps.len()));
-        let mut actions = vec![head];
+        let mut actions = vec![
+            Action::Say(self.screen.rule()),
+            Action::Head(self.screen.question(&asked)),
+            Action::Say(self.screen.below(&asked, self.steps.len())),
+        ];
         actions.extend(self.ask_field(asked));
         actions
     }
 
     fn ask_field(&mut self, mut asked: Box<Asked>) -> Vec<Action> {
-        let mut text = present::field(&asked);
+        let mut text = self.screen.field(&asked);
         if !asked.keys_shown {
             asked.keys_shown = true;
-            text.push_str(&present::keys(&asked));
+            text.push_str(&self.screen.keys(&asked));
         }
-        let prompt = present::prompt(&asked).map(Action::Prompt);
+        let prompt = self.screen.prompt(&asked).map(Action::Prompt);
         self.at = At::Asking(asked);
         std::iter::once(Action::Say(text)).chain(prompt).collect()
     }
@@ -232,6 +268,8 @@ impl Questions {
                 self.done(done, asked, typed)
             }
             At::Skipping(asked) => self.skip_reason(key, asked),
+            At::Listing(asked) => self.listed(key, asked),
+            At::Stopping(asked, stop) => self.stop(key, asked, stop),
             At::Former(former) => self.former(key, former),
             At::Reason { entry_id, kind, instead } => self.reason(key, entry_id, kind, instead),
             other => {
@@ -300,7 +338,8 @@ impl Questions {
     fn again(&mut self, asked: Box<Asked>, why: &str) -> Vec<Action> {
         let mut fresh = Box::new(Asked::new(asked.step));
         (fresh.gate, fresh.corrects, fresh.more) = (asked.gate, asked.corrects, asked.more);
-        let mut actions = vec![Action::Say(present::wrapped("! ", why))];
+        fresh.together = asked.together;
+        let mut actions = vec![Action::Say(self.screen.wrapped("! ", why))];
         actions.extend(self.ask_field(fresh));
         actions
     }
@@ -320,16 +359,16 @@ impl Questions {
                     asked.chosen.iter().filter_map(|at| field.and_then(|field| field.choices.get(*at)));
                 let chosen: Vec<_> = chosen.map(|choice| choice.text.as_str()).collect();
                 let words = if chosen.is_empty() { "none".to_owned() } else { chosen.join(", ") };
-                actions.push(Action::Say(present::wrapped("  chosen: ", &words)));
+                actions.push(Action::Say(self.screen.wrapped("  chosen: ", &words)));
                 self.at = At::Asking(asked);
             }
             Done::Refused(why) => {
-                actions.push(Action::Say(present::wrapped("! ", &why)));
-                actions.extend(present::prompt(&asked).map(Action::Prompt));
+                actions.push(Action::Say(self.screen.wrapped("! ", &why)));
+                actions.extend(self.screen.prompt(&asked).map(Action::Prompt));
                 self.at = At::Asking(asked);
             }
             Done::Answered(understood) => {
-                actions.push(Action::Say(present::wrapped("  = ", &understood)));
+                actions.push(Action::Say(self.screen.wrapped("  = ", &understood)));
                 let complete = asked.is_complete() || asked.step.fields.is_empty();
                 actions.extend(if complete { self.complete(asked) } else { self.ask_field(asked) });
             }
@@ -344,24 +383,24 @@ impl Questions {
     }
 
     fn complete(&mut self, mut asked: Box<Asked>) -> Vec<Action> {
-        let fact = match asked.fact() {
-            Ok(fact) => Box::new(fact),
+        let mut facts = match asked.facts() {
+            Ok(facts) => VecDeque::from(facts),
             Err(error) => {
                 asked.again(&error);
-                let mut actions = vec![Action::Say(present::wrapped("! ", &error.to_string()))];
+                let mut actions = vec![Action::Say(self.screen.wrapped("! ", &error.to_string()))];
                 actions.extend(self.ask_field(asked));
                 return actions;
             }
         };
-        let kind = asked.step.kind.clone();
+        let Some((fact, kind)) = facts.pop_front() else { return self.pick() };
         match asked.corrects.clone() {
             None => {
-                self.at = At::Keeping { asked: Some(asked), kind: kind.clone() };
+                self.at = At::Keeping { asked: Some(asked), kind: kind.clone(), then: facts };
                 vec![Action::Keep { fact, kind }]
             }
             Some(entry_id) => {
                 self.at = At::Reason { entry_id, kind, instead: Some(fact) };
-                vec![asides::ask_reason()]
+                vec![self.ask_reason()]
             }
         }
     }
@@ -372,24 +411,38 @@ impl Questions {
         line: String,
         asked: Option<Box<Asked>>,
         kind: String,
+        mut then: VecDeque<(Box<ReadFact>, String)>,
     ) -> Vec<Action> {
-        let shown = Action::Say(present::wrapped("", &line));
+        let mut actions = vec![Action::Say(self.screen.wrapped("", &line))];
+        let refused = entry_id.is_none();
         self.before = match entry_id {
             // A correction is not put right itself: the original is.
             Some(entry_id) if kind != "correction" => {
-                let step = asked.map(|asked| asked.step);
+                let line = asked.as_ref().map_or_else(|| kind.replace('_', " "), |asked| asked.in_short());
+                // Two steps confirmed by one key are two entries, and the second is the last one.
+                let step = asked.as_ref().map(|asked| asked.step.clone());
                 Before::Stated(Box::new(Former { entry_id, step, kind, line }))
             }
             _ => Before::Nothing,
         };
-        vec![shown, Action::Fetch]
+        match then.pop_front().filter(|_| !refused) {
+            Some((fact, kind)) => {
+                if let Some(asked) = &asked {
+                    self.steps.retain(|step| step.name != asked.step.name);
+                }
+                self.at = At::Keeping { asked: None, kind: kind.clone(), then };
+                actions.push(Action::Keep { fact, kind });
+            }
+            None => actions.push(Action::Fetch),
+        }
+        actions
     }
 
     fn not_kept(&mut self, why: &str, asked: Option<Box<Asked>>) -> Vec<Action> {
         match asked {
             Some(asked) => self.again(asked, why),
             None => {
-                let mut actions = vec![Action::Say(present::wrapped("! ", why))];
+                let mut actions = vec![Action::Say(self.screen.wrapped("! ", why))];
                 actions.extend(self.pick());
                 actions
             }

@@ -73,10 +73,13 @@ impl Station {
     }
 }
 
-/// The steps of an answer less those that later entries answered. Proposals end with the next entry of the job.
+/// The steps of an answer, as they are without the server, less those that later entries answered. Proposals end with the next entry of the job.
 pub(crate) fn remaining(answer: NextResponse, since: &[Entry], why: &str) -> Result<Remaining, ClientError> {
     let mut steps = Vec::new();
     for mut step in answer.steps {
+        // What was known while the answer was fresh is looked at again.
+        let asked: Vec<String> = step.fields.iter().map(|field| field.name.clone()).collect();
+        step.preset.retain(|preset| !asked.contains(&preset.name));
         if answered(&step, since)? {
             continue;
         }

@@ -12,6 +12,14 @@ fn every_choice_and_proposal_of_every_step_is_understood() {
     for step in normal_job() {
         for field in &step.fields {
             for choice in &field.choices {
+                for also in &choice.also {
+                    let later = step.fields.iter().find(|later| later.name == also.name).unwrap();
+                    let answered = read(&step.kind, later, &also.value);
+                    assert!(answered.is_ok(), "{}.{}: {answered:?}", step.name, choice.word);
+                }
+                if field.name.is_empty() {
+                    continue;
+                }
                 let answered = read(&step.kind, field, &choice.word);
                 assert!(answered.is_ok(), "{}.{}: {answered:?}", step.name, choice.word);
             }
@@ -21,6 +29,18 @@ fn every_choice_and_proposal_of_every_step_is_understood() {
             }
         }
     }
+}
+
+#[test]
+fn one_letter_is_enough_for_a_unit_and_is_kept_as_the_unit() {
+    let units = vec!["L".to_owned(), "kg".to_owned()];
+    let field =
+        StepField { name: "amount".into(), input: StepInput::Quantity.into(), units, ..StepField::default() };
+    for (typed, flag) in [("3.05k", "3.05 kg"), ("3,05 KG", "3,05 kg"), ("3.6l", "3.6 L"), ("3.6", "3.6 L")] {
+        let flags = read("drain", &field, typed).unwrap().flags;
+        assert!(flags[0].ends_with(&format!("={flag}")), "{typed}: {flags:?}");
+    }
+    assert!(read("drain", &field, "3 m").is_err());
 }
 
 #[test]

@@ -1,5 +1,5 @@
-//! The steps of a job as the shop server gives them (common practice, no source), for tests of the questions: same
-//! order, kinds, fields and proposals as the server's table, with the words of the invented scenario.
+//! The steps of a job in the manner of the shop server (common practice, no source), for tests of the questions, with the
+//! words of the invented scenario. Here most is typed; how the server's own table is answered is tested with the server.
 
 use crate::words::answer;
 use standpipe_proto::v1::{Entry, PresetField, Step, StepChoice, StepField, StepInput};
@@ -47,7 +47,11 @@ fn field(name: &str, input: StepInput) -> StepField {
 }
 
 fn of(words: &[&str], field: StepField) -> StepField {
-    let choice = |word: &&str| StepChoice { word: (*word).into(), text: word.replace('-', " ") };
+    let choice = |word: &&str| StepChoice {
+        word: (*word).into(),
+        text: word.replace('-', " "),
+        ..StepChoice::default()
+    };
     StepField { choices: words.iter().map(choice).collect(), ..field }
 }
 
@@ -64,12 +68,28 @@ fn text(name: &str) -> StepField {
     field(name, StepInput::Text)
 }
 
-fn spare(field: StepField) -> StepField {
+fn optional(field: StepField) -> StepField {
     StepField { needed: false, ..field }
+}
+
+fn spare(field: StepField) -> StepField {
+    StepField { spare: true, ..optional(field) }
 }
 
 fn proposed(value: &str, field: StepField) -> StepField {
     StepField { proposal: value.into(), proposal_reason: "as the catalogue has it".into(), ..field }
+}
+
+/// A question that is no field itself: its choices state others.
+fn together(ask: &str, choices: &[(&str, &[(&str, &str)])]) -> StepField {
+    let stated = |(name, value): &(&str, &str)| PresetField { name: (*name).into(), value: (*value).into() };
+    let choice = |(word, also): &(&str, &[(&str, &str)])| StepChoice {
+        word: (*word).into(),
+        text: word.replace('-', " "),
+        also: also.iter().map(stated).collect(),
+    };
+    let choices = choices.iter().map(choice).collect();
+    StepField { name: String::new(), ask: ask.into(), choices, ..field("", StepInput::Choice) }
 }
 
 const DEBRIS: &[&str] = &["none", "fine-grey-paste", "glitter", "flakes-or-chips"];
@@ -103,16 +123,16 @@ fn sample(name: &str, moment: &str) -> Step {
 }
 
 fn codes(name: &str, moment: &str) -> Step {
-    let fields = vec![choice("state", &["none", "read", "not-readable"]), spare(text("codes"))];
+    let fields = vec![choice("state", &["none", "read", "not-readable"]), optional(text("codes"))];
     step(name, "Which fault codes are stored?", "fault_codes", &[("moment", moment)], fields)
 }
 
 fn exchange_fields(begun: bool) -> Vec<StepField> {
     let mut fields = vec![quantity("volume_in_litres", &["L"])];
     if begun {
-        fields.push(spare(choice("tube_percent", &["0", "25", "50", "75", "90", "100"])));
+        fields.push(optional(choice("tube_percent", &["0", "25", "50", "75", "90", "100"])));
         fields.push(choice("last", &["no", "yes"]));
-        fields.push(spare(quantity("volume_out_litres", &["L"])));
+        fields.push(optional(quantity("volume_out_litres", &["L"])));
     }
     fields
 }
@@ -140,7 +160,7 @@ pub(crate) fn normal_job() -> Vec<Step> {
                     "catalogue-rule",
                     choice("means", &["catalogue-rule", "looked-up", "transmission-plate"]),
                 ),
-                spare(text("source")),
+                optional(text("source")),
                 choice("transmission_plate_agrees", &["yes", "no", "not-seen"]),
             ],
         ),
@@ -204,7 +224,13 @@ pub(crate) fn normal_job() -> Vec<Step> {
             "What is marked on the standpipe?",
             "part_checked",
             &checked("standpipe"),
-            vec![text("code")],
+            vec![
+                together(
+                    "Which standpipe?",
+                    &[("S1", &[("code", "S1")]), ("S2", &[("code", "S2")]), ("another", &[])],
+                ),
+                text("code"),
+            ],
         ),
         step(
             "old-filter",
@@ -280,8 +306,23 @@ pub(crate) fn normal_job() -> Vec<Step> {
                     vec![
                         quantity("temperature_celsius", &["°C"]),
                         choice("overflow", &["nothing", "drops", "stream"]),
+                        together(
+                            "All three?",
+                            &[
+                                (
+                                    "all",
+                                    &[
+                                        ("engine_idling", "yes"),
+                                        ("vehicle_level", "yes"),
+                                        ("selector", "park"),
+                                    ],
+                                ),
+                                ("each", &[]),
+                            ],
+                        ),
                         choice("engine_idling", YES_NO),
                         choice("vehicle_level", YES_NO),
+                        choice("selector", &["park", "neutral", "other"]),
                         spare(quantity("caught_litres", &["L"])),
                     ],
                 )
@@ -296,7 +337,7 @@ pub(crate) fn normal_job() -> Vec<Step> {
                 &[],
                 vec![
                     choice("seal_new", YES_NO),
-                    spare(proposed("9 N·m", quantity("torque_newton_metres", &["N·m"]))),
+                    optional(proposed("9 N·m", quantity("torque_newton_metres", &["N·m"]))),
                     spare(text("tool")),
                 ],
             )

@@ -181,6 +181,14 @@ fn flag(kind: &KindWords, field: &FieldDescriptor, text: &str) -> Result<Vec<Str
 /// A number with the first unit where none was typed.
 fn with_unit(field: &StepField, text: &str) -> String {
     let text = text.trim();
+    // One letter is enough where it begins only one of the units.
+    let letters = text.trim_start_matches(|sign: char| !sign.is_alphabetic());
+    let begun =
+        |unit: &&String| !letters.is_empty() && unit.to_lowercase().starts_with(&letters.to_lowercase());
+    if let [unit] = field.units.iter().filter(begun).collect::<Vec<_>>().as_slice() {
+        let number = text.strip_suffix(letters).unwrap_or(text).trim_end();
+        return format!("{number} {unit}");
+    }
     let has_unit = text.chars().any(|letter| letter.is_alphabetic() || matches!(letter, '°' | '%' | '·'));
     match field.units.first() {
         Some(unit) if field.input() == StepInput::Quantity && !has_unit => format!("{text} {unit}"),

@@ -10,8 +10,10 @@ mod need;
 use crate::job::{Context, Folded, Identity, Recorded, edition, fold, high_voltage};
 use crate::kind::closing::Closing;
 use crate::kind::decision::Decision;
+use crate::kind::drain::Drain;
+use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::skipped::Skipped;
-use crate::kind::words::Outcome;
+use crate::kind::words::{DrainedFrom, Outcome};
 use crate::text::{Sentence, sentence};
 use crate::view::OpenPoint;
 use need::{Facts, lacking};
@@ -103,7 +105,7 @@ pub(crate) enum Need {
     HighVoltageIsolated,
     /// The direction of flow was tested.
     DirectionTested,
-    /// The exchange has ended.
+    /// An exchange that began has ended.
     ExchangeEnded,
     /// The engine is off since the exchange.
     EngineOff,
@@ -121,6 +123,8 @@ pub(crate) enum Need {
     RefilledAsDrained,
     /// Tools and people are clear.
     ToolsAndPeopleClear,
+    /// A pan that was off before the exchange is closed, refilled and clear.
+    PanBack,
     /// The selector was moved through all positions with nobody under the vehicle.
     GearsMoved,
     /// The last temperature lies inside the window and is fresh.
@@ -159,6 +163,7 @@ const NEEDS: &[(Gate, &[Need])] = &[
             Need::CautionLineOpening,
             Need::DirectionTested,
             Need::CautionEngineRunning,
+            Need::PanBack,
         ],
     ),
     (Gate::Pan, &[Need::ExchangeEnded, Need::EngineOff, Need::LineClosed, Need::CautionPanAndHot]),
@@ -265,6 +270,14 @@ fn cautions(gate: Gate, high_voltage: bool) -> Vec<Sentence> {
     cautions
 }
 
+/// The last reading of the fluid's temperature that a look at the level may rest on, while it is fresh.
+pub(crate) fn fresh_temperature<'a>(
+    context: &Context<'_>,
+    folded: &'a Folded,
+) -> Option<&'a crate::kind::temperature_reading::TemperatureReading> {
+    need::fresh_temperature(context, folded)
+}
+
 /// What is known to speak against the fluid that goes in, whatever else the gate needs.
 pub(crate) fn against_fluid(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Missing> {
     let facts = Facts { context, folded, identity };
@@ -279,15 +292,23 @@ pub(crate) fn missing(
     identity: &Identity,
     gate: Gate,
 ) -> Vec<Missing> {
-    // A job that ends without an exchange needs nothing of the service to be closed.
-    let stopped =
-        folded.last::<Closing>().is_some_and(|(_, closing)| closing.outcome == Some(Outcome::NoExchangeDone));
-    if stopped && gate == Gate::Close {
-        return Vec::new();
-    }
     let facts = Facts { context, folded, identity };
     let needs = NEEDS.iter().filter(|(of, _)| *of == gate).flat_map(|(_, needs)| needs.iter());
+    let needs = needs.filter(|need| gate != Gate::Close || !dropped(folded, **need));
     needs.filter(|need| !stood_in(folded, **need)).flat_map(|need| lacking(&facts, *need)).collect()
+}
+
+/// Whether closing a job that ends without an exchange drops a need: all of the service, but not the level, the
+/// plug and a dry transmission once fluid was moved.
+fn dropped(folded: &Folded, need: Need) -> bool {
+    let stopped =
+        folded.last::<Closing>().is_some_and(|(_, closing)| closing.outcome == Some(Outcome::NoExchangeDone));
+    let moved = || {
+        folded.each::<ExchangeReading>().any(|(_, reading)| !reading.pushed_in.is_zero())
+            || folded.each::<Drain>().any(|(_, drain)| drain.place == Some(DrainedFrom::Pan))
+    };
+    let kept = matches!(need, Need::LevelSet | Need::PlugClosed | Need::Dry);
+    stopped && !(kept && moved())
 }
 
 /// Whether a reasoned skipping or a named decision stands in for a need.

@@ -5,6 +5,9 @@
 //! would be confirmed without looking. Never here: how a question looks, or what a gate needs.
 
 mod asked;
+mod done;
+mod field;
+mod looked;
 
 use crate::gates::Gate;
 use crate::job::{Context, Folded, Identity, Recorded, fold};
@@ -24,7 +27,8 @@ pub struct Step {
     pub kind: &'static str,
     /// What is asked, in order.
     pub fields: Vec<Field>,
-    /// Fields of the entry that the step itself knows: name and value as flags take them.
+    /// Fields of the entry that the step itself knows: name and value as flags take them. One that is also
+    /// among the fields is known only while the answer is fresh.
     pub preset: Vec<(&'static str, String)>,
     /// The gate that is asked before; no answer is stored without its yes having been shown.
     pub gate: Option<Gate>,
@@ -34,12 +38,14 @@ pub struct Step {
     pub repeats: bool,
     /// The caution that stands below the question.
     pub caution: Option<Sentence>,
+    /// The step whose work comes before: who puts that one off is not asked this one by itself.
+    pub after: Option<&'static str>,
 }
 
 /// One thing that is asked.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Field {
-    /// Field of the entry's message.
+    /// Field of the entry's message; empty for a question whose choices state other fields.
     pub name: &'static str,
     /// What is asked, in a few words.
     pub ask: Sentence,
@@ -49,15 +55,29 @@ pub struct Field {
     pub proposal: Option<Proposal>,
     /// False where it may be left empty.
     pub needed: bool,
+    /// True where it is asked only on request.
+    pub spare: bool,
+}
+
+/// One choice of a field.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Choice {
+    /// The word as flags take it.
+    pub word: String,
+    /// What is shown.
+    pub text: Sentence,
+    /// Later fields of the step that it states too, so that they are not asked: name and value as flags
+    /// take it, an empty value for one that is left empty.
+    pub also: Vec<(&'static str, String)>,
 }
 
 /// How a field is answered.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Input {
-    /// One of these: the word as flags take it, and what is shown.
-    Choice(Vec<(&'static str, Sentence)>),
+    /// One of these.
+    Choice(Vec<Choice>),
     /// Any number of these.
-    Choices(Vec<(&'static str, Sentence)>),
+    Choices(Vec<Choice>),
     /// A number with its unit.
     Quantity {
         /// Units that are taken, for example `L or kg`; the first is understood when none is typed.
@@ -100,16 +120,22 @@ pub fn remaining(context: &Context<'_>, entries: &[Recorded<'_>]) -> Vec<Step> {
         .filter(|row| !(row.answered)(&facts) && (row.safety || !skipped(row.name)))
         .map(|row| Step {
             name: row.name,
-            question: (row.question)(),
+            question: (row.question)(&facts),
             kind: row.kind,
             fields: (row.fields)(&facts),
-            preset: row.preset.iter().map(|(field, value)| (*field, (*value).to_owned())).collect(),
+            preset: preset(row, &facts),
             gate: row.gate,
             safety: row.safety,
             repeats: row.repeats,
             caution: row.caution.map(|caution| caution()),
+            after: row.after,
         })
         .collect()
+}
+
+fn preset(row: &asked::Row, facts: &Facts<'_>) -> Vec<(&'static str, String)> {
+    let fixed = row.preset.iter().map(|(field, value)| (*field, (*value).to_owned()));
+    fixed.chain((row.known)(facts)).collect()
 }
 
 /// Names of all steps, in the order of the work.

@@ -947,92 +947,179 @@ need-waste = Write the waste down, or say why not.
 
 ## Steps: what is asked
 
-step-vin = Which VIN is on the body?
-step-variant = Which transmission variant is it?
-step-codes-before = Which codes are in the fault memory?
-step-drive-before = How does it drive before the work?
-step-caution-lifted = The vehicle is lifted: read and confirm.
-step-lift-locked = Is the lift locked, arms on the maker’s points?
-step-high-voltage = Is the high-voltage system isolated, locked and tested dead by a qualified person?
-step-sample-before = How does the fluid look?
-step-fluid = Which code is on the fluid container?
-step-filter = Which code is on the new filter?
-step-caution-line = The line is opened: read and confirm.
-step-hookup = Where is the equipment connected?
-step-caution-engine = The engine will run: read and confirm.
-step-exchange = How far is the exchange?
-step-engine-off = Engine off, line closed with clip and cap?
-step-caution-pan = The pan comes off: read and confirm.
-step-pan = How much ran out of the pan?
-step-standpipe = Which standpipe is in the pan?
-step-old-filter = Which code is on the old filter?
-step-fitted = What was fitted new?
-step-screws = How were the pan’s screws tightened?
-step-refill = How much was refilled?
-step-clear = Pan closed, tools and people clear?
-step-caution-gears = Gears and level: read and confirm.
-step-gears = Who moves the selector through all positions?
-step-level = What comes at the overflow?
-step-plug = How was the level plug closed?
-step-leaks = Is it dry?
-step-codes-after = Which codes are in the fault memory now?
-step-drive-after = How does it drive after the work?
-step-sample-after = How does the fluid look now?
-step-waste = How much used fluid goes into the container?
-step-closing = How does the job end?
+step-odometer = What does the distance counter show?
+step-vin = Read the VIN on the body.
+step-variant = Which transmission is it?
+step-codes-before = Read the fault memory, before the work.
+step-drive-before = Drive it before the work. How does it change gear?
+step-caution-lifted = Before you go under the vehicle: read this.
+step-lift-locked = Lift locked, arms on the maker’s points?
+step-high-voltage = High-voltage system isolated, locked and tested dead by a qualified person?
+step-sample-before = Draw some fluid. How does it look and smell?
+step-fluid = Read the code on the container of the new fluid.
+step-filter = Read the code on the new filter.
+step-caution-line = Before a line is opened: read this.
+step-hookup = Connect the exchange equipment and test the direction of flow.
+step-caution-engine = Before the engine runs: read this.
+step-exchange = Exchange: read the litre display and look at the fluid that comes out.
+step-engine-off = Engine off, cooler line closed with clip and cap?
+step-caution-pan = Before the pan comes off: read this.
+step-pan = Let the pan run out and measure it.
+step-standpipe = Look at the standpipe in the pan.
+step-old-filter = Look at the old filter.
+step-fitted = What did you fit new?
+step-screws = Tighten the pan’s screws.
+step-refill = Refill what ran out.
+step-clear = Pan closed, tools and people clear of the vehicle?
+step-caution-gears = Before gears and level: read this.
+step-gears = Start the engine and move the selector through all positions.
+step-level-added = Nothing came at the overflow: add fluid. How much?
+step-temperature = Read the temperature of the fluid now.
+step-temperature-window = Read the temperature of the fluid now; the level counts from { $least } to { $greatest }.
+step-temperature-hot = { $read } is too hot, the level counts from { $least } to { $greatest }. Leave the plug closed, do something else, and read the temperature again later.
+step-temperature-cold = { $read } is too cold, the level counts from { $least } to { $greatest }. Leave the plug closed, let the engine idle, and read the temperature again.
+step-level = Open the level plug. What comes out?
+step-level-at = The fluid has { $read }: open the level plug. What comes out?
+step-plug = Close the level plug.
+step-leaks = Wipe everything dry and look for leaks.
+step-codes-after = Read the fault memory again, after the work.
+step-drive-after = Drive it. How does it change gear now?
+step-waste = Used fluid into its container.
+step-closing = All done? Close the job.
 
 ask-vin = All 17 characters
 ask-last-eight = Last 8 characters
-ask-variant = Variant
-ask-settled-by = Settled by
-ask-source = Source looked into
-ask-plate = Plate on the transmission agrees?
-ask-codes-state = Fault memory
-ask-codes = Codes
-ask-ticks = Felt
-ask-warmth = Transmission
-ask-code = Code as read
+ask-variant = Code of the variant
+ask-by-rule = By the catalogue’s rule for this VIN it is { $name }. What does the plate on the transmission say?
+ask-settled-by = How do you know?
+ask-source = Where did you look it up?
+ask-plate = Does the plate on the transmission agree?
+ask-codes-state = What is stored?
+ask-codes = The codes, with commas between
+ask-ticks = What do you feel?
+ask-drive = What do you feel?
+ask-warmth = The transmission is
+ask-code = Code as you read it
+ask-fluid-code = Which code do you read on the container?
+ask-filter-code = Which code do you read on the new filter?
+ask-old-filter-code = Which code do you read on the old filter?
+ask-standpipe-code = Which standpipe do you see?
 ask-lot = Lot
-ask-hookup-place = Place
-ask-direction = Direction of flow tested?
+ask-sample-place = Drawn at
+ask-hookup = Where is it connected, and which way does the fluid flow?
+ask-hookup-place = Connected at
+ask-direction = Is the direction of flow tested?
+ask-display = What does the litre display show?
 ask-pushed = Litres pushed in so far
-ask-tube = Nearest comparison tube
-ask-last = End of the exchange?
+ask-tube = Which comparison tube looks most like it? (parts of new fluid)
+ask-last = Was that the end of the exchange?
 ask-out = Litres that came out
-ask-drained = Drained, in litres or kilograms
-ask-fitted = New
+ask-drained = How much ran out
+ask-debris = What lies in the pan and on the magnets?
+ask-fitted = New are
 ask-excepted = Except
+ask-screws-how = How were they tightened?
 ask-screws = Screws tightened
-ask-new-screws = New screws
+ask-new-screws = Of these new
 ask-torque = Torque set
-ask-order = Order kept?
+ask-order = In the maker’s order?
 ask-tool = Tool
-ask-refilled = Refilled, in litres or kilograms
-ask-with-what = With what
-ask-driver = In the driver’s seat
+ask-refilled = How much went in
+ask-added = How much was added
+ask-container = From which container?
+ask-with-what = Code on its container
+ask-gears = Who sits in the driver’s seat, foot on the brake? Is nobody under the vehicle?
+ask-driver = In the driver’s seat (code of the person)
 ask-nobody-under = Nobody under the vehicle?
 ask-temperature = Temperature of the fluid
-ask-overflow = At the overflow
-ask-idling = Engine idling?
-ask-vehicle-level = Vehicle level?
-ask-selector = Selector
-ask-caught = Caught at the overflow
+ask-overflow = At the overflow you see
+ask-level-conditions = Engine idling, vehicle level, selector in P?
+ask-idling = Is the engine idling?
+ask-vehicle-level = Does the vehicle stand level?
+ask-selector = Where is the selector?
+ask-caught = Fluid caught, if measured
+ask-plug-how = How was it closed?
 ask-seal-new = New seal?
-ask-leaks = Seen
-ask-line-closed = Line closed with clip and cap?
-ask-waste = Used fluid
-ask-outcome = Outcome
+ask-leaks-how = What do you see?
+ask-leaks = At plug, pan and line you see
+ask-line-closed = Is the cooler line closed with clip and cap?
+ask-waste = How much in all
+ask-outcome = How does it end?
 ask-odometer = Distance shown
 
-why-rule = the catalogue’s rule for this VIN
-why-variant-needs = what the variant needs; compare before you confirm
+choice-plate = { $answer ->
+    [yes] the plate agrees
+    [no] the plate says something else
+   *[not-seen] the plate cannot be read
+}
+choice-plate-shows = { $plate }, it agrees
+choice-another-variant = it is another variant
+choice-code = { $code }
+choice-code-named = { $code }, { $name }
+choice-another-code = another code
+choice-drives-well = changes as they should be, warm
+choice-drives-else = something else
+choice-hookup = { $place ->
+    [cooler-line] in the cooler line, direction tested
+    [transmission] at the transmission, direction tested
+   *[untested] the direction is not tested
+}
+sample-drawn-at = { $place ->
+    [cooler-line] the cooler line
+    [pan] the pan or its plug
+   *[filler] the filler opening or dipstick
+}
+choice-display-zero = it is at zero, nothing is pushed in yet
+choice-display-more = it shows litres already
+exchange-goes = { $answer ->
+    [yes] yes, that was the end
+   *[no] no, go on
+}
+choice-screws-all = all { $count }, all new, { $torque }, in the maker’s order
+choice-plug-all = new seal, { $torque }
+choice-otherwise = otherwise
+choice-container = { $code }, { $lot }, the one that was compared
+choice-lot = lot { $lot }
+choice-no-lot = no lot written down
+choice-another-container = another container
+choice-gears-clear = { $name }, and nobody is under the vehicle
+choice-somebody-else = somebody else, or not clear yet
+choice-level-all = yes, all three
+choice-level-each = no, or selector in N
+choice-dry-and-closed = dry, and the cooler line closed with clip and cap
+
 why-kit = all of the usual kit
 why-catalogue = from the catalogue
 why-single-use = screws for one use are all new
 why-last-tool = the tool used last
 why-as-drained = what ran out of the pan
-why-person = who stated the last fact
 why-came-out = what came out so far
+
+step-name = { $step ->
+    [odometer] distance
+    [vin] second reading of the VIN
+    [variant] transmission variant
+    [codes-before] fault codes before
+    [drive-before] drive before
+    [sample-before] sample before
+    [sample-after] sample after
+    [fluid] code on the fluid container
+    [filter] code on the new filter
+    [hookup] hook-up of the exchange equipment
+    [exchange] exchange
+    [pan] pan
+    [pan-seen] standpipe in the pan
+    [old-filter] old filter
+    [fitted] new parts
+    [screws] pan screws
+    [refill] refill
+    [level-added] fluid added at the level
+    [codes-after] fault codes after
+    [drive-after] drive after
+    [waste] waste
+    [closing] closing
+   *[other] { $name }
+}
 
 answer = { $answer ->
     [yes] yes

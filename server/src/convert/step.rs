@@ -2,27 +2,24 @@
 
 use super::words;
 use crate::status::Cause;
-use standpipe_engine::steps::{Field, Input, Step};
-use standpipe_engine::text::{Language, Sentence};
+use standpipe_engine::steps::{Choice, Field, Input, Step};
+use standpipe_engine::text::Language;
 use standpipe_proto::v1;
 
 /// One question of the work.
 pub(crate) fn step(language: Language, step: &Step) -> Result<v1::Step, Cause> {
     let caution = step.caution.as_ref().map(|caution| words(language, caution)).transpose()?;
-    let preset = step
-        .preset
-        .iter()
-        .map(|(name, value)| v1::PresetField { name: (*name).to_owned(), value: value.clone() });
     Ok(v1::Step {
         name: step.name.to_owned(),
         question: words(language, &step.question)?,
         kind: step.kind.to_owned(),
         fields: step.fields.iter().map(|it| field(language, it)).collect::<Result<_, _>>()?,
-        preset: preset.collect(),
+        preset: preset(&step.preset),
         gate: step.gate.map(|gate| gate.name().to_owned()).unwrap_or_default(),
         safety: step.safety,
         repeats: step.repeats,
         caution: caution.unwrap_or_default(),
+        after: step.after.unwrap_or_default().to_owned(),
     })
 }
 
@@ -34,14 +31,15 @@ fn field(language: Language, field: &Field) -> Result<v1::StepField, Cause> {
         Input::Count => v1::StepInput::Count,
         Input::Text => v1::StepInput::Text,
     };
-    let (choices, units): (&[(&str, Sentence)], &[&str]) = match &field.input {
+    let (choices, units): (&[Choice], &[&str]) = match &field.input {
         Input::Choice(choices) | Input::Choices(choices) => (choices, &[]),
         Input::Quantity { units } => (&[], units),
         Input::Count | Input::Text => (&[], &[]),
     };
-    let choices = choices
-        .iter()
-        .map(|(word, text)| Ok(v1::StepChoice { word: (*word).to_owned(), text: words(language, text)? }));
+    let choices = choices.iter().map(|choice| {
+        let text = words(language, &choice.text)?;
+        Ok(v1::StepChoice { word: choice.word.clone(), text, also: preset(&choice.also) })
+    });
     let why = field.proposal.as_ref().map(|proposal| words(language, &proposal.why)).transpose()?;
     Ok(v1::StepField {
         name: field.name.to_owned(),
@@ -52,5 +50,12 @@ fn field(language: Language, field: &Field) -> Result<v1::StepField, Cause> {
         proposal: field.proposal.as_ref().map(|proposal| proposal.value.clone()).unwrap_or_default(),
         proposal_reason: why.unwrap_or_default(),
         needed: field.needed,
+        spare: field.spare,
     })
+}
+
+fn preset(fields: &[(&'static str, String)]) -> Vec<v1::PresetField> {
+    let field =
+        |(name, value): &(&str, String)| v1::PresetField { name: (*name).to_owned(), value: value.clone() };
+    fields.iter().map(field).collect()
 }

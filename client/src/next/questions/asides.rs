@@ -1,10 +1,12 @@
 //! What is not an answer: back, later, why, skip, quit, and the short questions that they ask themselves.
 
+use super::stop::Stop;
 use super::{At, Before, Former, Questions};
 use crate::next::asked::Asked;
-use crate::next::present::{self, label, numbered};
+use crate::next::present::{label, list_label};
 use crate::next::{Action, Key};
 use crate::words::{self, ReadFact};
+use std::collections::VecDeque;
 
 /// Why a step was left out: words of the flags, and what is shown.
 const SKIP_REASONS: [(&str, &str); 5] = [
@@ -28,19 +30,29 @@ impl Questions {
                 return self.pick();
             }
             's' if asked.corrects.is_none() && asked.step.safety => {
-                let mut actions = vec![Action::Say(
-                    "! safety rests on this step: it can be put off with l, but it is never skipped\n"
-                        .to_owned(),
-                )];
-                actions.extend(present::prompt(&asked).map(Action::Prompt));
+                let mut actions = vec![Action::Say(self.screen.wrapped(
+                    "! ",
+                    "safety rests on this step: it can be put off with l, but it is never skipped",
+                ))];
+                actions.extend(self.screen.prompt(&asked).map(Action::Prompt));
                 self.at = At::Asking(asked);
                 return actions;
             }
             's' if asked.corrects.is_none() => {
                 self.at = At::Skipping(asked);
                 let reasons = SKIP_REASONS.iter().map(|(_, shown)| *shown);
-                return vec![Action::Say(numbered("Why is it left out?", reasons, "Enter: do not skip it"))];
+                return vec![Action::Say(self.screen.numbered(
+                    "Why is it left out?",
+                    reasons,
+                    "Enter: do not skip it",
+                ))];
             }
+            'o' if asked.corrects.is_none() => {
+                let shown = self.screen.listed(&self.steps);
+                self.at = At::Listing(asked);
+                return vec![Action::Say(shown)];
+            }
+            'x' if asked.corrects.is_none() => return self.ask_stop(asked, Stop::default()),
             'q' => return self.end("what was kept is kept; standpipe next goes on here\n"),
             'm' => {
                 asked.more = true;
@@ -49,8 +61,11 @@ impl Questions {
             }
             _ => {}
         }
-        let words =
-            if command == 'w' { present::why(&asked) } else { "! first put this right, or b\n".to_owned() };
+        let words = if command == 'w' {
+            self.screen.why(&asked)
+        } else {
+            self.screen.wrapped("! ", "first put this right, or b")
+        };
         let mut actions = vec![Action::Say(words)];
         actions.extend(self.ask_field(asked));
         actions
@@ -72,14 +87,15 @@ impl Questions {
                 let again = former.step.as_ref().filter(|step| !step.fields.is_empty());
                 let mut choices = vec!["withdraw it"];
                 choices.extend(again.map(|_| "answer it again"));
-                let shown = numbered(&former.line, choices.into_iter(), "Enter: leave it as it is");
+                let shown =
+                    self.screen.numbered(&former.line, choices.into_iter(), "Enter: leave it as it is");
                 self.before = Before::Stated(former.clone());
                 self.at = At::Former(former);
                 vec![Action::Say(shown)]
             }
             Before::Nothing => {
-                let words = "! nothing was asked before; standpipe correct puts older entries right\n";
-                let mut actions = vec![Action::Say(words.to_owned())];
+                let words = "nothing was asked before; standpipe correct puts older entries right";
+                let mut actions = vec![Action::Say(self.screen.wrapped("! ", words))];
                 actions.extend(self.ask_field(asked));
                 actions
             }
@@ -99,7 +115,7 @@ impl Questions {
             (None, Key::Sign('q')) => self.end("nothing was asked\n"),
             (None, _) => {
                 self.at = At::Person;
-                vec![Action::Say("! press the number of a person\n".to_owned())]
+                vec![Action::Say(self.screen.wrapped("! ", "press the number of a person"))]
             }
         }
     }
@@ -112,21 +128,41 @@ impl Questions {
         };
         let Some((_, (word, _))) = chosen else {
             self.at = At::Skipping(asked);
-            return vec![Action::Say("! press the number of a reason, or Enter\n".to_owned())];
+            return vec![Action::Say(self.screen.wrapped("! ", "press the number of a reason, or Enter"))];
         };
         let flags = [format!("--step={}", asked.step.name), format!("--reason={word}")];
         match words::read_fact("skipped", &flags.each_ref().map(String::as_str)) {
             Ok(fact) => {
                 let kind = "skipped".to_owned();
-                self.at = At::Keeping { asked: None, kind: kind.clone() };
+                self.at = At::Keeping { asked: None, kind: kind.clone(), then: VecDeque::new() };
                 vec![Action::Keep { fact: Box::new(fact), kind }]
             }
             Err(error) => {
-                let mut actions = vec![Action::Say(present::wrapped("! ", &error.to_string()))];
+                let mut actions = vec![Action::Say(self.screen.wrapped("! ", &error.to_string()))];
                 actions.extend(self.ask_field(asked));
                 actions
             }
         }
+    }
+
+    /// Takes the key of a step that remains; whatever was put off of it is forgotten.
+    pub(super) fn listed(&mut self, key: Key, asked: Box<Asked>) -> Vec<Action> {
+        let chosen = match key {
+            Key::Enter => return self.show(asked),
+            Key::Sign(sign) => self
+                .steps
+                .iter()
+                .enumerate()
+                .find(|(at, _)| list_label(*at) == Some(sign))
+                .map(|(_, step)| step),
+            _ => None,
+        };
+        let Some(step) = chosen.cloned() else {
+            self.at = At::Listing(asked);
+            return vec![Action::Say(self.screen.wrapped("! ", "press the key of a step, or Enter"))];
+        };
+        self.later.retain(|name| *name != step.name);
+        self.ask(step)
     }
 
     pub(super) fn former(&mut self, key: Key, former: Box<Former>) -> Vec<Action> {
@@ -134,7 +170,7 @@ impl Questions {
             (Key::Enter, _) => self.pick(),
             (Key::Sign('1'), _) => {
                 self.at = At::Reason { entry_id: former.entry_id, kind: former.kind, instead: None };
-                vec![ask_reason()]
+                vec![self.ask_reason()]
             }
             (Key::Sign('2'), Some(step)) if !step.fields.is_empty() => {
                 let mut asked = Box::new(Asked::new(step.clone()));
@@ -143,7 +179,7 @@ impl Questions {
             }
             _ => {
                 self.at = At::Former(former);
-                vec![Action::Say("! press a number, or Enter\n".to_owned())]
+                vec![Action::Say(self.screen.wrapped("! ", "press a number, or Enter"))]
             }
         }
     }
@@ -163,18 +199,20 @@ impl Questions {
         match chosen {
             Some((_, reason)) => {
                 self.before = Before::Nothing;
-                self.at = At::Keeping { asked: None, kind: "correction".to_owned() };
+                self.at = At::Keeping { asked: None, kind: "correction".to_owned(), then: VecDeque::new() };
                 vec![Action::Correct { entry_id, kind, instead, reason: (*reason).to_owned() }]
             }
             None => {
                 self.at = At::Reason { entry_id, kind, instead };
-                vec![Action::Say("! press the number of a reason, or Enter\n".to_owned())]
+                vec![Action::Say(self.screen.wrapped("! ", "press the number of a reason, or Enter"))]
             }
         }
     }
 }
 
-/// Asks why an entry is put right.
-pub(super) fn ask_reason() -> Action {
-    Action::Say(numbered("Why?", CORRECTION_REASONS.into_iter(), "Enter: leave it as it was"))
+impl Questions {
+    /// Asks why an entry is put right.
+    pub(super) fn ask_reason(&self) -> Action {
+        Action::Say(self.screen.numbered("Why?", CORRECTION_REASONS.into_iter(), "Enter: leave it as it was"))
+    }
 }

@@ -37,7 +37,7 @@ pub(super) async fn level(scene: &mut Scene, tell: &mut dyn Write) -> Result<(),
     say(tell, "bay-1: level looked at with 43 °C: drops, counts")
 }
 
-/// Plug, leaks, codes, drive, sample after.
+/// Plug, leaks, codes, drive.
 pub(super) async fn drive(scene: &mut Scene, tell: &mut dyn Write) -> Result<(), DemoError> {
     let Scene { clock, bay_1, .. } = scene;
     clock.pass(60);
@@ -52,10 +52,6 @@ pub(super) async fn drive(scene: &mut Scene, tell: &mut dyn Write) -> Result<(),
     state(bay_1, "road-test", &["--moment=after", "--ticks=normal", "--warmth=warm"])?;
     clock.pass(240);
     state(bay_1, "leak-check", &["--found=dry", "--line-closed=yes", "--after-drive"])?;
-    clock.pass(60);
-    let sample = ["--colour=as-fresh", "--clouding=clear", "--smell=as-fresh", "--specks=none"];
-    let drawn = ["--moment=after", "--place=cooler-line"];
-    state(bay_1, "fluid-sample", &[&drawn[..], &sample[..]].concat())?;
     sent(bay_1).await?;
     say(tell, "bay-1: plug closed with a new seal, dry; no codes; driven: changes as it should; dry again")
 }

@@ -25,7 +25,12 @@ pub(super) async fn exchange(scene: &mut Scene, tell: &mut dyn Write) -> Result<
     look(scene, &end)?;
     let sent = sent(&mut scene.bay_1).await?;
     say(tell, &format!("bay-1: cable back, {sent} entries sent and acknowledged"))?;
-    scene.clock.pass(240);
+    scene.clock.pass(60);
+    // Drawn before the level is set: later it would change it.
+    let sample = ["--colour=as-fresh", "--clouding=clear", "--smell=as-fresh", "--specks=none"];
+    let drawn = ["--moment=after", "--place=cooler-line", "--temperature=62 °C"];
+    state(&mut scene.bay_1, "fluid-sample", &[&drawn[..], &sample[..]].concat())?;
+    scene.clock.pass(180);
     state(&mut scene.bay_1, "condition-confirmed", &["--conditions=engine-off,line-closed"])?;
     read_caution(&mut scene.bay_1, "pan-and-hot")?;
     granted(&mut scene.bay_1, "pan", tell).await

@@ -143,7 +143,7 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
     let exchanged = facts.exchange_seq();
     match need {
         Need::ExchangeEnded => {
-            let met = facts.any::<ExchangeReading>(|reading| reading.last);
+            let met = exchange_ended(facts);
             one(met, "exchange-ended", sentence::open_exchange_not_ended)
         }
         Need::EngineOff => {
@@ -183,9 +183,9 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
             )
         }
         Need::RefilledAsDrained => refilled(facts),
+        Need::PanBack => pan_back(facts),
         Need::ToolsAndPeopleClear => {
-            let refilled = facts.folded.last::<Fill>().map_or(0, |(stated, _)| stated.seq);
-            let met = facts.confirmed(Condition::ToolsAndPeopleClear, refilled);
+            let met = facts.confirmed(Condition::ToolsAndPeopleClear, refill_seq(facts));
             one(met, "clear", sentence::need_clear)
         }
         Need::GearsMoved => {
@@ -207,6 +207,19 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
         Need::WasteWritten => one(facts.any::<Waste>(|_| true), "waste", sentence::need_waste),
         _ => Vec::new(),
     }
+}
+
+/// Pan first, exchange afterwards, is an order of work too: only an exchange that began must have ended.
+fn exchange_ended(facts: &Facts<'_>) -> bool {
+    !facts.any::<ExchangeReading>(|_| true) || facts.any::<ExchangeReading>(|reading| reading.last)
+}
+
+/// Place in the journal of the last refill; 0 without one. Who refills looks again before the engine starts; adding
+/// at the level is done with the engine running.
+fn refill_seq(facts: &Facts<'_>) -> u64 {
+    let mut fills = facts.folded.each::<Fill>();
+    let refill = fills.rfind(|(_, fill)| fill.purpose == Some(FillPurpose::Refill));
+    refill.map_or(0, |(stated, _)| stated.seq)
 }
 
 fn fluid_compared(facts: &Facts<'_>) -> Vec<Missing> {
@@ -270,30 +283,43 @@ fn refilled(facts: &Facts<'_>) -> Vec<Missing> {
     vec![Missing { key: "refilled", text, stops: false }]
 }
 
+/// Pushing runs the engine: a pan that was off before is closed and refilled first.
+fn pan_back(facts: &Facts<'_>) -> Vec<Missing> {
+    if facts.pan_drained().is_none() {
+        return Vec::new();
+    }
+    let needs = [Need::PanClosed, Need::RefilledAsDrained, Need::ToolsAndPeopleClear];
+    needs.into_iter().flat_map(|need| lacking(facts, need)).collect()
+}
+
+/// The last reading of the fluid's temperature that a look at the level may rest on, while it is fresh.
+pub(super) fn fresh_temperature<'a>(
+    context: &Context<'_>,
+    folded: &'a Folded,
+) -> Option<&'a TemperatureReading> {
+    let mut readings = folded.each::<TemperatureReading>();
+    let last = readings.rfind(|(_, reading)| {
+        reading.of == Some(TemperatureOf::TransmissionFluid)
+            && reading.means != Some(TemperatureMeans::Infrared)
+    });
+    let fresh = |stated: &Stated| context.as_of_us.saturating_sub(stated.time_us) <= TEMPERATURE_FRESH_US;
+    last.filter(|(stated, _)| fresh(stated)).map(|(_, reading)| reading)
+}
+
 fn temperature(facts: &Facts<'_>) -> Vec<Missing> {
     let missing = |text: Sentence| vec![Missing { key: "temperature", text, stops: false }];
     let window = facts.identity.variant.as_ref().and_then(|variant| variant.level_window_celsius);
     let Some((least, greatest)) = window else {
         return missing(sentence::level_window_unknown());
     };
-    let window = || (number::celsius(greatest, 0), number::fixed(least, 0));
-    let last = facts.folded.each::<TemperatureReading>().rfind(|(_, reading)| {
-        reading.of == Some(TemperatureOf::TransmissionFluid)
-            && reading.means != Some(TemperatureMeans::Infrared)
-    });
-    let (greatest_said, least_said) = window();
-    match last {
-        Some((stated, reading))
-            if facts.context.as_of_us.saturating_sub(stated.time_us) <= TEMPERATURE_FRESH_US =>
-        {
-            if reading.celsius >= least && reading.celsius <= greatest {
-                Vec::new()
-            } else {
-                let read = number::celsius(reading.celsius, 0);
-                missing(sentence::need_temperature_window(greatest_said, least_said, read))
-            }
+    let (greatest_said, least_said) = (number::celsius(greatest, 0), number::fixed(least, 0));
+    match fresh_temperature(facts.context, facts.folded) {
+        Some(reading) if reading.celsius >= least && reading.celsius <= greatest => Vec::new(),
+        Some(reading) => {
+            let read = number::celsius(reading.celsius, 0);
+            missing(sentence::need_temperature_window(greatest_said, least_said, read))
         }
-        _ => missing(sentence::need_temperature(greatest_said, least_said)),
+        None => missing(sentence::need_temperature(greatest_said, least_said)),
     }
 }
 

@@ -11,6 +11,7 @@ use standpipe_proto::v1::{self, correction::Outcome, fact::Kind, header::Subject
 mod edition;
 mod gates;
 mod history;
+mod properties;
 mod record;
 
 const WORKSHOP: &str = include_str!("../../../../deploy/catalogue/workshop.toml");

@@ -14,7 +14,11 @@ pub struct Arrival {
     pub odometer_kilometres: Option<f64>,
     /// Why it came.
     pub reasons: Vec<VisitReason>,
-    /// Maker and model as noted, in one line; empty if not noted.
+    /// Maker as noted; empty if not noted.
+    pub maker: String,
+    /// Model as noted; empty if not noted.
+    pub model: String,
+    /// Maker and model in one line; empty if not noted.
     pub vehicle: String,
     /// Printed number of the earlier job that the customer complains about.
     pub complaint_about_job: Option<String>,
@@ -24,11 +28,14 @@ pub struct Arrival {
 
 impl Arrival {
     pub(super) fn read(message: &v1::Arrival, _typed: Typed<'_>) -> Self {
-        let vehicle = [message.vehicle_maker.trim(), message.vehicle_model.trim()];
+        let (maker, model) = (message.vehicle_maker.trim(), message.vehicle_model.trim());
+        let vehicle = [maker, model];
         Self {
             plate: message.plate.trim().to_owned(),
             odometer_kilometres: message.odometer_kilometres,
             reasons: message.reasons.iter().filter_map(|reason| VisitReason::read(*reason)).collect(),
+            maker: maker.to_owned(),
+            model: model.to_owned(),
             vehicle: vehicle.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" "),
             complaint_about_job: Some(message.complaint_about_job.trim().to_owned())
                 .filter(|job| !job.is_empty()),

@@ -21,8 +21,8 @@ impl Skipped {
 
     /// The step in words.
     #[must_use]
-    pub fn step_in_words(&self) -> String {
-        super::key_in_words(&self.step)
+    pub fn step_in_words(&self) -> Sentence {
+        sentence::step_name(super::key_in_words(&self.step), self.step.as_str())
     }
 
     /// The reason in words.

@@ -13,50 +13,50 @@ fn kind_of_gate(keys: &[&str], journal: &Journal, gate: Gate) -> Vec<&'static st
         .collect()
 }
 
-fn lacks(journal: &Journal, gate: Gate) -> Vec<&'static str> {
+pub(super) fn lacks(journal: &Journal, gate: Gate) -> Vec<&'static str> {
     kind_of_gate(&[], journal, gate)
 }
 
-fn caution(group: i32) -> Kind {
+pub(super) fn caution(group: i32) -> Kind {
     Kind::CautionRead(v1::CautionRead { group })
 }
 
-fn conditions(conditions: &[i32]) -> Kind {
+pub(super) fn conditions(conditions: &[i32]) -> Kind {
     Kind::ConditionConfirmed(v1::ConditionConfirmed { conditions: conditions.to_vec() })
 }
 
-fn codes(moment: i32, codes: &[&str]) -> Kind {
+pub(super) fn codes(moment: i32, codes: &[&str]) -> Kind {
     let state = if codes.is_empty() { 1 } else { 2 };
     let codes = codes.iter().map(|code| (*code).to_owned()).collect();
     Kind::FaultCodes(v1::FaultCodes { moment, state, codes, adaptation_done: 0 })
 }
 
-fn drive(moment: i32) -> Kind {
+pub(super) fn drive(moment: i32) -> Kind {
     Kind::RoadTest(v1::RoadTest { moment, ticks: vec![1], gear: None, warmth: 2 })
 }
 
-fn sample(moment: i32, clouding: i32, specks: i32) -> Kind {
+pub(super) fn sample(moment: i32, clouding: i32, specks: i32) -> Kind {
     let sample = v1::FluidSample { moment, colour: 3, clouding, smell: 3, specks, ..Default::default() };
     Kind::FluidSample(sample)
 }
 
-fn hookup(direction_tested: i32) -> Kind {
+pub(super) fn hookup(direction_tested: i32) -> Kind {
     Kind::Hookup(v1::Hookup { place: 1, direction_tested, ..Default::default() })
 }
 
-fn part(part: i32, code: &str) -> Kind {
+pub(super) fn part(part: i32, code: &str) -> Kind {
     Kind::PartChecked(v1::PartChecked { part, code: code.into(), lot: String::new(), read_by: 1 })
 }
 
-fn skipped(step: &str) -> Kind {
+pub(super) fn skipped(step: &str) -> Kind {
     Kind::Skipped(v1::Skipped { step: step.into(), reason: 1 })
 }
 
-fn decision(point: &str) -> Kind {
+pub(super) fn decision(point: &str) -> Kind {
     Kind::Decision(v1::Decision { point: point.into(), reason: "agreed with the customer".into() })
 }
 
-fn screws(new: i32) -> Kind {
+pub(super) fn screws(new: i32) -> Kind {
     let group = v1::Tightening {
         group: 1,
         screw_count: 13,
@@ -68,7 +68,7 @@ fn screws(new: i32) -> Kind {
     Kind::Tightening(group)
 }
 
-fn temperature(celsius: f64) -> Kind {
+pub(super) fn temperature(celsius: f64) -> Kind {
     Kind::TemperatureReading(v1::TemperatureReading { temperature_celsius: celsius, place: 1, means: 1 })
 }
 
@@ -330,26 +330,97 @@ fn a_reading_is_never_proposed() {
     }
 }
 
+fn remaining(journal: &Journal) -> Vec<steps::Step> {
+    journal.with(steps::remaining)
+}
+
+fn step(journal: &Journal, name: &str) -> Option<steps::Step> {
+    remaining(journal).into_iter().find(|step| step.name == name)
+}
+
 #[test]
-fn an_entry_that_satisfies_a_point_adds_none() {
+fn an_exchange_after_the_pan_waits_until_the_pan_is_back() {
+    let mut journal = ready_to_push();
+    journal.add(conditions(&[2, 3])).add(caution(4));
+    assert_eq!(lacks(&journal, Gate::Pan), [""; 0], "pan first is an order of work too");
+    journal.add(drained(3.05));
+    assert_eq!(lacks(&journal, Gate::Exchange), ["pan-closed", "refilled", "clear"]);
+    journal.add(screws(13)).add(refilled(3.05, "Linden")).add(conditions(&[4, 5]));
+    assert_eq!(lacks(&journal, Gate::Exchange), [""; 0]);
+    // An exchange that began has to end before the pan comes off.
+    let mut begun = ready_to_push();
+    begun.add(pushed(3.0, Some(25), None, false)).add(conditions(&[2, 3])).add(caution(4));
+    assert_eq!(lacks(&begun, Gate::Pan), ["exchange-ended"]);
+}
+
+#[test]
+fn a_job_stopped_after_fluid_was_moved_still_needs_level_plug_and_dry() {
+    let stopped = || Kind::Closing(v1::Closing { outcome: 2, ..Default::default() });
+    let mut journal = pan_off();
+    journal.add(stopped());
+    assert_eq!(lacks(&journal, Gate::Close), ["level-set", "plug-closed", "dry"]);
+    let mut zero = ready_to_push();
+    zero.add(pushed(0.0, None, None, false)).add(stopped());
+    assert_eq!(lacks(&zero, Gate::Close), [""; 0], "a display at zero moved nothing");
+}
+
+#[test]
+fn the_codes_to_read_are_those_of_all_variants_and_none_is_proposed() {
     let mut journal = settled_job();
-    let work = [
-        codes(1, &[]),
-        drive(1),
-        caution(1),
-        conditions(&[1]),
-        sample(1, 2, 1),
-        container("Linden"),
-        caution(2),
-        hookup(1),
-        caution(3),
-    ];
-    let mut open = lacks(&journal, Gate::Exchange).len();
-    for kind in work {
-        journal.add(kind);
-        let now = lacks(&journal, Gate::Exchange).len();
-        assert!(now < open, "{now} points after an entry that met one of {open}");
-        open = now;
+    for (name, codes) in [("fluid", ["BR-861", "LN-847"]), ("filter", ["F8-10", "F8-20"])] {
+        let step = step(&journal, name).unwrap();
+        let field = step.fields.first().unwrap();
+        let steps::Input::Choice(choices) = &field.input else { panic!("{name} is typed") };
+        let words: Vec<&str> = choices.iter().map(|choice| choice.word.as_str()).collect();
+        assert_eq!(words, [codes[0], codes[1], "another"]);
+        assert!(step.fields.iter().all(|field| field.proposal.is_none()), "{name}");
     }
-    assert_eq!(open, 0);
+    journal.add(container("Bramble"));
+    assert!(step(&journal, "fluid").is_some(), "a container that contradicts is read again");
+}
+
+#[test]
+fn an_untested_direction_and_a_leak_are_asked_again() {
+    let mut journal = settled_job();
+    journal.add(hookup(2));
+    assert!(step(&journal, "hookup").is_some());
+    journal.add(hookup(1));
+    assert!(step(&journal, "hookup").is_none());
+    let mut journal = dry();
+    assert!(step(&journal, "leaks").is_none());
+    journal.add(Kind::LeakCheck(v1::LeakCheck { found: 2, line_closed: 1, after_drive: false }));
+    assert!(step(&journal, "leaks").is_some());
+}
+
+#[test]
+fn a_temperature_is_not_typed_twice_and_is_asked_again_when_it_is_too_hot_or_old() {
+    let known = |journal: &Journal| {
+        let preset = step(journal, "level").unwrap().preset;
+        preset.into_iter().find(|(name, _)| *name == "temperature_celsius").map(|(_, value)| value)
+    };
+    let mut journal = closed_pan();
+    journal.add(refilled(3.05, "Linden")).add(conditions(&[4, 5])).add(caution(5));
+    assert!(step(&journal, "temperature").is_some() && known(&journal).is_none());
+    journal.add(temperature(61.0));
+    let hot = step(&journal, "temperature").unwrap();
+    assert!(said(&hot.question).contains("61") && said(&hot.question).contains("too hot"));
+    assert_eq!((hot.safety, step(&journal, "level").unwrap().after), (true, Some("temperature")));
+    journal.add(temperature(43.0));
+    assert!(step(&journal, "temperature").is_none());
+    assert_eq!(known(&journal).as_deref(), Some("43 °C"));
+    journal.minute += 3;
+    journal.add(part(2, "F8-20"));
+    assert!(step(&journal, "temperature").is_some() && known(&journal).is_none());
+}
+
+#[test]
+fn fluid_is_added_where_nothing_came_inside_the_window() {
+    let mut journal = closed_pan();
+    journal.add(refilled(3.05, "Linden")).add(conditions(&[4, 5])).add(temperature(44.0)).add(level(44.0, 1));
+    assert!(step(&journal, "level-added").is_some());
+    let amount = Some(v1::fill::Amount::VolumeLitres(0.3));
+    let added = v1::Fill { purpose: 2, amount, fluid_code: "Linden".into(), ..Default::default() };
+    journal.add(Kind::Fill(added));
+    assert!(step(&journal, "level-added").is_none());
+    assert!(step(&journal, "clear").is_none(), "adding at the level is done with the engine running");
 }
