@@ -18,6 +18,12 @@ use standpipe_tests::shop::{Home, Shop};
 /// A question as it stands on the terminal, and the keys that answer it; a line break is Enter.
 type Answered = (&'static str, &'static str);
 
+/// How many open points a gate waits for; record and handover come after the work, and no gate waits for them.
+fn waiting(job: &serde_json::Value) -> usize {
+    let points = job["open_points"].as_array().unwrap();
+    points.iter().filter(|point| !point["gate"].as_str().unwrap_or_default().is_empty()).count()
+}
+
 /// A job that the office booked, taken by the bay; the distance is known unless it is left out.
 fn booked(shop: &Shop, distance: &str) -> (Home, Home) {
     let office = shop.station("office", "B");

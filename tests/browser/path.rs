@@ -110,9 +110,13 @@ async fn everything_is_reached_and_done_by_the_keyboard_alone() {
     browser.press(&format!("{TAB}{TAB}{TAB}{ENTER}"));
     browser.wait("document.querySelector('h1').textContent === 'Open a job'");
     assert_eq!(browser.run(FOCUSED, json!([]))[0], "INPUT plate", "the first box has the focus");
-    browser
-        .press(&format!("PH 482 K{TAB}{}{TAB}118240{TAB}Tarnwick{TAB}Marl{TAB}", facts::VIN_SECOND_SERIES));
-    browser.press(&format!("{SPACE}{}Customer C{TAB}0555 0199{TAB}{ENTER}", TAB.repeat(8)));
+    browser.press(&format!(
+        "PH 482 K{TAB}{}{TAB}118240{TAB}Tarnwick{TAB}Marl{TAB}{TAB}",
+        facts::VIN_SECOND_SERIES
+    ));
+    // Past the other seven reasons and the job complained of to the words, then the customer.
+    browser.press(&format!("{SPACE}{}Jerks when cold.{TAB}Service{TAB}", TAB.repeat(9)));
+    browser.press(&format!("Customer C{TAB}0555 0199{TAB}{ENTER}"));
     browser.wait("document.querySelector('h1').textContent.includes('PH 482 K')");
     let page = browser.text().replace('\u{a0}', " ");
     assert!(page.contains("Customer C") && page.contains("118\u{202f}240 km"), "{page}");

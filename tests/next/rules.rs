@@ -76,7 +76,7 @@ fn the_person_is_one_key_and_the_distance_is_asked_where_the_office_did_not_know
     assert_eq!((last["kind"].as_str(), last["person_code"].as_str()), (Some("arrival"), Some("A")));
     assert_eq!(json["summary"]["plate"], "PH 482 K");
     let record = shown(&office);
-    assert!(record.contains("Vehicle PH 482 K arrived with 118 240 km."), "{record}");
+    assert!(record.contains("Vehicle PH 482 K arrived: 118 240 km."), "{record}");
 }
 
 #[test]

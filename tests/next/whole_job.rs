@@ -4,7 +4,7 @@
 //! gate says no; a look all the same is in `rules.rs`.
 
 use super::terminal::Terminal;
-use super::{EXCHANGE, KNOWN, LEVEL, PAN, TO_THE_END, TO_THE_EXCHANGE, booked, touches};
+use super::{EXCHANGE, KNOWN, LEVEL, PAN, TO_THE_END, TO_THE_EXCHANGE, booked, touches, waiting};
 use standpipe_tests::shop::{Home, Shop};
 
 /// Touches of a normal job at most (practice of the trade: nobody types more in gloves).
@@ -38,7 +38,7 @@ fn a_whole_normal_job_takes_at_most_ninety_touches_and_every_gate_says_yes() {
 fn closed(office: &Home) {
     let json = office.say("show 1 --output json").fine().json();
     assert_eq!(json["summary"]["closed"], true, "{json}");
-    assert_eq!(json["open_points"].as_array().map(Vec::len), Some(0), "{json}");
+    assert_eq!(waiting(&json), 0, "{json}");
     let shown = office.say("show 1").fine().out;
     for words in ["61 °C", "43 °C", "LN-847", "SP-68", "0.12", "L-2209"] {
         assert!(shown.replace('\u{a0}', " ").contains(words), "{words}: {shown}");

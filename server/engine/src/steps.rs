@@ -105,6 +105,12 @@ pub(crate) struct Facts<'a> {
     pub identity: &'a Identity,
 }
 
+/// Names of the steps that may be left out with a reason.
+#[cfg(test)]
+pub(crate) fn skippable() -> impl Iterator<Item = &'static str> {
+    STEPS.iter().filter(|row| !row.safety).map(|row| row.name)
+}
+
 /// All steps that remain, in the order of the work; the first is the one to ask.
 #[must_use]
 pub fn remaining(context: &Context<'_>, entries: &[Recorded<'_>]) -> Vec<Step> {

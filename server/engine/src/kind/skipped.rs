@@ -5,6 +5,32 @@ use super::{Kind, Typed};
 use crate::text::{Sentence, sentence};
 use standpipe_proto::v1;
 
+/// Steps that have a name in words; every other one is called what it is stated as, since any name may be stated.
+pub(crate) const NAMED: [&str; 22] = [
+    "odometer",
+    "vin",
+    "variant",
+    "codes-before",
+    "drive-before",
+    "sample-before",
+    "sample-after",
+    "fluid",
+    "filter",
+    "hookup",
+    "exchange",
+    "pan",
+    "pan-seen",
+    "old-filter",
+    "fitted",
+    "screws",
+    "refill",
+    "level-added",
+    "codes-after",
+    "drive-after",
+    "waste",
+    "closing",
+];
+
 /// A step was left out.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Skipped {
@@ -22,7 +48,8 @@ impl Skipped {
     /// The step in words.
     #[must_use]
     pub fn step_in_words(&self) -> Sentence {
-        sentence::step_name(super::key_in_words(&self.step), self.step.as_str())
+        let form = NAMED.iter().find(|named| **named == self.step).copied().unwrap_or("other");
+        sentence::step_name(super::key_in_words(&self.step), form)
     }
 
     /// The reason in words.
@@ -40,4 +67,26 @@ impl Kind for Skipped {
     }
 
     super::of!(Skipped);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::text::{Language, render};
+
+    fn said(step: &str) -> String {
+        let skipped = Skipped { step: step.into(), reason: Some(SkipReason::NotSafe) };
+        render(Language::English, &skipped.sentence()).unwrap()
+    }
+
+    #[test]
+    fn every_step_that_can_be_left_out_has_a_name_and_no_other_breaks_a_sentence() {
+        for step in NAMED {
+            assert_ne!(said(step), said("anything"), "{step}");
+        }
+        for step in crate::steps::skippable() {
+            assert!(NAMED.contains(&step), "{step} has no name");
+        }
+        assert!(said("lift-locked").contains("lift locked") && said("old-fluid").contains("old fluid"));
+    }
 }
