@@ -24,7 +24,7 @@ fn copy(from: &Path, to: &Path) {
 }
 
 /// Every file below a folder with its bytes, by name.
-fn content(folder: &Path) -> Vec<(String, Vec<u8>)> {
+pub(crate) fn content(folder: &Path) -> Vec<(String, Vec<u8>)> {
     let mut found = Vec::new();
     let mut open = vec![folder.to_owned()];
     while let Some(folder) = open.pop() {

@@ -4,15 +4,22 @@
 #![allow(missing_docs)]
 
 mod access;
+mod backup;
+mod blobs;
 mod bounds;
+mod browser;
+mod customers;
 mod demo;
+mod editions;
 mod faults;
 mod folders;
 mod hostile;
 mod intake_stream;
 mod journal;
 mod ledger;
+mod next;
 mod record;
 mod reference;
 mod station;
 mod tidy;
+mod tokens;

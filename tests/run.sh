@@ -38,6 +38,8 @@ need qpdf qpdf
 need pdftotext poppler-utils
 need python3 python3
 need strace strace
+need chromium chromium
+need chromedriver chromium-driver
 
 export CARGO_TERM_COLOR=never
 export STANDPIPE_TEST_CAMPAIGN=$([ "$full" = 1 ] && echo full || echo daily)

@@ -1,10 +1,12 @@
 //! Questions of a station: to the shop server, and about its own unsent list. Nothing is computed here, and no old
 //! answer is repeated: without the server there is no go-ahead.
 
-use crate::clock::microseconds;
+use crate::clock::{microseconds, new_id};
 use crate::error::ClientError;
 use crate::folder::archive::{RefusedEntry, SentEntry};
 use crate::folder::job_of;
+use crate::folder::steps::Issuing;
+use crate::seal::wall_clock;
 use crate::sending::{SendEnd, SendReport};
 use crate::station::{Change, Station};
 use crate::words::descriptor::Words;
@@ -23,6 +25,8 @@ pub struct UnsentReport {
     pub refused: Vec<RefusedEntry>,
     /// Names of files that were not whole.
     pub damaged: Vec<String>,
+    /// Photos and words whose files wait.
+    pub blobs_waiting: usize,
     /// Age of the oldest waiting entry in microseconds, by the station's wall clock; never negative.
     pub oldest_microseconds: i64,
 }
@@ -171,13 +175,73 @@ impl Station {
         self.remote()?.jobs(search, open_only).await
     }
 
-    /// Prints the record of a job, after what waits was sent.
+    /// Prints the record of a job as it stands, after what waits was sent.
     ///
     /// # Errors
     /// When the server is away or does not know the job.
     pub async fn record(&mut self, job: &LocalJob) -> Result<v1::RenderResponse, ClientError> {
+        self.printed(job, 0, false).await
+    }
+
+    /// Prints the record of a job, after what waits was sent: an edition as it was issued, or with 0 as it stands, then
+    /// if wanted with the annex of all entries.
+    ///
+    /// # Errors
+    /// When the server is away, or does not know the job or the edition.
+    pub async fn printed(
+        &mut self,
+        job: &LocalJob,
+        edition: i32,
+        annex: bool,
+    ) -> Result<v1::RenderResponse, ClientError> {
         self.send().await?;
-        self.remote()?.record(&job.job_id).await
+        self.remote()?.record(&job.job_id, edition, annex).await
+    }
+
+    /// Issues the next edition of a job's record, after what waits was sent. A request whose answer was lost is made
+    /// again as it was, so that it cannot make a second edition.
+    ///
+    /// # Errors
+    /// When no person is set, entries of the job are not at the server, or it is away or refuses.
+    pub async fn issue(&mut self, job: &LocalJob) -> Result<v1::IssueResponse, ClientError> {
+        let person_code = self.person().ok_or(ClientError::NoPerson)?.to_owned();
+        let report = self.send().await?;
+        if self.unsent_of(job) > 0 {
+            let why = why_waiting(&report);
+            return Err(ClientError::Away(format!(
+                "entries of job {job} are not at the shop server yet ({why}); nothing was issued"
+            )));
+        }
+        let remote = self.remote()?;
+        let lock = self.turn()?;
+        let issuing = match self.folder.issuing()?.filter(|issuing| issuing.job_id == job.job_id) {
+            Some(again) => again,
+            None => {
+                let (now, _) = wall_clock(&*self.options.clock);
+                let request_id = new_id(now, &*self.options.entropy)?;
+                let issuing = Issuing { job_id: job.job_id.clone(), request_id };
+                self.folder.write_issuing(&lock, &issuing)?;
+                issuing
+            }
+        };
+        drop(lock);
+        let request =
+            v1::IssueRequest { job: job.job_id.clone(), request_id: issuing.request_id, person_code };
+        let answer = remote.issue(request).await;
+        if answer.as_ref().map_or_else(ClientError::is_permanent, |_| true) {
+            let lock = self.turn()?;
+            self.folder.end_issuing(&lock)?;
+        }
+        answer
+    }
+
+    /// Prints the work sheet of a job, after what waits was sent.
+    ///
+    /// # Errors
+    /// When the server is away or does not know the job.
+    pub async fn bay_sheet(&mut self, job: &LocalJob) -> Result<v1::BaySheetResponse, ClientError> {
+        self.send().await?;
+        self.remote()?.bay_sheet(&job.job_id).await
     }
 
     /// Number of entries of a job that are not at the server.
@@ -210,6 +274,7 @@ impl Station {
                 .collect(),
             refused: self.folder.refused()?,
             damaged: self.folder.damaged()?,
+            blobs_waiting: self.folder.blobs()?.len(),
         })
     }
 
@@ -321,7 +386,7 @@ impl Station {
         Ok(Some(FoundEntry { entry_id, job: self.job_of_entry(entry), kind }))
     }
 
-    fn learn(&mut self, summary: Option<&v1::JobSummary>) -> Result<(), ClientError> {
+    pub(crate) fn learn(&mut self, summary: Option<&v1::JobSummary>) -> Result<(), ClientError> {
         let Some(summary) = summary.filter(|summary| !summary.job_id.is_empty()) else { return Ok(()) };
         let lock = self.turn()?;
         if self.jobs.learn(&summary.job_id, &summary.number, &summary.plate) {

@@ -1,7 +1,7 @@
 //! Settings of the command: defaults, then `settings.toml` in the station's folder, then the environment, then flags.
 //!
 //! The environment is read here and nowhere else. Names: `STANDPIPE_HOME`, `STANDPIPE_OUTPUT`, `STANDPIPE_LOG`,
-//! `STANDPIPE_CONNECT_SECONDS`, `STANDPIPE_CALL_SECONDS`.
+//! `STANDPIPE_CONNECT_SECONDS`, `STANDPIPE_CALL_SECONDS`, and what everybody reads: `NO_COLOR`, `TERM`.
 
 use crate::error::ClientError;
 use crate::remote::Deadlines;
@@ -23,6 +23,8 @@ pub struct Environment {
     pub data_folder: Option<PathBuf>,
     /// Pairs of a setting and its text, for example `output` and `json`.
     pub settings: Vec<(String, String)>,
+    /// True when nothing may be set off: `NO_COLOR` is set to something, or the terminal can nothing but text.
+    pub plain: bool,
 }
 
 impl Environment {
@@ -43,6 +45,8 @@ impl Environment {
             home: path("STANDPIPE_HOME"),
             data_folder: path("XDG_DATA_HOME").or_else(|| path("HOME").map(|home| home.join(".local/share"))),
             settings: known.into_iter().filter_map(setting).collect(),
+            plain: std::env::var_os("NO_COLOR").is_some_and(|set| !set.is_empty())
+                || std::env::var_os("TERM").is_none_or(|term| term.is_empty() || term == "dumb"),
         }
     }
 

@@ -2,10 +2,11 @@
 //! its answers.
 //!
 //! [`Station`] is the library; [`cli`] is the command `standpipe` on top of it. One reading, always forward:
-//! arguments ([`words`]) → check → unsent list ([`unsent`], [`folder`]) → send → show. The crate never computes a
-//! result, opens no database, and reads the environment in `config.rs` only.
+//! arguments ([`words`]) or keys ([`next`]) → check → unsent list ([`unsent`], [`folder`]) → send → show. The crate
+//! never computes a result, opens no database, and reads the environment in `config.rs` only.
 
 mod asking;
+mod attaching;
 pub mod cli;
 pub mod clock;
 pub mod config;
@@ -13,6 +14,8 @@ pub mod disk;
 mod error;
 pub mod folder;
 mod frame;
+pub mod next;
+pub mod photo;
 mod remote;
 mod seal;
 mod sending;
@@ -21,6 +24,7 @@ pub mod unsent;
 pub mod words;
 
 pub use asking::{FoundEntry, UnsentReport, WaitingEntry};
+pub use attaching::Attached;
 pub use error::{ClientError, is_permanent};
 pub use folder::archive::{RefusedEntry, SentEntry, WrittenRefusal};
 pub use folder::state::{Joined, LocalJob};

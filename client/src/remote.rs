@@ -4,7 +4,7 @@
 use crate::error::ClientError;
 use crate::folder::state::Joined;
 use bytes::Bytes;
-use standpipe_proto::limits::{MESSAGE_BYTES_MAX, PAGE_SIZE_MAX, RECORD_BYTES_MAX};
+use standpipe_proto::limits::{BLOB_PART_BYTES_MAX, MESSAGE_BYTES_MAX, PAGE_SIZE_MAX, RECORD_BYTES_MAX};
 use standpipe_proto::v1;
 use std::net::IpAddr;
 use std::time::Duration;
@@ -148,10 +148,44 @@ impl Remote {
         Err(ClientError::Usage(format!("there are more than {} jobs; narrow them with --search", jobs.len())))
     }
 
-    pub(crate) async fn record(&self, job: &str) -> Result<v1::RenderResponse, ClientError> {
-        let mut client = v1::record_service_client::RecordServiceClient::new(self.calls.clone())
-            .max_decoding_message_size(RECORD_BYTES_MAX + 4096);
-        self.within(client.render(self.request(v1::RenderRequest { job: job.to_owned() }))).await
+    pub(crate) async fn next(&self, job: &str) -> Result<v1::NextResponse, ClientError> {
+        let mut client = self.job();
+        self.within(client.next(self.request(v1::NextRequest { job: job.to_owned() }))).await
+    }
+
+    pub(crate) async fn record(
+        &self,
+        job: &str,
+        edition: i32,
+        annex: bool,
+    ) -> Result<v1::RenderResponse, ClientError> {
+        let request = v1::RenderRequest { job: job.to_owned(), edition, annex };
+        self.within(self.printer().render(self.request(request))).await
+    }
+
+    pub(crate) async fn issue(&self, request: v1::IssueRequest) -> Result<v1::IssueResponse, ClientError> {
+        self.within(self.printer().issue(self.request(request))).await
+    }
+
+    pub(crate) async fn bay_sheet(&self, job: &str) -> Result<v1::BaySheetResponse, ClientError> {
+        let request = v1::BaySheetRequest { job: job.to_owned() };
+        self.within(self.printer().bay_sheet(self.request(request))).await
+    }
+
+    /// Sends one file in parts.
+    pub(crate) async fn put_blob(&self, digest: &str, bytes: &[u8]) -> Result<v1::PutBlobResponse, Status> {
+        let mut client = v1::blob_service_client::BlobServiceClient::new(self.calls.clone());
+        let parts: Vec<_> = bytes
+            .chunks(BLOB_PART_BYTES_MAX)
+            .map(|part| v1::PutBlobRequest { blob_digest: digest.to_owned(), part: part.to_vec() })
+            .collect();
+        let call = client.put_blob(self.request(tokio_stream::iter(parts)));
+        self.answer(call).await
+    }
+
+    fn printer(&self) -> v1::record_service_client::RecordServiceClient<Calls> {
+        v1::record_service_client::RecordServiceClient::new(self.calls.clone())
+            .max_decoding_message_size(RECORD_BYTES_MAX + 4096)
     }
 
     fn request<T>(&self, message: T) -> Request<T> {

@@ -20,7 +20,7 @@ use tonic::{Code, Status};
 use tonic_types::StatusExt as _;
 
 /// What became of the unsent entries.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct SendReport {
     /// The server's acknowledgements, in their order.
     pub sent: Vec<Acknowledgement>,
@@ -30,12 +30,17 @@ pub struct SendReport {
     pub waiting: usize,
     /// How it ended.
     pub end: SendEnd,
+    /// Photos and words that the server took.
+    pub blobs_sent: usize,
+    /// Photos and words that still wait.
+    pub blobs_waiting: usize,
 }
 
 /// How sending ended.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub enum SendEnd {
     /// Every entry was answered.
+    #[default]
     Done,
     /// The server does not answer, or takes nothing for now; the sentence says which.
     Later {
@@ -80,13 +85,9 @@ impl Station {
     pub async fn send(&mut self) -> Result<SendReport, ClientError> {
         self.joined()?;
         drop(self.turn()?);
-        let mut report = SendReport {
-            sent: Vec::new(),
-            refused: Vec::new(),
-            waiting: self.list.len(),
-            end: SendEnd::Done,
-        };
-        if self.list.is_empty() {
+        let blobs_waiting = self.folder.blobs()?.len();
+        let mut report = SendReport { waiting: self.list.len(), blobs_waiting, ..SendReport::default() };
+        if self.list.is_empty() && report.blobs_waiting == 0 {
             return Ok(report);
         }
         let _sending = match self.folder.lock_sending() {
@@ -100,7 +101,8 @@ impl Station {
         // Another command may have sent everything while this one waited for its turn.
         drop(self.turn()?);
         let mut days = BTreeSet::new();
-        let sent = self.send_rounds(&mut report, &mut days).await;
+        // Entries first: they are what the work waits for.
+        let sent = if self.list.is_empty() { Ok(()) } else { self.send_rounds(&mut report, &mut days).await };
         if sent.is_err() {
             let now = self.options.clock.monotonic_microseconds();
             self.list.step(Event::Broke, now);
@@ -109,6 +111,9 @@ impl Station {
         sent?;
         self.tidy(&report, &days)?;
         report.waiting = self.list.len();
+        if report.end == SendEnd::Done {
+            self.send_blobs(&mut report).await?;
+        }
         Ok(report)
     }
 

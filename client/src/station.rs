@@ -6,7 +6,7 @@
 use crate::clock::{Clock, Entropy, SystemClock, SystemEntropy, new_id};
 use crate::disk::{Disk, SystemDisk};
 use crate::error::ClientError;
-use crate::folder::state::{Current, Epoch, LocalJobs};
+use crate::folder::state::{Current, Epoch, LocalJobs, PERSONS_REMEMBERED};
 use crate::folder::{Folder, KeptEntry, Lock, job_of, kept_entry};
 use crate::remote::{Deadlines, Remote, loopback};
 use crate::seal::{Stated, sealed, wall_clock};
@@ -168,6 +168,9 @@ impl Station {
         }
         let lock = self.turn()?;
         self.current.person_code = Some(code.to_owned());
+        self.current.persons.retain(|known| known != code);
+        self.current.persons.insert(0, code.to_owned());
+        self.current.persons.truncate(PERSONS_REMEMBERED);
         self.folder.write_current(&lock, &self.current)
     }
 
@@ -175,6 +178,12 @@ impl Station {
     #[must_use]
     pub fn person(&self) -> Option<&str> {
         self.current.person_code.as_deref()
+    }
+
+    /// Codes of the persons who worked here, the latest first; at most nine.
+    #[must_use]
+    pub fn persons(&self) -> &[String] {
+        &self.current.persons
     }
 
     /// The job in use.
@@ -288,6 +297,11 @@ impl Station {
     /// that fills up.
     pub fn take_notices(&mut self) -> Vec<String> {
         std::mem::take(&mut self.notices)
+    }
+
+    /// Notes a sentence for [`Station::take_notices`].
+    pub(crate) fn tell(&mut self, sentence: String) {
+        self.notices.push(sentence);
     }
 
     /// Takes the turn to change the folder, and reads it if others may have changed it.

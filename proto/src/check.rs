@@ -139,6 +139,16 @@ fn kind_relations(kind: &Kind, at: &str, say: &mut dyn FnMut(&str, &str)) {
                 );
             }
         }
+        Kind::Tightening(tightening) if tightening.new_screw_count > tightening.screw_count => {
+            let (new, all) = (tightening.new_screw_count, tightening.screw_count);
+            say(
+                &format!("{at}tightening.new_screw_count"),
+                &format!("{new} new screws are more than the {all} that were tightened"),
+            );
+        }
+        Kind::FaultCodes(codes) if codes.state() != v1::CodesState::Read && !codes.codes.is_empty() => {
+            say(&format!("{at}fault_codes.codes"), "codes are given only with state read");
+        }
         Kind::ExchangeReading(reading)
             if reading.volume_out_litres.is_some() && reading.mass_out_kilograms.is_some() =>
         {

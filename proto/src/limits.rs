@@ -116,6 +116,8 @@ pub const JOB_ENTRIES_MAX: usize = 10_000;
 pub const PAGE_SIZE_MAX: usize = 1_000;
 /// Rows of a page of jobs when nothing is asked.
 pub const PAGE_SIZE_DEFAULT: usize = 100;
+/// Most office pages of one session that are kept up to date at the same time; a browser opens about six connections.
+pub const PAGE_STREAMS_PER_SESSION_MAX: usize = 12;
 /// Most entries of a stream that wait for their answer.
 pub const STREAM_WINDOW_MAX: usize = 64;
 /// Most streams of one connection.
@@ -128,6 +130,14 @@ pub const METADATA_BYTES_MAX: u32 = 16 * 1024;
 pub const UNSENT_ENTRIES_MAX: usize = 100_000;
 /// Greatest size of an unsent list, in bytes.
 pub const UNSENT_BYTES_MAX: u64 = 1024 * 1024 * 1024;
+/// Greatest size of one part of a file beside the journal, in bytes.
+pub const BLOB_PART_BYTES_MAX: usize = 256 * 1024;
+/// Greatest size of a photo, in bytes.
+pub const PHOTO_BYTES_MAX: usize = 15 * 1024 * 1024;
+/// Most photos of one job.
+pub const JOB_PHOTOS_MAX: usize = 20;
+/// Most characters of a remark.
+pub const REMARK_CHARACTERS_MAX: usize = 4_000;
 /// Most files of a catalogue revision.
 pub const CATALOGUE_FILES_MAX: usize = 200;
 /// Greatest size of one catalogue file, in bytes.
@@ -164,6 +174,8 @@ const fn choice(needed: bool) -> Span {
 const FLUID_CELSIUS: Span = number(-40.0, 180.0, "°C");
 const HANDLED_LITRES: Span = number(0.0, 30.0, "L");
 const HANDLED_KILOGRAMS: Span = number(0.0, 30.0, "kg");
+const TORQUE: Span = number(1.0, 400.0, "N·m");
+const DIGEST: Span = text(64, 64, Form::Hex);
 const ODOMETER: Span = number(0.0, 3_000_000.0, "km");
 const PAGE_SIZE: Span = whole(0, i32::MAX as i64, "");
 const PAGE_TOKEN: Span = text(0, 64, Form::Code);
@@ -173,6 +185,7 @@ const WHY_FLUID_CELSIUS: &str = "fluids leave no reading outside it (common prac
 const WHY_HANDLED: &str = "no pan or jug in a workshop holds more";
 const WHY_PUSHED: &str = "about four fills of the largest transmission";
 const WHY_CODE: &str = "codes as containers and parts carry them";
+const WHY_TORQUE: &str = "no screw of this work needs more (common practice, no source)";
 const WHY_CHOICE: &str = "one of the listed choices";
 const WHY_TAP: &str = "not looked at is an answer";
 const WHY_PART: &str = "the message itself";
@@ -218,6 +231,25 @@ pub const BOUNDS: &[Bound] = &[
     row("Fact", "fluid_sample", Span::Part { needed: false }, WHY_PART),
     row("Fact", "correction", Span::Part { needed: false }, WHY_PART),
     row("Fact", "closing", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "fault_codes", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "road_test", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "inspection", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "hookup", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "part_fitted", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "tightening", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "gear_cycle", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "plug_closed", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "leak_check", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "condition_confirmed", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "caution_read", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "waste", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "photo", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "remark", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "skipped", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "customer_answer", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "decision", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "record_issued", Span::Part { needed: false }, WHY_PART),
+    row("Fact", "handover", Span::Part { needed: false }, WHY_PART),
     row("Fact", "station_enrolled", Span::Part { needed: false }, WHY_PART),
     row("Fact", "person_listed", Span::Part { needed: false }, WHY_PART),
     row("Fact", "catalogue_adopted", Span::Part { needed: false }, WHY_PART),
@@ -226,6 +258,8 @@ pub const BOUNDS: &[Bound] = &[
     Bound { items: 8, ..row("Arrival", "reasons", choice(true), "each reason once") },
     row("Arrival", "vehicle_maker", text(0, 40, Form::Words), "one line of the record"),
     row("Arrival", "vehicle_model", text(0, 60, Form::Words), "one line of the record"),
+    row("Arrival", "complaint_about_job", text(0, 24, Form::Code), "a printed job number"),
+    row("Arrival", "high_voltage", choice(false), WHY_CHOICE),
     row("VinReading", "reading", Span::OneOf { needed: true }, "all 17 characters or the last eight"),
     row("VinReading", "vin", text(17, 17, Form::Vin), "ISO 3779: 17 characters without I, O, Q"),
     row("VinReading", "last_eight", text(8, 8, Form::Vin), "the last eight characters"),
@@ -301,6 +335,71 @@ pub const BOUNDS: &[Bound] = &[
     row("Correction", "withdrawn", Span::Flag, "always true"),
     row("Closing", "outcome", choice(true), WHY_CHOICE),
     row("Closing", "odometer_kilometres", ODOMETER, "no road vehicle has driven farther"),
+    row("FaultCodes", "moment", choice(true), WHY_CHOICE),
+    row("FaultCodes", "state", choice(true), WHY_CHOICE),
+    Bound { items: 40, ..row("FaultCodes", "codes", text(4, 8, Form::LettersAndDigits), "SAE J2012 codes") },
+    row("FaultCodes", "adaptation_done", choice(false), WHY_TAP),
+    row("RoadTest", "moment", choice(true), WHY_CHOICE),
+    Bound { items: 8, ..row("RoadTest", "ticks", choice(true), "each tick once") },
+    row("RoadTest", "gear", whole(1, 12, ""), "no transmission has more gears (common practice, no source)"),
+    row("RoadTest", "warmth", choice(false), WHY_TAP),
+    row("Inspection", "part", choice(true), WHY_CHOICE),
+    row("Inspection", "found", choice(true), WHY_CHOICE),
+    row("Hookup", "place", choice(true), WHY_CHOICE),
+    row("Hookup", "adapter", text(0, 40, Form::Code), WHY_CODE),
+    row("Hookup", "direction_tested", choice(false), WHY_TAP),
+    row("Hookup", "equipment", text(0, 40, Form::Code), WHY_CODE),
+    row("PartFitted", "kit", text(0, 40, Form::Code), WHY_CODE),
+    Bound { items: 9, ..row("PartFitted", "fitted", choice(true), "each part once") },
+    Bound { items: 9, ..row("PartFitted", "excepted", choice(true), "each part once") },
+    row("PartFitted", "lot", text(0, 40, Form::Code), WHY_CODE),
+    row("Tightening", "group", choice(true), WHY_CHOICE),
+    row("Tightening", "screw_count", whole(1, 60, "screws"), "no pan has more (common practice, no source)"),
+    row(
+        "Tightening",
+        "new_screw_count",
+        whole(0, 60, "screws"),
+        "no pan has more (common practice, no source)",
+    ),
+    row("Tightening", "torque_newton_metres", TORQUE, WHY_TORQUE),
+    row("Tightening", "order_kept", choice(false), WHY_TAP),
+    row("Tightening", "tool", text(0, 40, Form::Code), WHY_CODE),
+    row("GearCycle", "driver_person_code", text(1, 8, Form::LettersAndDigits), "a code, never a name"),
+    row("GearCycle", "nobody_under_vehicle", choice(true), "it is never left open"),
+    row("PlugClosed", "seal_new", choice(true), WHY_CHOICE),
+    row("PlugClosed", "plug_new", choice(false), WHY_TAP),
+    row("PlugClosed", "torque_newton_metres", TORQUE, WHY_TORQUE),
+    row("PlugClosed", "tool", text(0, 40, Form::Code), WHY_CODE),
+    row("LeakCheck", "found", choice(true), WHY_CHOICE),
+    row("LeakCheck", "line_closed", choice(false), WHY_TAP),
+    row("LeakCheck", "after_drive", Span::Flag, "yes or no"),
+    Bound { items: 8, ..row("ConditionConfirmed", "conditions", choice(true), "each condition once") },
+    row("CautionRead", "group", choice(true), WHY_CHOICE),
+    row("Waste", "kind", choice(true), WHY_CHOICE),
+    row("Waste", "amount", Span::OneOf { needed: true }, "litres, kilograms or pieces"),
+    row("Waste", "volume_litres", number(0.0, 60.0, "L"), "no job makes more"),
+    row("Waste", "mass_kilograms", number(0.0, 60.0, "kg"), "no job makes more"),
+    row("Waste", "piece_count", whole(1, 100, "pieces"), "no job makes more"),
+    row("Waste", "container", text(0, 40, Form::Code), WHY_CODE),
+    row("Photo", "blob_digest", DIGEST, "SHA-256"),
+    row("Photo", "subject", choice(true), WHY_CHOICE),
+    row("Remark", "blob_digest", DIGEST, "SHA-256"),
+    row("Remark", "subject", choice(true), WHY_CHOICE),
+    row("Skipped", "step", text(1, 40, Form::Name), "the name of a step"),
+    row("Skipped", "reason", choice(true), WHY_CHOICE),
+    row("CustomerAnswer", "topic", choice(true), WHY_CHOICE),
+    row("CustomerAnswer", "said", choice(true), WHY_CHOICE),
+    row("Decision", "point", text(1, 60, Form::Name), "the key of an open point"),
+    row("Decision", "reason", text(3, 400, Form::Words), "a reason is needed and printed"),
+    row("RecordIssued", "edition", whole(1, 10_000, ""), "no job has more editions than entries"),
+    row("RecordIssued", "blob_digest", DIGEST, "SHA-256"),
+    row("RecordIssued", "tree_size", whole(1, i64::MAX, "entries"), "the entry itself comes after others"),
+    row("RecordIssued", "tree_root", DIGEST, "SHA-256"),
+    row("RecordIssued", "engine_version", text(1, 40, Form::Code), "a version"),
+    row("RecordIssued", "catalogue_revision_id", text(0, 64, Form::Hex), "SHA-256"),
+    row("RecordIssued", "language", text(2, 8, Form::Name), "ISO 639-1"),
+    row("RecordIssued", "names_customer", Span::Flag, "yes or no"),
+    row("Handover", "edition", whole(1, 10_000, ""), "no job has more editions than entries"),
     row("StationEnrolled", "enrolled_station_id", text(1, 40, Form::Name), "as the station was enrolled"),
     row("StationEnrolled", "role", choice(true), WHY_CHOICE),
     row("StationEnrolled", "revoked", Span::Flag, "yes or no"),
@@ -320,6 +419,22 @@ pub const BOUNDS: &[Bound] = &[
     row("MayRequest", "job", JOB_NAME, "identity or number of a job"),
     row("MayRequest", "gate", text(1, 20, Form::Name), "the name of a gate"),
     row("RenderRequest", "job", JOB_NAME, "identity or number of a job"),
+    row("RenderRequest", "edition", whole(0, 10_000, ""), "no job has more editions than entries"),
+    row("RenderRequest", "annex", Span::Flag, "yes or no"),
+    row("NextRequest", "job", JOB_NAME, "identity or number of a job"),
+    row("IssueRequest", "job", JOB_NAME, "identity or number of a job"),
+    row("IssueRequest", "request_id", text(36, 36, Form::UuidV7), "RFC 9562, version 7"),
+    row("IssueRequest", "person_code", text(1, 8, Form::LettersAndDigits), "a code, never a name"),
+    row("BaySheetRequest", "job", JOB_NAME, "identity or number of a job"),
+    row("PutBlobRequest", "blob_digest", DIGEST, "SHA-256"),
+    row("PutBlobRequest", "part", Span::Bytes { greatest: BLOB_PART_BYTES_MAX }, "one part"),
+    row("GetBlobRequest", "blob_digest", DIGEST, "SHA-256"),
+    row("PutCustomerRequest", "job", JOB_NAME, "identity or number of a job"),
+    row("PutCustomerRequest", "customer", Span::Part { needed: true }, WHY_PART),
+    row("Customer", "name", text(1, 80, Form::Words), "one line of the record"),
+    row("Customer", "telephone", text(0, 40, Form::Words), "one line of the record"),
+    row("GetCustomerRequest", "job", JOB_NAME, "identity or number of a job"),
+    row("EraseCustomerRequest", "job", JOB_NAME, "identity or number of a job"),
     row("ListStationsRequest", "page_size", PAGE_SIZE, WHY_PAGE),
     row("ListStationsRequest", "page_token", PAGE_TOKEN, "as the server made it"),
     row("ListPersonsRequest", "page_size", PAGE_SIZE, WHY_PAGE),

@@ -8,6 +8,7 @@
 use crate::status::Cause;
 use crate::token::Token;
 use crate::workshop::Workshop;
+use serde::{Deserialize, Serialize};
 use standpipe_proto::{METHODS, v1};
 use std::future::Future;
 use std::pin::Pin;
@@ -18,7 +19,8 @@ use tonic::body::Body;
 use tower::{Layer, Service};
 
 /// What a station may do.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Role {
     /// Posts and reads the jobs of its site.
     Bay,
@@ -82,7 +84,15 @@ pub const TABLE: &[(&str, Rule)] = &[
     ("/standpipe.v1.JobService/List", EVERY_STATION),
     ("/standpipe.v1.JobService/Get", EVERY_STATION),
     ("/standpipe.v1.JobService/May", EVERY_STATION),
+    ("/standpipe.v1.JobService/Next", EVERY_STATION),
     ("/standpipe.v1.RecordService/Render", EVERY_STATION),
+    ("/standpipe.v1.RecordService/Issue", EVERY_STATION),
+    ("/standpipe.v1.RecordService/BaySheet", EVERY_STATION),
+    ("/standpipe.v1.BlobService/PutBlob", EVERY_STATION),
+    ("/standpipe.v1.BlobService/GetBlob", EVERY_STATION),
+    ("/standpipe.v1.CustomerService/PutCustomer", NOT_THE_BAY),
+    ("/standpipe.v1.CustomerService/GetCustomer", NOT_THE_BAY),
+    ("/standpipe.v1.CustomerService/EraseCustomer", NOT_THE_BAY),
     ("/standpipe.v1.StationService/Describe", EVERY_STATION),
     ("/standpipe.v1.StationService/ListStations", NOT_THE_BAY),
     ("/standpipe.v1.StationService/ListPersons", EVERY_STATION),
@@ -152,11 +162,13 @@ pub struct Who {
 #[derive(Clone)]
 pub(crate) struct AccessLayer {
     workshop: Arc<Workshop>,
+    pages: axum::Router,
 }
 
 impl AccessLayer {
-    pub(crate) fn new(workshop: Arc<Workshop>) -> Self {
-        Self { workshop }
+    /// The pages answer whatever is no call; they have a guard of their own.
+    pub(crate) fn new(workshop: Arc<Workshop>, pages: axum::Router) -> Self {
+        Self { workshop, pages }
     }
 }
 
@@ -164,7 +176,7 @@ impl<S> Layer<S> for AccessLayer {
     type Service = Access<S>;
 
     fn layer(&self, inner: S) -> Access<S> {
-        Access { workshop: Arc::clone(&self.workshop), inner }
+        Access { workshop: Arc::clone(&self.workshop), pages: self.pages.clone(), inner }
     }
 }
 
@@ -172,6 +184,7 @@ impl<S> Layer<S> for AccessLayer {
 #[derive(Clone)]
 pub(crate) struct Access<S> {
     workshop: Arc<Workshop>,
+    pages: axum::Router,
     inner: S,
 }
 
@@ -190,10 +203,22 @@ where
     }
 
     fn call(&mut self, mut request: http::Request<Body>) -> Self::Future {
-        if let Some(status) = no_call(&request) {
-            let mut answer = http::Response::new(Body::empty());
-            *answer.status_mut() = status;
-            return Box::pin(async { Ok(answer) });
+        match kind_of(&request) {
+            Asked::Call => {}
+            Asked::Refused(status) => {
+                let mut answer = http::Response::new(Body::empty());
+                *answer.status_mut() = status;
+                return Box::pin(async { Ok(answer) });
+            }
+            Asked::Page => {
+                let answer = self.pages.call(request);
+                return Box::pin(async move {
+                    match answer.await {
+                        Ok(answer) => Ok(answer.map(Body::new)),
+                        Err(never) => match never {},
+                    }
+                });
+            }
         }
         // The service that was made ready is the one to call; its clone takes its place.
         let waiting = self.inner.clone();
@@ -221,15 +246,33 @@ where
     }
 }
 
-/// The HTTP status for what is no gRPC call: 415 for other content, as the protocol asks for, also for its forms for
-/// browsers; 405 for anything but POST.
-fn no_call(request: &http::Request<Body>) -> Option<http::StatusCode> {
+/// What a request asks for.
+enum Asked {
+    /// A call of gRPC.
+    Call,
+    /// An office page.
+    Page,
+    /// Neither, with the HTTP status that says so.
+    Refused(http::StatusCode),
+}
+
+/// A call of gRPC says so by its type of content and is a POST; its forms for browsers are not served. Whatever names
+/// no such type is for the office pages, unless it names a method: no page stands there, so it was meant as a call.
+fn kind_of(request: &http::Request<Body>) -> Asked {
     let content = request.headers().get(http::header::CONTENT_TYPE).and_then(|content| content.to_str().ok());
-    let encoding = content.and_then(|content| content.strip_prefix("application/grpc"));
-    if !encoding.is_some_and(|encoding| encoding.is_empty() || encoding.starts_with(['+', ';'])) {
-        return Some(http::StatusCode::UNSUPPORTED_MEDIA_TYPE);
+    let Some(encoding) = content.and_then(|content| content.strip_prefix("application/grpc")) else {
+        return match rule(request.uri().path()) {
+            Some(_) => Asked::Refused(http::StatusCode::UNSUPPORTED_MEDIA_TYPE),
+            None => Asked::Page,
+        };
+    };
+    if !(encoding.is_empty() || encoding.starts_with(['+', ';'])) {
+        Asked::Refused(http::StatusCode::UNSUPPORTED_MEDIA_TYPE)
+    } else if request.method() != http::Method::POST {
+        Asked::Refused(http::StatusCode::METHOD_NOT_ALLOWED)
+    } else {
+        Asked::Call
     }
-    (request.method() != http::Method::POST).then_some(http::StatusCode::METHOD_NOT_ALLOWED)
 }
 
 fn shown_token(request: &http::Request<Body>) -> Option<Token> {

@@ -5,12 +5,13 @@
 //! the files, which is the engine's. Used by [`crate::Desk`] and by the running server.
 
 use crate::error::ServerError;
-use crate::folder::{Folder, LockedFolder, replace, sync};
-use crate::number;
+use crate::folder::{Folder, replace, sync};
+use crate::number::{self, JobName};
+use jiff::Timestamp;
 use prost::Message as _;
 use standpipe_engine::catalogue::{FILES_MAX, Revision, WORKSHOP_FILE};
 use standpipe_proto::v1::{Entry, fact::Kind};
-use standpipe_store::{Journal, PAGE_ROWS_MAX};
+use standpipe_store::{JobNumber, JobRow, Journal, PAGE_ROWS_MAX};
 use std::collections::BTreeMap;
 use std::fs::{self, DirBuilder};
 use std::os::unix::fs::DirBuilderExt;
@@ -106,6 +107,35 @@ impl Catalogue {
         before.map_or(&self.none, |(_, revision)| revision)
     }
 
+    /// The local year at the site at a time.
+    pub(crate) fn year(&self, now_us: i64) -> i16 {
+        let zone = self.now().revision.workshop().time_zone.clone();
+        let now = Timestamp::from_microsecond(now_us).unwrap_or(Timestamp::UNIX_EPOCH);
+        now.to_zoned_datetime(zone).year()
+    }
+
+    /// Finds a job by its identity, its printed number or its place in the year of a time.
+    pub(crate) async fn find_job(
+        &self,
+        journal: &dyn Journal,
+        job: &str,
+        now_us: i64,
+    ) -> Result<JobRow, ServerError> {
+        let year = self.year(now_us);
+        let unknown = || ServerError::JobUnknown {
+            job: job.to_owned(),
+            example: number::printed(&self.now().prefix, JobNumber { year, ordinal: 42 }),
+        };
+        let row = match number::read(job, year).ok_or_else(unknown)? {
+            JobName::Id(id) => journal.job(id).await?,
+            JobName::Number { prefix, number } => {
+                let row = journal.job_by_number(number).await?;
+                row.filter(|row| prefix.is_none_or(|prefix| prefix == self.of_job(row.first_seq).prefix))
+            }
+        };
+        row.ok_or_else(unknown)
+    }
+
     /// True for a revision that was adopted at some time.
     pub(crate) fn has(&self, revision_id: &str) -> bool {
         self.adopted.iter().any(|(_, revision)| revision.id == revision_id)
@@ -151,7 +181,7 @@ pub(crate) fn read_folder(from: &Path) -> Result<(Files, Revision), ServerError>
 }
 
 /// Keeps the files under the identity of the revision; what is there already is put right.
-pub(crate) fn keep(folder: &LockedFolder, revision_id: &str, files: &Files) -> Result<(), ServerError> {
+pub(crate) fn keep(folder: &Folder, revision_id: &str, files: &Files) -> Result<(), ServerError> {
     let place = folder.revision(revision_id);
     if place.is_dir() {
         for (name, content) in files {

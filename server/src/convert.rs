@@ -1,10 +1,14 @@
 //! From what the store and the engine say to messages of the network. Only translation: nothing is computed here.
 //! Sentences become words in the language of the job's catalogue.
 
+mod step;
+
+pub(crate) use step::step;
+
 use crate::status::Cause;
 use crate::workshop::Computed;
 use standpipe_engine::catalogue::Variant;
-use standpipe_engine::gates::GoAhead;
+use standpipe_engine::gates::{Gate, GoAhead};
 use standpipe_engine::text::{Language, Sentence, render};
 use standpipe_engine::view::{self, JobView, Weight};
 use standpipe_proto::v1;
@@ -55,10 +59,43 @@ pub(crate) fn stored_summary(language: Language, job: &Computed) -> Result<JobSu
         vin: line.vin,
         title: line.variant,
         closed: line.closed,
-        state: line.next_open_point,
+        state: if line.closed { after_closing(&job.view) } else { line.next_open_point },
         seq: job.row.last_seq,
         updated_us: job.last_received_us,
+        rank: rank(&job.view),
     })
+}
+
+/// Place of a job in the office's table: an open one by the gate that its next open point waits for, a closed one by
+/// what is still to be done with its record.
+fn rank(view: &JobView) -> u32 {
+    let place = match paper(view) {
+        Some((editions, handed_over)) => usize::from(editions > 0) + usize::from(handed_over),
+        None => {
+            let next = view.open_points.first();
+            let gate = next.and_then(|point| Gate::ALL.iter().position(|gate| gate.name() == point.gate));
+            gate.unwrap_or(Gate::ALL.len())
+        }
+    };
+    u32::try_from(place).unwrap_or(u32::MAX)
+}
+
+/// Issued editions of a closed job, and whether it was handed over.
+fn paper(view: &JobView) -> Option<(usize, bool)> {
+    let stated = |kind: &'static str| {
+        view.story.iter().filter(move |line| line.kind == kind && line.changed.is_none()).count()
+    };
+    view.head.closed.then(|| (stated("record_issued"), stated("handover") > 0))
+}
+
+/// What the table says of a closed job.
+fn after_closing(view: &JobView) -> String {
+    match paper(view) {
+        Some((0, _)) => "closed, no record issued".to_owned(),
+        Some((edition, false)) => format!("closed, edition {edition} issued, not handed over"),
+        Some((edition, true)) => format!("handed over, edition {edition}"),
+        None => String::new(),
+    }
 }
 
 /// The line of the list of jobs from the store.
@@ -70,7 +107,7 @@ pub(crate) fn listed(line: JobSummary, number: String) -> v1::JobSummary {
         vin: line.vin,
         variant: line.title,
         closed: line.closed,
-        next_open_point: line.state,
+        next_open_point: if line.closed { String::new() } else { line.state },
         last_entry_time: Some(timestamp(line.updated_us)),
     }
 }
@@ -91,6 +128,7 @@ pub(crate) fn job(language: Language, computed: &Computed) -> Result<v1::Job, Ca
         catalogue_revision_id: view.provenance.catalogue_revision.clone(),
         engine_version: view.provenance.engine_version.to_owned(),
         remarks: remarks(language, view)?,
+        history: view.history.iter().map(|it| words(language, &it.text)).collect::<Result<_, _>>()?,
     })
 }
 
@@ -159,10 +197,10 @@ pub(crate) fn go_ahead(
     now_us: i64,
     job: &Computed,
 ) -> Result<v1::MayResponse, Cause> {
-    let missing = answer
-        .missing
-        .iter()
-        .map(|missing| Ok(v1::MissingPoint { text: words(language, &missing.text)?, stops: missing.stops }));
+    let missing = answer.missing.iter().map(|missing| {
+        let text = words(language, &missing.text)?;
+        Ok(v1::MissingPoint { text, stops: missing.stops, key: missing.key.to_owned() })
+    });
     Ok(v1::MayResponse {
         yes: answer.yes,
         missing: missing.collect::<Result<_, Cause>>()?,

@@ -1,20 +1,23 @@
-//! What is done at the shop server itself while no server runs: creating a site, enrolling stations, listing
-//! persons, importing a catalogue. Each is stated as a fact in the journal first and takes effect after it.
+//! What is done at the shop server itself: creating a site, enrolling stations, listing persons, importing a
+//! catalogue, erasing. What is a fact is stated in the journal first and takes effect after it.
 //!
-//! Called by the verbs of the binary, by the demonstration and by tests. Never here: a running server.
+//! Called by [`crate::order`], by the demonstration and by tests; within a running server by issuing records as well.
 
 use crate::access::Role;
-use crate::catalogue::{self, Adopted, Adoption};
+use crate::blob::{self, Blobs};
+use crate::catalogue::{self, Adopted, Adoption, Catalogue};
 use crate::clock::{Clock, Entropy, SystemClock, SystemEntropy, sixteen};
 use crate::error::ServerError;
-use crate::folder::{Folder, LockedFolder, Reached, sync};
-use crate::own_station::{OWN_STATION, OwnStation};
+use crate::folder::{Building, Folder, LockedFolder, Reached};
+use crate::number;
+use crate::office::OFFICE_STATION;
+use crate::own_station::{About, OWN_STATION, OwnStation};
 use crate::token::Token;
+use standpipe_engine::catalogue::Revision;
 use standpipe_proto::check::{Violation, violations};
-use standpipe_proto::v1::{self, CatalogueAdopted, PersonListed, StationEnrolled, fact::Kind};
+use standpipe_proto::v1::{self, CatalogueAdopted, PersonListed, RecordIssued, StationEnrolled, fact::Kind};
 use standpipe_store::{Beside, Journal, Person, SqliteStore, Station, StoreError};
-use std::fs;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::sync::Arc;
 
 /// Name of the first station, which may do everything.
@@ -55,10 +58,12 @@ pub struct Imported {
     pub remarks: Vec<String>,
 }
 
-/// The open folder of a site of which no server runs.
+/// The open folder of a site: of one of which no server runs, or within the running server.
 pub struct Desk {
-    folder: LockedFolder,
-    store: SqliteStore,
+    folder: Folder,
+    /// None within a running server, which holds the lock itself.
+    lock: Option<LockedFolder>,
+    store: Arc<SqliteStore>,
     station: OwnStation,
     clock: Arc<dyn Clock>,
     entropy: Arc<dyn Entropy>,
@@ -73,30 +78,9 @@ pub struct Desk {
 /// name; otherwise when the disk refuses.
 pub async fn init(dir: &Path, options: InitOptions) -> Result<Enrolled, ServerError> {
     check_site(&options.site_id, &options.site_name)?;
-    let empty = fs::read_dir(dir).is_ok_and(|mut inside| inside.next().is_none());
-    if fs::symlink_metadata(dir).is_ok() && !empty {
-        return Err(ServerError::FolderTaken { path: dir.to_owned() });
-    }
-    let unfinished = unfinished(dir);
-    if fs::symlink_metadata(&unfinished).is_ok() {
-        return Err(ServerError::Unfinished { path: unfinished });
-    }
-    if let Some(parent) = unfinished.parent().filter(|parent| !parent.as_os_str().is_empty()) {
-        fs::create_dir_all(parent).map_err(ServerError::file("creating", parent))?;
-    }
-    let folder = Folder::create(&unfinished)?;
-    let made = match found(folder, options).await {
-        Ok(enrolled) => {
-            fs::rename(&unfinished, dir).map_err(ServerError::file("naming", dir)).map(|()| enrolled)
-        }
-        Err(error) => Err(error),
-    };
-    if made.is_err() {
-        // Only what this call created above; the error that is reported matters more than a leftover.
-        let _ = fs::remove_dir_all(&unfinished);
-    }
-    let enrolled = made?;
-    sync(dir.parent().unwrap_or(Path::new(".")))?;
+    let (building, folder) = Building::begin(dir)?;
+    let enrolled = found(folder, options).await?;
+    building.finish()?;
     Ok(enrolled)
 }
 
@@ -107,18 +91,12 @@ async fn found(folder: LockedFolder, options: InitOptions) -> Result<Enrolled, S
     OwnStation::create(&store, &*entropy).await?;
     folder.remember(&Reached::from(&store.head().await?))?;
     let station = OwnStation::open(&store, &store, &*clock, &*entropy).await?;
-    let mut desk = Desk { folder, store, station, clock, entropy };
+    let store = Arc::new(store);
+    let mut desk =
+        Desk { folder: Folder::clone(&folder), lock: Some(folder), store, station, clock, entropy };
     let enrolled = desk.add_station(FIRST_STATION, Role::Admin).await?;
     desk.close().await?;
     Ok(enrolled)
-}
-
-/// The name under which a site's folder is made before it is complete.
-fn unfinished(dir: &Path) -> PathBuf {
-    let mut name = std::ffi::OsString::from(".");
-    name.push(dir.file_name().unwrap_or(std::ffi::OsStr::new("site")));
-    name.push("-unfinished");
-    dir.parent().unwrap_or(Path::new("")).join(name)
 }
 
 fn check_site(site_id: &str, site_name: &str) -> Result<(), ServerError> {
@@ -163,10 +141,12 @@ impl Desk {
         clock: Arc<dyn Clock>,
         entropy: Arc<dyn Entropy>,
     ) -> Result<Self, ServerError> {
-        let folder = Folder::find(dir)?.lock()?;
-        let store = folder.open_journal().await?;
-        match OwnStation::open(&store, &store, &*clock, &*entropy).await {
-            Ok(station) => Ok(Self { folder, store, station, clock, entropy }),
+        let lock = Folder::find(dir)?.lock()?;
+        let store = Arc::new(lock.open_journal().await?);
+        match OwnStation::open(&*store, &*store, &*clock, &*entropy).await {
+            Ok(station) => {
+                Ok(Self { folder: Folder::clone(&lock), lock: Some(lock), store, station, clock, entropy })
+            }
             Err(error) => {
                 store.close().await?;
                 Err(error)
@@ -174,12 +154,23 @@ impl Desk {
         }
     }
 
+    /// The desk within a running server, which holds the lock and lets the folder go itself.
+    pub(crate) async fn within_server(
+        folder: Folder,
+        store: Arc<SqliteStore>,
+        clock: Arc<dyn Clock>,
+        entropy: Arc<dyn Entropy>,
+    ) -> Result<Self, ServerError> {
+        let station = OwnStation::open(&*store, &*store, &*clock, &*entropy).await?;
+        Ok(Self { folder, lock: None, store, station, clock, entropy })
+    }
+
     /// Enrols a station and gives its token, once.
     ///
     /// # Errors
     /// When the name is outside its bounds, reserved, or taken, also by a revoked station.
     pub async fn add_station(&mut self, name: &str, role: Role) -> Result<Enrolled, ServerError> {
-        if name == OWN_STATION {
+        if [OWN_STATION, OFFICE_STATION].contains(&name) {
             return Err(ServerError::NameReserved { name: name.to_owned() });
         }
         if self.store.station(name).await?.is_some() {
@@ -287,6 +278,14 @@ impl Desk {
         Ok(self.store.erase_person(code, self.clock.now_us()).await?)
     }
 
+    /// Keeps what a listed person's PIN is compared with, as [`crate::kept_pin`] makes it.
+    ///
+    /// # Errors
+    /// When the code is not listed.
+    pub async fn set_pin(&mut self, code: &str, kept: &str) -> Result<(), ServerError> {
+        Ok(self.store.put_person_pin(code, kept, self.clock.now_us()).await?)
+    }
+
     /// The listed persons by code.
     ///
     /// # Errors
@@ -302,14 +301,25 @@ impl Desk {
     /// [`ServerError::Catalogue`] with every mistake of every file; nothing is kept then.
     pub async fn import_catalogue(&mut self, from: &Path) -> Result<Imported, ServerError> {
         let (files, revision) = catalogue::read_folder(from)?;
+        self.adopt(&files, &revision, OWN_STATION).await
+    }
+
+    /// Keeps files that were read as a revision and makes it the current one, in the name of a person.
+    pub(crate) async fn adopt(
+        &mut self,
+        files: &catalogue::Files,
+        revision: &Revision,
+        person_code: &str,
+    ) -> Result<Imported, ServerError> {
         let revision_id = revision.id().to_string();
         let remarks = revision.overlaps().iter().map(ToString::to_string).collect();
-        catalogue::keep(&self.folder, &revision_id, &files)?;
+        catalogue::keep(&self.folder, &revision_id, files)?;
         let already_current =
             self.adoptions().await?.last().is_some_and(|last| last.revision_id == revision_id);
         if !already_current {
             let adopted = CatalogueAdopted { revision_id: revision_id.clone() };
-            self.state(Kind::CatalogueAdopted(adopted)).await?;
+            let kind = Kind::CatalogueAdopted(adopted);
+            self.station.state(person_code, kind, &*self.store, &*self.clock, &*self.entropy).await?;
         }
         Ok(Imported { revision_id, already_current, remarks })
     }
@@ -319,7 +329,46 @@ impl Desk {
     /// # Errors
     /// When they cannot be read.
     pub async fn adoptions(&self) -> Result<Vec<Adoption>, ServerError> {
-        catalogue::adoptions(&self.store).await
+        catalogue::adoptions(&*self.store).await
+    }
+
+    /// Erases the customer of a job, by the job's identity or number. Copies in backups stay until they are deleted,
+    /// and issued records keep what was printed on them.
+    ///
+    /// # Errors
+    /// [`ServerError::JobUnknown`], or when the disk refuses.
+    pub async fn erase_customer(&mut self, job: &str) -> Result<String, ServerError> {
+        let site_name = self.store.setting(SITE_NAME_SETTING).await?.unwrap_or_default();
+        let catalogue = Catalogue::load(&self.folder, &*self.store, &site_name).await?;
+        let row = catalogue.find_job(&*self.store, job, self.clock.now_us()).await?;
+        self.store.erase_customer(row.job_id, self.clock.now_us()).await?;
+        Ok(number::printed(&catalogue.of_job(row.first_seq).prefix, row.number))
+    }
+
+    /// Erases a remark or a photo by its digest, also one that is still to arrive.
+    ///
+    /// # Errors
+    /// [`ServerError::BlobIsRecord`] for an issued record, or when the disk refuses.
+    pub fn erase_blob(&mut self, digest: &str) -> Result<(), ServerError> {
+        if !blob::is_digest(digest) {
+            let what = format!("'{digest}' is no digest; write its 64 hexadecimal digits in small letters");
+            return Err(ServerError::OutsideBounds(vec![Violation { field: "digest".to_owned(), what }]));
+        }
+        Blobs::of(&self.folder).erase(digest)
+    }
+
+    /// What a backup is made of; it needs the desk no longer.
+    pub(crate) fn shelves(&self) -> (Folder, Arc<SqliteStore>) {
+        (self.folder.clone(), Arc::clone(&self.store))
+    }
+
+    /// States that an edition of the record of a job was issued.
+    pub(crate) async fn state_issued(
+        &mut self,
+        about: About<'_>,
+        issued: RecordIssued,
+    ) -> Result<(), ServerError> {
+        self.station.append(about, Kind::RecordIssued(issued), &*self.store, &*self.clock).await
     }
 
     /// Lets the folder go.
@@ -327,12 +376,13 @@ impl Desk {
     /// # Errors
     /// When the epoch file cannot be written or the journal cannot be closed.
     pub async fn close(self) -> Result<(), ServerError> {
+        let Some(lock) = self.lock else { return Ok(()) };
         let reached = Reached::from(&self.store.head().await?);
         self.store.close().await?;
-        self.folder.remember(&reached)
+        lock.remember(&reached)
     }
 
     async fn state(&mut self, kind: Kind) -> Result<(), ServerError> {
-        self.station.state(kind, &self.store, &*self.clock, &*self.entropy).await
+        self.station.state(OWN_STATION, kind, &*self.store, &*self.clock, &*self.entropy).await
     }
 }

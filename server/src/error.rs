@@ -3,6 +3,7 @@
 //! What goes wrong within a call over the network is not here; that is [`crate::status::Cause`].
 
 use crate::folder;
+use serde::{Deserialize, Serialize};
 use standpipe_engine::catalogue::CatalogueError;
 use standpipe_proto::check::Violation;
 use standpipe_store::StoreError;
@@ -10,7 +11,7 @@ use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
 /// Why a program ended, as a number for scripts (the values of `sysexits.h`).
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[repr(u8)]
 pub enum Exit {
     /// The command was written wrongly.
@@ -151,6 +152,66 @@ pub enum ServerError {
         /// The station.
         name: String,
     },
+    /// There is no such job.
+    #[error("job '{job}' is not known here; write its number as printed, such as {example}, or its identity")]
+    JobUnknown {
+        /// As asked.
+        job: String,
+        /// A number as this site prints them.
+        example: String,
+    },
+    /// A file beside the journal is not what its name says.
+    #[error("the file {digest} in {} is damaged; put it back from a backup, or let the station send it again", .path.display())]
+    BlobDamaged {
+        /// Its digest.
+        digest: String,
+        /// Where it lies.
+        path: PathBuf,
+    },
+    /// A file that was erased came again.
+    #[error("the file {digest} was erased here and is not taken again; nothing was kept")]
+    BlobErased {
+        /// Its digest.
+        digest: String,
+    },
+    /// An issued record is not erased.
+    #[error(
+        "the file {digest} is an issued record, which is kept as it was handed out; name the digest of a remark or a photo"
+    )]
+    BlobIsRecord {
+        /// Its digest.
+        digest: String,
+    },
+    /// An issued record is gone.
+    #[error("the issued record {digest} is missing; put the file back into blobs from a backup")]
+    RecordMissing {
+        /// Its digest.
+        digest: String,
+    },
+    /// A backup is not as it was written.
+    #[error("{} is no sound backup ({what}); nothing was made: use another backup", .path.display())]
+    BackupDamaged {
+        /// The backup.
+        path: PathBuf,
+        /// What is wrong, in sentences.
+        what: String,
+    },
+    /// The running server refused an order, in its own words.
+    #[error("{sentence}")]
+    Told {
+        /// What it said.
+        sentence: String,
+        /// Its exit code.
+        exit: Exit,
+    },
+    /// The running server did not answer an order.
+    #[error("the running server did not answer on {} ({cause}); look at its log, then try again", .path.display())]
+    Unanswered {
+        /// The socket.
+        path: PathBuf,
+        /// What went wrong.
+        cause: String,
+    },
     /// A setting is wrong.
     #[error("{origin}: {what}")]
     Setting {
@@ -229,8 +290,18 @@ impl ServerError {
             | Self::RevisionDamaged { .. }
             | Self::OutsideBounds(_)
             | Self::NameReserved { .. }
-            | Self::AlreadyRevoked { .. } => Exit::Refused,
-            Self::File { .. } | Self::Network { .. } | Self::JournalStopped { .. } => Exit::Disk,
+            | Self::AlreadyRevoked { .. }
+            | Self::JobUnknown { .. }
+            | Self::BlobDamaged { .. }
+            | Self::BlobErased { .. }
+            | Self::BlobIsRecord { .. }
+            | Self::RecordMissing { .. }
+            | Self::BackupDamaged { .. } => Exit::Refused,
+            Self::Told { exit, .. } => *exit,
+            Self::File { .. }
+            | Self::Network { .. }
+            | Self::JournalStopped { .. }
+            | Self::Unanswered { .. } => Exit::Disk,
             Self::Store(error) => exit_of_store(error),
         }
     }

@@ -5,6 +5,7 @@
 //! DIR/epoch                   epoch, size and root that the journal has reached at least
 //! DIR/lock                    held by the program that writes
 //! DIR/blobs/                  content-addressed files
+//! DIR/admin.sock              where a running server takes orders from this user
 //! DIR/catalogue/<revision>/   the files of every adopted revision
 //! DIR/standpipe-server.toml   settings, if there are any
 //! ```
@@ -29,6 +30,7 @@ pub const JOURNAL_FILE: &str = "standpipe.db";
 pub const EPOCH_FILE: &str = "epoch";
 /// Name of the settings file in the folder.
 pub const SETTINGS_FILE: &str = "standpipe-server.toml";
+const ADMIN_SOCKET: &str = "admin.sock";
 const LOCK_FILE: &str = "lock";
 const BLOBS: &str = "blobs";
 const CATALOGUE: &str = "catalogue";
@@ -131,6 +133,21 @@ impl Folder {
         self.path.join(CATALOGUE).join(revision_id)
     }
 
+    /// The folder itself.
+    pub(crate) fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// Where the files beside the journal lie.
+    pub(crate) fn blobs(&self) -> PathBuf {
+        self.path.join(BLOBS)
+    }
+
+    /// Where a running server takes orders.
+    pub(crate) fn admin_socket(&self) -> PathBuf {
+        self.path.join(ADMIN_SOCKET)
+    }
+
     /// Where all revisions lie.
     pub(crate) fn catalogue(&self) -> PathBuf {
         self.path.join(CATALOGUE)
@@ -198,6 +215,59 @@ impl LockedFolder {
         let path = self.path.join(EPOCH_FILE);
         let line = format!("{EPOCH_LINE} {} {} {}\n", hex(&reached.epoch), reached.size, hex(&reached.root));
         replace(&path, line.as_bytes())
+    }
+}
+
+/// A site's folder in the making: it appears under its name only when it is complete, and is gone otherwise.
+#[derive(Debug)]
+pub(crate) struct Building {
+    dir: PathBuf,
+    unfinished: PathBuf,
+    finished: bool,
+}
+
+impl Building {
+    /// Makes the empty folders under another name. An empty folder that is there already is taken.
+    ///
+    /// # Errors
+    /// [`ServerError::FolderTaken`], [`ServerError::Unfinished`], or when the disk refuses.
+    pub(crate) fn begin(dir: &Path) -> Result<(Self, LockedFolder), ServerError> {
+        let empty = fs::read_dir(dir).is_ok_and(|mut inside| inside.next().is_none());
+        if fs::symlink_metadata(dir).is_ok() && !empty {
+            return Err(ServerError::FolderTaken { path: dir.to_owned() });
+        }
+        let mut name = std::ffi::OsString::from(".");
+        name.push(dir.file_name().unwrap_or(std::ffi::OsStr::new("site")));
+        name.push("-unfinished");
+        let unfinished = dir.parent().unwrap_or(Path::new("")).join(name);
+        if fs::symlink_metadata(&unfinished).is_ok() {
+            return Err(ServerError::Unfinished { path: unfinished });
+        }
+        if let Some(parent) = unfinished.parent().filter(|parent| !parent.as_os_str().is_empty()) {
+            fs::create_dir_all(parent).map_err(ServerError::file("creating", parent))?;
+        }
+        let building = Self { dir: dir.to_owned(), unfinished, finished: false };
+        let folder = Folder::create(&building.unfinished)?;
+        Ok((building, folder))
+    }
+
+    /// Gives the folder its name, durably.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    pub(crate) fn finish(mut self) -> Result<(), ServerError> {
+        fs::rename(&self.unfinished, &self.dir).map_err(ServerError::file("naming", &self.dir))?;
+        self.finished = true;
+        sync(self.dir.parent().unwrap_or(Path::new(".")))
+    }
+}
+
+impl Drop for Building {
+    fn drop(&mut self) {
+        if !self.finished {
+            // Only what was created here; the error that is reported matters more than a leftover.
+            let _ = fs::remove_dir_all(&self.unfinished);
+        }
     }
 }
 

@@ -1,8 +1,8 @@
 //! From the bytes a station sealed to what the journal takes, and from the journal's answer to the acknowledgement.
 //!
 //! A fact is never refused for being inconvenient: an unlisted person code, a second arrival or an entry for a closed
-//! job is taken. Refused is what is outside its bounds, what another station or site made, and facts of the site,
-//! which are stated at the shop server itself. Called by the append handlers only.
+//! job is taken. Refused is what is outside its bounds, what another station or site made, and facts of the site
+//! and issued records, which are stated at the shop server itself. Called by the append handlers only.
 
 use crate::access::Who;
 use crate::convert::{signed, timestamp};
@@ -75,7 +75,7 @@ pub(crate) fn take(workshop: &Workshop, who: &Who, sealed: Bytes) -> Result<Take
         }
         None => return Err(unreadable("it belongs to no job and no site")),
     };
-    if let Some(kind) = site_kind(&kind) {
+    if let Some(kind) = servers_own_kind(&kind) {
         return Err(Cause::KindNotPermitted { kind });
     }
     let opens_job = matches!(kind, Kind::Arrival(_));
@@ -110,7 +110,7 @@ pub(crate) async fn acknowledge(workshop: &Workshop, about: About, appended: App
                 // The entry is on the disk; that must be said even if the rest of the job cannot be read.
                 Err(cause) => {
                     tracing::warn!(%job, %cause, "acknowledged without a plate");
-                    (number::printed(&workshop.catalogue.now().prefix, job_number), String::new())
+                    (number::printed(&workshop.catalogue().now().prefix, job_number), String::new())
                 }
             }
         }
@@ -164,8 +164,14 @@ fn plate(kind: Kind) -> Plate {
     }
 }
 
-fn site_kind(kind: &Kind) -> Option<&'static str> {
+/// The kinds that only the server itself states; a correction puts no other fact in their place either.
+fn servers_own_kind(kind: &Kind) -> Option<&'static str> {
     match kind {
+        Kind::RecordIssued(_) => Some("record_issued"),
+        Kind::Correction(correction) => match &correction.outcome {
+            Some(Outcome::Replacement(fact)) => fact.kind.as_ref().and_then(servers_own_kind),
+            _ => None,
+        },
         Kind::StationEnrolled(_) => Some("station_enrolled"),
         Kind::PersonListed(_) => Some("person_listed"),
         Kind::CatalogueAdopted(_) => Some("catalogue_adopted"),

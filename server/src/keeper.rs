@@ -48,6 +48,9 @@ impl Keeper {
             Ok(()) => tracing::info!("stopping"),
             Err(error) => tracing::error!(%error, "stopping"),
         }
+        if let Err(error) = crate::admin::remove(&self.folder) {
+            tracing::warn!(%error, "the socket for orders is left behind");
+        }
         self.health.set_serving(false).await;
         self.drain.send_replace(true);
         self.health.end_watches().await;

@@ -1,10 +1,14 @@
 //! The shop server: journal, engine and record behind gRPC.
 //!
-//! [`init`] creates a site's folder, [`Desk`] works on it while no server runs, [`verify`] reads it through, and
-//! [`Server::start`] serves it. The crate wires the others together; it holds no formula, no SQL and no page
-//! geometry. The binary `standpipe-server`, the demonstration and the capability tests call it.
+//! [`init`] creates a site's folder, [`order`] works on it whether or not a server runs, [`verify`] reads it through,
+//! [`restore`] makes one from a backup, and [`Server::start`] serves it. The crate wires the others together; it holds
+//! no formula, no SQL and no page geometry. The binary `standpipe-server`, the demonstration and the capability tests
+//! call it.
 
 mod access;
+mod admin;
+mod backup;
+mod blob;
 mod catalogue;
 mod clock;
 pub mod config;
@@ -14,9 +18,14 @@ mod error;
 mod folder;
 mod intake;
 mod keeper;
+mod kept;
+mod lines;
 mod number;
+mod office;
+mod order;
 mod own_station;
 mod page;
+mod record;
 mod rpc;
 mod server;
 mod status;
@@ -29,11 +38,14 @@ mod workshop;
 mod tests;
 
 pub use access::{Role, Rule, TABLE, rule};
+pub use backup::restore;
 pub use catalogue::{Adoption, CATALOGUE_BYTES_MAX};
 pub use clock::{Clock, Entropy, SystemClock, SystemEntropy};
 pub use desk::{Desk, Enrolled, FIRST_STATION, Imported, InitOptions, init};
 pub use error::{Exit, ServerError};
 pub use folder::{EPOCH_FILE, JOURNAL_FILE, SETTINGS_FILE};
+pub use office::{OFFICE_STATION, PIN_DIGITS, kept_pin};
+pub use order::{AdoptionLine, Copied, Done, Order, StationLine, order};
 pub use own_station::OWN_STATION;
 pub use server::{DEFAULT_LISTEN, DEFAULT_STOP_WITHIN, RunningServer, Server, ServerOptions, Stopper};
 pub use token::Token;

@@ -1,6 +1,7 @@
-//! The server's own station: facts of the site that the server itself states, sealed like any other station's.
+//! The server's own station: facts of the site that the server itself states, and issued records, sealed like any
+//! other station's.
 //!
-//! Its id is `server` and so is its person code. Its epoch is drawn when the site is created and kept among the
+//! Its id is `server`, and so is its person code where no person is named. Its epoch is drawn when the site is created and kept among the
 //! settings; its numbers go on from the journal. Used by [`crate::Desk`] only.
 
 use crate::clock::{Clock, Entropy, hex, sixteen, unhex};
@@ -9,7 +10,7 @@ use crate::error::ServerError;
 use prost::Message as _;
 use standpipe_proto::check::{CheckError, Violation, sealed_entry};
 use standpipe_proto::v1::{Entry, Fact, Header, fact::Kind, header::Subject};
-use standpipe_store::{Beside, EntryId, Epoch, Journal, NewEntry, PAGE_ROWS_MAX, StoreError};
+use standpipe_store::{Beside, EntryId, Epoch, JobId, Journal, NewEntry, StoreError};
 
 /// Id of the server's own station, and the person code in its entries.
 pub const OWN_STATION: &str = "server";
@@ -44,16 +45,7 @@ impl OwnStation {
             job_number: None,
             what: format!("the setting {EPOCH_SETTING} is missing or unreadable"),
         })?;
-        let mut last_number = 0;
-        let mut from_seq = 1;
-        loop {
-            let page = journal.read_site(from_seq, PAGE_ROWS_MAX).await?;
-            let own =
-                page.iter().filter(|entry| entry.station == OWN_STATION && entry.station_epoch == epoch);
-            last_number = own.map(|entry| entry.station_number).fold(last_number, u64::max);
-            let Some(last) = page.last() else { break };
-            from_seq = last.seq + 1;
-        }
+        let last_number = journal.station_last_number(OWN_STATION, epoch).await?;
         let site_id = journal.head().await?.site;
         Ok(Self { site_id, epoch, last_number, boot_id: sixteen(entropy)?, started_us: clock.now_us() })
     }
@@ -64,25 +56,45 @@ impl OwnStation {
     /// When the fact is outside its bounds or the journal refuses it.
     pub(crate) async fn state(
         &mut self,
+        person_code: &str,
         kind: Kind,
         journal: &dyn Journal,
         clock: &dyn Clock,
         entropy: &dyn Entropy,
     ) -> Result<(), ServerError> {
-        let now_us = clock.now_us();
         let mut random = [0; 10];
         entropy.fill(&mut random)?;
-        let millis = u64::try_from(now_us / 1000).unwrap_or_default();
+        let millis = u64::try_from(clock.now_us() / 1000).unwrap_or_default();
         let id = uuid::Builder::from_unix_timestamp_millis(millis, &random).into_uuid();
+        let about = About { job: None, entry_id: EntryId(id.into_bytes()), person_code };
+        self.append(about, kind, journal, clock).await
+    }
+
+    /// Seals a fact that a person states at the server itself and appends it; it is on the disk when this returns.
+    ///
+    /// # Errors
+    /// When the fact is outside its bounds or the journal refuses it.
+    pub(crate) async fn append(
+        &mut self,
+        about: About<'_>,
+        kind: Kind,
+        journal: &dyn Journal,
+        clock: &dyn Clock,
+    ) -> Result<(), ServerError> {
+        let now_us = clock.now_us();
         let number = self.last_number + 1;
+        let subject = match about.job {
+            Some(job) => Subject::JobId(job.to_string()),
+            None => Subject::SiteId(self.site_id.clone()),
+        };
         let entry = Entry {
             header: Some(Header {
-                entry_id: id.to_string(),
-                subject: Some(Subject::SiteId(self.site_id.clone())),
+                entry_id: about.entry_id.to_string(),
+                subject: Some(subject),
                 station_id: OWN_STATION.to_owned(),
                 station_epoch: hex(&self.epoch),
                 station_number: i64::try_from(number).unwrap_or(i64::MAX),
-                person_code: OWN_STATION.to_owned(),
+                person_code: about.person_code.to_owned(),
                 station_time: Some(timestamp(now_us)),
                 monotonic_microseconds: now_us.saturating_sub(self.started_us).max(0),
                 boot_id: hex(&self.boot_id),
@@ -94,8 +106,8 @@ impl OwnStation {
         let sealed = entry.encode_to_vec();
         sealed_entry(&sealed).map_err(outside)?;
         let new = NewEntry {
-            entry_id: EntryId(id.into_bytes()),
-            job: None,
+            entry_id: about.entry_id,
+            job: about.job,
             opens_job: false,
             station: OWN_STATION.to_owned(),
             station_epoch: self.epoch,
@@ -108,6 +120,17 @@ impl OwnStation {
         self.last_number = number;
         Ok(())
     }
+}
+
+/// Whose fact is stated, under which identity.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct About<'a> {
+    /// The job; none for a fact of the site.
+    pub(crate) job: Option<JobId>,
+    /// Identity of the entry.
+    pub(crate) entry_id: EntryId,
+    /// Who states it.
+    pub(crate) person_code: &'a str,
 }
 
 /// What the check of a value that a person gave to a verb says, without the path inside the message.

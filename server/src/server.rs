@@ -3,15 +3,14 @@
 //! Called by `serve`, the demonstration and tests. What stopping means stands in [`crate::keeper`], what is served in
 //! [`crate::wiring`].
 
-use crate::catalogue::Catalogue;
-use crate::clock::{Clock, SystemClock};
-use crate::desk::SITE_NAME_SETTING;
+use crate::admin;
+use crate::clock::{Clock, SystemClock, SystemEntropy};
 use crate::error::ServerError;
 use crate::folder::{Folder, LockedFolder};
 use crate::keeper::{Keeper, Stop};
 use crate::wiring;
-use crate::workshop::Workshop;
-use standpipe_store::{Beside, Journal, SqliteStore};
+use crate::workshop::{Premises, Workshop};
+use standpipe_store::{Journal, SqliteStore};
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -74,6 +73,14 @@ impl Server {
             }
         };
         let health = services.health.clone();
+        match admin::listen(&folder) {
+            Ok(orders) => {
+                tokio::spawn(admin::serve(orders, Arc::clone(&workshop), draining.clone()));
+            }
+            // The stations matter more; orders wait until the server is stopped.
+            Err(error) => tracing::warn!(%error, "orders are taken only while the server is stopped"),
+        }
+        tokio::spawn(crate::lines::complete_list(Arc::clone(&workshop)));
         let serving = tokio::spawn(wiring::serve(services, workshop, incoming, draining));
         let (stop, stop_seen) = watch::channel(Stop::NotYet);
         let keeper = Keeper { folder: Arc::new(folder), store, health, drain, stop: stop_seen, stop_within };
@@ -92,13 +99,15 @@ async fn prepare(
     listen: SocketAddr,
     stopping: watch::Receiver<bool>,
 ) -> Result<Prepared, ServerError> {
-    let site_name = store.setting(SITE_NAME_SETTING).await?.unwrap_or_default();
-    let catalogue = Catalogue::load(folder, &**store, &site_name).await?;
-    let journal: Arc<dyn Journal> = Arc::<SqliteStore>::clone(store);
-    let beside: Arc<dyn Beside> = Arc::<SqliteStore>::clone(store);
-    let workshop = Workshop::open(journal, beside, clock, catalogue, site_name, stopping).await?;
-    let workshop = Arc::new(workshop);
-    let services = wiring::services(&workshop, folder).await?;
+    let premises = Premises {
+        folder: Folder::clone(folder),
+        store: Arc::clone(store),
+        clock,
+        entropy: Arc::new(SystemEntropy),
+        stopping,
+    };
+    let workshop = Arc::new(Workshop::open(premises).await?);
+    let services = wiring::services(&workshop).await?;
     let failed = |cause| ServerError::Listen { address: listen, cause };
     let incoming = TcpIncoming::bind(listen).map_err(failed)?.with_nodelay(Some(true));
     let addr = incoming.local_addr().map_err(failed)?;

@@ -5,6 +5,7 @@
 //! by field. What is not meant for the other side goes to the log under an id, and only the id leaves. Nothing else
 //! in the crate makes a `tonic::Status`.
 
+use crate::error::ServerError;
 use standpipe_proto::ERROR_DOMAIN;
 use standpipe_proto::check::{CheckError, Violation};
 use standpipe_proto::limits;
@@ -119,6 +120,78 @@ pub enum Cause {
         /// So many days it is shown.
         days: i64,
     },
+    /// A bay asks for an edition that names the customer.
+    #[error(
+        "the record of job {job} names the customer, whom a bay does not see; issue or print it in the office"
+    )]
+    RecordNamesCustomer {
+        /// Printed number.
+        job: String,
+    },
+    /// There is no such edition.
+    #[error(
+        "job {job} has no edition {edition} of its record; the last one is {last}, and 0 prints it as it stands"
+    )]
+    EditionUnknown {
+        /// Printed number.
+        job: String,
+        /// As asked.
+        edition: i32,
+        /// The last one; 0 if none was issued.
+        last: i32,
+    },
+    /// The record is too large to be sent.
+    #[error(
+        "the record has {bytes} bytes; the greatest size is {greatest} bytes: print it without the annex, or with fewer photos"
+    )]
+    RecordTooLarge {
+        /// Its size.
+        bytes: usize,
+        /// The greatest size.
+        greatest: usize,
+    },
+    /// The file is not here.
+    #[error(
+        "the file {digest} has not arrived here; the station that made it sends it with its next entries"
+    )]
+    BlobUnknown {
+        /// Its digest.
+        digest: String,
+    },
+    /// The file was erased.
+    #[error("the file {digest} was erased and is not taken or given again")]
+    BlobErased {
+        /// Its digest.
+        digest: String,
+    },
+    /// A file on the disk is not what its name says.
+    #[error(
+        "the file {digest} is damaged or missing on the server; put it back from a backup, or send it again"
+    )]
+    BlobDamaged {
+        /// Its digest.
+        digest: String,
+    },
+    /// The parts do not make the file that was named.
+    #[error("blob_digest is {named}, but the file or another part has {found}; send the whole file again")]
+    BlobDigest {
+        /// As named first.
+        named: String,
+        /// As found.
+        found: String,
+    },
+    /// The file is too large.
+    #[error("the file is larger than {greatest} bytes, which is the greatest size; make the photo smaller")]
+    BlobTooLarge {
+        /// The greatest size.
+        greatest: usize,
+    },
+    /// The file is of no kind that is taken.
+    #[error("the file is not taken: {what}")]
+    BlobRefused {
+        /// What is wrong with it.
+        what: String,
+    },
     /// The server is stopping.
     #[error("the server is stopping; send again when it is back")]
     Stopping,
@@ -194,6 +267,15 @@ impl Cause {
             Self::SiteMismatch { .. } => (Code::PermissionDenied, "SITE_MISMATCH"),
             Self::KindNotPermitted { .. } => (Code::PermissionDenied, "KIND_NOT_PERMITTED"),
             Self::ClosedLongAgo { .. } => (Code::PermissionDenied, "CLOSED_LONG_AGO"),
+            Self::RecordNamesCustomer { .. } => (Code::PermissionDenied, "RECORD_NAMES_CUSTOMER"),
+            Self::EditionUnknown { .. } => (Code::NotFound, "EDITION_UNKNOWN"),
+            Self::RecordTooLarge { .. } => (Code::FailedPrecondition, "RECORD_TOO_LARGE"),
+            Self::BlobUnknown { .. } => (Code::NotFound, "BLOB_UNKNOWN"),
+            Self::BlobErased { .. } => (Code::FailedPrecondition, "BLOB_ERASED"),
+            Self::BlobDamaged { .. } => (Code::DataLoss, "BLOB_DAMAGED"),
+            Self::BlobDigest { .. } => (Code::InvalidArgument, "BLOB_DIGEST_DIFFERS"),
+            Self::BlobTooLarge { .. } => (Code::InvalidArgument, "BLOB_TOO_LARGE"),
+            Self::BlobRefused { .. } => (Code::InvalidArgument, "BLOB_REFUSED"),
             Self::Stopping => (Code::Unavailable, "SERVER_STOPPING"),
             Self::Store(error) => store_row(error),
             Self::Internal { .. } => (Code::Internal, "INTERNAL"),
@@ -220,6 +302,19 @@ impl Cause {
             Self::SiteMismatch { named, site } => vec![("named", named.clone()), ("site", site.clone())],
             Self::KindNotPermitted { kind } => vec![("kind", (*kind).to_owned())],
             Self::ClosedLongAgo { job, days } => vec![("job", job.clone()), ("days", days.to_string())],
+            Self::RecordNamesCustomer { job } => vec![("job", job.clone())],
+            Self::EditionUnknown { job, edition, last } => {
+                vec![("job", job.clone()), ("edition", edition.to_string()), ("last", last.to_string())]
+            }
+            Self::RecordTooLarge { bytes, greatest } => {
+                vec![("bytes", bytes.to_string()), ("greatest", greatest.to_string())]
+            }
+            Self::BlobUnknown { digest } | Self::BlobErased { digest } | Self::BlobDamaged { digest } => {
+                vec![("digest", digest.clone())]
+            }
+            Self::BlobDigest { named, found } => vec![("named", named.clone()), ("found", found.clone())],
+            Self::BlobTooLarge { greatest } => vec![("greatest", greatest.to_string())],
+            Self::BlobRefused { what } => vec![("what", what.clone())],
             Self::Internal { log_id } => vec![("log_id", log_id.clone())],
             Self::EntryUnreadable(what) => vec![("what", what.clone())],
             Self::Store(error) => store_metadata(error),
@@ -259,6 +354,22 @@ impl From<StoreError> for Cause {
                 Self::Store(error)
             }
             _ => Self::Store(error),
+        }
+    }
+}
+
+impl From<ServerError> for Cause {
+    fn from(error: ServerError) -> Self {
+        match error {
+            ServerError::Store(error) => error.into(),
+            ServerError::OutsideBounds(violations) => Self::OutsideBounds(violations),
+            ServerError::JobUnknown { job, example } => Self::JobUnknown { job, example },
+            ServerError::BlobErased { digest } => Self::BlobErased { digest },
+            ServerError::BlobDamaged { digest, .. } | ServerError::RecordMissing { digest } => {
+                tracing::error!(digest, "a file beside the journal is damaged or missing");
+                Self::BlobDamaged { digest }
+            }
+            other => Self::internal("working on the site's folder", &other),
         }
     }
 }
@@ -370,6 +481,14 @@ mod tests {
             Cause::SiteMismatch { named: text(), site: text() },
             Cause::KindNotPermitted { kind: "x" },
             Cause::ClosedLongAgo { job: text(), days: 7 },
+            Cause::EditionUnknown { job: text(), edition: 2, last: 1 },
+            Cause::RecordTooLarge { bytes: 2, greatest: 1 },
+            Cause::BlobUnknown { digest: text() },
+            Cause::BlobErased { digest: text() },
+            Cause::BlobDamaged { digest: text() },
+            Cause::BlobDigest { named: text(), found: text() },
+            Cause::BlobTooLarge { greatest: 1 },
+            Cause::BlobRefused { what: text() },
             Cause::Stopping,
             Cause::Store(StoreError::DiskFull),
             Cause::Store(StoreError::EntryIdReused { entry_id: EntryId([1; 16]), seq: 3 }),

@@ -1,14 +1,17 @@
 //! Reads a journal through and says what is damaged. Works beside a running server and changes nothing.
 //!
 //! Beside the store's own checks each entry is decoded and its header held against the row around it, the epoch file
-//! against the journal, and the files of every adopted catalogue revision against its identity.
+//! against the journal, the files of every adopted catalogue revision against its identity, and every file beside the
+//! journal against its name; issued records must be there.
 
+use crate::blob::{Blobs, Found};
 use crate::catalogue;
 use crate::clock::hex;
 use crate::error::ServerError;
 use crate::folder::Folder;
+use crate::own_station::OWN_STATION;
 use prost::Message as _;
-use standpipe_proto::v1::{Entry, Header, header::Subject};
+use standpipe_proto::v1::{Entry, Header, fact::Kind, header::Subject};
 use standpipe_store::{Journal, SqliteStore, StoredEntry, VerifyReport};
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -40,9 +43,13 @@ pub async fn verify(dir: &Path) -> Result<Verified, ServerError> {
     let reached = folder.reached();
     let store = SqliteStore::open_for_reading(&folder.journal()).await?;
     let site = store.head().await?.site;
-    let mut inspect = |stored: &StoredEntry| objection(stored, &site);
+    let mut issued = BTreeSet::new();
+    let mut inspect = |stored: &StoredEntry| {
+        issued.extend(issued_file(stored));
+        objection(stored, &site)
+    };
     let report = store.verify(&mut inspect).await?;
-    let mut beside = Vec::new();
+    let mut beside = damaged_files(&folder, issued).await?;
     match reached {
         Ok(reached) => beside.extend(folder.compare(&reached, &store).await.err()),
         Err(error) => beside.push(error),
@@ -56,6 +63,30 @@ pub async fn verify(dir: &Path) -> Result<Verified, ServerError> {
     }
     store.close().await?;
     Ok(Verified { report, beside: beside.iter().map(ToString::to_string).collect() })
+}
+
+/// Everything that is wrong with the files beside the journal. One that a fact names may not have arrived yet; one that
+/// the server made itself must be there.
+async fn damaged_files(folder: &Folder, issued: BTreeSet<String>) -> Result<Vec<ServerError>, ServerError> {
+    let blobs = Blobs::of(folder);
+    let reading = tokio::task::spawn_blocking(move || {
+        let mut damaged = blobs.damaged()?;
+        for digest in issued {
+            if matches!(blobs.get(&digest), Ok(Found::Absent | Found::Erased)) {
+                damaged.push(ServerError::RecordMissing { digest });
+            }
+        }
+        Ok(damaged)
+    });
+    reading.await.unwrap_or_else(|error| Err(ServerError::Network { cause: error.to_string() }))
+}
+
+/// The file of an issued record.
+fn issued_file(stored: &StoredEntry) -> Option<String> {
+    match Entry::decode(&*stored.bytes).ok()?.fact?.kind? {
+        Kind::RecordIssued(issued) if stored.station == OWN_STATION => Some(issued.blob_digest),
+        _ => None,
+    }
 }
 
 /// What is wrong between an entry's sealed header and the row around it.

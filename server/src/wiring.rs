@@ -2,11 +2,12 @@
 
 use crate::access::AccessLayer;
 use crate::error::ServerError;
-use crate::folder::Folder;
+use crate::office;
 use crate::rpc;
 use crate::workshop::Workshop;
 use standpipe_proto::v1::{
-    catalogue_service_server::CatalogueServiceServer, job_service_server::JobServiceServer,
+    blob_service_server::BlobServiceServer, catalogue_service_server::CatalogueServiceServer,
+    customer_service_server::CustomerServiceServer, job_service_server::JobServiceServer,
     journal_service_server::JournalServiceServer, record_service_server::RecordServiceServer,
     station_service_server::StationServiceServer,
 };
@@ -31,6 +32,7 @@ const RECORD_FRAME_BYTES: usize = 4096;
 /// Everything that answers calls.
 pub(crate) struct Services {
     routes: Routes,
+    pages: axum::Router,
     pub(crate) health: Health,
 }
 
@@ -61,7 +63,7 @@ impl Health {
 }
 
 /// Puts all services together, with their limits of message sizes both ways.
-pub(crate) async fn services(workshop: &Arc<Workshop>, folder: &Folder) -> Result<Services, ServerError> {
+pub(crate) async fn services(workshop: &Arc<Workshop>) -> Result<Services, ServerError> {
     let (small, large) = (limits::MESSAGE_BYTES_MAX, limits::RECORD_BYTES_MAX);
     macro_rules! bounded {
         ($server:ident, $handler:expr, $answer:expr) => {
@@ -71,7 +73,6 @@ pub(crate) async fn services(workshop: &Arc<Workshop>, folder: &Folder) -> Resul
     let shop = || Arc::clone(workshop);
     let health = Health(HealthReporter::new());
     health.set_serving(true).await;
-    let catalogue = rpc::catalogue::Catalogue { workshop: shop(), folder: folder.clone() };
     let mut builder = Routes::builder();
     builder
         .add_service(bounded!(JournalServiceServer, rpc::journal::Journal(shop()), small))
@@ -79,7 +80,9 @@ pub(crate) async fn services(workshop: &Arc<Workshop>, folder: &Folder) -> Resul
         .add_service(bounded!(JobServiceServer, rpc::job::Job(shop()), large))
         .add_service(bounded!(RecordServiceServer, rpc::record::Record(shop()), large + RECORD_FRAME_BYTES))
         .add_service(bounded!(StationServiceServer, rpc::station::Station(shop()), small))
-        .add_service(bounded!(CatalogueServiceServer, catalogue, large))
+        .add_service(bounded!(CatalogueServiceServer, rpc::catalogue::Catalogue(shop()), large))
+        .add_service(bounded!(BlobServiceServer, rpc::blob::Blob::new(shop()), small))
+        .add_service(bounded!(CustomerServiceServer, rpc::customer::Customer(shop()), small))
         .add_service(HealthServer::new(HealthService::from_health_reporter(health.0.clone())));
     let described = || {
         tonic_reflection::server::Builder::configure()
@@ -90,7 +93,7 @@ pub(crate) async fn services(workshop: &Arc<Workshop>, folder: &Folder) -> Resul
     builder
         .add_service(described().build_v1().map_err(failed)?)
         .add_service(described().build_v1alpha().map_err(failed)?);
-    Ok(Services { routes: builder.routes(), health })
+    Ok(Services { routes: builder.routes(), pages: office::pages(workshop).await?, health })
 }
 
 /// Answers calls until draining begins and all calls have ended.
@@ -112,7 +115,8 @@ pub(crate) async fn serve(
         .http2_keepalive_timeout(Some(SIGN_OF_LIFE))
         .http2_max_pending_accept_reset_streams(Some(RESET_STREAMS_MAX))
         .http2_max_local_error_reset_streams(Some(RESET_STREAMS_MAX))
-        .layer(AccessLayer::new(workshop))
+        .accept_http1(true)
+        .layer(AccessLayer::new(workshop, services.pages))
         .add_routes(services.routes)
         .serve_with_incoming_shutdown(incoming, drained)
         .await
@@ -127,6 +131,6 @@ mod tests {
     fn health_knows_the_server_as_a_whole_and_each_service() {
         let names = Health::names();
         assert!(names.contains("") && names.contains("standpipe.v1.JournalService"));
-        assert_eq!(names.len(), 6);
+        assert_eq!(names.len(), 8);
     }
 }

@@ -1,30 +1,44 @@
 //! What the handlers of a running server share: the journal, what stands beside it, the catalogue, the clock, and
 //! what was computed of a job lately.
 //!
-//! A view is kept by the place of the job's last entry, so a kept one is always the right one. Never here: a rule of
+//! A view is kept by the place of the job's last entry and of those of the earlier jobs that it looks back at, so a kept
+//! one is always the right one. Never here: a rule of
 //! the trade, which is the engine's, or a message of the network, which is [`crate::convert`]'s.
 
 use crate::access::{Role, Who};
+use crate::blob::{Blobs, Found};
 use crate::catalogue::{Adopted, Catalogue};
-use crate::clock::Clock;
-use crate::number::{self, JobName};
+use crate::clock::{Clock, Entropy};
+use crate::desk::{Desk, SITE_NAME_SETTING};
+use crate::error::ServerError;
+use crate::folder::Folder;
+use crate::kept::Kept;
+use crate::lines;
+use crate::number;
+use crate::order::Order;
 use crate::status::Cause;
 use crate::token::Token;
-use jiff::Timestamp;
-use standpipe_engine::job::{Context, Recorded, view};
+use standpipe_engine::job::{Context, EarlierJob, Recorded, view};
 use standpipe_engine::text::Language;
 use standpipe_engine::view::JobView;
-use standpipe_store::{Beside, JobId, JobNumber, JobRow, Journal, StoredEntry, TokenDigest};
-use std::collections::HashMap;
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use standpipe_store::{
+    Beside, JobId, JobNumber, JobRow, Journal, SqliteStore, StoreError, StoredEntry, TokenDigest,
+};
+use std::collections::BTreeSet;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, Mutex, PoisonError, RwLock};
 use tokio::sync::watch;
 
 /// Days for which a bay still sees a closed job.
 pub(crate) const BAY_SEES_CLOSED_DAYS: i64 = 7;
 const DAY_US: i64 = 86_400_000_000;
-/// Most computed jobs that are kept, and most labels; the whole store is emptied when it is full.
+/// Most earlier jobs of a vehicle that a job looks back at.
+const EARLIER_JOBS_MAX: usize = 20;
+/// Most computed jobs, labels and stations that are kept; see [`Kept`].
 const KEPT_VIEWS_MAX: usize = 256;
+const KEPT_STATIONS_MAX: usize = 1_000;
 const KEPT_LABELS_MAX: usize = 20_000;
+const KEPT_EARLIER_MAX: usize = 1_000;
 
 /// A running workshop.
 pub(crate) struct Workshop {
@@ -33,15 +47,36 @@ pub(crate) struct Workshop {
     pub(crate) journal: Arc<dyn Journal>,
     pub(crate) beside: Arc<dyn Beside>,
     pub(crate) clock: Arc<dyn Clock>,
-    pub(crate) catalogue: Catalogue,
-    /// Names of persons by code. They change only while no server runs.
-    names: Arc<Vec<(String, String)>>,
+    pub(crate) folder: Folder,
+    /// Files beside the journal.
+    pub(crate) blobs: Arc<Blobs>,
+    /// Where the server itself states facts; held by one at a time.
+    pub(crate) desk: tokio::sync::Mutex<Desk>,
     /// Turns true when the server begins to stop.
     pub(crate) stopping: watch::Receiver<bool>,
-    views: Mutex<HashMap<JobId, Arc<Computed>>>,
-    labels: Mutex<Labels>,
+    /// Stations whose right was taken back since the server started.
+    revoked: watch::Sender<BTreeSet<String>>,
+    beside_changed: watch::Sender<u64>,
+    catalogue: RwLock<Arc<Catalogue>>,
+    /// Names of persons by code.
+    names: RwLock<Arc<Vec<(String, String)>>>,
+    views: Kept<JobId, Arc<Computed>>,
+    /// Jobs as later ones look back at them, with the place of the last entry that was read.
+    earlier: Kept<JobId, (u64, EarlierJob)>,
+    labels: Kept<JobId, Arc<Label>>,
     newest: Mutex<Option<JobNumber>>,
-    stations: Mutex<HashMap<TokenDigest, Arc<Who>>>,
+    /// Last entry up to which each job's line of the list is right; 0 while that is not known.
+    listed_to: AtomicU64,
+    stations: Kept<TokenDigest, Arc<Who>>,
+}
+
+/// What a workshop is opened with.
+pub(crate) struct Premises {
+    pub(crate) folder: Folder,
+    pub(crate) store: Arc<SqliteStore>,
+    pub(crate) clock: Arc<dyn Clock>,
+    pub(crate) entropy: Arc<dyn Entropy>,
+    pub(crate) stopping: watch::Receiver<bool>,
 }
 
 /// A job with everything that was computed of it.
@@ -52,13 +87,8 @@ pub(crate) struct Computed {
     pub(crate) last_received_us: i64,
     /// Server's clock at the closing that counts; absent while the job is open.
     pub(crate) closed_us: Option<i64>,
-}
-
-/// Labels by job, and how often one was forgotten: what was computed before that is not kept.
-#[derive(Default)]
-struct Labels {
-    kept: HashMap<JobId, Arc<Label>>,
-    forgotten: u64,
+    /// The earlier jobs of the vehicle that it looks back at, each with the place of its last entry.
+    looks_back_at: Vec<(JobId, u64)>,
 }
 
 /// What every answer about a job begins with.
@@ -69,58 +99,134 @@ pub(crate) struct Label {
 }
 
 impl Workshop {
-    pub(crate) async fn open(
-        journal: Arc<dyn Journal>,
-        beside: Arc<dyn Beside>,
-        clock: Arc<dyn Clock>,
-        catalogue: Catalogue,
-        site_name: String,
-        stopping: watch::Receiver<bool>,
-    ) -> Result<Self, standpipe_store::StoreError> {
-        let site_id = journal.head().await?.site;
-        let newest = journal.jobs(None, 1).await?.first().map(|row| row.number);
-        let persons = beside.persons().await?.into_iter();
-        let names = persons.filter_map(|person| Some((person.code, person.name?))).collect();
+    /// Reads what the handlers need.
+    ///
+    /// # Errors
+    /// When journal, catalogue or the server's own station cannot be read.
+    pub(crate) async fn open(premises: Premises) -> Result<Self, ServerError> {
+        let Premises { folder, store, clock, entropy, stopping } = premises;
+        let site_name = store.setting(SITE_NAME_SETTING).await?.unwrap_or_default();
+        let catalogue = Catalogue::load(&folder, &*store, &site_name).await?;
+        let newest = store.jobs(None, 1).await?.first().map(|row| row.number);
+        let names = names(&*store).await?;
+        let desk =
+            Desk::within_server(folder.clone(), Arc::clone(&store), Arc::clone(&clock), entropy).await?;
         Ok(Self {
-            names: Arc::new(names),
-            site_id,
+            site_id: store.head().await?.site,
             site_name,
-            journal,
-            beside,
+            beside: Arc::<SqliteStore>::clone(&store),
+            journal: store,
             clock,
-            catalogue,
+            blobs: Arc::new(Blobs::of(&folder)),
+            folder,
+            desk: tokio::sync::Mutex::new(desk),
             stopping,
-            views: Mutex::default(),
-            labels: Mutex::default(),
+            revoked: watch::Sender::new(BTreeSet::new()),
+            beside_changed: watch::Sender::new(0),
+            catalogue: RwLock::new(Arc::new(catalogue)),
+            names: RwLock::new(Arc::new(names)),
+            views: Kept::new(KEPT_VIEWS_MAX),
+            earlier: Kept::new(KEPT_EARLIER_MAX),
+            labels: Kept::new(KEPT_LABELS_MAX),
             newest: Mutex::new(newest),
-            stations: Mutex::default(),
+            listed_to: AtomicU64::new(0),
+            stations: Kept::new(KEPT_STATIONS_MAX),
         })
+    }
+
+    /// Sees what an order changed. Also after one that failed, since it may have been done in part.
+    ///
+    /// # Errors
+    /// When it cannot be read.
+    pub(crate) async fn look_again(&self, order: &Order) -> Result<(), ServerError> {
+        match order {
+            Order::RevokeStation { name } => {
+                let station = self.beside.station(name).await?;
+                if station.is_some_and(|station| station.revoked_us.is_some()) {
+                    self.stations.forget_all();
+                    self.revoked.send_if_modified(|revoked| revoked.insert(name.clone()));
+                }
+            }
+            // The token before must not be good for a moment longer than its station's line is kept.
+            Order::RenewToken { .. } => self.stations.forget_all(),
+            Order::AddPerson { .. } | Order::RemovePerson { .. } => {
+                let names = Arc::new(names(&*self.beside).await?);
+                *self.names.write().unwrap_or_else(PoisonError::into_inner) = names;
+                self.views.forget_all();
+            }
+            Order::ImportCatalogue { .. } => {
+                let loaded = Catalogue::load(&self.folder, &*self.journal, &self.site_name).await?;
+                *self.catalogue.write().unwrap_or_else(PoisonError::into_inner) = Arc::new(loaded);
+                self.views.forget_all();
+                self.earlier.forget_all();
+                self.labels.forget_all();
+            }
+            Order::EraseCustomer { .. } => self.change_beside(),
+            Order::AddStation { .. }
+            | Order::ListStations
+            | Order::SetPin { .. }
+            | Order::ListPersons
+            | Order::ListCatalogues
+            | Order::EraseRemark { .. }
+            | Order::BackUp { .. } => {}
+        }
+        Ok(())
+    }
+
+    /// Last entry up to which each job's line of the list is right; 0 while that is not known.
+    pub(crate) fn listed_to(&self) -> u64 {
+        self.listed_to.load(Ordering::SeqCst)
+    }
+
+    /// Notes that all lines are right up to an entry.
+    pub(crate) fn set_listed_to(&self, seq: u64) {
+        self.listed_to.fetch_max(seq, Ordering::SeqCst);
+    }
+
+    /// Tells whoever shows it that a customer was written or erased.
+    pub(crate) fn change_beside(&self) {
+        self.beside_changed.send_modify(|changes| *changes += 1);
+    }
+
+    /// Customers written or erased since the server started.
+    pub(crate) fn beside_changed(&self) -> watch::Receiver<u64> {
+        self.beside_changed.subscribe()
+    }
+
+    /// The adopted revisions.
+    pub(crate) fn catalogue(&self) -> Arc<Catalogue> {
+        Arc::clone(&self.catalogue.read().unwrap_or_else(PoisonError::into_inner))
     }
 
     /// The station that a token belongs to; the answer to a wrong token never says what is wrong with it.
     pub(crate) async fn station_of(&self, token: Option<&Token>) -> Result<Arc<Who>, Cause> {
         let digest = token.ok_or(Cause::Unauthenticated)?.digest();
-        // A right is taken back only while no server runs, so what was good once stays good until the next start.
-        if let Some(who) = held(&self.stations).get(&digest) {
-            return Ok(Arc::clone(who));
-        }
+        let ticket = match self.stations.get(&digest) {
+            Ok(who) => return Ok(who),
+            Err(ticket) => ticket,
+        };
         let station = self.beside.station_by_token(digest).await?.ok_or(Cause::Unauthenticated)?;
         let role = Role::from_name(&station.role).ok_or(Cause::Unauthenticated)?;
         let who = Arc::new(Who { station_id: station.id, name: station.name, role });
-        held(&self.stations).insert(digest, Arc::clone(&who));
+        self.stations.keep(ticket, digest, Arc::clone(&who));
         Ok(who)
+    }
+
+    /// Waits until the right of a station is taken back, for calls that stay open.
+    pub(crate) async fn until_revoked(&self, who: &Who) {
+        let mut revoked = self.revoked.subscribe();
+        // The sender lives as long as the workshop, so waiting ends only by a revocation.
+        let _ = revoked.wait_for(|revoked| revoked.contains(&who.station_id)).await;
     }
 
     /// The local year at the site now.
     pub(crate) fn year(&self) -> i16 {
-        let zone = self.catalogue.now().revision.workshop().time_zone.clone();
-        let now = Timestamp::from_microsecond(self.clock.now_us()).unwrap_or(Timestamp::UNIX_EPOCH);
-        now.to_zoned_datetime(zone).year()
+        self.catalogue().year(self.clock.now_us())
     }
 
     /// The revision that a job is judged by.
-    pub(crate) fn adopted(&self, row: &JobRow) -> &Adopted {
-        self.catalogue.of_job(row.first_seq)
+    pub(crate) fn adopted(&self, row: &JobRow) -> Adopted {
+        self.catalogue().of_job(row.first_seq).clone()
     }
 
     /// The language of a job's words.
@@ -135,19 +241,13 @@ impl Workshop {
 
     /// Finds a job by its identity, its printed number or its place in this year.
     pub(crate) async fn find(&self, job: &str) -> Result<JobRow, Cause> {
-        let year = self.year();
-        let unknown = || Cause::JobUnknown {
-            job: job.to_owned(),
-            example: number::printed(&self.catalogue.now().prefix, JobNumber { year, ordinal: 42 }),
-        };
-        let row = match number::read(job, year).ok_or_else(unknown)? {
-            JobName::Id(id) => self.journal.job(id).await?,
-            JobName::Number { prefix, number } => {
-                let row = self.journal.job_by_number(number).await?;
-                row.filter(|row| prefix.is_none_or(|prefix| prefix == self.adopted(row).prefix))
-            }
-        };
-        row.ok_or_else(unknown)
+        Ok(self.catalogue().find_job(&*self.journal, job, self.clock.now_us()).await?)
+    }
+
+    /// A file beside the journal.
+    pub(crate) async fn blob(&self, digest: &str) -> Result<Found, Cause> {
+        let (blobs, digest) = (Arc::clone(&self.blobs), digest.to_owned());
+        Ok(off_the_network(move || blobs.get(&digest)).await??)
     }
 
     /// Finds a job that this station may see.
@@ -171,91 +271,163 @@ impl Workshop {
 
     /// The job as its entries tell it.
     pub(crate) async fn computed(&self, row: &JobRow) -> Result<Arc<Computed>, Cause> {
-        if let Some(kept) = held(&self.views).get(&row.job_id)
+        if let Ok(kept) = self.views.get(&row.job_id)
+            && kept.row.last_seq >= row.last_seq
+            && self.still_so(&kept.looks_back_at).await?
+        {
+            return Ok(kept);
+        }
+        let ticket = self.views.ticket();
+        let entries = self.journal.read_job(row.job_id).await?;
+        let computed = self.computed_from(row, entries).await?;
+        self.views.keep(ticket, computed.row.job_id, Arc::clone(&computed));
+        Ok(computed)
+    }
+
+    /// The job as its own entries tell it, without a look at earlier ones: for the list, which is looked into for
+    /// those.
+    pub(crate) async fn computed_alone(&self, row: &JobRow) -> Result<Arc<Computed>, Cause> {
+        if let Ok(kept) = self.views.get(&row.job_id)
             && kept.row.last_seq >= row.last_seq
         {
-            return Ok(Arc::clone(kept));
+            return Ok(kept);
         }
         let entries = self.journal.read_job(row.job_id).await?;
         let sight = self.sight(row, entries.last().map_or(0, |entry| entry.received_us));
-        // The journal may have grown since the row was read; what is kept says how far it reaches.
         let last_seq = entries.last().map_or(row.last_seq, |entry| entry.seq);
         let row = JobRow { last_seq, entries: entries.len() as u64, ..row.clone() };
-        let computed = Arc::new(off_the_network(move || compute(row, &entries, &sight)).await?);
-        let mut views = held(&self.views);
-        if views.len() >= KEPT_VIEWS_MAX {
-            views.clear();
+        Ok(Arc::new(off_the_network(move || compute(row, &entries, &sight)).await?))
+    }
+
+    /// The job as these entries of it tell it.
+    pub(crate) async fn computed_from(
+        &self,
+        row: &JobRow,
+        entries: Vec<StoredEntry>,
+    ) -> Result<Arc<Computed>, Cause> {
+        let sight = self.sight(row, entries.last().map_or(0, |entry| entry.received_us));
+        // The journal may have grown since the row was read; the answer says how far it reaches.
+        let last_seq = entries.last().map_or(row.last_seq, |entry| entry.seq);
+        let row = JobRow { last_seq, entries: entries.len() as u64, ..row.clone() };
+        let (first, entries, sight) = off_the_network(move || {
+            let first = compute(row, &entries, &sight);
+            (first, entries, sight)
+        })
+        .await?;
+        // Which vehicle it is, is known only now; few vehicles have been here before.
+        let (looks_back_at, earlier) = self.earlier_jobs(&first).await?;
+        if earlier.is_empty() {
+            return Ok(Arc::new(first));
         }
-        views.insert(computed.row.job_id, Arc::clone(&computed));
-        Ok(computed)
+        let sight = Sight { earlier, ..sight };
+        let row = first.row;
+        let computed = off_the_network(move || compute(row, &entries, &sight)).await?;
+        Ok(Arc::new(Computed { looks_back_at, ..computed }))
+    }
+
+    /// Jobs with the same VIN or plate and a smaller number. They are looked for when the vehicle is first seen, and
+    /// again when it becomes another one.
+    async fn earlier_jobs(&self, job: &Computed) -> Result<(Vec<(JobId, u64)>, Vec<EarlierJob>), Cause> {
+        let vehicle = (job.view.vehicle.vin.as_deref().unwrap_or_default(), job.view.vehicle.plate.as_str());
+        let known = self.views.get(&job.row.job_id).ok().filter(|known| {
+            (known.view.vehicle.vin.as_deref().unwrap_or_default(), known.view.vehicle.plate.as_str())
+                == vehicle
+        });
+        let found: Vec<JobId> = match known {
+            Some(known) => known.looks_back_at.iter().map(|(job, _)| *job).collect(),
+            None => {
+                lines::refresh(self).await?;
+                let found =
+                    self.beside.summaries_of_vehicle(vehicle, job.row.number, EARLIER_JOBS_MAX).await?;
+                found.into_iter().map(|line| line.job_id).collect()
+            }
+        };
+        let (mut places, mut earlier) = (Vec::new(), Vec::new());
+        for job in found {
+            let Some(row) = self.journal.job(job).await? else { continue };
+            places.push((row.job_id, row.last_seq));
+            earlier.push(self.looked_back_at(&row).await?);
+        }
+        Ok((places, earlier))
+    }
+
+    async fn looked_back_at(&self, row: &JobRow) -> Result<EarlierJob, Cause> {
+        if let Ok((seq, job)) = self.earlier.get(&row.job_id)
+            && seq == row.last_seq
+        {
+            return Ok(job);
+        }
+        let ticket = self.earlier.ticket();
+        let entries = self.journal.read_job(row.job_id).await?;
+        let sight = self.sight(row, entries.last().map_or(0, |entry| entry.received_us));
+        let last_seq = entries.last().map_or(row.last_seq, |entry| entry.seq);
+        let job = off_the_network(move || EarlierJob::of(&sight.context(), &recorded(&entries))).await?;
+        self.earlier.keep(ticket, row.job_id, (last_seq, job.clone()));
+        Ok(job)
+    }
+
+    /// Whether none of the jobs got another entry.
+    async fn still_so(&self, places: &[(JobId, u64)]) -> Result<bool, Cause> {
+        for (job, last_seq) in places {
+            if self.journal.job(*job).await?.is_none_or(|row| row.last_seq != *last_seq) {
+                return Ok(false);
+            }
+        }
+        Ok(true)
     }
 
     /// What a job is looked at with, beside its entries.
     pub(crate) fn sight(&self, row: &JobRow, as_of_us: i64) -> Sight {
         Sight {
-            adopted: self.adopted(row).clone(),
+            adopted: self.adopted(row),
             job_id: row.job_id.to_string(),
             number: self.printed(row),
             site_name: self.site_name.clone(),
-            names: Arc::clone(&self.names),
+            names: Arc::clone(&self.names.read().unwrap_or_else(PoisonError::into_inner)),
+            earlier: Vec::new(),
             as_of_us,
         }
     }
 
     /// Number and plate of a job, for an acknowledgement.
     pub(crate) async fn label(&self, job: JobId) -> Result<Arc<Label>, Cause> {
-        let forgotten = {
-            let labels = held(&self.labels);
-            if let Some(label) = labels.kept.get(&job) {
-                return Ok(Arc::clone(label));
-            }
-            labels.forgotten
+        let ticket = match self.labels.get(&job) {
+            Ok(label) => return Ok(label),
+            Err(ticket) => ticket,
         };
         let row = self.journal.job(job).await?;
-        let row = row.ok_or_else(|| Cause::from(standpipe_store::StoreError::JobUnknown { job }))?;
+        let row = row.ok_or_else(|| Cause::from(StoreError::JobUnknown { job }))?;
         let plate = self.computed(&row).await?.view.vehicle.plate.clone();
         let label = Arc::new(Label { number: self.printed(&row), plate });
-        held(&self.labels).keep(job, &label, forgotten);
+        self.labels.keep(ticket, job, Arc::clone(&label));
         Ok(label)
     }
 
     /// Remembers number and plate of a job that an arrival opened just now. Gives nothing if the arrival may be a
     /// second one; then the entries must be asked.
     pub(crate) fn label_of_new(&self, job: JobId, number: JobNumber, plate: &str) -> Option<Arc<Label>> {
-        let mut newest = held(&self.newest);
+        let mut newest = self.newest.lock().unwrap_or_else(PoisonError::into_inner);
         // Numbers are given in ascending order: one above all others belongs to a job opened by this very entry.
         if newest.is_some_and(|newest| newest >= number) {
             return None;
         }
         *newest = Some(number);
         drop(newest);
-        let number = number::printed(&self.catalogue.now().prefix, number);
+        let number = number::printed(&self.catalogue().now().prefix, number);
         let label = Arc::new(Label { number, plate: plate.trim().to_owned() });
-        let mut labels = held(&self.labels);
-        let forgotten = labels.forgotten;
-        labels.keep(job, &label, forgotten);
+        self.labels.keep(self.labels.ticket(), job, Arc::clone(&label));
         Some(label)
     }
 
     /// Forgets the label of a job whose plate may have changed.
     pub(crate) fn forget_label(&self, job: JobId) {
-        let mut labels = held(&self.labels);
-        labels.kept.remove(&job);
-        labels.forgotten += 1;
+        self.labels.forget(&job);
     }
 }
 
-impl Labels {
-    /// Keeps a label that was computed when so many had been forgotten.
-    fn keep(&mut self, job: JobId, label: &Arc<Label>, forgotten: u64) {
-        if self.forgotten != forgotten {
-            return;
-        }
-        if self.kept.len() >= KEPT_LABELS_MAX {
-            self.kept.clear();
-        }
-        self.kept.insert(job, Arc::clone(label));
-    }
+async fn names(beside: &dyn Beside) -> Result<Vec<(String, String)>, StoreError> {
+    let persons = beside.persons().await?.into_iter();
+    Ok(persons.filter_map(|person| Some((person.code, person.name?))).collect())
 }
 
 /// The owned parts of the engine's context.
@@ -266,6 +438,8 @@ pub(crate) struct Sight {
     number: String,
     site_name: String,
     names: Arc<Vec<(String, String)>>,
+    /// Earlier jobs of the vehicle; only the view looks at them, no gate does.
+    earlier: Vec<EarlierJob>,
     as_of_us: i64,
 }
 
@@ -278,6 +452,7 @@ impl Sight {
             number: &self.number,
             site_name: &self.site_name,
             names: &self.names,
+            earlier: &self.earlier,
             as_of_us: self.as_of_us,
         }
     }
@@ -310,10 +485,5 @@ fn compute(row: JobRow, entries: &[StoredEntry], sight: &Sight) -> Computed {
     });
     // A corrected closing still closes; then the last entry is the latest time at which it can have happened.
     let closed_us = closed_us.or(view.head.closed.then_some(sight.as_of_us));
-    Computed { row, view, last_received_us: sight.as_of_us, closed_us }
-}
-
-fn held<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
-    // Each change under these locks is a single insertion, so a panic elsewhere leaves nothing half done.
-    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+    Computed { row, view, last_received_us: sight.as_of_us, closed_us, looks_back_at: Vec::new() }
 }

@@ -38,6 +38,7 @@ fn compute(revision: &Revision, entries: &[Sealed]) -> JobView {
         number: "HL-26-0042",
         site_name: "Harbour Lane",
         names: &[],
+        earlier: &[],
         as_of_us: START_US,
     };
     job::view(&context, &recorded)

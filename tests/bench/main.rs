@@ -1,5 +1,6 @@
 //! Ratios taken in one run: intake against this disk's sync rate and against the same rows written
-//! straight through sqlx; one view, one record.
+//! straight through sqlx; the questions against a health check; one view, one record; a search among a hundred
+//! thousand jobs.
 //!
 //!     cargo bench -p standpipe-tests -- --quick [FILTER]
 //!
@@ -11,6 +12,8 @@
 mod computed;
 mod disk;
 mod intake;
+mod next;
+mod search;
 mod straight;
 
 use std::time::Duration;
@@ -41,7 +44,9 @@ impl Figure {
 fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     if arguments.iter().any(|argument| argument == "--help") {
-        println!("cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, view, record");
+        println!(
+            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, next, view, record, search"
+        );
         return;
     }
     let quick = arguments.iter().any(|argument| argument == "--quick");
@@ -54,6 +59,12 @@ fn main() {
     let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().unwrap();
     if wanted("intake") {
         runtime.block_on(intake::run(effort));
+    }
+    if wanted("search") {
+        runtime.block_on(search::run(effort));
+    }
+    if wanted("next") {
+        runtime.block_on(next::run(effort));
     }
     if wanted("view") {
         computed::view(effort);

@@ -1,6 +1,7 @@
 //! The folder of a site.
 
 use super::{content, copy, on_a_read_only_mount};
+use standpipe_tests::process::Process;
 use standpipe_tests::programs;
 use standpipe_tests::shop::{Shop, bare, ended, refused_to_serve, words};
 use std::fs;
@@ -269,29 +270,42 @@ fn a_journal_with_another_past_is_refused() {
 }
 
 #[test]
-fn while_a_server_runs_a_second_one_and_all_verbs_are_refused_but_verify() {
+fn while_a_server_runs_a_second_one_is_refused_and_the_verbs_go_through_it() {
     let shop = Shop::open();
     let (exit, err) = refused_to_serve(server(), &shop.dir());
     assert_eq!((exit, err.lines().count()), (78, 1), "{err}");
     assert!(err.contains("a server runs on"), "{err}");
-    let import = format!("catalogue import '{}'", standpipe_tests::site::catalogue().display());
-    for verb in [
-        "station add bay-9 --role bay",
-        "station revoke bay-1",
-        "station list",
-        "person add C",
-        "person remove A",
-        "person list",
-        &import,
-        "catalogue list",
-    ] {
-        let sentence = shop.verb(verb).refused(78);
-        assert!(
-            sentence.contains("a server runs on") && sentence.contains("stop the server first"),
-            "{sentence}"
-        );
-    }
     assert!(shop.verb("init").refused(78).contains("exists already"));
+    let before = shop.entries();
+    let bay = shop.station("bay-2", "A");
+    let token = shop.verb("station add bay-9 --role bay").fine();
+    // Whoever is enrolled now is let in now.
+    let joined = shop.home("bay-9").fed(&format!("join {} -", shop.address()), token.line()).fine();
+    assert!(joined.out.contains("bay-9"), "{}", joined.out);
+    shop.verb("station revoke bay-2").fine();
+    bay.say("jobs").refused(77);
+    assert!(shop.verb("station list").fine().out.contains("bay-9"));
+    shop.verb("person add C --name 'technician C'").fine();
+    assert!(shop.verb("person list").fine().out.contains("technician C"));
+    shop.verb("person remove C").fine();
+    assert!(!shop.verb("person list").fine().out.contains("technician C"));
+    let revision = revision(&shop);
+    let newer = shop.path("newer-catalogue");
+    copy(&standpipe_tests::site::catalogue(), &newer);
+    let settings = fs::read_to_string(newer.join("workshop.toml")).unwrap();
+    let changed = settings.replace("new_share = 0.80", "new_share = 0.85");
+    assert_ne!(settings, changed);
+    fs::write(newer.join("workshop.toml"), changed).unwrap();
+    // A path is meant from where the verb was called, not from where the server stands.
+    let mut import = server();
+    import.args(["catalogue", "import", "newer-catalogue", "--dir"]).arg(shop.dir());
+    import.current_dir(newer.parent().unwrap());
+    ended(import, "").fine();
+    assert_ne!(self::revision(&shop), revision);
+    // What is refused is refused in the same words as without a server.
+    let running = shop.verb("station add bay-1 --role bay").refused(65);
+    // Enrolled, revoked, listed, removed, imported.
+    assert_eq!(shop.entries(), before + 5);
     // Reading is allowed, with the folder as argument and as a flag.
     assert!(shop.verb("verify").fine().out.contains("every entry of the journal is as it was written"));
     let mut verify = server();
@@ -305,7 +319,38 @@ fn while_a_server_runs_a_second_one_and_all_verbs_are_refused_but_verify() {
     both.args(["verify", "x", "--dir", "y"]);
     ended(both, "").ended(64);
     shop.close();
+    assert_eq!(shop.entries(), before + 5);
+    assert_eq!(shop.verb("station add bay-1 --role bay").refused(65), running);
+    let listed = shop.verb("station list --output json").fine().json();
+    let revoked = |name: &str| {
+        listed.as_array().unwrap().iter().find(|station| station["station_id"] == name).unwrap()["revoked"]
+            .clone()
+    };
+    assert_eq!((revoked("bay-2"), revoked("bay-9")), (true.into(), false.into()));
+}
+
+/// The revision that is current, as the list of adopted ones says.
+fn revision(shop: &Shop) -> String {
+    let listed = shop.verb("catalogue list --output json").fine().json();
+    let current = listed.as_array().unwrap().iter().find(|row| row["current"] == true).unwrap();
+    current["revision_id"].as_str().unwrap().to_owned()
+}
+
+/// A killed server leaves its socket behind; the verbs do not wait for an answer from nobody.
+#[test]
+fn the_socket_of_a_killed_server_holds_up_neither_the_verbs_nor_the_next_server() {
+    let shop = Shop::founded();
+    let killed = Process::start(server(), &shop.dir()).unwrap();
+    let socket = shop.dir().join("admin.sock");
+    let mode = fs::metadata(&socket).unwrap().permissions().mode();
+    assert_eq!(mode & 0o777, 0o600, "only the server's own user gives orders");
+    killed.kill();
+    assert!(socket.exists());
     assert!(shop.verb("station list").fine().out.contains("bay-1"));
+    shop.serve();
+    assert!(shop.verb("station list").fine().out.contains("bay-1"));
+    shop.close();
+    assert!(!socket.exists(), "a server that ends in order takes its socket away");
 }
 
 /// `timeout` ends a server that wrongly serves, with 124.

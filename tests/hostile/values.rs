@@ -28,7 +28,7 @@ fn missing() -> Outside {
 /// A message with only what is needed, everything inside its bounds.
 pub fn least(message: &MessageDescriptor) -> DynamicMessage {
     let mut made = DynamicMessage::new(message.clone());
-    for field in message.fields().filter(|field| field.containing_oneof().is_none()) {
+    for field in message.fields().filter(|field| field.containing_oneof().is_none() && !field.is_list()) {
         let needed = match row(&field).span {
             Span::Text { least, .. } => least > 0,
             Span::Choice { needed } | Span::Time { needed } | Span::Part { needed } => needed,
@@ -68,7 +68,8 @@ pub fn inside(field: &FieldDescriptor) -> Vec<Value> {
             let Kind::Message(message) = field.kind() else { panic!("{} is no message", field.full_name()) };
             vec![Value::Message(least(&message))]
         }
-        Span::Bytes { .. } | Span::OneOf { .. } => panic!("{} is not walked", field.full_name()),
+        Span::Bytes { greatest } => [1, greatest].map(bytes).into(),
+        Span::OneOf { .. } => panic!("{} is not walked", field.full_name()),
     }
 }
 
@@ -123,7 +124,11 @@ pub fn all_outside(field: &FieldDescriptor) -> Vec<Outside> {
                 .into()
         }
         Span::Part { .. } | Span::Flag => Vec::new(),
-        Span::Bytes { .. } | Span::OneOf { .. } => panic!("{} is not walked", field.full_name()),
+        Span::Bytes { greatest } => {
+            let length = greatest + 1;
+            vec![outside(bytes(length), &[format!("has {length} bytes"), greatest.to_string()])]
+        }
+        Span::OneOf { .. } => panic!("{} is not walked", field.full_name()),
     };
     let needed = match row.span {
         Span::Text { least, .. } => least > 0,
@@ -135,6 +140,10 @@ pub fn all_outside(field: &FieldDescriptor) -> Vec<Outside> {
         found.push(missing());
     }
     found
+}
+
+fn bytes(length: usize) -> Value {
+    Value::Bytes(vec![0x5a; length].into())
 }
 
 fn texts_outside(least: usize, greatest: usize, form: Form) -> Vec<Outside> {
@@ -194,6 +203,7 @@ pub fn shown(value: Option<&Value>) -> String {
         None => "nothing".to_owned(),
         Some(Value::Message(_)) => "a message".to_owned(),
         Some(Value::List(items)) => format!("{} items", items.len()),
+        Some(Value::Bytes(bytes)) => format!("{} bytes", bytes.len()),
         Some(Value::String(text)) => format!("{:?}", text.chars().take(40).collect::<String>()),
         Some(other) => format!("{other:?}"),
     }

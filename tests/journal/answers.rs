@@ -4,8 +4,9 @@ use super::{as_station, everything, jobs_as, stop, workshop};
 use standpipe_proto::v1::record_service_client::RecordServiceClient;
 use standpipe_proto::v1::{self, GetRequest, MayRequest, MayResponse, RenderRequest, fact::Kind};
 use standpipe_server::RunningServer;
+use standpipe_tests::clock::Hand;
 use standpipe_tests::facts;
-use standpipe_tests::sealed::Sealer;
+use standpipe_tests::sealed::{START_US, Sealer};
 use standpipe_tests::site::{Site, append, shown};
 use standpipe_tests::told::{info, reason};
 use tonic::Code;
@@ -22,9 +23,11 @@ async fn state(site: &Site, server: &RunningServer, sealer: &mut Sealer, job: &s
     }
 }
 
-fn part(part: v1::Part, code: &str) -> Kind {
-    let read_by = v1::ReadBy::Eye.into();
-    Kind::PartChecked(v1::PartChecked { part: part.into(), code: code.into(), lot: String::new(), read_by })
+/// Keys of what a gate lacks, in its order.
+async fn lacks(site: &Site, server: &RunningServer, job: &str, gate: &str) -> Vec<String> {
+    let answer = may(site, server, job, gate).await;
+    assert_eq!(answer.yes, answer.missing.is_empty(), "{answer:?}");
+    answer.missing.into_iter().map(|missing| missing.key).collect()
 }
 
 #[tokio::test]
@@ -36,28 +39,76 @@ async fn a_no_names_every_reason_at_once_and_turns_into_a_yes_when_all_are_gone(
     state(&site, &server, &mut sealer, &job, vec![facts::arrival("PH 482 K")]).await;
     for gate in ["exchange", "refill"] {
         let open = may(&site, &server, &job, gate).await;
-        assert!(!open.yes && open.basis.is_empty());
-        assert_eq!(open.missing.len(), 1, "{open:?}");
-        assert!(open.missing[0].text.contains("Settle which transmission variant") && !open.missing[0].stops);
+        assert!(!open.yes && open.basis.is_empty() && open.missing.len() > 1, "{open:?}");
+        assert!(open.missing[0].text.contains("Settle which transmission variant"), "{open:?}");
+        assert!(open.missing.iter().all(|missing| !missing.stops), "{open:?}");
         assert_eq!(open.summary.unwrap().number, "HL-26-0001");
     }
-    let settled = vec![
-        facts::vin(facts::VIN_SECOND_SERIES),
-        facts::last_eight(&facts::VIN_SECOND_SERIES[9..]),
-        facts::settled_by_rule("A8-II"),
-    ];
-    state(&site, &server, &mut sealer, &job, settled).await;
-    let open = may(&site, &server, &job, "exchange").await;
-    assert_eq!(open.missing.len(), 1, "{open:?}");
-    assert!(open.missing[0].text.contains("Linden"), "{open:?}");
-    state(&site, &server, &mut sealer, &job, vec![facts::container("LN-847", "L-2209")]).await;
+    let mut open = lacks(&site, &server, &job, "exchange").await;
+    let before = ["codes-before", "drive-before", "caution", "lift-locked", "sample-before"];
+    let at_the_line = ["caution", "direction-tested", "caution"];
+    assert_eq!(open, [&["variant"][..], &before, &at_the_line].concat());
+    state(&site, &server, &mut sealer, &job, facts::settled()).await;
+    // Which fluid is the right one is known only now.
+    open = lacks(&site, &server, &job, "exchange").await;
+    assert_eq!(open, [&before[..], &["fluid"], &at_the_line].concat());
+    let fluid = vec![facts::container("LN-847", "L-2209")];
+    let work = [facts::looked_at_before(), fluid, facts::hooked_up_safely()].concat();
+    assert_eq!(work.len(), open.len());
+    // In the order of the work, and each fact takes away its own point and no other.
+    for kind in work {
+        let told = may(&site, &server, &job, "exchange").await.missing;
+        assert!(told.iter().any(|missing| missing.text.contains("Linden")) == open.contains(&"fluid".into()));
+        state(&site, &server, &mut sealer, &job, vec![kind]).await;
+        open.remove(0);
+        assert_eq!(lacks(&site, &server, &job, "exchange").await, open);
+    }
     let yes = may(&site, &server, &job, "exchange").await;
     assert!(
         yes.yes && yes.missing.is_empty() && yes.basis.iter().any(|line| line.contains("Linden")),
         "{yes:?}"
     );
+    assert!(yes.cautions.iter().any(|caution| caution.contains("licensed practice")), "{yes:?}");
     let (entries, _) = everything(&mut as_station(&site, &server, "bay-1").await, &job).await;
     assert_eq!(yes.last_seq, entries.last().unwrap().seq, "a yes ends with the next entry");
+}
+
+#[tokio::test]
+async fn every_gate_of_a_whole_service_opens_in_the_order_of_the_work_and_none_before_its_time() {
+    let site = workshop().await;
+    // A temperature is good for two minutes, so the server's clock stands right after the entries.
+    let server = site.serve_on(Hand::at(START_US + 60_000_000)).await;
+    let mut sealer = Sealer::new("bay-1", 1);
+    let job = sealer.job(1);
+    let mut opened: Vec<&str> = Vec::new();
+    for kind in facts::whole_service() {
+        // The gate through which this fact goes is open when it is stated.
+        let through = match &kind {
+            Kind::ExchangeReading(_) => Some("exchange"),
+            Kind::Drain(_) => Some("pan"),
+            Kind::Fill(_) => Some("refill"),
+            Kind::GearCycle(_) => Some("start-engine"),
+            Kind::LevelCheck(check) if check.overflow() == v1::Overflow::Drops => Some("level"),
+            Kind::RoadTest(drive) if drive.moment() == v1::Moment::After => Some("road-test"),
+            Kind::Closing(_) => Some("close"),
+            _ => None,
+        };
+        if let Some(gate) = through.filter(|gate| !opened.contains(gate)) {
+            assert_eq!(lacks(&site, &server, &job, gate).await, [""; 0], "{gate}");
+            opened.push(gate);
+        }
+        state(&site, &server, &mut sealer, &job, vec![kind]).await;
+        if opened.is_empty() {
+            for gate in ["pan", "refill", "start-engine", "level", "road-test", "close"] {
+                assert!(!may(&site, &server, &job, gate).await.yes, "{gate} is open before the work began");
+            }
+        }
+    }
+    assert_eq!(opened, ["exchange", "pan", "refill", "start-engine", "level", "road-test", "close"]);
+    // A closed job gives no go-ahead for any work.
+    for gate in &opened[..6] {
+        assert!(lacks(&site, &server, &job, gate).await.contains(&"closed".to_owned()), "{gate}");
+    }
 }
 
 #[tokio::test]
@@ -78,25 +129,34 @@ async fn codes_that_contradict_the_variant_are_all_named_and_nobody_can_override
         facts::vin(facts::VIN_FIRST_SERIES),
         facts::last_eight(&facts::VIN_SECOND_SERIES[9..]),
         Kind::VariantSettled(disagreeing.clone()),
-        part(v1::Part::FluidContainer, "BR-861"),
-        part(v1::Part::Filter, "F8-10"),
-        part(v1::Part::TransmissionPlate, "A8 0117"),
-        part(v1::Part::Standpipe, "SP-52"),
-        part(v1::Part::OldFilter, "F8-10"),
+        facts::part(v1::Part::FluidContainer, "BR-861"),
+        facts::part(v1::Part::Filter, "F8-10"),
+        facts::part(v1::Part::TransmissionPlate, "A8 0117"),
+        facts::part(v1::Part::Standpipe, "SP-52"),
+        facts::part(v1::Part::OldFilter, "F8-10"),
     ];
     state(&site, &server, &mut sealer, &job, wrong).await;
+    // Neither a decision nor a step that was left out stands in for a code that contradicts.
+    let decided = Kind::Decision(v1::Decision {
+        point: "contradiction".into(),
+        reason: "agreed with the customer".into(),
+    });
+    let skipped =
+        Kind::Skipped(v1::Skipped { step: "pan-seen".into(), reason: v1::SkipReason::NotPossible.into() });
+    state(&site, &server, &mut sealer, &job, vec![decided, skipped]).await;
+    let stops = |answer: &MayResponse| answer.missing.iter().filter(|missing| missing.stops).count();
     for gate in ["exchange", "refill"] {
         let no = may(&site, &server, &job, gate).await;
-        assert!(!no.yes && no.missing.iter().all(|missing| missing.stops), "{no:?}");
         // Plate, last eight, the catalogue's rule, container, filter, plate code, standpipe, old filter.
-        assert_eq!(no.missing.len(), 8, "{no:?}");
+        assert!(!no.yes && stops(&no) == 8, "{no:?}");
         for word in ["BR-861", "F8-10", "A8 0117", "SP-52", &facts::VIN_SECOND_SERIES[9..]] {
-            assert!(no.missing.iter().any(|missing| missing.text.contains(word)), "{word} in {no:?}");
+            let named = |missing: &v1::MissingPoint| missing.stops && missing.text.contains(word);
+            assert!(no.missing.iter().any(named), "{word} in {no:?}");
         }
     }
     disagreeing.transmission_plate_agrees = v1::Answer::Yes.into();
     state(&site, &server, &mut sealer, &job, vec![Kind::VariantSettled(disagreeing)]).await;
-    assert_eq!(may(&site, &server, &job, "exchange").await.missing.len(), 7);
+    assert_eq!(stops(&may(&site, &server, &job, "exchange").await), 7);
     let mut jobs = jobs_as(&site, &server, "office").await;
     let got = jobs.get(GetRequest { job: "1".into() }).await.unwrap().into_inner().job.unwrap();
     assert_eq!(got.findings.iter().filter(|finding| finding.stops).count(), 7, "{:?}", got.findings);
@@ -110,7 +170,10 @@ async fn a_gate_that_nobody_knows_and_a_job_that_nobody_opened_are_refused_with_
     let ask = |job: &str, gate: &str| MayRequest { job: job.into(), gate: gate.into() };
     let refused = jobs.may(ask("1", "lift")).await.unwrap_err();
     assert_eq!((refused.code(), reason(&refused).as_str()), (Code::InvalidArgument, "GATE_UNKNOWN"));
-    assert_eq!(info(&refused).unwrap().metadata["known"], "exchange, refill");
+    assert_eq!(
+        info(&refused).unwrap().metadata["known"],
+        "exchange, pan, refill, start-engine, level, road-test, close"
+    );
     for job in ["1", "HL-26-0001", "XY-26-0001", "no such job", "01890a5d-ac96-774b-8000-000000000001"] {
         let refused = jobs.may(ask(job, "refill")).await.unwrap_err();
         assert_eq!((refused.code(), reason(&refused).as_str()), (Code::NotFound, "JOB_UNKNOWN"), "{job}");
@@ -169,7 +232,11 @@ async fn a_record_is_the_same_bytes_every_time_also_after_a_restart_and_another_
     state(&site, &server, &mut sealer, &job, facts::whole_service()).await;
     let render = async |server: &RunningServer| {
         let mut records = RecordServiceClient::new(shown(server.addr, site.token("office")).await);
-        records.render(RenderRequest { job: "HL-26-0001".into() }).await.unwrap().into_inner()
+        records
+            .render(RenderRequest { job: "HL-26-0001".into(), ..Default::default() })
+            .await
+            .unwrap()
+            .into_inner()
     };
     let record = render(&server).await;
     assert!(record.pdf.starts_with(b"%PDF-") && record.file_name == "HL-26-0001.pdf", "{}", record.file_name);

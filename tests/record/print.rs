@@ -1,8 +1,10 @@
 //! A served site on a clock that stands still, and what it takes to print a job of it.
 
+use standpipe_proto::v1::customer_service_client::CustomerServiceClient;
 use standpipe_proto::v1::record_service_client::RecordServiceClient;
 use standpipe_proto::v1::{self, fact::Kind};
-use standpipe_server::{Role, RunningServer};
+use standpipe_server::{Order, Role, RunningServer};
+use standpipe_tests::blobs;
 use standpipe_tests::clock::Hand;
 use standpipe_tests::sealed::{START_US, Sealer};
 use standpipe_tests::site::{self, Bearer, Site};
@@ -83,16 +85,54 @@ impl Press {
         entries.into_iter().map(id).collect()
     }
 
+    /// Gives an order while the server runs.
+    pub async fn order(&self, order: Order) {
+        standpipe_server::order(&self.site.dir(), order).await.unwrap();
+    }
+
+    /// Notes who a job is for.
+    pub async fn note_customer(&self, job: &str, name: &str) {
+        let channel = site::shown(self.address(), self.site.token("office")).await;
+        let customer = Some(v1::Customer { name: name.to_owned(), telephone: String::new() });
+        let request = v1::PutCustomerRequest { job: job.to_owned(), customer };
+        CustomerServiceClient::new(channel).put_customer(request).await.unwrap();
+    }
+
+    /// Brings a file beside the journal; gives its digest.
+    pub async fn bring(&self, file: &[u8]) -> String {
+        let digest = blobs::digest_of(file);
+        let mut client = blobs::blobs(self.address(), self.site.token("bay-1")).await;
+        blobs::put(&mut client, &digest, file).await.unwrap();
+        digest
+    }
+
+    /// The work sheet of a job, as a bay gets it.
+    pub async fn bay_sheet(&self, job: &str) -> Vec<u8> {
+        let channel = site::shown(self.address(), self.site.token("bay-1")).await;
+        let request = v1::BaySheetRequest { job: job.to_owned() };
+        RecordServiceClient::new(channel).bay_sheet(request).await.unwrap().into_inner().pdf
+    }
+
     /// Prints a job as it stands.
     pub async fn render(&self, job: &str) -> Printed {
+        self.rendered(v1::RenderRequest { job: job.to_owned(), ..Default::default() }).await
+    }
+
+    /// Prints a job as it stands, with every entry.
+    pub async fn render_annex(&self, job: &str) -> Printed {
+        self.rendered(v1::RenderRequest { job: job.to_owned(), annex: true, ..Default::default() }).await
+    }
+
+    async fn rendered(&self, request: v1::RenderRequest) -> Printed {
+        let job = request.job.clone();
         let channel = site::channel(self.address()).await;
         let mut client =
             RecordServiceClient::with_interceptor(channel, Bearer::new(self.site.token("office")))
                 .max_decoding_message_size(8 * 1024 * 1024);
-        let answer = client.render(v1::RenderRequest { job: job.to_owned() }).await.unwrap().into_inner();
+        let answer = client.render(request).await.unwrap().into_inner();
         let number = answer.file_name.trim_end_matches(".pdf").to_owned();
         let v1::RenderResponse { pdf, check_value, warnings, .. } = answer;
-        Printed { job: job.to_owned(), number, pdf: pdf.to_vec(), check_value, warnings }
+        Printed { job, number, pdf: pdf.to_vec(), check_value, warnings }
     }
 
     /// States all facts of a new job and prints it.

@@ -9,6 +9,7 @@
 
 mod balance;
 mod exchange;
+mod fault_code;
 mod merkle;
 mod vin;
 mod volume;

@@ -1,5 +1,6 @@
 //! The forms of an answer: JSON with keys that scripts may rely on, lists for spreadsheets, exit codes, plain text.
 
+use super::{COMPARED, HOOKED_UP, LOOKED_AT, SETTLED};
 use serde_json::Value;
 use standpipe_tests::shop::{Home, Shop, words};
 use standpipe_tests::{programs, site};
@@ -139,12 +140,17 @@ fn exit_codes_are_those_of_the_list_of_commands() {
     let bay = shop.station("bay-1", "A");
     for (line, exit) in [
         ("open 'PH 482 K'", 0),
-        ("add part-checked --part fluid-container --code LN-847", 0),
-        ("may exchange", 1),
-        ("add variant-settled --variant-code A8-II --means catalogue-rule", 0),
         ("add vin-reading --vin AZTWA8M47LA042317 --source papers", 0),
-        ("add vin-reading --last-eight LA042317 --source body-plate", 0),
+        ("may exchange", 1),
+    ] {
+        bay.say(line).ended(exit);
+    }
+    for line in [&SETTLED[..], &LOOKED_AT, &COMPARED, &HOOKED_UP].concat() {
+        bay.say(line).fine();
+    }
+    for (line, exit) in [
         ("may exchange", 0),
+        ("may close", 1),
         ("may nothing", 64),
         ("add drain --place pan", 64),
         ("add drain --place pan --mass 31kg", 65),

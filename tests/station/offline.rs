@@ -1,13 +1,7 @@
 //! Without the network: work goes on, nothing is lost, and no old yes is repeated.
 
+use super::{COMPARED, HOOKED_UP, LOOKED_AT, SETTLED};
 use standpipe_tests::shop::{Home, Shop};
-
-const SETTLED: [&str; 4] = [
-    "add vin-reading --vin AZTWA8M47LA042317 --source papers",
-    "add vin-reading --last-eight LA042317 --source body-plate",
-    "add variant-settled --variant-code A8-II --means catalogue-rule --transmission-plate-agrees yes",
-    "add part-checked --part fluid-container --code LN-847 --lot L-2209",
-];
 
 /// A fact that is kept and not sent: exit 75, said on both outputs.
 #[track_caller]
@@ -76,7 +70,8 @@ fn a_yes_is_not_repeated_without_the_server() {
     let shop = Shop::open();
     let bay = shop.station("bay-1", "A");
     bay.say("open 'PH 482 K'").fine();
-    for line in SETTLED {
+    bay.say("add vin-reading --vin AZTWA8M47LA042317 --source papers").fine();
+    for line in [&SETTLED[..], &LOOKED_AT, &COMPARED, &HOOKED_UP].concat() {
         bay.say(line).fine();
     }
     assert!(bay.say("may exchange").fine().out.contains("yes, go-ahead for exchange"));

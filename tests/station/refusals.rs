@@ -1,6 +1,6 @@
 //! Bad input: one sentence that names field, value and bound, nothing stored anywhere, never a panic.
 
-use standpipe_client::cli::{Console, Exit, Machine, run};
+use standpipe_client::cli::{Console, Exit, Machine, SystemKeys, run};
 use standpipe_client::config::Environment;
 use standpipe_client::{Deadlines, StationOptions};
 use standpipe_tests::shop::{Home, Shop};
@@ -61,7 +61,7 @@ const CASES: &[Case] = &[
         &["'much'", "--overflow", "nothing, drops, stream"],
     ),
     case("open 'PH 1' --reason harsh", 64, &["'harsh'", "--reason", "harsh-change"]),
-    case("may go", 64, &["'go'", "exchange, refill"]),
+    case("may go", 64, &["'go'", "exchange, pan, refill, start-engine, level, road-test, close"]),
     case("jobs --output xml", 64, &["'xml'", "text, json, csv"]),
     case("brew", 64, &["'brew'"]),
     // Missing or too much.
@@ -221,7 +221,11 @@ fn a_text_of_a_million_bytes_is_refused_by_its_length() {
     ] {
         let words = std::iter::once("standpipe".to_owned()).chain(arguments).map(OsString::from);
         let (mut out, mut err) = (Vec::new(), Vec::new());
-        let exit = run(words.collect(), &machine, &mut Console { out: &mut out, err: &mut err });
+        let exit = run(
+            words.collect(),
+            &machine,
+            &mut Console { out: &mut out, err: &mut err, keys: &mut SystemKeys::default() },
+        );
         let sentence = String::from_utf8(err).unwrap();
         assert_eq!(exit, Exit::Refused, "{sentence}");
         assert!(out.is_empty() && sentence.lines().count() == 1 && sentence.len() < 400, "{sentence}");

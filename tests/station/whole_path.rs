@@ -1,5 +1,6 @@
 //! One job from the founding of the site to its record.
 
+use super::{COMPARED, HOOKED_UP, LOOKED_AT, SETTLED};
 use standpipe_tests::programs;
 use standpipe_tests::shop::{Home, Shop};
 
@@ -21,8 +22,24 @@ const EXCHANGE: [&str; 5] = [
     "add exchange-reading --volume-in 12.0L --tube 75% --volume-out 11.9L --temperature 62°C --last",
 ];
 
-/// Facts that the whole path below states.
-const STATED: u64 = 2 + 4 + 2 + 5 + 2 + 2 + 5;
+/// What follows the look at the old filter, up to the refilled transmission.
+const PAN_ON: [&str; 4] = [
+    "add part-checked --part standpipe --code SP-68",
+    "add part-checked --part old-filter --code F8-20",
+    "add part-fitted --kit K8-II --fitted filter --fitted pan-seal --fitted magnets --fitted pan-screws --lot K-0417",
+    "add tightening --group pan --screw-count 13 --new-screw-count 13 --torque 9N·m --order-kept yes --tool TW-2",
+];
+
+/// After the level was set.
+const FINISHED: [&str; 4] = [
+    "add fault-codes --moment after --state none --adaptation-done yes",
+    "add road-test --moment after --ticks normal --warmth warm",
+    "add fluid-sample --moment after --place cooler-line --colour as-fresh --clouding clear --smell as-fresh",
+    "add waste --kind used-fluid --volume 15.4L --container W-2",
+];
+
+/// Facts that the whole path below states, function by function.
+const STATED: u64 = (2 + 2 + 5 + 1 + 2 + 3) + (5 + 2 + 4) + (4 + 2 + 2 + 3 + 2 + 4 + 1);
 
 #[test]
 fn a_whole_job_goes_from_the_command_line_into_the_journal_and_out_as_a_record() {
@@ -56,29 +73,20 @@ fn identified(office: &Home, bay: &Home) {
     state(office, &["add vin-reading --vin 'AZTWA8M4 7LA042317' --source papers"]);
     assert!(bay.say("use 1").fine().out.contains("PH 482 K: what is added next belongs to it"));
 
-    state(bay, &["add vin-reading --last-eight la042317 --source body-plate"]);
     let unsettled = bay.say("may exchange").ended(1);
     assert!(unsettled.out.contains("no go-ahead for exchange"), "{}", unsettled.out);
-    state(
-        bay,
-        &[
-            "add variant-settled --variant-code A8-II --means catalogue-rule --transmission-plate-agrees yes",
-            "add fluid-sample --moment before --place cooler-line --colour brown --clouding hazy --smell burnt --specks none",
-            "add part-checked --part fluid-container --code BR-861 --lot L-1840 --read-by eye",
-        ],
-    );
+    state(bay, &SETTLED);
+    state(bay, &LOOKED_AT);
+    state(bay, &["add part-checked --part fluid-container --code BR-861 --lot L-1840 --read-by eye"]);
     for gate in ["exchange", "refill"] {
         let wrong = bay.say(&format!("may {gate}")).ended(1);
         assert!(wrong.out.contains("BR-861") && wrong.out.contains("Linden"), "{}", wrong.out);
         assert!(wrong.out.contains("Nobody can override this."), "{}", wrong.out);
     }
-    state(
-        bay,
-        &[
-            "add part-checked --part fluid-container --code LN-847 --lot L-2209 --read-by eye",
-            "add part-checked --part filter --code F8-20",
-        ],
-    );
+    state(bay, &COMPARED);
+    let not_hooked_up = bay.say("may exchange").ended(1);
+    assert!(!not_hooked_up.out.contains("Nobody can override this."), "{}", not_hooked_up.out);
+    state(bay, &HOOKED_UP);
     let yes = bay.say("may exchange").fine();
     assert!(
         yes.out.contains("yes, go-ahead for exchange at ") && yes.out.contains("It ends with the next entry")
@@ -88,7 +96,16 @@ fn identified(office: &Home, bay: &Home) {
 
 /// A bay puts an entry right by its place in the journal, the office withdraws one.
 fn exchanged_and_corrected(office: &Home, bay: &Home) {
+    bay.say("may pan").ended(1);
     state(bay, &EXCHANGE);
+    state(
+        bay,
+        &[
+            "add condition-confirmed --conditions engine-off --conditions line-closed",
+            "add caution-read --group pan-and-hot",
+        ],
+    );
+    granted(bay, "pan");
     state(bay, &["add drain --place pan --mass 3.30kg --means scale --debris fine-grey-paste"]);
     let drained = bay.say("unsent --sent --output json").fine().json();
     let drained = drained["sent"].as_array().unwrap().last().unwrap().clone();
@@ -107,19 +124,54 @@ fn exchanged_and_corrected(office: &Home, bay: &Home) {
 }
 
 fn levelled_and_closed(bay: &Home) {
-    assert!(bay.say("may refill").fine().out.contains("yes, go-ahead for refill"));
+    bay.say("may refill").ended(1);
+    state(bay, &PAN_ON);
+    granted(bay, "refill");
     state(
         bay,
         &[
             "add fill --purpose refill --mass 3.07kg --means scale --fluid-code LN-847 --lot L-2209",
-            "add level-check --temperature 61°C --means scan-tool --overflow stream --engine-idling yes --vehicle-level yes \
-         --selector park",
-            "add level-check --temperature 43°C --means scan-tool --overflow drops --engine-idling yes --vehicle-level yes \
-         --selector park --caught 0.12L",
-            "add fluid-sample --moment after --place cooler-line --colour as-fresh --clouding clear --smell as-fresh",
-            "add closing --outcome done --odometer 118254km",
+            "add condition-confirmed --conditions tools-and-people-clear",
         ],
     );
+    granted(bay, "start-engine");
+    state(
+        bay,
+        &[
+            "add caution-read --group gears-and-level",
+            "add gear-cycle --driver-person-code A --nobody-under-vehicle yes",
+        ],
+    );
+    let look = |celsius: &str, seen: &str| {
+        format!(
+            "add level-check --temperature {celsius}°C --means scan-tool --overflow {seen} --engine-idling yes \
+             --vehicle-level yes --selector park"
+        )
+    };
+    state(bay, &[&look("61", "stream")]);
+    bay.say("may level").ended(1);
+    state(bay, &["add temperature-reading --temperature 43°C --place transmission-fluid --means scan-tool"]);
+    granted(bay, "level");
+    state(bay, &[&format!("{} --caught 0.12L", look("43", "drops"))]);
+    state(
+        bay,
+        &[
+            "add plug-closed --seal-new yes --plug-new yes --torque 22N·m --tool TW-2",
+            "add leak-check --found dry --line-closed yes",
+        ],
+    );
+    granted(bay, "road-test");
+    state(bay, &FINISHED);
+    granted(bay, "close");
+    state(bay, &["add closing --outcome done --odometer 118254km"]);
+}
+
+/// A yes is one, says when it ends, and names the usual cautions.
+#[track_caller]
+fn granted(bay: &Home, gate: &str) {
+    let yes = bay.say(&format!("may {gate}")).fine();
+    assert!(yes.out.contains(&format!("yes, go-ahead for {gate} at ")), "{}", yes.out);
+    assert!(yes.out.contains("It ends with the next entry"), "{}", yes.out);
 }
 
 /// The job in words and for programs.

@@ -5,6 +5,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 #![allow(missing_docs)]
 
+pub mod blobs;
 pub mod clock;
 pub mod facts;
 pub mod process;

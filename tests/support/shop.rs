@@ -276,9 +276,12 @@ impl Home {
 
     /// Names of the files that wait to be sent.
     pub fn unsent_files(&self) -> Vec<String> {
-        let Ok(files) = std::fs::read_dir(self.path.join("unsent")) else { return Vec::new() };
-        let mut names: Vec<String> =
-            files.map(|file| file.unwrap().file_name().to_string_lossy().into_owned()).collect();
+        let mut names = Vec::new();
+        for folder in ["unsent", "unsent/blobs"] {
+            let Ok(files) = std::fs::read_dir(self.path.join(folder)) else { continue };
+            let files = files.map(Result::unwrap).filter(|file| file.file_type().unwrap().is_file());
+            names.extend(files.map(|file| file.file_name().to_string_lossy().into_owned()));
+        }
         names.sort();
         names
     }

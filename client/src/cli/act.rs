@@ -8,7 +8,7 @@ use crate::folder::state::LocalJob;
 use crate::sending::{SendEnd, SendReport};
 use crate::station::{Change, Kept, Station};
 use crate::words::descriptor::{KindWords, Words};
-use crate::words::flags::{self, FLAGS, Naming, OPEN};
+use crate::words::flags::{self, CORRECT, FLAGS, Naming, OPEN};
 use crate::words::{ReadFact, Understood, done};
 use clap::ArgMatches;
 use clap_complete::Shell;
@@ -88,7 +88,7 @@ pub(super) async fn correct(context: &Context<'_>, matches: &ArgMatches) -> Resu
     let withdraw = matches.get_flag("withdraw");
     let (change, as_typed, mut understood, own) = match (matches.subcommand(), withdraw) {
         (Some((name, own)), false) => {
-            let read = read_fact(known_kind(name)?, own, &FLAGS)?;
+            let read = read_fact(known_kind(name)?, own, &CORRECT)?;
             (Change::Replace(Box::new(read.fact)), read.as_typed, read.understood, own)
         }
         (None, true) => (Change::Withdraw, Vec::new(), Vec::new(), matches),
@@ -113,10 +113,25 @@ pub(super) async fn correct(context: &Context<'_>, matches: &ArgMatches) -> Resu
     let job = optional(own, "job").or_else(|| optional(matches, "job"));
     let original = station.find_entry(text(matches, "entry"), job).await?;
     let kept =
-        station.correct(&original, change, reason, as_typed).map_err(|error| by_flags(error, &FLAGS))?;
+        station.correct(&original, change, reason, as_typed).map_err(|error| by_flags(error, &CORRECT))?;
     let what = if withdraw { "withdrawn" } else { "put right" };
     understood.insert(0, Understood { flag: what.to_owned(), text: original.kind.replace('_', " ") });
     sent(&mut station, kept, "correction", &understood).await
+}
+
+pub(super) async fn photo(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
+    let mut station = context.station()?;
+    let job = station.job(optional(matches, "job")).await?;
+    let file = matches.get_one::<PathBuf>("file").cloned().unwrap_or_default();
+    let attached = station.attach_photo(&job, &file, text(matches, "field subject"))?;
+    sent(&mut station, attached.kept, "photo", &attached.understood).await
+}
+
+pub(super) async fn remark(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
+    let mut station = context.station()?;
+    let job = station.job(optional(matches, "job")).await?;
+    let attached = station.attach_remark(&job, text(matches, "words"), text(matches, "field subject"))?;
+    sent(&mut station, attached.kept, "remark", &attached.understood).await
 }
 
 pub(super) async fn send(context: &Context<'_>) -> Result<Answer, ClientError> {
@@ -126,13 +141,23 @@ pub(super) async fn send(context: &Context<'_>) -> Result<Answer, ClientError> {
     for acknowledgement in &report.sent {
         text.push_str(&shown::acknowledgement(acknowledgement));
     }
-    if report.sent.is_empty() && report.waiting == 0 && report.refused.is_empty() {
+    if report.blobs_sent > 0 {
+        let files = if report.blobs_sent == 1 { "file" } else { "files" };
+        text.push_str(&format!("{} {files} of photos or words are at the shop server\n", report.blobs_sent));
+    }
+    if report.sent.is_empty()
+        && report.waiting == 0
+        && report.refused.is_empty()
+        && report.blobs_sent == 0
+        && report.blobs_waiting == 0
+    {
         text.push_str("nothing waits\n");
     }
     let refused: Vec<Value> = report.refused.iter().map(shown::refused_json).collect();
     let (end, sentence) = ending(&report.end);
     let sent: Vec<Value> = report.sent.iter().map(shown::acknowledgement_json).collect();
-    let json = json!({ "sent": sent, "refused": refused, "waiting": report.waiting, "end": end, "sentence": sentence });
+    let json = json!({ "sent": sent, "refused": refused, "waiting": report.waiting,
+        "blobs_sent": report.blobs_sent, "blobs_waiting": report.blobs_waiting, "end": end, "sentence": sentence });
     let exit = match (report.end.clone(), worst(&report.refused)) {
         (SendEnd::NotPermitted(_), _) => Exit::NotPermitted,
         (_, Some(exit)) => exit,
@@ -162,19 +187,28 @@ pub(super) fn man(matches: &ArgMatches) -> Result<Answer, ClientError> {
     Ok(Answer::new(format!("manual pages are in {}\n", folder.display()), Value::Null))
 }
 
-/// Sends what was just kept, and says what became of it.
-async fn sent(
-    station: &mut Station,
-    kept: Kept,
-    kind: &str,
-    understood: &[Understood],
-) -> Result<Answer, ClientError> {
+/// What became of an entry that was just kept.
+pub(super) struct Fate {
+    pub(super) job: LocalJob,
+    pub(super) state: &'static str,
+    pub(super) exit: Exit,
+    /// Its place in the journal.
+    pub(super) seq: Option<i64>,
+    /// What became of it, in a few words.
+    pub(super) end: String,
+    /// Why it was refused or waits.
+    pub(super) sentence: Option<String>,
+    pub(super) report: SendReport,
+}
+
+/// Sends what was just kept, and finds out what became of it.
+pub(super) async fn fate(station: &mut Station, kept: &Kept) -> Fate {
     let report = match station.send().await {
         Ok(report) => report,
         // It is kept: a failure to send does not undo that.
         Err(error) => {
             let later = SendEnd::Later { sentence: error.to_string(), again_at: 0 };
-            SendReport { sent: Vec::new(), refused: Vec::new(), waiting: kept.waiting, end: later }
+            SendReport { waiting: kept.waiting, end: later, ..SendReport::default() }
         }
     };
     let taken = report.sent.iter().find(|acknowledgement| acknowledgement.entry_id == kept.entry_id);
@@ -193,7 +227,9 @@ async fn sent(
             ("refused", None, exit, "refused and set aside".to_owned())
         }
         // Another command of this station was sending and took it along.
-        (None, None) if matches!(report.end, SendEnd::Busy(_)) && !station.waits(&kept.entry_id)? => {
+        (None, None)
+            if matches!(report.end, SendEnd::Busy(_)) && !station.waits(&kept.entry_id).unwrap_or(true) =>
+        {
             ("sent", None, Exit::Done, "sent by another command of this station".to_owned())
         }
         (None, None) => {
@@ -202,18 +238,37 @@ async fn sent(
             ("unsent", None, exit, format!("kept unsent ({} waiting)", report.waiting))
         }
     };
+    let sentence = refused.map(|refused| refused.refusal.message.clone()).or_else(|| ending(&report.end).1);
+    Fate { job, state, exit, seq, end, sentence, report }
+}
+
+/// A kind and what was understood of it, in one line.
+pub(super) fn told(kind: &str, understood: &[Understood]) -> String {
     let told: Vec<_> =
         std::iter::once(kind.to_owned()).chain(understood.iter().map(ToString::to_string)).collect();
-    let text = format!("{}: {}; {end}\n", shown::job_words(&job), told.join(", "));
-    let sentence = refused.map(|refused| refused.refusal.message.clone()).or_else(|| ending(&report.end).1);
+    told.join(", ")
+}
+
+/// Sends what was just kept, and says what became of it.
+pub(super) async fn sent(
+    station: &mut Station,
+    kept: Kept,
+    kind: &str,
+    understood: &[Understood],
+) -> Result<Answer, ClientError> {
+    let mut fate = fate(station, &kept).await;
+    if ["photo", "remark"].contains(&kind) && fate.exit == Exit::Done && fate.report.blobs_waiting > 0 {
+        fate.exit = Exit::Kept;
+    }
+    let text = format!("{}: {}; {}\n", shown::job_words(&fate.job), told(kind, understood), fate.end);
     let json = json!({
-        "job": shown::job_json(&job), "kind": kind.replace('-', "_"), "entry_id": kept.entry_id,
-        "station_number": kept.station_number, "understood": understood, "state": state, "seq": seq,
-        "sentence": sentence, "waiting": report.waiting,
+        "job": shown::job_json(&fate.job), "kind": kind.replace('-', "_"), "entry_id": kept.entry_id,
+        "station_number": kept.station_number, "understood": understood, "state": fate.state, "seq": fate.seq,
+        "sentence": fate.sentence, "waiting": fate.report.waiting, "blobs_waiting": fate.report.blobs_waiting,
     });
     let notes: Vec<_> =
-        refusal_notes(station, &report.refused).into_iter().chain(waiting_note(&report)).collect();
-    Ok(Answer::new(text, json).noting(notes).noting(station.take_notices()).ending(exit))
+        refusal_notes(station, &fate.report.refused).into_iter().chain(waiting_note(&fate.report)).collect();
+    Ok(Answer::new(text, json).noting(notes).noting(station.take_notices()).ending(fate.exit))
 }
 
 fn refusal_notes(station: &Station, refused: &[RefusedEntry]) -> Vec<String> {
@@ -225,12 +280,17 @@ fn refusal_notes(station: &Station, refused: &[RefusedEntry]) -> Vec<String> {
 }
 
 fn waiting_note(report: &SendReport) -> Option<String> {
-    let sentence = ending(&report.end).1.filter(|_| report.waiting > 0)?;
+    let sentence = ending(&report.end).1.filter(|_| report.waiting + report.blobs_waiting > 0)?;
     let then = match report.end {
         SendEnd::NotPermitted(_) => "",
         _ => "; then: standpipe send",
     };
-    Some(format!("kept unsent ({} waiting): {sentence}{then}", report.waiting))
+    let files = match report.blobs_waiting {
+        0 => String::new(),
+        1 => " and 1 file".to_owned(),
+        count => format!(" and {count} files"),
+    };
+    Some(format!("kept unsent ({} waiting{files}): {sentence}{then}", report.waiting))
 }
 
 fn ending(end: &SendEnd) -> (&'static str, Option<String>) {

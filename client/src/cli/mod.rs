@@ -1,15 +1,18 @@
 //! The command line: arguments in, one answer out, one sentence on stderr where something is to be done.
 //!
-//! `tree.rs` holds the commands, `act.rs` and `read.rs` do what they say, `shown.rs` writes answers for people, and
+//! `tree.rs` holds the commands, `act.rs`, `read.rs` and `next.rs` do what they say, `shown.rs` writes answers for people, and
 //! `answer.rs` has the exit codes. Never here: what is kept or sent, which is [`crate::Station`]'s.
 
 mod act;
 mod answer;
+mod keys;
+mod next;
 mod read;
 mod shown;
 mod tree;
 
 pub use answer::Exit;
+pub use keys::{Input, Keys, SystemKeys};
 pub use tree::command;
 
 use crate::config::{Environment, Output, Settings};
@@ -29,7 +32,11 @@ use std::process::ExitCode;
 pub fn main() -> ExitCode {
     let options = StationOptions::of_this_machine();
     let arguments: Vec<OsString> = std::env::args_os().collect();
-    let mut console = Console { out: &mut io::stdout().lock(), err: &mut io::stderr().lock() };
+    let mut console = Console {
+        out: &mut io::stdout().lock(),
+        err: &mut io::stderr().lock(),
+        keys: &mut SystemKeys::default(),
+    };
     let exit = match options {
         Ok(options) => {
             let machine = Machine { environment: Environment::read(), zone: TimeZone::system(), options };
@@ -50,12 +57,14 @@ pub struct Machine {
     pub options: StationOptions,
 }
 
-/// Where a command writes.
+/// Where a command writes and reads keys.
 pub struct Console<'a> {
     /// Answers.
     pub out: &'a mut dyn Write,
     /// Sentences that ask for something to be done.
     pub err: &'a mut dyn Write,
+    /// What a person presses and types.
+    pub keys: &'a mut dyn Keys,
 }
 
 /// Runs one command.
@@ -65,7 +74,8 @@ pub fn run(arguments: Vec<OsString>, machine: &Machine, console: &mut Console<'_
         Ok(Err(told)) => return clap_told(&told, console),
         Err(error) => return failed(&error, console),
     };
-    let done = carried_out(&matches, machine).and_then(|(answer, output)| answer.written(output, console));
+    let done =
+        carried_out(&matches, machine, console).and_then(|(answer, output)| answer.written(output, console));
     done.unwrap_or_else(|error| failed(&error, console))
 }
 
@@ -77,7 +87,11 @@ struct Context<'a> {
     name: &'a str,
 }
 
-fn carried_out(matches: &ArgMatches, machine: &Machine) -> Result<(Answer, Output), ClientError> {
+fn carried_out(
+    matches: &ArgMatches,
+    machine: &Machine,
+    console: &mut Console<'_>,
+) -> Result<(Answer, Output), ClientError> {
     let Some((name, own)) = matches.subcommand() else {
         return Err(ClientError::Usage("no command was given; see standpipe --help".into()));
     };
@@ -96,6 +110,9 @@ fn carried_out(matches: &ArgMatches, machine: &Machine) -> Result<(Answer, Outpu
         Some(_) => Output::Text,
         None => settings.output,
     };
+    if output == Output::Json && name == "next" {
+        return Err(ClientError::Usage("next asks people; programs state facts with: standpipe add".into()));
+    }
     if output == Output::Csv && name != "jobs" {
         return Err(ClientError::Usage("csv is for lists only: standpipe jobs --output csv".into()));
     }
@@ -110,6 +127,10 @@ fn carried_out(matches: &ArgMatches, machine: &Machine) -> Result<(Answer, Outpu
             "as" => act::person(&context, own),
             "open" => act::open(&context, own).await,
             "use" => act::take(&context, own).await,
+            "next" => next::next(&context, own, console).await,
+            "photo" => act::photo(&context, own).await,
+            "remark" => act::remark(&context, own).await,
+            "bay-sheet" => read::bay_sheet(&context, own).await,
             "add" => act::add(&context, own).await,
             "correct" => act::correct(&context, own).await,
             "send" => act::send(&context).await,

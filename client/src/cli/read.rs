@@ -45,6 +45,11 @@ pub(super) fn unsent(context: &Context<'_>, matches: &ArgMatches) -> Result<Answ
             shown::age(report.oldest_microseconds)
         ),
     });
+    match report.blobs_waiting {
+        0 => {}
+        1 => text.push_str("1 file of photos or words is only on this station\n"),
+        count => text.push_str(&format!("{count} files of photos or words are only on this station\n")),
+    }
     for one in &report.refused {
         let job = station.job_of_entry(&one.entry);
         text.push_str(&format!("refused: {}\n", shown::entry_line(&job, &one.entry, &clock)));
@@ -55,7 +60,7 @@ pub(super) fn unsent(context: &Context<'_>, matches: &ArgMatches) -> Result<Answ
     }
     let waiting: Vec<_> = report.waiting.iter().map(|one| shown::entry_json(&one.job, &one.entry)).collect();
     let refused: Vec<_> = report.refused.iter().map(shown::refused_json).collect();
-    let json = json!({ "waiting": waiting, "refused": refused, "damaged": report.damaged,
+    let json = json!({ "waiting": waiting, "refused": refused, "damaged": report.damaged, "blobs_waiting": report.blobs_waiting,
         "oldest_seconds": report.oldest_microseconds / 1_000_000 });
     Ok(Answer::new(text, json).noting(station.take_notices()))
 }
@@ -116,22 +121,81 @@ pub(super) async fn may(context: &Context<'_>, matches: &ArgMatches) -> Result<A
 pub(super) async fn record(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
     let mut station = context.station()?;
     let job = asked_job(&mut station, matches).await?;
-    let record = station.record(&job).await?;
+    if matches.get_flag("issue") {
+        let issued = station.issue(&job).await?;
+        let job = station.job_named(&job.job_id);
+        let what = format!("edition {} of the record is issued and", issued.edition);
+        let paper = Paper {
+            pdf: issued.pdf,
+            name: issued.file_name,
+            check_value: issued.check_value,
+            warnings: Vec::new(),
+        };
+        return written(context, matches, &job, &what, paper, station.take_notices());
+    }
+    let edition = matches.get_one::<i32>("edition").copied().unwrap_or(0);
+    let record = station.printed(&job, edition, matches.get_flag("annex")).await?;
     let job = station.job_named(&job.job_id);
-    let mut notes: Vec<_> = unsent_note(&station, &job, "this record").into_iter().collect();
-    notes.extend(record.warnings.iter().cloned());
-    notes.extend(station.take_notices());
+    let mut notes = station.take_notices();
+    if edition == 0 {
+        notes.extend(unsent_note(&station, &job, "this record"));
+    }
+    let what =
+        if edition == 0 { "the record is".to_owned() } else { format!("edition {edition} of the record is") };
+    let paper = Paper {
+        pdf: record.pdf,
+        name: record.file_name,
+        check_value: record.check_value,
+        warnings: record.warnings,
+    };
+    written(context, matches, &job, &what, paper, notes)
+}
+
+pub(super) async fn bay_sheet(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
+    let mut station = context.station()?;
+    let job = asked_job(&mut station, matches).await?;
+    let sheet = station.bay_sheet(&job).await?;
+    let job = station.job_named(&job.job_id);
+    let mut notes = station.take_notices();
+    notes.extend(unsent_note(&station, &job, "this sheet"));
+    let paper =
+        Paper { pdf: sheet.pdf, name: sheet.file_name, check_value: String::new(), warnings: Vec::new() };
+    written(context, matches, &job, "the bay sheet is", paper, notes)
+}
+
+/// A PDF file from the server.
+struct Paper {
+    pdf: Vec<u8>,
+    name: String,
+    check_value: String,
+    warnings: Vec<String>,
+}
+
+/// Writes a PDF file where it was asked for, and says so.
+fn written(
+    context: &Context<'_>,
+    matches: &ArgMatches,
+    job: &LocalJob,
+    what: &str,
+    paper: Paper,
+    mut notes: Vec<String>,
+) -> Result<Answer, ClientError> {
+    notes.extend(paper.warnings.iter().cloned());
     let file = matches.get_one::<PathBuf>("file").cloned();
     if file.as_deref() == Some(Path::new("-")) {
         let mut answer = Answer::new(String::new(), Value::Null).noting(notes);
-        answer.raw = Some(record.pdf);
+        answer.raw = Some(paper.pdf);
         return Ok(answer);
     }
-    let file = file.unwrap_or_else(|| PathBuf::from(safe_name(&record.file_name)));
-    write_whole(&*context.machine.options.disk, &file, &record.pdf)?;
-    let text = format!("{job}: the record is in {}, check value {}\n", file.display(), record.check_value);
-    let json = json!({ "job": shown::job_json(&job), "file": file.display().to_string(), "bytes": record.pdf.len(),
-        "check_value": record.check_value, "warnings": record.warnings });
+    let file = file.unwrap_or_else(|| PathBuf::from(safe_name(&paper.name)));
+    write_whole(&*context.machine.options.disk, &file, &paper.pdf)?;
+    let check = match paper.check_value.as_str() {
+        "" => String::new(),
+        value => format!(", check value {value}"),
+    };
+    let text = format!("{job}: {what} in {}{check}\n", file.display());
+    let json = json!({ "job": shown::job_json(job), "file": file.display().to_string(), "bytes": paper.pdf.len(),
+        "check_value": paper.check_value, "warnings": paper.warnings });
     Ok(Answer::new(text, json).noting(notes))
 }
 

@@ -140,6 +140,7 @@ pub(super) fn job(job: &Job, times: &Times) -> String {
     let stops = |stops: bool| if stops { " This stops the work; nobody can override it." } else { "" };
     let findings = job.findings.iter().map(|finding| format!("{}{}", finding.text, stops(finding.stops)));
     section(&mut text, "What to know", findings.collect());
+    section(&mut text, "Earlier jobs", job.history.clone());
     let open = job.open_points.iter().map(|point| match point.gate.as_str() {
         "" => point.text.clone(),
         gate => format!("{} (before: {})", point.text, gate.replace('-', " ")),
@@ -236,7 +237,11 @@ mod tests {
             may(&job, "refill", &yes, &times),
             "HL-26-0042 TW 4711: yes, go-ahead for refill at 00:00. It ends with the next entry of the job.\n"
         );
-        let point = |text: &str, stops| standpipe_proto::v1::MissingPoint { text: text.into(), stops };
+        let point = |text: &str, stops| standpipe_proto::v1::MissingPoint {
+            text: text.into(),
+            stops,
+            key: String::new(),
+        };
         let missing = vec![point("The fluid is another one.", true), point("The VIN was not read.", false)];
         let no = MayResponse { missing, time, ..MayResponse::default() };
         let text = may(&job, "exchange", &no, &times);

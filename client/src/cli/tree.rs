@@ -2,7 +2,7 @@
 
 use crate::error::ClientError;
 use crate::words::descriptor::{KindWords, Words};
-use crate::words::flags::{self, FLAGS, OPEN};
+use crate::words::flags::{self, CORRECT, FLAGS, Naming, OPEN};
 use clap::builder::{PossibleValue, PossibleValuesParser};
 use clap::{Arg, ArgAction, Command, value_parser};
 use clap_complete::Shell;
@@ -11,6 +11,10 @@ use std::path::PathBuf;
 /// Kinds with a command of their own.
 const OPENS: &str = "arrival";
 const CORRECTS: &str = "correction";
+/// Kinds that only the shop server states.
+const SERVERS: &str = "record_issued";
+/// Kinds that come with a file, which their own command keeps.
+const ATTACHED: [&str; 2] = ["photo", "remark"];
 /// Place in the help of flags that many commands have: after a command's own.
 const COMMON: usize = 900;
 
@@ -28,8 +32,7 @@ pub fn command() -> Result<Command, ClientError> {
              maker's instructions, local rules and licensed practice come first.",
         )
         .after_help(
-            "Example:\n  standpipe as A\n  standpipe open 'TW 4711' --odometer 118240km\n  standpipe may exchange\n  \
-             standpipe add exchange-reading --volume-in 4.0L --tube 50%\n\nExit codes: 0 sent, done or yes; 1 'may' says \
+            "Example:\n  standpipe as A\n  standpipe open 'TW 4711' --odometer 118240km\n  standpipe next\n\nExit codes: 0 sent, done or yes; 1 'may' says \
              no; 64 not understood; 65 refused; 74 disk failed; 75 kept unsent or no server; 77 not permitted.",
         )
         .subcommand_required(true)
@@ -57,8 +60,8 @@ pub fn command() -> Result<Command, ClientError> {
                 .help("The station's folder, instead of STANDPIPE_HOME")
                 .display_order(COMMON),
         )
-        .subcommands([join(), person(), open()?, take(), add()?, correct()?])
-        .subcommands([send(), unsent(), show(), jobs(), may(), record(), completions(), man()]))
+        .subcommands([join(), person(), open()?, take(), next(), add()?, correct()?, photo()?, remark()?])
+        .subcommands([send(), unsent(), show(), jobs(), may(), bay_sheet(), record(), completions(), man()]))
 }
 
 fn example(command: Command, example: &str) -> Command {
@@ -116,9 +119,12 @@ fn add() -> Result<Command, ClientError> {
         .subcommand_required(true)
         .arg_required_else_help(true)
         .disable_help_subcommand(true);
-    for kind in Words::get()?.kinds().filter(|kind| ![OPENS, CORRECTS].contains(&kind.name())) {
+    for kind in Words::get()?.kinds().filter(|kind| ![OPENS, CORRECTS, SERVERS].contains(&kind.name())) {
+        if ATTACHED.contains(&kind.name()) {
+            continue;
+        }
         let shape = format!("standpipe add {}", kind.flag_name());
-        add = add.subcommand(kind_command(kind, &shape)?.arg(job_arg()).arg(done_arg()));
+        add = add.subcommand(kind_command(kind, &shape, &FLAGS)?.arg(job_arg()).arg(done_arg()));
     }
     Ok(example(add, "standpipe add drain --place pan --mass 3.05kg --means scale"))
 }
@@ -146,10 +152,10 @@ fn correct() -> Result<Command, ClientError> {
         .disable_help_subcommand(true)
         .subcommand_value_name("KIND")
         .subcommand_help_heading("What counts instead, of the same kind");
-    for kind in Words::get()?.kinds().filter(|kind| kind.name() != CORRECTS) {
+    for kind in Words::get()?.kinds().filter(|kind| ![CORRECTS, SERVERS].contains(&kind.name())) {
         let shape = format!("standpipe correct 17 {}", kind.flag_name());
-        let command = kind_command(kind, &shape)?;
-        let flags = flags::example(&kind.message, &FLAGS)?;
+        let command = kind_command(kind, &shape, &CORRECT)?;
+        let flags = flags::example(&kind.message, &CORRECT)?;
         correct =
             correct.subcommand(example(command, &format!("{shape} {flags} --reason 'misread the scale'")));
     }
@@ -160,13 +166,13 @@ fn correct() -> Result<Command, ClientError> {
     ))
 }
 
-fn kind_command(kind: &KindWords, shape: &str) -> Result<Command, ClientError> {
+fn kind_command(kind: &KindWords, shape: &str, naming: &Naming) -> Result<Command, ClientError> {
     let about = Words::get()?.about_message(&kind.message).to_owned();
     let first =
         about.split_once(". ").map_or(about.as_str(), |(first, _)| first).trim_end_matches('.').to_owned();
     let command = Command::new(kind.flag_name()).about(first).long_about(about);
-    let command = flags::with_flags(command, &kind.message, &FLAGS)?;
-    Ok(example(command, format!("{shape} {}", flags::example(&kind.message, &FLAGS)?).trim_end()))
+    let command = flags::with_flags(command, &kind.message, naming)?;
+    Ok(example(command, format!("{shape} {}", flags::example(&kind.message, naming)?).trim_end()))
 }
 
 fn job_arg() -> Arg {
@@ -227,7 +233,12 @@ fn jobs() -> Command {
 fn may() -> Command {
     let gates = PossibleValuesParser::new([
         PossibleValue::new("exchange").help("Begin the exchange of the fluid"),
+        PossibleValue::new("pan").help("Take the pan off"),
         PossibleValue::new("refill").help("Refill after the pan"),
+        PossibleValue::new("start-engine").help("Start the engine after the refill"),
+        PossibleValue::new("level").help("Open the level plug"),
+        PossibleValue::new("road-test").help("Drive after the work"),
+        PossibleValue::new("close").help("Close the job"),
     ]);
     let command = Command::new("may")
         .about("Asks whether a step may begin: yes, or every reason against")
@@ -240,14 +251,75 @@ fn may() -> Command {
 }
 
 fn record() -> Command {
-    let file = Arg::new("file")
+    let issue = Arg::new("issue")
+        .long("issue")
+        .action(ArgAction::SetTrue)
+        .conflicts_with_all(["edition", "annex"])
+        .help("Issues the next edition: it is kept as printed, and the journal says so");
+    let edition = Arg::new("edition")
+        .long("edition")
+        .value_name("NUMBER")
+        .value_parser(value_parser!(i32).range(1..=10_000))
+        .conflicts_with("annex")
+        .help("An issued edition, reprinted byte for byte");
+    let annex =
+        Arg::new("annex").long("annex").action(ArgAction::SetTrue).help("With the annex of all entries");
+    let command = named_job(Command::new("record").about("Prints the service record of a job as a PDF file"))
+        .args([issue, edition, annex, file_arg()]);
+    example(command, "standpipe record 42 -o record.pdf\n  standpipe record 42 --issue")
+}
+
+fn bay_sheet() -> Command {
+    let command =
+        named_job(Command::new("bay-sheet").about("Prints the work sheet of a job, one page to write on"));
+    example(command.arg(file_arg()), "standpipe bay-sheet 42 -o sheet.pdf")
+}
+
+fn file_arg() -> Arg {
+    Arg::new("file")
         .short('o')
         .long("file")
         .value_name("FILE")
         .value_parser(value_parser!(PathBuf))
-        .help("File to write; - is the output; the job's own file name if left out");
-    let command = named_job(Command::new("record").about("Prints the service record of a job as a PDF file"));
-    example(command.arg(file), "standpipe record 42 -o record.pdf")
+        .help("File to write; - is the output; the job's own file name if left out")
+}
+
+fn next() -> Command {
+    let command = named_job(Command::new("next").about("Asks what comes next, one question at a time"));
+    command.after_help(
+        "Example:\n  standpipe next\n\nA number answers; Enter takes what is proposed, and a reading is never proposed. \
+         b goes back, l asks it later, o takes another step, w says why, s skips it with a reason, x stops the job, q ends \
+         (after a full stop where a text is typed). Every answer is kept at once; \
+         standpipe next goes on where it ended, also without the shop server.",
+    )
+}
+
+fn photo() -> Result<Command, ClientError> {
+    let file = Arg::new("file")
+        .value_name("FILE")
+        .required(true)
+        .value_parser(value_parser!(PathBuf))
+        .help("JPEG or PNG, at most 15 MiB");
+    let about = "Keeps a photo of the job, without its place and camera data";
+    let command = attached("photo", Command::new("photo").about(about).arg(file))?;
+    Ok(example(command, "standpipe photo magnets.jpg --subject magnets"))
+}
+
+fn remark() -> Result<Command, ClientError> {
+    let words = Arg::new("words")
+        .value_name("WORDS")
+        .required(true)
+        .help("What was said, at most 4 000 characters; kept beside the journal, where it can be erased");
+    let command = attached("remark", Command::new("remark").about("Keeps what somebody said").arg(words))?;
+    Ok(example(command, "standpipe remark 'shudders when cold' --subject complaint"))
+}
+
+/// The subject of a kind that comes with a file.
+fn attached(kind: &str, command: Command) -> Result<Command, ClientError> {
+    let words = Words::get()?;
+    let known =
+        words.kind(kind).ok_or_else(|| ClientError::Descriptor(format!("there is no kind {kind}")))?;
+    Ok(command.arg(flags::one(&known.message, "subject", &FLAGS)?).arg(job_arg()))
 }
 
 fn completions() -> Command {

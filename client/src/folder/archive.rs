@@ -124,11 +124,16 @@ impl Folder {
 
     /// The entries sent in the last 30 days, in the order of the station.
     pub(crate) fn sent(&self) -> Result<Vec<SentEntry>, ClientError> {
+        self.sent_after(0)
+    }
+
+    /// The entries sent in the last 30 days that stand behind a place of the journal, in the order of the station.
+    pub(crate) fn sent_after(&self, after: i64) -> Result<Vec<SentEntry>, ClientError> {
         let mut found = Vec::new();
         for day in self.list(&self.root().join(SENT))?.into_iter().filter(|day| is_day(day)) {
             let folder = self.root().join(SENT).join(&day);
             for name in self.list(&folder)? {
-                let Some((place, seq)) = sent_name(&name) else { continue };
+                let Some((place, seq)) = sent_name(&name).filter(|(_, seq)| *seq > after) else { continue };
                 // A copy of what the server has: one that is not whole is left where it is and not listed.
                 if let Some(entry) = self.whole(&folder.join(&name))? {
                     found.push(SentEntry { place, seq, day: day.clone(), entry });

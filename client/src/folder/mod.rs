@@ -9,6 +9,9 @@
 //! unsent/<place>.entry               kept, not acknowledged; form in frame.rs
 //! sent/<day>/<place>-<seq>.entry     acknowledged; day and seq are the server's (archive.rs)
 //! refused/<place>.entry, .toml       refused for ever, with the server's sentence
+//! unsent/blobs/<digest>              photos and words that are not acknowledged     (blobs.rs)
+//! refused/<digest>.blob              the same, refused for ever
+//! steps/<job>, issuing               last answer to 'what is next'; a request to issue without answer (steps.rs)
 //! damaged/                           what was not whole, as it was found
 //! ```
 //!
@@ -18,7 +21,9 @@
 //! several commands of one station take in turn. Never here: what to send when, which is [`crate::unsent`].
 
 pub mod archive;
+pub(crate) mod blobs;
 pub mod state;
+pub(crate) mod steps;
 
 use crate::disk::{Disk, Held, Taken};
 use crate::error::ClientError;

@@ -11,6 +11,8 @@ use serde::{Deserialize, Serialize};
 pub(crate) const STATE_BYTES_MAX: usize = 256 * 1024;
 /// Jobs that a station remembers; older ones the server still knows.
 const JOBS_REMEMBERED: usize = 500;
+/// Persons that a station remembers: as many as there are number keys.
+pub(crate) const PERSONS_REMEMBERED: usize = 9;
 /// Form of the folder that this version writes.
 const FORM: u32 = 1;
 
@@ -63,6 +65,9 @@ pub(crate) struct Current {
     pub(crate) person_code: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(crate) job_id: Option<String>,
+    /// Codes of the persons who stated facts here, the latest first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub(crate) persons: Vec<String>,
 }
 
 /// A job as the station knows it.
@@ -245,7 +250,12 @@ impl Folder {
         self.write_toml(lock, JOBS, jobs)
     }
 
-    fn write_toml(&self, lock: &Lock, name: &str, value: &impl Serialize) -> Result<(), ClientError> {
+    pub(super) fn write_toml(
+        &self,
+        lock: &Lock,
+        name: &str,
+        value: &impl Serialize,
+    ) -> Result<(), ClientError> {
         let path = self.root().join(name);
         let text = toml::to_string(value).map_err(|error| ClientError::Folder {
             path: path.clone(),

@@ -2,52 +2,71 @@
 
 use super::fake::{Fake, TOKEN};
 use super::*;
-use crate::cli::{Console, Exit, Machine, run};
+use crate::cli::{Console, Exit, Input, Keys, Machine, run};
 use crate::config::Environment;
 use crate::disk::SystemDisk;
 use jiff::tz::TimeZone;
 use serde_json::Value;
 use std::path::PathBuf;
 
-struct Told {
-    exit: Exit,
-    out: String,
-    err: String,
+pub(super) struct Told {
+    pub(super) exit: Exit,
+    pub(super) out: String,
+    pub(super) err: String,
 }
 
-struct Bay {
+/// Keys that were pressed before, or lines that were typed.
+pub(super) struct Pressed(pub(super) std::collections::VecDeque<Input>, pub(super) bool);
+
+impl Keys for Pressed {
+    fn begin(&mut self) -> std::io::Result<bool> {
+        Ok(self.1)
+    }
+
+    fn next(&mut self) -> std::io::Result<Input> {
+        Ok(self.0.pop_front().unwrap_or(Input::Closed))
+    }
+
+    fn end(&mut self) {}
+}
+
+pub(super) struct Bay {
     folder: tempfile::TempDir,
     machine: Machine,
 }
 
 impl Bay {
-    fn new() -> Self {
+    pub(super) fn new() -> Self {
         let folder = tempfile::tempdir().unwrap();
         let environment = Environment { home: Some(folder.path().join("bay-1")), ..Environment::default() };
         let options = options(Arc::new(SystemDisk), 3);
         Self { folder, machine: Machine { environment, zone: TimeZone::UTC, options } }
     }
 
-    fn joined(shop: &Fake) -> Self {
+    pub(super) fn joined(shop: &Fake) -> Self {
         let bay = Self::new();
         assert_eq!(bay.say(&["join", &shop.address, TOKEN]).exit, Exit::Done);
         assert_eq!(bay.say(&["as", "A"]).exit, Exit::Done);
         bay
     }
 
-    fn path(&self, name: &str) -> PathBuf {
+    pub(super) fn path(&self, name: &str) -> PathBuf {
         self.folder.path().join(name)
     }
 
-    fn say(&self, arguments: &[&str]) -> Told {
+    pub(super) fn say(&self, arguments: &[&str]) -> Told {
+        self.press(arguments, &mut Pressed(Default::default(), false))
+    }
+
+    pub(super) fn press(&self, arguments: &[&str], keys: &mut dyn Keys) -> Told {
         let (mut out, mut err) = (Vec::new(), Vec::new());
         let arguments =
             std::iter::once("standpipe").chain(arguments.iter().copied()).map(Into::into).collect();
-        let exit = run(arguments, &self.machine, &mut Console { out: &mut out, err: &mut err });
+        let exit = run(arguments, &self.machine, &mut Console { out: &mut out, err: &mut err, keys });
         Told { exit, out: String::from_utf8(out).unwrap(), err: String::from_utf8(err).unwrap() }
     }
 
-    fn json(&self, arguments: &[&str]) -> Value {
+    pub(super) fn json(&self, arguments: &[&str]) -> Value {
         let told = self.say(&[arguments, &["--output", "json"]].concat());
         serde_json::from_str(&told.out).unwrap_or_else(|_| panic!("{} {}", told.out, told.err))
     }
@@ -205,6 +224,47 @@ fn bad_input_is_told_in_one_sentence_and_nothing_is_kept() {
         (&["join", "192.168.0.1:7000", "x"], Exit::Usage, "no address for a station without TLS"),
         (&[], Exit::Usage, "Usage"),
     ];
+    told_in_one_sentence(&bay, cases);
+    assert_eq!(shop.shop().journal.len(), 1);
+    assert_eq!(bay.json(&["unsent"])["waiting"], Value::Array(Vec::new()));
+}
+
+#[test]
+fn bad_input_of_files_and_lists_is_told_in_one_sentence() {
+    let shop = Fake::start();
+    let bay = Bay::joined(&shop);
+    bay.say(&["open", "TW 4711"]);
+    let cases: &[(&[&str], Exit, &str)] = &[
+        (&["next", "--output", "json"], Exit::Usage, "next asks people"),
+        (&["photo", "none.jpg", "--subject", "magnets"], Exit::Usage, "none.jpg: it cannot be read"),
+        (&["photo", "none.jpg"], Exit::Usage, "--subject"),
+        (&["remark", " ", "--subject", "order"], Exit::Usage, "WORDS: has 0 characters; 1 to 4000"),
+        (&["remark", "loud", "--subject", "lunch"], Exit::Usage, "complaint"),
+        (&["record", "--issue", "--edition", "1"], Exit::Usage, "--edition"),
+        (&["record", "--edition", "0"], Exit::Usage, "1..=10000"),
+        (
+            &[
+                "add",
+                "tightening",
+                "--group",
+                "pan",
+                "--screw-count",
+                "1.5",
+                "--new-screw-count",
+                "0",
+                "--torque",
+                "10N·m",
+            ],
+            Exit::Usage,
+            "--screw-count: '1.5' is no whole number",
+        ),
+        (&["add", "road-test", "--moment", "before", "--ticks", "harsh,loud"], Exit::Usage, "'loud'"),
+    ];
+    told_in_one_sentence(&bay, cases);
+    assert_eq!(shop.shop().journal.len(), 1);
+}
+
+fn told_in_one_sentence(bay: &Bay, cases: &[(&[&str], Exit, &str)]) {
     for (arguments, exit, words) in cases {
         let told = bay.say(arguments);
         assert_eq!(told.exit, *exit, "{arguments:?}: {}", told.err);
@@ -212,8 +272,6 @@ fn bad_input_is_told_in_one_sentence_and_nothing_is_kept() {
         assert!(arguments.is_empty() || told.err.lines().count() == 1, "{arguments:?}: {}", told.err);
         assert_eq!(told.out, "");
     }
-    assert_eq!(shop.shop().journal.len(), 1);
-    assert_eq!(bay.json(&["unsent"])["waiting"], Value::Array(Vec::new()));
 }
 
 #[test]

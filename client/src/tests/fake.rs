@@ -4,6 +4,7 @@
 use bytes::Bytes;
 use prost::Message as _;
 use standpipe_proto::v1::append_stream_response::Answer;
+use standpipe_proto::v1::blob_service_server::{BlobService, BlobServiceServer};
 use standpipe_proto::v1::job_service_server::{JobService, JobServiceServer};
 use standpipe_proto::v1::journal_service_server::{JournalService, JournalServiceServer};
 use standpipe_proto::v1::record_service_server::{RecordService, RecordServiceServer};
@@ -35,6 +36,16 @@ pub(crate) struct Shop {
     pub(crate) now_seconds: i64,
     /// Calls other than Describe.
     pub(crate) calls: usize,
+    /// The steps of every job.
+    pub(crate) steps: Vec<Step>,
+    /// Files by their digest.
+    pub(crate) blobs: HashMap<String, Vec<u8>>,
+    /// Takes no files for now, or never.
+    pub(crate) refuses_blobs: Option<tonic::Code>,
+    /// Request and edition of each issue.
+    pub(crate) issued: Vec<String>,
+    /// Issues an edition and does not say so, once.
+    pub(crate) loses_issue: bool,
 }
 
 impl Shop {
@@ -158,6 +169,7 @@ impl Fake {
                     .add_service(JournalServiceServer::new(served.clone()))
                     .add_service(JobServiceServer::new(served.clone()))
                     .add_service(RecordServiceServer::new(served.clone()))
+                    .add_service(BlobServiceServer::new(served.clone()))
                     .add_service(StationServiceServer::new(served))
                     .serve_with_incoming(TcpListenerStream::new(listener));
                 // Dropping the server cuts every connection, as a killed one would.
@@ -319,7 +331,11 @@ impl JobService for Served {
     async fn may(&self, request: Request<MayRequest>) -> Result<Response<MayResponse>, Status> {
         let shop = self.ask(&request)?;
         let summary = Some(shop.summary(&request.get_ref().job)?);
-        let missing = MissingPoint { text: "The fluid is not the one of the variant.".into(), stops: true };
+        let missing = MissingPoint {
+            text: "The fluid is not the one of the variant.".into(),
+            stops: true,
+            key: "fluid-differs".into(),
+        };
         let missing = if shop.says_yes { Vec::new() } else { vec![missing] };
         let time = Some(prost_types::Timestamp { seconds: shop.now_seconds, nanos: 0 });
         Ok(Response::new(MayResponse {
@@ -329,6 +345,19 @@ impl JobService for Served {
             summary,
             ..MayResponse::default()
         }))
+    }
+
+    async fn next(&self, request: Request<NextRequest>) -> Result<Response<NextResponse>, Status> {
+        let shop = self.ask(&request)?;
+        let summary = shop.summary(&request.get_ref().job)?;
+        let since: Vec<_> =
+            shop.entries().into_iter().filter(|entry| job_id(entry) == summary.job_id).collect();
+        let answer = NextResponse {
+            summary: Some(summary),
+            steps: super::steps::as_begun(&shop.steps, &since),
+            last_seq: shop.journal.len() as i64,
+        };
+        Ok(Response::new(answer))
     }
 }
 
@@ -342,5 +371,61 @@ impl RecordService for Served {
             check_value: "0123456789abcdef".into(),
             warnings: Vec::new(),
         }))
+    }
+
+    async fn issue(&self, request: Request<IssueRequest>) -> Result<Response<IssueResponse>, Status> {
+        let mut shop = self.ask(&request)?;
+        let request = request.into_inner();
+        let summary = shop.summary(&request.job)?;
+        let known = shop.issued.iter().position(|id| *id == request.request_id);
+        let edition = known.unwrap_or_else(|| {
+            shop.issued.push(request.request_id);
+            shop.issued.len() - 1
+        }) + 1;
+        if std::mem::take(&mut shop.loses_issue) {
+            return Err(Status::unavailable("the line broke"));
+        }
+        Ok(Response::new(IssueResponse {
+            edition: edition as i32,
+            pdf: b"%PDF-1.7 issued".to_vec(),
+            file_name: format!("{}-{edition}.pdf", summary.number),
+            check_value: "0123456789abcdef".into(),
+        }))
+    }
+
+    async fn bay_sheet(
+        &self,
+        request: Request<BaySheetRequest>,
+    ) -> Result<Response<BaySheetResponse>, Status> {
+        let summary = self.ask(&request)?.summary(&request.get_ref().job)?;
+        let file_name = format!("{}-sheet.pdf", summary.number);
+        Ok(Response::new(BaySheetResponse { pdf: b"%PDF-1.7 sheet".to_vec(), file_name }))
+    }
+}
+
+#[tonic::async_trait]
+impl BlobService for Served {
+    async fn put_blob(
+        &self,
+        request: Request<Streaming<PutBlobRequest>>,
+    ) -> Result<Response<PutBlobResponse>, Status> {
+        if let Some(code) = self.ask(&request)?.refuses_blobs {
+            return Err(told(code, "TEST", "no files in this test"));
+        }
+        let mut parts = request.into_inner();
+        let (mut digest, mut bytes) = (String::new(), Vec::new());
+        while let Some(part) = parts.message().await? {
+            digest = part.blob_digest;
+            bytes.extend_from_slice(&part.part);
+        }
+        let size_bytes = bytes.len() as i64;
+        let repeated = self.0.lock().unwrap().blobs.insert(digest, bytes).is_some();
+        Ok(Response::new(PutBlobResponse { size_bytes, repeated }))
+    }
+
+    type GetBlobStream = ReceiverStream<Result<GetBlobResponse, Status>>;
+
+    async fn get_blob(&self, _: Request<GetBlobRequest>) -> Result<Response<Self::GetBlobStream>, Status> {
+        Err(Status::unimplemented("not in this test"))
     }
 }

@@ -4,6 +4,7 @@ use super::disks::{Fault, FaultyDisk, PowerDisk};
 use super::fake::Fake;
 use super::*;
 use crate::disk::SystemDisk;
+use standpipe_proto::v1::fact;
 use std::collections::BTreeSet;
 
 /// A day at work. Goes on after whatever fails, and gives the identities that were said to be kept.
@@ -21,6 +22,9 @@ async fn day(home: &Path, options: StationOptions) -> Vec<String> {
     let _ = station.send().await;
     let (fact, typed) = drained(3.0);
     said(station.add(fact, typed, None));
+    if let Ok(job) = station.current_job() {
+        said(station.attach_remark(&job, "shudders", "complaint").map(|attached| attached.kept));
+    }
     let _ = station.send().await;
     let (fact, typed) = drained(4.0);
     said(station.add(fact, typed, None));
@@ -47,7 +51,7 @@ async fn wrong_afterwards(
         return Some("cannot work on".into());
     }
     let report = station.send().await.unwrap();
-    if report.end != crate::SendEnd::Done || report.waiting > 0 {
+    if report.end != crate::SendEnd::Done || report.waiting + report.blobs_waiting > 0 {
         return Some(format!("does not send: {report:?}"));
     }
     let journal = shop.shop().entries();
@@ -60,6 +64,13 @@ async fn wrong_afterwards(
     }
     if numbers.len() != journal.len() {
         return Some("a station number was used twice".into());
+    }
+    let lost = journal.iter().filter_map(|entry| match entry.fact.as_ref()?.kind.as_ref()? {
+        fact::Kind::Remark(remark) => Some(remark.blob_digest.clone()),
+        _ => None,
+    });
+    if let Some(lost) = lost.into_iter().find(|digest| !shop.shop().blobs.contains_key(digest)) {
+        return Some(format!("the words {lost} are lost"));
     }
     let refused: BTreeSet<_> =
         station.folder.refused().unwrap().into_iter().map(|one| one.entry.header.unwrap().entry_id).collect();

@@ -40,20 +40,33 @@ fn the_commands_are_those_of_the_list() {
         "as",
         "open",
         "use",
+        "next",
         "add",
         "correct",
+        "photo",
+        "remark",
         "send",
         "unsent",
         "show",
         "jobs",
         "may",
+        "bay-sheet",
         "record",
         "completions",
         "man",
     ];
     assert_eq!(names, wanted);
     let add = command.find_subcommand("add").unwrap();
-    for not_offered in ["arrival", "correction", "station-enrolled", "person-listed", "catalogue-adopted"] {
+    for not_offered in [
+        "arrival",
+        "correction",
+        "photo",
+        "remark",
+        "record-issued",
+        "station-enrolled",
+        "person-listed",
+        "catalogue-adopted",
+    ] {
         assert!(add.find_subcommand(not_offered).is_none(), "{not_offered}");
     }
 }

@@ -5,6 +5,8 @@ pub(crate) mod disks;
 pub(crate) mod fake;
 mod faults;
 mod network;
+mod next;
+pub(crate) mod steps;
 
 use crate::clock::{Clock, Entropy};
 use crate::disk::Disk;

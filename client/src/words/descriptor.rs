@@ -106,10 +106,22 @@ impl Words {
 
     /// Puts what was read for a kind into a fact.
     pub(crate) fn fact(&self, kind: &KindWords, read: ReadFlags) -> Result<ReadFact, ClientError> {
-        let mut fact = DynamicMessage::new(self.fact.clone());
-        fact.try_set_field(&kind.field, Value::Message(read.message)).map_err(damaged)?;
-        let fact = fact.transcode_to().map_err(damaged)?;
+        let fact = self.fact_of(kind, read.message)?;
         Ok(ReadFact { fact, as_typed: read.as_typed, understood: read.understood })
+    }
+
+    /// A fact with this message as its kind.
+    pub(crate) fn fact_of(&self, kind: &KindWords, message: DynamicMessage) -> Result<Fact, ClientError> {
+        let mut fact = DynamicMessage::new(self.fact.clone());
+        fact.try_set_field(&kind.field, Value::Message(message)).map_err(damaged)?;
+        fact.transcode_to().map_err(damaged)
+    }
+
+    /// The message of a fact of this kind; an empty one if it is of another.
+    pub(crate) fn message_of(&self, kind: &KindWords, fact: &Fact) -> Result<DynamicMessage, ClientError> {
+        let fact = self.dynamic(&self.fact, fact)?;
+        let field = fact.get_field(&kind.field);
+        Ok(field.as_message().cloned().unwrap_or_else(|| DynamicMessage::new(kind.message.clone())))
     }
 
     /// A message as JSON by the mapping of the protocol buffers (ProtoJSON), with the names of the proto files, all

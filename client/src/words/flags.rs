@@ -30,6 +30,9 @@ pub(crate) const OPEN: Naming = Naming {
     positional: Some("plate"),
 };
 
+/// Names after `standpipe correct`, whose own reason comes beside that of the fact.
+pub(crate) const CORRECT: Naming = Naming { renamed: &[("reason", "its-reason")], positional: None };
+
 /// What was read from the flags of a kind.
 pub(crate) struct ReadFlags {
     pub(crate) message: DynamicMessage,
@@ -42,6 +45,8 @@ enum Reading {
     Quantity(Quantity),
     /// A whole number with the unit of a quantity.
     Whole(Quantity),
+    /// A whole number without a unit.
+    Count,
     Choice(EnumDescriptor),
     Yes,
     /// A vehicle identification number, or the end of one, of so many characters.
@@ -59,11 +64,20 @@ pub(crate) fn with_flags(
         command = command.arg(arg(&field, naming)?);
     }
     for oneof in message.oneofs().filter(|oneof| !oneof.is_synthetic()) {
-        let arms: Vec<_> = oneof.fields().map(|field| field.name().to_owned()).collect();
+        let arms: Vec<_> = oneof.fields().map(|field| id(&field)).collect();
         let needed = bound(message.name(), oneof.name())?.span == (Span::OneOf { needed: true });
         command = command.group(ArgGroup::new(format!("oneof {}", oneof.name())).args(arms).required(needed));
     }
     Ok(command)
+}
+
+/// The flag of one field alone.
+pub(crate) fn one(message: &MessageDescriptor, field: &str, naming: &Naming) -> Result<Arg, ClientError> {
+    let field = message.get_field_by_name(field);
+    arg(
+        &field.ok_or_else(|| ClientError::Descriptor(format!("{} has no such field", message.name())))?,
+        naming,
+    )
 }
 
 /// Reads the flags of a message.
@@ -80,9 +94,9 @@ pub(crate) fn read(
     for field in message.fields() {
         let reading = Reading::of(&field)?;
         let texts: Vec<String> = match &reading {
-            Reading::Yes if matches.get_flag(field.name()) => vec![String::new()],
+            Reading::Yes if matches.get_flag(&id(&field)) => vec![String::new()],
             Reading::Yes => Vec::new(),
-            _ => matches.get_many::<String>(field.name()).unwrap_or_default().cloned().collect(),
+            _ => matches.get_many::<String>(&id(&field)).unwrap_or_default().cloned().collect(),
         };
         if texts.is_empty() {
             continue;
@@ -120,6 +134,11 @@ pub(crate) fn flag_of(message: &MessageDescriptor, field: &str, naming: &Naming)
     Some(if naming.positional == Some(field.name()) { flag.to_uppercase() } else { format!("--{flag}") })
 }
 
+/// Reads the text of one field: its value, and what was understood.
+pub(crate) fn read_text(field: &FieldDescriptor, text: &str) -> Result<(Value, String), ClientError> {
+    Reading::of(field)?.read(&kebab(field.name()).replace('-', " "), text)
+}
+
 /// Flags that make a whole fact, as an example for the help.
 pub(crate) fn example(message: &MessageDescriptor, naming: &Naming) -> Result<String, ClientError> {
     let mut words = Vec::new();
@@ -155,6 +174,11 @@ fn flag_name(field: &FieldDescriptor, naming: &Naming) -> String {
     kebab(field.name().strip_suffix(unit).unwrap_or(field.name()))
 }
 
+/// Identity of a field's argument; different from those of the arguments that commands bring themselves.
+pub(crate) fn id(field: &FieldDescriptor) -> String {
+    format!("field {}", field.name())
+}
+
 /// Whether a fact cannot do without the field by itself; a field of a `oneof` is needed only as one of them.
 fn is_needed(field: &FieldDescriptor) -> Result<bool, ClientError> {
     if field.containing_oneof().is_some() || field.is_list() {
@@ -174,7 +198,7 @@ fn arg(field: &FieldDescriptor, naming: &Naming) -> Result<Arg, ClientError> {
     let bound = bound(field.parent_message().name(), field.name())?;
     let flag = flag_name(field, naming);
     let help = reading.help(words.about_field(field), bound);
-    let mut arg = Arg::new(field.name().to_owned()).help(help).required(is_needed(field)?);
+    let mut arg = Arg::new(id(field)).help(help).required(is_needed(field)?);
     arg = if naming.positional == Some(field.name()) {
         arg.value_name(flag.to_uppercase())
     } else {
@@ -219,6 +243,7 @@ impl Reading {
         Ok(match (field.kind(), bound.span, quantity) {
             (Kind::Double, Span::Number { .. }, Some(quantity)) => Self::Quantity(quantity),
             (Kind::Int32, Span::Whole { .. }, Some(quantity)) => Self::Whole(quantity),
+            (Kind::Int32, Span::Whole { .. }, None) => Self::Count,
             (Kind::Enum(choices), Span::Choice { .. }, _) => Self::Choice(choices),
             (Kind::Bool, Span::Flag, _) => Self::Yes,
             (Kind::String, Span::Text { form: Form::Vin, greatest, .. }, _) => Self::Vin(greatest),
@@ -263,6 +288,13 @@ impl Reading {
                 let whole = typed.value as i32;
                 (Value::I32(whole), typed.understood)
             }
+            Self::Count => {
+                let count: i32 = text.trim().parse().map_err(|_| {
+                    let text = text.trim();
+                    ClientError::Usage(format!("{flag}: '{text}' is no whole number; write for example 13"))
+                })?;
+                (Value::I32(count), count.to_string())
+            }
             Self::Choice(choices) => {
                 let choice = choices.values().find(|choice| choice_word(choices, choice.name()) == *text);
                 let number = choice
@@ -284,6 +316,7 @@ impl Reading {
         match self {
             Self::Quantity(quantity) | Self::Whole(quantity) => format!("{quantity:?}").to_uppercase(),
             Self::Choice(_) => "WORD".into(),
+            Self::Count => "COUNT".into(),
             Self::Vin(_) => "VIN".into(),
             Self::Yes | Self::Text => "TEXT".into(),
         }
@@ -321,11 +354,16 @@ impl Reading {
                 first.map(|first| choice_word(choices, first.name())).unwrap_or_default()
             }
             Self::Yes => String::new(),
+            Self::Count => "4".into(),
             Self::Vin(17) => "AZTWA8M42XRH04217".into(),
             Self::Vin(_) => "XRH04217".into(),
             Self::Text => match bound.span {
                 Span::Text { form: Form::Code, .. } => "A8-II".into(),
                 Span::Text { form: Form::Day, .. } => "2026-02-03".into(),
+                Span::Text { form: Form::Hex, greatest, .. } => "0".repeat(greatest),
+                Span::Text { form: Form::Name, .. } => "sample-before".into(),
+                Span::Text { form: Form::LettersAndDigits, least: 4, .. } => "P0741".into(),
+                Span::Text { form: Form::LettersAndDigits, .. } => "A".into(),
                 _ => "TW 4711".into(),
             },
         }

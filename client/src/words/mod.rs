@@ -3,6 +3,7 @@
 //! Flags, choices and help come from the messages, their comments and the table of bounds; nothing is named twice, so
 //! a new kind needs nothing here. Never here: what a fact means.
 
+pub(crate) mod answer;
 pub mod descriptor;
 pub mod done;
 pub mod flags;

@@ -67,6 +67,24 @@ impl Scene {
         Ok(Self { dir: dir.to_owned(), clock, bay_1, bay_2, office, cable, server })
     }
 
+    /// Puts the customer beside the journal, as the office's pages do.
+    pub(crate) async fn customer(&self, job: &str) -> Result<(), DemoError> {
+        let told = |error: &dyn std::fmt::Display| DemoError::Wrong(format!("the customer: {error}"));
+        let channel = tonic::transport::Endpoint::from_shared(format!("http://{}", self.server.addr))
+            .map_err(|error| told(&error))?
+            .connect_lazy();
+        let customer = v1::Customer { name: "Customer C".to_owned(), telephone: "0555 0199".to_owned() };
+        let request = v1::PutCustomerRequest { job: job.to_owned(), customer: Some(customer) };
+        let mut request = tonic::Request::new(request);
+        let token = format!("Bearer {}", self.office.joined()?.token);
+        let token =
+            token.parse().map_err(|error: tonic::metadata::errors::InvalidMetadataValue| told(&error))?;
+        request.metadata_mut().insert("authorization", token);
+        let mut client = v1::customer_service_client::CustomerServiceClient::new(channel);
+        client.put_customer(request).await.map_err(|error| told(&error))?;
+        Ok(())
+    }
+
     /// Stops the server in order.
     pub(crate) async fn end(self) -> Result<(), DemoError> {
         self.server.shutdown();
@@ -120,6 +138,8 @@ pub(crate) async fn stay(dir: &Path, tell: &mut dyn Write) -> Result<(), DemoErr
                     reasons: vec![v1::VisitReason::ServiceDue.into()],
                     vehicle_maker: "Tarnwick".to_owned(),
                     vehicle_model: "Fell".to_owned(),
+                    high_voltage: v1::Answer::No.into(),
+                    ..v1::Arrival::default()
                 };
                 station.open_job(arrival, Vec::new(), None)?;
                 station.send().await?;

@@ -88,6 +88,12 @@ impl Amount {
         self.read
     }
 
+    /// True when it is nothing at all.
+    #[must_use]
+    pub fn is_zero(&self) -> bool {
+        matches!(self.read, Read::Litres(amount) | Read::Kilograms(amount) if amount == 0.0)
+    }
+
     /// How it was measured.
     #[must_use]
     pub fn means(&self) -> Option<Means> {

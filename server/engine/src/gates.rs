@@ -1,30 +1,53 @@
 //! May a step begin? Yes, or every reason against, all at once.
 //!
-//! What each gate needs is one declarative table. A go-ahead rests on the entries up to its own
-//! time and ends with the next one; nothing here is stored. So far the gates exchange and refill
-//! are known, and both need the settled variant and the right fluid in the container.
+//! What each gate needs is one table, and what may stand in for a need is another: a reason for
+//! leaving a step out, or a named person's decision. Neither ever stands in for safety, and nothing
+//! stands in for a contradicting code. A go-ahead rests on the entries up to its own time and ends
+//! with the next one; nothing here is stored.
 
-use crate::job::{Context, Folded, Identity, Recorded, fold};
+mod need;
+
+use crate::job::{Context, Folded, Identity, Recorded, edition, fold, high_voltage};
 use crate::kind::closing::Closing;
+use crate::kind::decision::Decision;
 use crate::kind::drain::Drain;
 use crate::kind::exchange_reading::ExchangeReading;
-use crate::kind::fill::Fill;
-use crate::kind::words::{DrainedFrom, FillPurpose};
+use crate::kind::skipped::Skipped;
+use crate::kind::words::{DrainedFrom, Outcome};
 use crate::text::{Sentence, sentence};
-use crate::view::{LevelView, OpenPoint};
+use crate::view::OpenPoint;
+use need::{Facts, lacking};
 
-/// A gate that a station can ask about.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+/// A gate that a station can ask about, in the order of the work.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Gate {
     /// Pushing new fluid in while the old comes out.
     Exchange,
+    /// Taking the pan off.
+    Pan,
     /// Refilling after the pan.
     Refill,
+    /// Starting the engine after the refill.
+    StartEngine,
+    /// Opening the level plug.
+    Level,
+    /// Driving after the work.
+    RoadTest,
+    /// Closing the job.
+    Close,
 }
 
 impl Gate {
     /// All gates, in the order of the work.
-    pub const ALL: &'static [Self] = &[Self::Exchange, Self::Refill];
+    pub const ALL: &'static [Self] = &[
+        Self::Exchange,
+        Self::Pan,
+        Self::Refill,
+        Self::StartEngine,
+        Self::Level,
+        Self::RoadTest,
+        Self::Close,
+    ];
 
     /// The gate of this name.
     #[must_use]
@@ -37,27 +60,160 @@ impl Gate {
     pub fn name(self) -> &'static str {
         match self {
             Self::Exchange => "exchange",
+            Self::Pan => "pan",
             Self::Refill => "refill",
+            Self::StartEngine => "start-engine",
+            Self::Level => "level",
+            Self::RoadTest => "road-test",
+            Self::Close => "close",
         }
     }
 }
 
 /// Something that a gate needs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Need {
+pub(crate) enum Need {
+    /// No code contradicts the variant.
+    NoContradiction,
     /// The variant is settled and its fluid is known.
     SettledVariant,
     /// The container of the fresh fluid was compared with the variant.
     FluidCompared,
-    /// No code contradicts the variant; there is no override.
-    NoContradiction,
+    /// The fault memory was read before.
+    CodesBefore,
+    /// No code says that something else is to be repaired first.
+    NothingToRepairFirst,
+    /// The vehicle was driven before.
+    DriveBefore,
+    /// A sample was looked at before.
+    SampleBefore,
+    /// Nothing seen says to look inside first.
+    NothingToLookAtInside,
+    /// The cautions under the lifted vehicle were read.
+    CautionLifted,
+    /// The cautions at an opened line were read.
+    CautionLineOpening,
+    /// The cautions with a running engine were read.
+    CautionEngineRunning,
+    /// The cautions at the pan were read.
+    CautionPanAndHot,
+    /// The cautions for gears and level were read.
+    CautionGearsAndLevel,
+    /// The lift is locked.
+    LiftLocked,
+    /// The high-voltage system is isolated, where there is one.
+    HighVoltageIsolated,
+    /// The direction of flow was tested.
+    DirectionTested,
+    /// An exchange that began has ended.
+    ExchangeEnded,
+    /// The engine is off since the exchange.
+    EngineOff,
+    /// The cooler line is closed since the exchange.
+    LineClosed,
+    /// Standpipe and old filter were looked at, at pan off.
+    StandpipeSeen,
+    /// Filter and seal are new.
+    PartsFitted,
+    /// The pan's screws are tightened.
+    ScrewsTightened,
+    /// The pan is closed.
+    PanClosed,
+    /// As much was refilled as ran out, less half a litre at most.
+    RefilledAsDrained,
+    /// Tools and people are clear.
+    ToolsAndPeopleClear,
+    /// A pan that was off before the exchange is closed, refilled and clear.
+    PanBack,
+    /// The selector was moved through all positions with nobody under the vehicle.
+    GearsMoved,
+    /// The last temperature lies inside the window and is fresh.
+    TemperatureInWindow,
+    /// A look at the level counts.
+    LevelSet,
+    /// The level plug is closed with a new seal.
+    PlugClosed,
+    /// It is dry and the line is closed.
+    Dry,
+    /// The fault memory was read after.
+    CodesAfter,
+    /// The vehicle was driven after.
+    DriveAfter,
+    /// The waste is written down.
+    WasteWritten,
 }
 
-/// THE table: which gate needs what, in the order in which a person would do it.
+/// THE table: which gate needs what, in the order in which a person would do it
+/// (common practice, no source).
 const NEEDS: &[(Gate, &[Need])] = &[
-    (Gate::Exchange, &[Need::NoContradiction, Need::SettledVariant, Need::FluidCompared]),
-    (Gate::Refill, &[Need::NoContradiction, Need::SettledVariant, Need::FluidCompared]),
+    (
+        Gate::Exchange,
+        &[
+            Need::NoContradiction,
+            Need::SettledVariant,
+            Need::CodesBefore,
+            Need::NothingToRepairFirst,
+            Need::DriveBefore,
+            Need::CautionLifted,
+            Need::LiftLocked,
+            Need::HighVoltageIsolated,
+            Need::SampleBefore,
+            Need::NothingToLookAtInside,
+            Need::FluidCompared,
+            Need::CautionLineOpening,
+            Need::DirectionTested,
+            Need::CautionEngineRunning,
+            Need::PanBack,
+        ],
+    ),
+    (Gate::Pan, &[Need::ExchangeEnded, Need::EngineOff, Need::LineClosed, Need::CautionPanAndHot]),
+    (
+        Gate::Refill,
+        &[
+            Need::NoContradiction,
+            Need::SettledVariant,
+            Need::FluidCompared,
+            Need::StandpipeSeen,
+            Need::PartsFitted,
+            Need::ScrewsTightened,
+        ],
+    ),
+    (
+        Gate::StartEngine,
+        &[Need::PanClosed, Need::LineClosed, Need::RefilledAsDrained, Need::ToolsAndPeopleClear],
+    ),
+    (Gate::Level, &[Need::GearsMoved, Need::CautionGearsAndLevel, Need::TemperatureInWindow]),
+    (Gate::RoadTest, &[Need::LevelSet, Need::PlugClosed, Need::Dry]),
+    (
+        Gate::Close,
+        &[
+            Need::LevelSet,
+            Need::PlugClosed,
+            Need::Dry,
+            Need::CodesAfter,
+            Need::DriveAfter,
+            Need::WasteWritten,
+        ],
+    ),
 ];
+
+/// What may stand in for a need: the step whose reasoned skipping does, and whether a named decision
+/// does. A need without a row can only be met.
+const STAND_INS: &[(Need, Option<&str>, bool)] = &[
+    (Need::CodesBefore, Some("codes-before"), false),
+    (Need::NothingToRepairFirst, None, true),
+    (Need::DriveBefore, Some("drive-before"), false),
+    (Need::SampleBefore, Some("sample-before"), false),
+    (Need::NothingToLookAtInside, None, true),
+    (Need::ExchangeEnded, Some("exchange"), false),
+    (Need::StandpipeSeen, Some("pan-seen"), false),
+    (Need::CodesAfter, Some("codes-after"), false),
+    (Need::DriveAfter, Some("drive-after"), false),
+    (Need::WasteWritten, Some("waste"), false),
+];
+
+/// What an open point names for which no gate waits.
+const NO_GATE: &str = "";
 
 /// The answer of a gate.
 #[derive(Debug, Clone, PartialEq)]
@@ -75,6 +231,8 @@ pub struct GoAhead {
 /// One reason against.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Missing {
+    /// Key of the point, by which a decision names it.
+    pub key: &'static str,
     /// The sentence.
     pub text: Sentence,
     /// True when nobody can override it.
@@ -86,83 +244,109 @@ pub struct Missing {
 pub fn may(context: &Context<'_>, entries: &[Recorded<'_>], gate: Gate) -> GoAhead {
     let folded = fold::fold(context, entries);
     let identity = Identity::of(context, &folded);
-    let mut missing = missing(&identity, gate);
-    if folded.last::<Closing>().is_some() {
-        missing.push(Missing { text: sentence::gate_job_closed(), stops: false });
+    let mut missing = missing(context, &folded, &identity, gate);
+    if folded.last::<Closing>().is_some() && gate != Gate::Close {
+        missing.push(Missing { key: "closed", text: sentence::gate_job_closed(), stops: false });
     }
     let basis = if missing.is_empty() { basis(&identity) } else { Vec::new() };
-    GoAhead { yes: missing.is_empty(), missing, basis, cautions: cautions(gate) }
+    let cautions = cautions(gate, high_voltage(&folded));
+    GoAhead { yes: missing.is_empty(), missing, basis, cautions }
 }
 
 /// The usual cautions for the work behind a gate.
-fn cautions(gate: Gate) -> Vec<Sentence> {
+fn cautions(gate: Gate, high_voltage: bool) -> Vec<Sentence> {
     let mut cautions = match gate {
         Gate::Exchange => vec![sentence::caution_line(), sentence::caution_engine()],
-        Gate::Refill => vec![sentence::caution_hot_fluid(), sentence::caution_skin()],
+        Gate::Pan | Gate::Refill => vec![sentence::caution_hot_fluid(), sentence::caution_skin()],
+        Gate::StartEngine => vec![sentence::caution_engine()],
+        Gate::Level => vec![sentence::caution_gears(), sentence::caution_hot_fluid()],
+        Gate::RoadTest => vec![sentence::caution_drive()],
+        Gate::Close => Vec::new(),
     };
+    if high_voltage {
+        cautions.push(sentence::caution_high_voltage());
+    }
     cautions.push(sentence::caution_maker());
     cautions
 }
 
-/// Everything that a gate lacks of vehicle, variant and fluid.
-pub(crate) fn missing(identity: &Identity, gate: Gate) -> Vec<Missing> {
-    let needs = NEEDS.iter().filter(|(of, _)| *of == gate).flat_map(|(_, needs)| needs.iter());
-    needs.flat_map(|need| lacking(identity, *need)).collect()
+/// The last reading of the fluid's temperature that a look at the level may rest on, while it is fresh.
+pub(crate) fn fresh_temperature<'a>(
+    context: &Context<'_>,
+    folded: &'a Folded,
+) -> Option<&'a crate::kind::temperature_reading::TemperatureReading> {
+    need::fresh_temperature(context, folded)
 }
 
-fn lacking(identity: &Identity, need: Need) -> Vec<Missing> {
-    match need {
-        Need::NoContradiction => {
-            let stops = identity.contradictions.iter();
-            stops.map(|contradiction| Missing { text: contradiction.text.clone(), stops: true }).collect()
-        }
-        Need::SettledVariant => {
-            identity.open.iter().map(|text| Missing { text: text.clone(), stops: false }).collect()
-        }
-        Need::FluidCompared => {
-            let fluid = identity.variant.as_ref().and_then(|variant| variant.fluid.as_ref());
-            match fluid {
-                // Asking to read the container again would hide that it was read and is wrong.
-                Some((_, name)) if !identity.fluid_agrees && !identity.container_contradicts => {
-                    vec![Missing { text: sentence::gate_fluid_not_compared(name), stops: false }]
-                }
-                _ => Vec::new(),
-            }
-        }
-    }
+/// What is known to speak against the fluid that goes in, whatever else the gate needs.
+pub(crate) fn against_fluid(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Missing> {
+    let facts = Facts { context, folded, identity };
+    let needs = [Need::NoContradiction, Need::SettledVariant, Need::FluidCompared];
+    needs.into_iter().flat_map(|need| lacking(&facts, need)).collect()
+}
+
+/// Everything that a gate lacks.
+pub(crate) fn missing(
+    context: &Context<'_>,
+    folded: &Folded,
+    identity: &Identity,
+    gate: Gate,
+) -> Vec<Missing> {
+    let facts = Facts { context, folded, identity };
+    let needs = NEEDS.iter().filter(|(of, _)| *of == gate).flat_map(|(_, needs)| needs.iter());
+    let needs = needs.filter(|need| gate != Gate::Close || !dropped(folded, **need));
+    needs.filter(|need| !stood_in(folded, **need)).flat_map(|need| lacking(&facts, *need)).collect()
+}
+
+/// Whether closing a job that ends without an exchange drops a need: all of the service, but not the level, the
+/// plug and a dry transmission once fluid was moved.
+fn dropped(folded: &Folded, need: Need) -> bool {
+    let stopped =
+        folded.last::<Closing>().is_some_and(|(_, closing)| closing.outcome == Some(Outcome::NoExchangeDone));
+    let moved = || {
+        folded.each::<ExchangeReading>().any(|(_, reading)| !reading.pushed_in.is_zero())
+            || folded.each::<Drain>().any(|(_, drain)| drain.place == Some(DrainedFrom::Pan))
+    };
+    let kept = matches!(need, Need::LevelSet | Need::PlugClosed | Need::Dry);
+    stopped && !(kept && moved())
+}
+
+/// Whether a reasoned skipping or a named decision stands in for a need.
+fn stood_in(folded: &Folded, need: Need) -> bool {
+    let row = STAND_INS.iter().find(|(of, ..)| *of == need);
+    row.is_some_and(|(_, step, decided)| {
+        let skipped = |step: &str| folded.each::<Skipped>().any(|(_, skipped)| skipped.step == step);
+        let decision = || {
+            folded.each::<Decision>().any(|(_, decision)| need::keys(need).contains(&decision.point.as_str()))
+        };
+        step.is_some_and(skipped) || (*decided && decision())
+    })
 }
 
 fn basis(identity: &Identity) -> Vec<Sentence> {
-    let Some(variant) = &identity.variant else { return Vec::new() };
+    let Some(variant) = &identity.variant else { return vec![sentence::gate_basis_entries()] };
     let mut basis = vec![sentence::gate_basis_variant(&variant.label)];
-    basis.extend(variant.fluid.as_ref().map(|(_, name)| sentence::gate_basis_fluid(name)));
+    if identity.fluid_agrees {
+        basis.extend(variant.fluid.as_ref().map(|(_, name)| sentence::gate_basis_fluid(name)));
+    }
     basis
 }
 
-/// What is still to be done, in the order of the work; each point names the gate that waits for it.
-pub(crate) fn open_points(folded: &Folded, identity: &Identity, level: &LevelView) -> Vec<OpenPoint> {
+/// What is still to be done, in the order of the work; each point names the gate that waits for it. After the closing
+/// no gate waits any more, but record and handover do.
+pub(crate) fn open_points(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<OpenPoint> {
     if folded.last::<Closing>().is_some() {
-        return Vec::new();
+        let open = edition::open(folded).into_iter();
+        return open.map(|text| OpenPoint { gate: NO_GATE, text }).collect();
     }
-    let mut points = Vec::new();
-    let mut point = |gate: &'static str, text: Sentence| points.push(OpenPoint { gate, text });
-    for missing in missing(identity, Gate::Exchange) {
-        point(Gate::Exchange.name(), missing.text);
+    let mut points: Vec<OpenPoint> = Vec::new();
+    for gate in Gate::ALL {
+        for missing in missing(context, folded, identity, *gate) {
+            if !points.iter().any(|known| known.text == missing.text) {
+                points.push(OpenPoint { gate: gate.name(), text: missing.text });
+            }
+        }
     }
-    let drained = folded.each::<Drain>().any(|(_, drain)| drain.place == Some(DrainedFrom::Pan));
-    let refilled = folded.each::<Fill>().any(|(_, fill)| fill.purpose == Some(FillPurpose::Refill));
-    let mut exchange = folded.each::<ExchangeReading>().peekable();
-    let begun = exchange.peek().is_some();
-    let ended = exchange.any(|(_, reading)| reading.last);
-    if begun && !ended && !drained {
-        point("pan", sentence::open_exchange_not_ended());
-    }
-    if drained && !refilled {
-        point(Gate::Refill.name(), sentence::open_refill());
-    }
-    if !level.attempts.iter().any(|attempt| attempt.valid) {
-        point("level", sentence::open_level());
-    }
-    point("close", sentence::open_close());
+    points.push(OpenPoint { gate: Gate::Close.name(), text: sentence::open_close() });
     points
 }

@@ -6,10 +6,12 @@
 
 pub mod amount;
 pub mod catalogue;
+pub mod caution;
 pub mod formula;
 pub mod gates;
 pub mod job;
 pub mod kind;
 pub mod quantity;
+pub mod steps;
 pub mod text;
 pub mod view;

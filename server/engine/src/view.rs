@@ -31,6 +31,22 @@ pub struct JobView {
     pub balance: Option<BalanceView>,
     /// The level.
     pub level: LevelView,
+    /// Groups of screws and the level plug: torque, order, tool; a sentence each.
+    pub tightening: Vec<Sentence>,
+    /// Waste of the job, a sentence each.
+    pub waste: Vec<Sentence>,
+    /// What earlier jobs of the vehicle say; never on the record.
+    pub history: Vec<HistoryLine>,
+    /// Groups of cautions that were read, and by whom; a sentence each.
+    pub acknowledged: Vec<Sentence>,
+    /// Photos, in the order in which they were taken.
+    pub photos: Vec<PhotoView>,
+    /// Words of persons that stand beside the journal, in the order of the entries.
+    pub remarks: Vec<RemarkView>,
+    /// Steps that were left out, with the reason; a sentence each.
+    pub skipped: Vec<Sentence>,
+    /// Open questions that a person decided by name, with the reason; a sentence each.
+    pub decisions: Vec<Sentence>,
     /// What was not measured and not done, a sentence each; never empty.
     pub not_measured: Vec<Sentence>,
     /// What was put right afterwards.
@@ -111,6 +127,24 @@ pub struct DoneRow {
     pub detail: Option<Sentence>,
     /// Amount or 'new'.
     pub amount: Option<Sentence>,
+}
+
+/// A photo, which stands beside the journal.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PhotoView {
+    /// SHA-256 of the photo as it is kept, 64 hexadecimal digits.
+    pub digest: String,
+    /// What it shows.
+    pub caption: Sentence,
+}
+
+/// Somebody's words, which stand beside the journal and can be erased.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RemarkView {
+    /// SHA-256 of the salted words, 64 hexadecimal digits.
+    pub digest: String,
+    /// What they are about.
+    pub subject: Sentence,
 }
 
 /// The exchange.
@@ -235,10 +269,19 @@ pub struct Finding {
     pub on_record: bool,
 }
 
+/// What an earlier job of the vehicle says, or all of them together.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HistoryLine {
+    /// Printed number of the job that it tells of; absent where it is none alone.
+    pub job: Option<String>,
+    /// The sentence.
+    pub text: Sentence,
+}
+
 /// Something still to be done.
 #[derive(Debug, Clone, PartialEq)]
 pub struct OpenPoint {
-    /// The gate that waits for it, by its name.
+    /// The gate that waits for it, by its name; empty when none does.
     pub gate: &'static str,
     /// The sentence.
     pub text: Sentence,

@@ -36,15 +36,35 @@ exchange-look-darker = The look at { $later } shows more old fluid than the look
 ## Record: fixed words of the printed record
 
 record-after = after
+record-annex = Annex: every entry
+record-annex-basis = What the record was made from
+record-annex-cautions = Cautions in full
+record-annex-catalogue = Catalogue revision: { $revision }
+record-annex-digest = SHA-256 over the { $count ->
+    [one] one entry
+   *[other] { $count } entries
+} of the job: { $digest }
+record-annex-done = done
+record-annex-entered = entered
+record-annex-number = no.
+record-annex-person = by
+record-annex-photos = Photos, by SHA-256
+record-annex-readers = in the order of the journal
+record-annex-stands-beside = { $digest } { $what }
+record-annex-what = what was entered
+record-annex-words = Words beside the journal, by SHA-256
 record-balance-basis = Volumes are litres at 15 °C.
 record-before = before
 record-before-and-after = Before and after
 record-catalogue = catalogue { $revision }
 record-catalogue-none = no catalogue
 record-changed-afterwards = Changed afterwards
+record-changed-and-decided = Changed afterwards, decided by name
 record-chart-across = litres pushed
 record-chart-up = new fluid inside, parts of 100
+record-customer = Customer
 record-date = Date
+record-decided = Decided by name
 record-details = Details of the work
 record-details-readers = for the workshop and for an expert
 record-distance = Distance
@@ -65,25 +85,138 @@ record-job = Job
 record-level = Level
 record-not-closed = This job is not closed yet.
 record-not-measured = Not measured, not done
+record-noted = Noted in words
 record-out = out
 record-page = page { $page } of { $pages }
+record-photo-not-arrived = not yet arrived
+record-photos = Photos
+record-photos-more = { $count ->
+    [one] One more photo was taken
+   *[other] { $count } more photos were taken
+}; the annex names every photo.
 record-please-note = Please note
 record-right-fluid = Right fluid: how we know
 record-safety-first = The instructions of the vehicle’s maker, local rules and licensed practice come first; where they differ from this record, they win. Used fluid, filters and cloths are waste that local rules govern: keep them apart and hand them to a licensed collector.
+record-seen-and-said = { $said }
 record-signed-by-customer = received by, date
 record-signed-by-technician = technician, date
+record-skipped = Left out: { $step }.
 record-still-open = Still open
 record-subtitle = Record of the work on your vehicle
+record-subtitle-stopped = Short record: no exchange was done
 record-telephone = telephone { $number }
+record-tightening = Tightening
 record-title = Transmission fluid service
 record-transmission = Transmission
 record-transmission-not-settled = not settled
+record-typed-late = { $count ->
+    [one] One entry was
+   *[other] { $count } entries were
+} typed much later than the work was done.
 record-vehicle = Vehicle
 record-vehicle-and-plate = { $vehicle }, { $plate }
 record-vin = VIN
 record-vin-not-read = not read
 record-waste-and-safety = Waste and safety
 record-withdrawn = withdrawn
+record-words = “{ $words }”
+record-words-about = About { $subject }: { $words }
+record-words-complaint = In your words: { $words }
+record-words-erased = words erased
+record-words-not-arrived = words not yet arrived
+record-words-order = Ordered: { $words }
+
+## Bay sheet: fixed words of the page to write on
+
+sheet-adaptation = adaptation: yes · no
+sheet-added = added
+sheet-adapter = adapter
+sheet-agrees = agrees: yes · no · not seen
+sheet-amount = L or kg
+sheet-came = came: nothing · drops · stream
+sheet-cautions-first = The instructions of the vehicle’s maker, local rules and licensed practice come first; where they differ from this sheet, they win.
+sheet-celsius = °C
+sheet-caught = caught
+sheet-clock = clock
+sheet-clouding = clear · hazy · milky
+sheet-code = code
+sheet-codes = codes, or none
+sheet-colour = as fresh · darker · brown · black
+sheet-container = container
+sheet-debris = none · fine grey paste · glitter · flakes or chips
+sheet-direction = direction tested: yes · no
+sheet-distance = distance
+sheet-driver = in the seat
+sheet-dry = dry · damp · dripping
+sheet-except = except
+sheet-felt = as it should be · late · harsh · flare · shudder · noise · slip
+sheet-file-title = Bay sheet, job { $number }
+sheet-filter = Filter
+sheet-filter-code = filter code
+sheet-fluid = Fluid
+sheet-foot = { $job } · bay sheet, state of { $check } · { $catalogue } · engine { $engine }
+sheet-gear = gear
+sheet-held = equipment held, rinsed with
+sheet-in = in
+sheet-kit = kit, lot
+sheet-last-eight = last 8 of the VIN, from the body
+sheet-level-method = Level, method
+sheet-level-window = Level, window
+sheet-line-closed = line closed, clip and cap: yes · no
+sheet-litres = L at look { $look }
+sheet-look-it-up = see the vehicle maker
+sheet-lot = lot
+sheet-new-of = new, of { $count }
+sheet-new-of-all = new, of all
+sheet-nobody-under = nobody under: yes · no
+sheet-old-filter = old filter as seen
+sheet-order = order kept: yes · no
+sheet-out = out
+sheet-outcome = service done · no exchange done
+sheet-pan-refill = Pan refill
+sheet-pan-screws = Pan screws
+sheet-person = person
+sheet-place = cooler line · transmission
+sheet-plug = Level plug
+sheet-plug-new = plug new: yes · no
+sheet-read-by = read by
+sheet-screws-each = { $count } screws, { $torque }
+sheet-seal-new = seal new: yes · no
+sheet-smell = as fresh · sharp · burnt
+sheet-standpipe = Standpipe
+sheet-standpipe-seen = standpipe as seen
+sheet-step = { $step ->
+    [arrival] Arrival
+    [codes-before] Codes before
+    [drive-before] Drive before
+    [sample] Sample
+    [fluid] Fluid and filter
+    [hookup] Hook-up
+    [exchange] Exchange
+    [exchange-end] End of the exchange
+    [pan] Pan
+    [fitted] Fitted
+    [screws] Pan screws
+    [refill] Refill
+    [gears] Gears
+    [level] Level, look { $look }
+    [plug] Level plug
+    [leaks] Leaks
+    [codes-after] Codes after
+    [drive-after] Drive after
+    [waste] Waste
+   *[closing] Handing over
+}
+sheet-subtitle = To write on at the vehicle; what counts is what is entered
+sheet-title = Bay sheet
+sheet-tool = tool
+sheet-torque-set = torque set
+sheet-total-fill = Total fill
+sheet-tube = tube
+sheet-variant = Transmission
+sheet-warmth = cold · warm
+sheet-waste = used fluid, L
+sheet-with = with what
 
 ## Words that people choose
 
@@ -191,11 +324,202 @@ means-of-settling = { $means ->
     [looked-up] by look-up
    *[unknown] by means this version does not know
 }
+moment = { $moment ->
+    [before] before the service
+    [after] after the service
+   *[unknown] at a moment this version does not know
+}
+codes-state = { $state ->
+    [none] none
+    [read] codes read
+    [not-readable] not readable
+   *[unknown] a result this version does not know
+}
+codes-list = { $codes }
+codes-adaptation = { $held }; { $answer ->
+    [yes] adaptation done
+   *[no] adaptation not done
+}
+drive-tick = { $tick ->
+    [normal] changes as they should be
+    [late] changes late
+    [harsh] changes harsh
+    [flare] engine speed flares during a change
+    [shudder] shudder
+    [noise] noise
+    [slip] slipping
+    [bang] bang
+   *[unknown] something this version does not know
+}
+drive-gear = into gear { $gear }
+warmth = { $warmth ->
+    [cold] cold
+   *[warm] warm
+}
+drive-seen = { $seen }
+inspected-part = { $part ->
+    [housing] Outside of the transmission
+    [cooler] Cooler and its lines
+    [wiring] Plugs and wiring
+    [mounts] Mounts
+    [shaft-seals] Drive shafts and their seals
+   *[unknown] Part that this version does not know
+}
+inspection-found = { $found ->
+    [in-order] as it should be
+    [damp] damp
+    [dripping] dripping
+    [damaged] damaged
+   *[unknown] something this version does not know
+}
+hookup-place = { $place ->
+    [cooler-line] in the cooler line
+    [transmission] at the transmission
+   *[unknown] at a place this version does not know
+}
+hookup-equipment = equipment { $equipment }
+hookup-adapter = adapter { $adapter }
+hookup-direction = { $answer ->
+    [yes] direction of flow tested
+    [no] direction of flow not tested
+    [not-seen] direction of flow could not be seen
+   *[not-stated] direction of flow not stated
+}
+service-part = { $part ->
+    [filter] filter
+    [pan-seal] pan seal
+    [magnets] magnets
+    [pan-screws] pan screws
+    [pan] pan
+    [standpipe] standpipe
+    [plug] level plug
+    [plug-seal] seal of the level plug
+   *[wiring-sleeve] sleeve of the wiring plug
+}
+kit-code = kit { $code }
+kit-lot = lot { $lot }
+kit-all = all of the kit
+kit-except = all of the kit, except { $parts }
+parts-new = { $parts }
+parts-new-except = { $parts }; not renewed: { $excepted }
+parts-excepted = nothing new; not renewed: { $excepted }
+screw-group = { $group ->
+    [pan] Pan screws
+    [filter] Screws of the filter
+    [other] Other screws
+   *[unknown] Screws that this version does not know
+}
+screws-new = { $new } of { $all } new
+screw-order = { $answer ->
+    [yes] order kept
+    [no] order not kept
+    [not-seen] order could not be seen
+   *[not-stated] order not stated
+}
+torque-set = { $torque }
+torque-none = tightened without a torque tool
+tool = tool { $code }
+nobody-under = { $answer ->
+    [yes] nobody under the vehicle
+    [no] somebody under the vehicle
+    [not-seen] it could not be seen whether somebody was under the vehicle
+   *[not-stated] it was not stated whether somebody was under the vehicle
+}
+plug-seal-new = { $answer ->
+    [yes] seal new
+    [no] seal used again
+    [not-seen] seal could not be seen
+   *[not-stated] seal not stated
+}
+plug-itself-new = { $answer ->
+    [yes] plug new
+    [no] plug used again
+   *[not-seen] plug could not be seen
+}
+leak-found = { $found ->
+    [dry] dry
+    [damp] damp
+    [dripping] dripping
+   *[unknown] something this version does not know
+}
+line-closed = { $answer ->
+    [yes] cooler line closed with clip and cap
+    [no] cooler line not closed
+   *[not-seen] cooler line could not be seen
+}
+condition = { $condition ->
+    [lift-locked] lift locked, arms on the maker’s points
+    [engine-off] engine off
+    [line-closed] cooler line closed
+    [pan-closed] pan closed
+    [tools-and-people-clear] tools and people clear of the vehicle
+    [high-voltage-isolated] high-voltage system isolated by a qualified person
+    [lowered] vehicle on its wheels again
+   *[unknown] a condition this version does not know
+}
+caution-group = { $group ->
+    [lifted] vehicle lifted
+    [line-opening] opening a line
+    [engine-running] engine running
+    [pan-and-hot] pan and hot fluid
+    [gears-and-level] gears and level
+   *[unknown] a group this version does not know
+}
+waste-kind = { $kind ->
+    [used-fluid] Used fluid
+    [filter] Filters
+    [cloths] Cloths and absorbents
+    [empty-cans] Empty cans
+   *[unknown] Waste of a kind this version does not know
+}
+waste-measured = { $amount }
+waste-pieces = { $count ->
+    [one] one piece
+   *[other] { $count } pieces
+}
+waste-unstated = an amount this version does not know
+photo-subject = { $subject ->
+    [sample-before] sample before the service
+    [sample-after] sample after the service
+    [magnets] pan and magnets
+    [transmission-plate] plate on the transmission
+    [body-plate] plate on the body
+    [other] another subject
+   *[unknown] a subject this version does not know
+}
+remark-subject = { $subject ->
+    [complaint] the customer’s complaint
+    [order] the customer’s order
+    [drive-before] the drive before the service
+    [drive-after] the drive after the service
+    [other] another subject
+   *[unknown] a subject this version does not know
+}
+skip-reason = { $reason ->
+    [not-possible] not possible
+    [not-ordered] not ordered
+    [not-safe] not safe
+    [tool-missing] tool or instrument missing
+    [later] will be done later
+   *[unknown] a reason this version does not know
+}
+customer-topic = { $topic ->
+    [fault-codes] fault codes that a fluid service does not repair
+    [look-inside-first] looking inside before exchanging
+    [no-exchange] stopping without an exchange
+    [cooler-cleaning] cleaning the cooler
+    [leak] a leak
+    [parts-used-again] parts used again
+   *[unknown] a subject this version does not know
+}
 
 ## What each entry states
 
 arrival = Vehicle { $plate } arrived.
-arrival-at = Vehicle { $plate } arrived with { $distance }.
+arrival-noted = Vehicle { $plate } arrived: { $noted }.
+arrival-distance = { $distance }
+arrival-complaint = complaint about job { $job }
+arrival-high-voltage = high-voltage system
 vin-reading-whole = VIN { $vin }, read { $place }.
 vin-reading-last-eight = Last eight of the VIN: { $last }, read { $place }.
 variant-settled = Variant { $name }, settled { $means ->
@@ -236,6 +560,35 @@ sample-specks = { $specks ->
 correction = Correction: { $reason }
 closing = Job closed: { $outcome }.
 closing-at = Job closed with { $distance }: { $outcome }.
+fault-codes = Fault codes { $moment }: { $seen }.
+road-test = Drive { $moment }, the driver’s impression: { $seen }.
+inspection = { $part }: { $found }.
+hookup = Exchange equipment connected { $place }: { $details }.
+part-fitted = Fitted new: { $what }.
+part-fitted-with = Fitted new: { $what } ({ $details }).
+tightening = { $group }: { $new }, { $how }.
+gear-cycle = Selector moved through all positions, engine running; in the driver’s seat { $driver }; { $under }.
+plug-closed = Level plug closed: { $details }.
+leak-check = Looked for leaks { $when ->
+    [after-drive] after the drive
+   *[in-bay] in the bay
+}: { $seen }.
+condition-confirmed = Confirmed: { $conditions }.
+caution-read = Cautions read: { $group }.
+waste = { $kind }: { $amount }.
+waste-into = { $kind }: { $amount }, container { $container }.
+photo = Photo: { $subject }.
+remark = Words kept beside the journal, about { $subject }.
+skipped = Left out: { $step }, { $reason }.
+customer-answer = { $said ->
+    [informed] Customer informed of
+    [agrees] Customer agrees to
+    [declines] Customer declines
+   *[unknown] Customer’s answer, not known to this version, to
+} { $topic }.
+decision = Decided ({ $point }): { $reason }
+record-issued = Record issued, edition { $edition }.
+handover = Vehicle and record handed over, edition { $edition }.
 
 ## Corrections and entries that do not fit
 
@@ -354,19 +707,50 @@ row-clouding = Clouding
 row-smell = Smell
 row-specks = Specks in the fluid
 row-pan = Pan and magnets
+row-codes = Fault codes
+row-drive = Drive (driver’s impression)
 finding-milky = The fluid is milky: water or coolant may be in it. Look inside before exchanging.
 finding-flakes-sample = Flakes or chips in the sample: look inside before exchanging.
+finding-repair-first = Fault code { $code }. A fluid exchange does not repair this fault; find it first.
+finding-overheated = Fault code { $code }: the fluid was too hot; find the reason first. A named person decides whether the service goes on.
+finding-temperature-signal = Fault code { $code }: setting the level needs the fluid temperature, and its signal is faulty. A named person decides whether the service goes on.
+finding-look-further = Fault code { $code }: the control unit asks for attention; read its own codes.
+finding-maker-code = Fault code { $code } is the vehicle maker’s own; look it up. A named person decides whether the service goes on.
 finding-closed-without = The job was closed as ‘no exchange done’, but fluid was pushed in.
 finding-odometer = The distance at the end is less than at arrival; one of them was read wrongly.
+finding-odometer-before = The distance at arrival, { $now }, is less than the { $then } of job { $job }; one of them was read wrongly.
+finding-complaint-unknown = No earlier job { $job } of this vehicle is known here; look at the number of the job complained of again.
+finding-come-back = The vehicle comes back { $days } days after job { $job }, which the customer complains about.
+finding-handover-open = The vehicle was handed over before the job was closed.
+finding-handover-unissued = Edition { $edition } was handed over, but no such edition had been issued.
 finding-flakes-pan = Flakes or chips in the pan: parts inside are wearing. A fluid service does not repair that.
+
+## Earlier jobs of the vehicle
+
+history-service = Job { $job }, { $day }: fluid service done with { $fluid }.
+history-service-plain = Job { $job }, { $day }: fluid service done.
+history-stopped = Job { $job }, { $day }: no exchange done.
+history-open = Job { $job }, { $day }: not closed.
+history-since = { $distance } since the last fluid service here; this workshop’s interval is { $interval }: { $due }.
+history-since-plain = { $distance } since the last fluid service here.
+history-due = { $due ->
+    [early] early
+    [due] due
+   *[late] late
+}
+history-none = No earlier job of this vehicle is known here.
 
 ## In short
 
 short-asked = You asked for a fluid service: { $reasons }.
 short-asked-plain = You asked for a fluid service.
-short-found-both = We found the fluid { $seen }; on pan and magnets: { $pan }.
-short-found-sample = We found the fluid { $seen }.
-short-found-pan = On pan and magnets we found: { $pan }.
+short-complained = You came back about job { $job }: { $reasons }.
+short-complained-plain = You came back about job { $job }.
+short-found = We found { $what }.
+found-also = { $one }; { $other }
+found-fluid = the fluid { $seen }
+found-pan = on pan and magnets: { $debris }
+found-codes = in the fault memory: { $codes }
 short-did-exchange = We pushed { $litres } of new fluid in while the old came out.
 short-did-both = We pushed { $litres } of new fluid in while the old came out, drained { $drained } from the pan and refilled { $refilled }.
 short-did-refill = We refilled { $refilled }.
@@ -432,6 +816,17 @@ balance-meaning-open = The level is not known to be right, so it cannot be said 
 
 ## Please note
 
+note-informed = You were told on { $day }: { $topic }.
+note-agreed = You agreed on { $day }: { $topic }.
+note-declined = You declined on { $day }: { $topic }.
+note-screws-reused = { $group }: { $reused } of { $all } were used again; responsible: { $person }.
+note-plug-seal-reused = The seal of the level plug was used again; responsible: { $person }.
+note-parts-kept = Not renewed although the kit has them: { $parts }; responsible: { $person }.
+note-leak = When we looked for leaks it was { $found ->
+    [damp] damp
+   *[dripping] dripping
+}.
+note-part-seen = We saw on your vehicle: { $part }, { $found }.
 note-drops = Look under the parked vehicle for drops after about 100 km, and call us if you see any.
 note-repairs-nothing = This service does not repair worn parts.
 note-stop-driving = If gear changes become harsh, the vehicle slips or a warning lamp comes on, stop safely and call us.
@@ -440,11 +835,16 @@ note-instructions-first = The vehicle maker’s instructions, local rules and li
 ## Cautions
 
 caution-lift = Lift locked, arms on the maker’s points, nobody under a moving lift.
-caution-hot-fluid = Fluid is hot enough to burn in seconds: gloves, sleeves, face shield.
-caution-line = The cooler line carries pressure: engine off before a coupling is opened or closed; both ends caught and capped.
-caution-engine = Engine running: exhaust extracted, wheels free, nobody in front of or under the vehicle, sleeves away from belts and shafts.
+caution-hot-fluid = Hot fluid: gloves, sleeves, face shield; let it cool if you can. Smell only cool fluid, fanned towards you. Wipe the pan with a lint-free cloth, no cleaner; spread absorbent on spills at once; no flame, no grinding.
+caution-burns = Fluid is hot enough to burn in seconds.
+caution-line = The cooler line carries pressure: engine off before a coupling is opened or closed; catch the fluid, cap both ends, keep dirt out.
+caution-engine = Engine running: exhaust extracted, fan on, wheels free, brake set, nobody in front of the vehicle; hair, sleeves and tools away from belts, shafts and wheels.
+caution-gears = Gears: driver in the seat, foot on the brake, nobody under the vehicle; P and brake before anyone goes under. Level and plug with the engine running: hot exhaust beside the plug, moving shafts, loose sleeves; a second person at the key, nobody moves the selector.
+caution-skin = Keep used oil off the skin and eyes: eye protection on, change soaked gloves, no oily cloth in a pocket; wash with soap, not with solvent.
+caution-drained = Between drain and level: do not drive, do not tow with driven wheels on the ground.
+caution-drive = Drive only with a licence and a seat belt; nobody who drives operates a screen.
+caution-high-voltage = High voltage: only a qualified person switches off, isolates, locks, waits and tests dead; orange cables stay untouched. The engine can start by itself: the key stays away while someone is under the vehicle.
 caution-maker = The vehicle maker’s instructions, local rules and licensed practice come first.
-caution-skin = Keep used oil off the skin and eyes; wash with soap.
 
 ## Done and fitted
 
@@ -454,6 +854,19 @@ done-lots = lot { $lots }
 done-litres = { $litres }
 done-filter = New filter, code compared
 done-code = { $code }
+done-kit-all = All of the kit
+done-kit-except = All of the kit, except { $parts }
+done-parts = New parts: { $parts }
+done-list = { $details }
+done-new = new
+done-magnets = Magnets
+done-plug = Level plug
+
+## Lists of the record
+
+listed-acknowledged = { $group }: read by { $persons }
+listed-skipped = { $step }: { $reason } ({ $person })
+listed-decision = { $point }: { $reason } (decided by { $person }, { $time })
 
 ## Figures
 
@@ -476,4 +889,241 @@ missing-sample-before = Sample before the service: not looked at.
 missing-sample-after = Sample after the service: not looked at.
 missing-filter = Code of the new filter: not compared.
 missing-standpipe = Standpipe as seen at the pan: not compared.
-missing-always = Fault codes, test drive, torques, leak look, fuel consumption: not recorded. Particles, acid number, water: no laboratory report.
+missing-codes = Fault codes { $when ->
+    [before] before the service
+    [after] after the service
+   *[both] before and after the service
+}: not read.
+missing-drive = Drive { $when ->
+    [before] before the service
+    [after] after the service
+   *[both] before and after the service
+}: not recorded.
+missing-torque-screws = Torque of the pan’s screws: not recorded.
+missing-torque-plug = Torque of the level plug: not recorded.
+missing-leak = Look for leaks: not recorded.
+missing-fuel = Fuel consumption: not measured.
+missing-laboratory = Particles, acid number, water: no laboratory report.
+
+## What gates need
+
+gate-basis-entries = The entries of this job.
+open-issue = Issue the record.
+open-issue-again = The job has changed since edition { $edition } of the record: issue it again.
+open-handover = Hand over the vehicle and the record.
+open-handover-again = Edition { $issued } was issued after edition { $given } was handed over: give the customer the new one.
+need-codes-before = Read the fault memory, or say why not.
+need-codes-after = Read the fault memory again, or say why not.
+need-drive-before = Drive before the work, or say why not.
+need-drive-after = Drive after the work, or say why not.
+need-sample-before = Draw a sample and look at it, or say why not.
+need-repair-first = Fault code { $code }: a fluid exchange does not repair this fault; find it first.
+need-signed-decision = Fault code { $code } bears on this work; a named person decides whether it goes on.
+need-maker-code = Fault code { $code } is the maker’s own; a named person looks it up and decides.
+need-look-inside = The sample says: look inside before exchanging.
+need-caution-lifted = Read the cautions for the lifted vehicle.
+need-caution-line = Read the cautions for opening the line.
+need-caution-engine = Read the cautions for the running engine.
+need-caution-pan = Read the cautions for pan and hot fluid.
+need-caution-gears = Read the cautions for gears and level.
+need-lift-locked = Lock the lift and confirm it.
+need-high-voltage = The vehicle has a high-voltage system: a qualified person isolates it by the maker’s procedure and confirms it by name.
+need-direction = Hook up the equipment and test the direction of flow.
+need-engine-off = Switch the engine off and confirm it.
+need-line-closed = Close the cooler line with clip and cap and confirm it.
+need-standpipe = Look at standpipe and old filter in the pan, or say why not.
+need-parts = Fit the new filter and the new pan seal.
+need-screws = Tighten the pan’s screws.
+need-pan-closed = Close the pan.
+need-refill = { $drained } ran out and { $refilled } was refilled. Refill what ran out: a dry pump ruins the transmission.
+need-clear = Tools and people clear of the vehicle: look and confirm it.
+need-gears = Driver in the seat, foot on the brake, nobody under the vehicle: move the selector through all positions.
+need-temperature = Read the temperature of the fluid; the plug is opened only between { $least } and { $greatest }.
+need-temperature-window = The fluid has { $read }; the plug is opened only between { $least } and { $greatest }.
+need-plug = Close the level plug with a new seal.
+need-leak-check = Look whether it is dry.
+need-dry = It is not dry: find where the fluid comes from.
+need-waste = Write the waste down, or say why not.
+
+## Steps: what is asked
+
+step-odometer = What does the distance counter show?
+step-vin = Read the VIN on the body.
+step-variant = Which transmission is it?
+step-codes-before = Read the fault memory, before the work.
+step-drive-before = Drive it before the work. How does it change gear?
+step-caution-lifted = Before you go under the vehicle: read this.
+step-lift-locked = Lift locked, arms on the maker’s points?
+step-high-voltage = High-voltage system isolated, locked and tested dead by a qualified person?
+step-sample-before = Draw some fluid. How does it look and smell?
+step-fluid = Read the code on the container of the new fluid.
+step-filter = Read the code on the new filter.
+step-caution-line = Before a line is opened: read this.
+step-hookup = Connect the exchange equipment and test the direction of flow.
+step-caution-engine = Before the engine runs: read this.
+step-exchange = Exchange: read the litre display and look at the fluid that comes out.
+step-engine-off = Engine off, cooler line closed with clip and cap?
+step-caution-pan = Before the pan comes off: read this.
+step-pan = Let the pan run out and measure it.
+step-standpipe = Look at the standpipe in the pan.
+step-old-filter = Look at the old filter.
+step-fitted = What did you fit new?
+step-screws = Tighten the pan’s screws.
+step-refill = Refill what ran out.
+step-clear = Pan closed, tools and people clear of the vehicle?
+step-caution-gears = Before gears and level: read this.
+step-gears = Start the engine and move the selector through all positions.
+step-level-added = Nothing came at the overflow: add fluid. How much?
+step-temperature = Read the temperature of the fluid now.
+step-temperature-window = Read the temperature of the fluid now; the level counts from { $least } to { $greatest }.
+step-temperature-hot = { $read } is too hot, the level counts from { $least } to { $greatest }. Leave the plug closed, do something else, and read the temperature again later.
+step-temperature-cold = { $read } is too cold, the level counts from { $least } to { $greatest }. Leave the plug closed, let the engine idle, and read the temperature again.
+step-level = Open the level plug. What comes out?
+step-level-at = The fluid has { $read }: open the level plug. What comes out?
+step-plug = Close the level plug.
+step-leaks = Wipe everything dry and look for leaks.
+step-codes-after = Read the fault memory again, after the work.
+step-drive-after = Drive it. How does it change gear now?
+step-waste = Used fluid into its container.
+step-closing = All done? Close the job.
+
+ask-vin = All 17 characters
+ask-last-eight = Last 8 characters
+ask-variant = Code of the variant
+ask-by-rule = By the catalogue’s rule for this VIN it is { $name }. What does the plate on the transmission say?
+ask-settled-by = How do you know?
+ask-source = Where did you look it up?
+ask-plate = Does the plate on the transmission agree?
+ask-codes-state = What is stored?
+ask-codes = The codes, with commas between
+ask-ticks = What do you feel?
+ask-drive = What do you feel?
+ask-warmth = The transmission is
+ask-code = Code as you read it
+ask-fluid-code = Which code do you read on the container?
+ask-filter-code = Which code do you read on the new filter?
+ask-old-filter-code = Which code do you read on the old filter?
+ask-standpipe-code = Which standpipe do you see?
+ask-lot = Lot
+ask-sample-place = Drawn at
+ask-hookup = Where is it connected, and which way does the fluid flow?
+ask-hookup-place = Connected at
+ask-direction = Is the direction of flow tested?
+ask-display = What does the litre display show?
+ask-pushed = Litres pushed in so far
+ask-tube = Which comparison tube looks most like it? (parts of new fluid)
+ask-last = Was that the end of the exchange?
+ask-out = Litres that came out
+ask-drained = How much ran out
+ask-debris = What lies in the pan and on the magnets?
+ask-fitted = New are
+ask-excepted = Except
+ask-screws-how = How were they tightened?
+ask-screws = Screws tightened
+ask-new-screws = Of these new
+ask-torque = Torque set
+ask-order = In the maker’s order?
+ask-tool = Tool
+ask-refilled = How much went in
+ask-added = How much was added
+ask-container = From which container?
+ask-with-what = Code on its container
+ask-gears = Who sits in the driver’s seat, foot on the brake? Is nobody under the vehicle?
+ask-driver = In the driver’s seat (code of the person)
+ask-nobody-under = Nobody under the vehicle?
+ask-temperature = Temperature of the fluid
+ask-overflow = At the overflow you see
+ask-level-conditions = Engine idling, vehicle level, selector in P?
+ask-idling = Is the engine idling?
+ask-vehicle-level = Does the vehicle stand level?
+ask-selector = Where is the selector?
+ask-caught = Fluid caught, if measured
+ask-plug-how = How was it closed?
+ask-seal-new = New seal?
+ask-leaks-how = What do you see?
+ask-leaks = At plug, pan and line you see
+ask-line-closed = Is the cooler line closed with clip and cap?
+ask-waste = How much in all
+ask-outcome = How does it end?
+ask-odometer = Distance shown
+
+choice-plate = { $answer ->
+    [yes] the plate agrees
+    [no] the plate says something else
+   *[not-seen] the plate cannot be read
+}
+choice-plate-shows = { $plate }, it agrees
+choice-another-variant = it is another variant
+choice-code = { $code }
+choice-code-named = { $code }, { $name }
+choice-another-code = another code
+choice-drives-well = changes as they should be, warm
+choice-drives-else = something else
+choice-hookup = { $place ->
+    [cooler-line] in the cooler line, direction tested
+    [transmission] at the transmission, direction tested
+   *[untested] the direction is not tested
+}
+sample-drawn-at = { $place ->
+    [cooler-line] the cooler line
+    [pan] the pan or its plug
+   *[filler] the filler opening or dipstick
+}
+choice-display-zero = it is at zero, nothing is pushed in yet
+choice-display-more = it shows litres already
+exchange-goes = { $answer ->
+    [yes] yes, that was the end
+   *[no] no, go on
+}
+choice-screws-all = all { $count }, all new, { $torque }, in the maker’s order
+choice-plug-all = new seal, { $torque }
+choice-otherwise = otherwise
+choice-container = { $code }, { $lot }, the one that was compared
+choice-lot = lot { $lot }
+choice-no-lot = no lot written down
+choice-another-container = another container
+choice-gears-clear = { $name }, and nobody is under the vehicle
+choice-somebody-else = somebody else, or not clear yet
+choice-level-all = yes, all three
+choice-level-each = no, or selector in N
+choice-dry-and-closed = dry, and the cooler line closed with clip and cap
+
+why-kit = all of the usual kit
+why-catalogue = from the catalogue
+why-single-use = screws for one use are all new
+why-last-tool = the tool used last
+why-as-drained = what ran out of the pan
+why-came-out = what came out so far
+
+step-name = { $step ->
+    [odometer] distance
+    [vin] second reading of the VIN
+    [variant] transmission variant
+    [codes-before] fault codes before
+    [drive-before] drive before
+    [sample-before] sample before
+    [sample-after] sample after
+    [fluid] code on the fluid container
+    [filter] code on the new filter
+    [hookup] hook-up of the exchange equipment
+    [exchange] exchange
+    [pan] pan
+    [pan-seen] standpipe in the pan
+    [old-filter] old filter
+    [fitted] new parts
+    [screws] pan screws
+    [refill] refill
+    [level-added] fluid added at the level
+    [codes-after] fault codes after
+    [drive-after] drive after
+    [waste] waste
+    [closing] closing
+   *[other] { $name }
+}
+
+answer = { $answer ->
+    [yes] yes
+    [no] no
+   *[not-seen] could not be seen
+}
+tube = { $percent } of 100 new

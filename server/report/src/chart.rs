@@ -195,6 +195,7 @@ mod tests {
                     Mark::Stroke { through, .. } => through.clone(),
                     Mark::Area { corners, .. } => corners.clone(),
                     Mark::Circle { centre, .. } => vec![*centre],
+                    Mark::Photo { .. } => Vec::new(),
                 };
                 for spot in spots {
                     let inside = (0.0..=290.0).contains(&spot.x) && (0.0..=150.0).contains(&spot.y);

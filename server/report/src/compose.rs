@@ -7,9 +7,9 @@ use std::collections::BTreeSet;
 
 use standpipe_engine::text::{Arg, Language, Sentence, render};
 
+use crate::closeness::Closeness;
 use crate::error::ReportError;
 use crate::font::Faces;
-use crate::page::COLUMN;
 use crate::paragraph::{Span, Style};
 use crate::stated::{StatedText, can_be_drawn};
 use crate::strip::{Strip, heading, list_point, paragraph};
@@ -19,17 +19,33 @@ pub(crate) struct Composer<'a> {
     faces: &'a Faces,
     language: Language,
     stated: StatedText<'a>,
+    closeness: Closeness,
 }
 
 impl<'a> Composer<'a> {
     /// Starts a record without a warning.
     pub(crate) fn new(faces: &'a Faces, language: Language) -> Composer<'a> {
-        Composer { faces, language, stated: StatedText::new(faces) }
+        Composer { faces, language, stated: StatedText::new(faces), closeness: Closeness::USUAL }
     }
 
     /// The faces of the record.
     pub(crate) fn faces(&self) -> &'a Faces {
         self.faces
+    }
+
+    /// How closely the strips made from now on will be moved together.
+    pub(crate) fn closeness(&self) -> Closeness {
+        self.closeness
+    }
+
+    /// Sets how closely the strips made from now on will be moved together.
+    pub(crate) fn set_closeness(&mut self, closeness: Closeness) {
+        self.closeness = closeness;
+    }
+
+    /// Width in points to lay strips out in.
+    pub(crate) fn column(&self) -> f64 {
+        self.closeness.column()
     }
 
     /// The warnings of this record.
@@ -71,7 +87,7 @@ impl<'a> Composer<'a> {
     /// As [`Composer::say`].
     pub(crate) fn heading(&mut self, title: &Sentence) -> Result<Vec<Strip>, ReportError> {
         let words = self.say(title)?;
-        heading(self.faces, &words, COLUMN)
+        heading(self.faces, &words, self.column(), self.closeness.above_heading())
     }
 
     /// Sentences after each other in one paragraph; those for which `strong` says so in bold.
@@ -91,7 +107,7 @@ impl<'a> Composer<'a> {
             let style = if strong(sentence) { Style::STRONG } else { Style::TEXT };
             spans.push(Span::new(self.say(sentence)?, style));
         }
-        paragraph(self.faces, &spans, COLUMN)
+        paragraph(self.faces, &spans, self.column())
     }
 
     /// Sentences below each other, each with a dash.
@@ -102,7 +118,7 @@ impl<'a> Composer<'a> {
         let mut strips = Vec::new();
         for sentence in sentences {
             let words = self.say(sentence)?;
-            strips.extend(list_point(self.faces, &[Span::text(words)], COLUMN)?);
+            strips.extend(list_point(self.faces, &[Span::text(words)], self.column())?);
         }
         Ok(strips)
     }

@@ -34,6 +34,12 @@ pub enum ReportError {
         /// What the text machinery said.
         reason: String,
     },
+    /// Job number and check value do not fit into a QR code.
+    #[error("the check value cannot be drawn as a QR code: {reason}; report it with the job number")]
+    Code {
+        /// What the encoder said.
+        reason: String,
+    },
     /// The finished pages could not be written as a PDF file.
     #[error("the record cannot be written as PDF: {reason}; report it with the job number")]
     Pdf {

@@ -1,51 +1,53 @@
-//! The customer's service record as PDF bytes: a pure function of the view of a job.
+//! The customer's service record and the bay sheet as PDF bytes: pure functions of the view of a job.
 //!
 //! [`render`] lays out what the engine has already put into sentences and numbers: page one for the
-//! customer, page two for the expert and the office. The crate never does I/O, never reads a clock, the
-//! environment or a locale, computes no result of a job, and knows neither the store nor the network's
-//! messages. The same view and options give the same bytes. The server calls it.
+//! customer, page two for the expert and the office, an annex on request. [`bay_sheet`] is the page to write
+//! on at the vehicle. The crate never does I/O, never reads a clock, the environment or a locale, computes no
+//! result of a job, and knows neither the store nor the network's messages. The same view and options give
+//! the same bytes. The server calls it.
 
 mod chart;
+mod closeness;
+mod code;
 mod compose;
+mod date;
 mod error;
 mod font;
+mod jpeg;
+mod layout;
+mod options;
 mod page;
 mod paragraph;
 mod pdf;
 mod section;
+mod sheet;
 mod stated;
 mod strip;
 mod table;
 
-use standpipe_engine::text::{Language, sentence};
+use standpipe_engine::text::{Sentence, sentence};
 use standpipe_engine::view::JobView;
 
 pub use error::ReportError;
+pub use options::{EntryTimes, Options, PHOTOS_SHOWN, Photo, Remark};
+pub use sheet::SheetInput;
 
 use compose::Composer;
 use font::Faces;
-use page::{Page, Pages};
+use options::Given;
+use page::Page;
 
-/// What the record says beside the view.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Options {
-    /// Language of the record.
-    pub language: Language,
-    /// Number of the edition, from 1; absent while the record is not issued, and then it says so.
-    pub edition: Option<u32>,
-}
-
-/// A finished record.
+/// A finished record or bay sheet.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Rendered {
     /// The bytes of the PDF file.
     pub pdf: Vec<u8>,
-    /// One sentence for each text of a person that holds signs the font cannot draw; they are spelled
-    /// out on the record as `[U+XXXX]`.
+    /// One sentence for each text of a person that holds signs the font cannot draw, which are spelled out
+    /// as `[U+XXXX]`, and for each photo that cannot be embedded.
     pub warnings: Vec<String>,
 }
 
-/// The record of a job, two A4 pages for a normal one.
+/// The record of a job: two A4 pages for a normal one, one for a job that was stopped with no exchange done.
 ///
 /// # Errors
 /// [`ReportError`] only for a mistake of ours: a sentence without words, or with a character that the font
@@ -60,36 +62,43 @@ pub struct Rendered {
 /// }
 /// ```
 pub fn render(view: &JobView, options: &Options) -> Result<Rendered, ReportError> {
-    let faces = Faces::shipped()?;
-    let mut composer = Composer::new(faces, options.language);
-    let pages = lay_out(view, options, &mut composer)?;
-    let info = pdf::FileInfo {
-        title: composer.say(&sentence::record_file_title(view.head.number.as_str()))?,
-        author: composer.stated(&view.head.workshop),
-        producer: format!("standpipe {}", view.provenance.engine_version),
-        language: options.language.code().to_owned(),
-        created_unix_seconds: view.provenance.as_of_us.div_euclid(1_000_000),
-    };
-    let pdf = pdf::write(faces, &pages, &info)?;
-    Ok(Rendered { pdf, warnings: composer.into_warnings() })
+    let given = Given::new(view, options);
+    let mut composer = Composer::new(Faces::shipped()?, options.language);
+    let pages = layout::record(&given, &mut composer)?;
+    let title = sentence::record_file_title(view.head.number.as_str());
+    written(&given, composer, &pages, &title)
 }
 
-/// The pages with everything in its place.
-fn lay_out(view: &JobView, options: &Options, composer: &mut Composer<'_>) -> Result<Vec<Page>, ReportError> {
-    let faces = composer.faces();
-    let identity = section::foot::identity(view, options, composer)?;
-    let widest = section::foot::page_words(composer, 100, 100)?;
-    let mut pages = Pages::new(page::foot_lines(faces, &identity, &widest)?);
-    for strips in section::for_the_customer(view, composer)? {
-        pages.stack(&strips);
-    }
-    pages.turn();
-    for strips in section::for_the_expert(view, composer)? {
-        pages.stack(&strips);
-    }
-    let safety = section::safety::strips(view, composer)?;
-    pages.stack_with_foot(&safety, &section::signatures::strips(composer)?);
-    pages.finish(faces, &identity, |page, count| section::foot::page_words(composer, page, count))
+/// The bay sheet of a job: one A4 page to write on, with what the variant takes, the cautions in their five
+/// groups and a box for everything that is entered later. It shows no reading.
+///
+/// # Errors
+/// As [`render`].
+pub fn bay_sheet(view: &JobView, input: &SheetInput, options: &Options) -> Result<Rendered, ReportError> {
+    let given = Given::new(view, options);
+    let mut composer = Composer::new(Faces::shipped()?, options.language);
+    let pages = layout::bay_sheet(&given, input, &mut composer)?;
+    let title = sentence::sheet_file_title(view.head.number.as_str());
+    written(&given, composer, &pages, &title)
+}
+
+fn written(
+    given: &Given<'_>,
+    mut composer: Composer<'_>,
+    pages: &[Page],
+    title: &Sentence,
+) -> Result<Rendered, ReportError> {
+    let info = pdf::FileInfo {
+        title: composer.say(title)?,
+        author: composer.stated(&given.view.head.workshop),
+        producer: format!("standpipe {}", given.view.provenance.engine_version),
+        language: given.options.language.code().to_owned(),
+        created_unix_seconds: given.view.provenance.as_of_us.div_euclid(1_000_000),
+    };
+    let pdf = pdf::write(composer.faces(), pages, &given.photos, &info)?;
+    let mut warnings = composer.into_warnings();
+    warnings.extend(given.photo_warnings());
+    Ok(Rendered { pdf, warnings })
 }
 
 #[cfg(test)]

@@ -4,6 +4,7 @@
 //! table's head is repeated where its rows go on. Writes the foot of each page once all are known. Called
 //! by `render`; knows no section and no PDF.
 
+use crate::closeness::height_of;
 use crate::error::ReportError;
 use crate::font::Faces;
 use crate::paragraph::{Ink, Span, Style, lines, width_of};
@@ -119,7 +120,8 @@ impl Pages {
         self.bottom() - self.y
     }
 
-    fn full_height(&self) -> f64 {
+    /// Height of an empty page.
+    pub(crate) fn full_height(&self) -> f64 {
         self.bottom() - MARGIN
     }
 
@@ -144,10 +146,6 @@ impl Pages {
         self.current.marks.extend(strip.marks.iter().map(|mark| mark.shifted(by)));
         self.y += strip.height;
     }
-}
-
-fn height_of(strips: &[Strip]) -> f64 {
-    strips.iter().map(|strip| strip.space_above + strip.height).sum()
 }
 
 /// Width that the identity may take beside the page's number.
@@ -210,7 +208,7 @@ mod tests {
             for _ in 0..filler {
                 pages.stack(&paragraph(faces(), &[Span::text("line")], COLUMN).unwrap());
             }
-            let mut section = heading(faces(), "Level", COLUMN).unwrap();
+            let mut section = heading(faces(), "Level", COLUMN, 8.5).unwrap();
             section.extend(paragraph(faces(), &[Span::text("set")], COLUMN).unwrap());
             pages.stack(&section);
             for page in finish(pages) {

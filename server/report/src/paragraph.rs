@@ -61,7 +61,7 @@ impl Style {
     /// Labels of the size of text beside a chart.
     pub(crate) const SIDE_LABEL: Style = Style { ink: Ink::Grey, ..Style::SIDE };
     /// Words inside a chart.
-    pub(crate) const CHART: Style = Style { size: 7.6, ..Style::LABEL };
+    pub(crate) const CHART: Style = Style { size: 8.0, ..Style::LABEL };
     /// The foot of each page: the smallest size of the record.
     pub(crate) const FOOT: Style = Style { size: 7.2, ..Style::LABEL };
 }

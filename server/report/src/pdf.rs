@@ -9,11 +9,15 @@ use std::collections::{BTreeMap, BTreeSet};
 use lopdf::{Dictionary, Object, StringFormat};
 use printpdf::{
     Color, FontId, Greyscale, Line, LinePoint, Mm, Op, PaintMode, PdfDocument, PdfFont, PdfFontHandle,
-    PdfPage, PdfSaveOptions, Point, Polygon, PolygonRing, Pt, Rgb, TextItem, WindingOrder,
+    PdfPage, PdfSaveOptions, Point, Polygon, PolygonRing, Pt, Rgb, TextItem, WindingOrder, XObject,
+    XObjectId, XObjectTransform,
 };
+use printpdf::{DictItem, ExternalStream, ExternalXObject};
 
+use crate::date::Civil;
 use crate::error::ReportError;
 use crate::font::{Faces, Weight, fingerprint};
+use crate::jpeg::Jpeg;
 use crate::page::{PAGE_HEIGHT, Page};
 use crate::paragraph::{Ink, Segment};
 use crate::strip::{Mark, Spot};
@@ -37,11 +41,19 @@ pub(crate) struct FileInfo {
 ///
 /// # Errors
 /// [`ReportError::Font`] if a face cannot be trimmed, [`ReportError::Pdf`] if the file cannot be written.
-pub(crate) fn write(faces: &Faces, pages: &[Page], info: &FileInfo) -> Result<Vec<u8>, ReportError> {
+pub(crate) fn write(
+    faces: &Faces,
+    pages: &[Page],
+    photos: &[Jpeg<'_>],
+    info: &FileInfo,
+) -> Result<Vec<u8>, ReportError> {
     let mut document = PdfDocument::new("");
     for (weight, characters) in used_characters(pages) {
         let trimmed = faces.face(weight).trimmed(&characters)?;
         document.resources.fonts.map.insert(font_id(weight), PdfFont::new(trimmed));
+    }
+    for (number, photo) in drawn_photos(pages, photos) {
+        document.resources.xobjects.map.insert(photo_id(number), embedded(photo));
     }
     document.pages = pages.iter().map(|page| PdfPage::new(Mm(210.0), Mm(297.0), operations(page))).collect();
     let mut warnings = Vec::new();
@@ -58,6 +70,37 @@ fn font_id(weight: Weight) -> FontId {
         Weight::Regular => "TextRegular".to_owned(),
         Weight::Bold => "TextBold".to_owned(),
     })
+}
+
+fn photo_id(number: usize) -> XObjectId {
+    XObjectId(format!("Photo{number}"))
+}
+
+/// The photos that stand on a page, by their number.
+fn drawn_photos<'a>(pages: &[Page], photos: &'a [Jpeg<'a>]) -> BTreeMap<usize, &'a Jpeg<'a>> {
+    let drawn = pages.iter().flat_map(|page| &page.marks).filter_map(|mark| match mark {
+        Mark::Photo { photo, .. } => Some((*photo, photos.get(*photo)?)),
+        _ => None,
+    });
+    drawn.collect()
+}
+
+/// The file of the photo as it is; the reader of the record decodes it (ISO 32000-1, 7.4.8 and 8.9.5).
+fn embedded(photo: &Jpeg<'_>) -> XObject {
+    let name = |name: &str| DictItem::Name(name.as_bytes().to_vec());
+    let colours = if photo.grey { "DeviceGray" } else { "DeviceRGB" };
+    let entries = [
+        ("Type", name("XObject")),
+        ("Subtype", name("Image")),
+        ("Width", DictItem::Int(i64::from(photo.width))),
+        ("Height", DictItem::Int(i64::from(photo.height))),
+        ("ColorSpace", name(colours)),
+        ("BitsPerComponent", DictItem::Int(8)),
+        ("Filter", name("DCTDecode")),
+    ];
+    let dict = entries.into_iter().map(|(key, item)| (key.to_owned(), item)).collect();
+    let stream = ExternalStream { dict, content: photo.bytes.to_vec(), compress: false };
+    XObject::External(ExternalXObject { stream, width: None, height: None, dpi: None })
 }
 
 fn used_characters(pages: &[Page]) -> BTreeMap<Weight, BTreeSet<char>> {
@@ -110,20 +153,8 @@ fn text_string(text: &str) -> Object {
 
 /// `D:YYYYMMDDHHMMSSZ` (ISO 32000-1, 7.9.4).
 fn pdf_date(unix_seconds: i64) -> String {
-    let days = unix_seconds.div_euclid(86_400);
-    let second = unix_seconds.rem_euclid(86_400);
-    // Days are counted from 1 March of year 0, so that a leap day ends its year; 400 years repeat.
-    let shifted = days + 719_468;
-    let era = shifted.div_euclid(146_097);
-    let day_of_era = shifted.rem_euclid(146_097);
-    let year_of_era = (day_of_era - day_of_era / 1_460 + day_of_era / 36_524 - day_of_era / 146_096) / 365;
-    let day_of_year = day_of_era - (365 * year_of_era + year_of_era / 4 - year_of_era / 100);
-    let month_from_march = (5 * day_of_year + 2) / 153;
-    let day = day_of_year - (153 * month_from_march + 2) / 5 + 1;
-    let month = if month_from_march < 10 { month_from_march + 3 } else { month_from_march - 9 };
-    let year = year_of_era + era * 400 + i64::from(month <= 2);
-    let (hour, minute) = (second / 3_600, second / 60 % 60);
-    format!("D:{year:04}{month:02}{day:02}{hour:02}{minute:02}{:02}Z", second % 60)
+    let Civil { year, month, day, hour, minute, second } = Civil::of(unix_seconds);
+    format!("D:{year:04}{month:02}{day:02}{hour:02}{minute:02}{second:02}Z")
 }
 
 /// Colours as last set; a page starts with black.
@@ -149,6 +180,9 @@ fn operations(page: &Page) -> Vec<Op> {
                 let points = corners.iter().map(|spot| line_point(*spot, false)).collect();
                 ops.push(polygon(points, PaintMode::Fill));
             }
+            Mark::Photo { at, width, height, photo } => {
+                ops.push(Op::UseXobject { id: photo_id(*photo), transform: placed(*at, *width, *height) });
+            }
             Mark::Circle { centre, radius, ink } => {
                 set_fill(Ink::White, &mut inks, &mut ops);
                 set_outline(*ink, &mut inks, &mut ops);
@@ -158,6 +192,19 @@ fn operations(page: &Page) -> Vec<Op> {
         }
     }
     ops
+}
+
+/// From the unit square that an image fills to its place on the page.
+fn placed(at: Spot, width: f64, height: f64) -> XObjectTransform {
+    let lower_left = point(Spot { x: at.x, y: at.y + height });
+    XObjectTransform {
+        translate_x: Some(lower_left.x),
+        translate_y: Some(lower_left.y),
+        scale_x: Some(hundredths(width)),
+        scale_y: Some(hundredths(height)),
+        no_auto_scale: true,
+        ..XObjectTransform::default()
+    }
 }
 
 fn words(at: Spot, segment: &Segment, inks: &mut Inks, ops: &mut Vec<Op>) {
@@ -200,8 +247,11 @@ fn colour(ink: Ink) -> Color {
 
 /// From the sheet's upper left corner to PDF's lower left one, in hundredths of a point.
 fn point(spot: Spot) -> Point {
-    let hundredths = |value: f64| ((value * 100.0).round() / 100.0) as f32;
     Point { x: Pt(hundredths(spot.x)), y: Pt(hundredths(PAGE_HEIGHT - spot.y)) }
+}
+
+fn hundredths(value: f64) -> f32 {
+    ((value * 100.0).round() / 100.0) as f32
 }
 
 fn line_point(spot: Spot, bezier: bool) -> LinePoint {
@@ -254,13 +304,13 @@ mod tests {
     fn pages(text: &str) -> Vec<Page> {
         let faces = Faces::shipped().unwrap();
         let mut pages = Pages::new(1);
-        pages.stack(&heading(faces, "Level", COLUMN).unwrap());
+        pages.stack(&heading(faces, "Level", COLUMN, 8.5).unwrap());
         pages.stack(&paragraph(faces, &[Span::text(text), Span::new("x", Style::STRUCK)], COLUMN).unwrap());
         pages.finish(faces, "HL-26-0042", |x, y| Ok(format!("page {x} of {y}"))).unwrap()
     }
 
     fn written(text: &str) -> Vec<u8> {
-        write(Faces::shipped().unwrap(), &pages(text), &info()).unwrap()
+        write(Faces::shipped().unwrap(), &pages(text), &[], &info()).unwrap()
     }
 
     #[test]

@@ -57,6 +57,17 @@ pub(crate) enum Mark {
         /// Colour of its line.
         ink: Ink,
     },
+    /// A photo, upright.
+    Photo {
+        /// Upper left corner.
+        at: Spot,
+        /// Width in points.
+        width: f64,
+        /// Height in points.
+        height: f64,
+        /// Which of the photos that are embedded.
+        photo: usize,
+    },
 }
 
 impl Mark {
@@ -76,7 +87,18 @@ impl Mark {
             Mark::Circle { centre, radius, ink } => {
                 Mark::Circle { centre: moved(centre), radius: *radius, ink: *ink }
             }
+            Mark::Photo { at, width, height, photo } => {
+                Mark::Photo { at: moved(at), width: *width, height: *height, photo: *photo }
+            }
         }
+    }
+
+    /// The outline of a rectangle.
+    pub(crate) fn outline(at: Spot, width: f64, height: f64, thickness: f64, ink: Ink) -> Mark {
+        let (right, bottom) = (at.x + width, at.y + height);
+        let corners = [(at.x, at.y), (right, at.y), (right, bottom), (at.x, bottom), (at.x, at.y)];
+        let through = corners.into_iter().map(|(x, y)| Spot { x, y }).collect();
+        Mark::Stroke { through, thickness, ink }
     }
 
     /// A horizontal line.
@@ -164,13 +186,17 @@ pub(crate) fn list_point(faces: &Faces, spans: &[Span], width: f64) -> Result<Ve
 ///
 /// # Errors
 /// As [`lines`].
-pub(crate) fn heading(faces: &Faces, text: &str, width: f64) -> Result<Vec<Strip>, ReportError> {
-    const CLEAR_ABOVE: f64 = 8.5;
+pub(crate) fn heading(
+    faces: &Faces,
+    text: &str,
+    width: f64,
+    clear_above: f64,
+) -> Result<Vec<Strip>, ReportError> {
     const PITCH: f64 = 13.2;
     let mut strips = line_strips(&lines(faces, &[Span::new(text, Style::HEADING)], width)?, 0.0, PITCH);
     strips.iter_mut().for_each(|strip| strip.keeps_next = true);
     if let Some(first) = strips.first_mut() {
-        first.space_above = CLEAR_ABOVE;
+        first.space_above = clear_above;
     }
     if let Some(last) = strips.last_mut() {
         last.marks.push(Mark::rule(0.0, width, PITCH + 1.0, 0.5, Ink::Rule));
@@ -195,7 +221,7 @@ mod tests {
 
     #[test]
     fn a_heading_keeps_what_follows_it() {
-        let strips = heading(Faces::shipped().unwrap(), "Level", 493.0).unwrap();
+        let strips = heading(Faces::shipped().unwrap(), "Level", 493.0, 8.5).unwrap();
         assert!(strips.iter().all(|strip| strip.keeps_next));
     }
 

@@ -2,6 +2,8 @@
 //! read as PDF.
 
 mod invented_job;
+mod whole;
+mod whole_job;
 
 use std::collections::BTreeSet;
 
@@ -14,10 +16,15 @@ use crate::paragraph::Style;
 use crate::stated::can_be_drawn;
 use crate::strip::Mark;
 use invented_job::{done, empty, exchange, normal, said};
+use whole_job::{stopped, whole};
 
 fn pages_of(view: &JobView) -> Vec<Page> {
+    pages_with(view, &Options::default())
+}
+
+fn pages_with(view: &JobView, options: &Options) -> Vec<Page> {
     let mut composer = Composer::new(Faces::shipped().unwrap(), Language::English);
-    lay_out(view, &Options::default(), &mut composer).unwrap()
+    layout::record(&Given::new(view, options), &mut composer).unwrap()
 }
 
 fn words(page: &Page) -> String {
@@ -71,6 +78,8 @@ fn strained() -> Vec<(&'static str, JobView)> {
     let mut remarked = normal();
     remarked.exchange = Some(many_remarks);
     vec![
+        ("whole", whole()),
+        ("stopped", stopped()),
         ("normal", normal()),
         ("empty", empty()),
         ("40 parts", many_parts),
@@ -91,37 +100,53 @@ fn the_same_view_gives_the_same_bytes() {
     assert!(first.warnings.is_empty(), "{:?}", first.warnings);
 }
 
-#[test]
-fn no_text_leaves_the_margins() {
-    for (name, view) in strained() {
-        for (number, page) in pages_of(&view).iter().enumerate() {
-            for (left, top, right, bottom, text, size) in boxes(page) {
-                let lowest = PAGE_HEIGHT - if size == Style::FOOT.size { FOOT_MARGIN } else { MARGIN };
-                let inside = left >= MARGIN - 1e-6
-                    && right <= PAGE_WIDTH - MARGIN + 1e-6
-                    && top >= MARGIN - 1e-6
-                    && bottom <= lowest + 1e-6;
-                assert!(inside, "{name}, page {number}: '{text}' at {left} {top} {right} {bottom}");
+/// Everything inside the margins, the foot inside its own.
+fn assert_inside_the_margins(name: &str, pages: &[Page]) {
+    for (number, page) in pages.iter().enumerate() {
+        for (left, top, right, bottom, text, size) in boxes(page) {
+            let lowest = PAGE_HEIGHT - if size == Style::FOOT.size { FOOT_MARGIN } else { MARGIN };
+            let inside = left >= MARGIN - 1e-6
+                && right <= PAGE_WIDTH - MARGIN + 1e-6
+                && top >= MARGIN - 1e-6
+                && bottom <= lowest + 1e-6;
+            assert!(inside, "{name}, page {number}: '{text}' at {left} {top} {right} {bottom}");
+        }
+    }
+}
+
+/// No words over others, and none over a photo.
+fn assert_nothing_lies_over_another(name: &str, pages: &[Page]) {
+    const TOUCH: f64 = 0.05;
+    for (number, page) in pages.iter().enumerate() {
+        let mut boxes = boxes(page);
+        boxes.extend(page.marks.iter().filter_map(|mark| match mark {
+            Mark::Photo { at, width, height, .. } => {
+                Some((at.x, at.y, at.x + width, at.y + height, "a photo", 0.0))
+            }
+            _ => None,
+        }));
+        for (index, one) in boxes.iter().enumerate() {
+            for other in boxes.iter().skip(index + 1) {
+                let across = one.2.min(other.2) - one.0.max(other.0);
+                let down = one.3.min(other.3) - one.1.max(other.1);
+                let over = across > TOUCH && down > TOUCH;
+                assert!(!over, "{name}, page {number}: '{}' over '{}'", one.4, other.4);
             }
         }
     }
 }
 
 #[test]
-fn no_text_lies_over_another() {
-    const TOUCH: f64 = 0.05;
+fn no_text_leaves_the_margins() {
     for (name, view) in strained() {
-        for (number, page) in pages_of(&view).iter().enumerate() {
-            let boxes = boxes(page);
-            for (index, one) in boxes.iter().enumerate() {
-                for other in boxes.iter().skip(index + 1) {
-                    let across = one.2.min(other.2) - one.0.max(other.0);
-                    let down = one.3.min(other.3) - one.1.max(other.1);
-                    let over = across > TOUCH && down > TOUCH;
-                    assert!(!over, "{name}, page {number}: '{}' over '{}'", one.4, other.4);
-                }
-            }
-        }
+        assert_inside_the_margins(name, &pages_of(&view));
+    }
+}
+
+#[test]
+fn no_text_lies_over_another() {
+    for (name, view) in strained() {
+        assert_nothing_lies_over_another(name, &pages_of(&view));
     }
 }
 

@@ -2,12 +2,14 @@
 
 mod serve;
 mod shown;
+mod told;
 mod verbs;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use shown::Output;
-use standpipe_server::{Exit, Role, ServerError};
-use std::path::PathBuf;
+use standpipe_server::{Exit, Order, Role, ServerError, SystemEntropy, kept_pin};
+use std::io::{BufRead as _, IsTerminal as _, Read as _};
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 const EXIT_CODES: &str = "Exit codes: 0 done; 64 the command was written wrongly; 65 data is damaged, or what was asked is refused; 74 the disk failed or cannot be written; 78 folder, settings or installation are not as they must be.";
@@ -64,13 +66,33 @@ enum Verb {
         #[arg(long, value_name = "DIR")]
         dir: Option<PathBuf>,
     },
-    /// Enrols, revokes and lists stations, while the server is stopped.
+    /// Makes a whole copy of a site, also while its server runs, and reads it through.
+    #[command(after_help = "Example:\n  standpipe-server backup shop-backup --dir shop")]
+    Backup {
+        /// The new folder.
+        to: PathBuf,
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
+    /// Makes a site from a backup, under a new epoch.
+    #[command(after_help = "Example:\n  standpipe-server restore shop-backup --dir shop-again")]
+    Restore {
+        /// The backup.
+        from: PathBuf,
+        /// The new site's folder.
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
+    /// Erases what can be erased: customers, remarks and photos, names of persons.
+    #[command(subcommand)]
+    Erase(EraseVerb),
+    /// Enrols, revokes and lists stations.
     #[command(subcommand)]
     Station(StationVerb),
-    /// Lists person codes and takes them off the list, while the server is stopped.
+    /// Lists person codes and takes them off the list.
     #[command(subcommand)]
     Person(PersonVerb),
-    /// Imports and lists catalogues, while the server is stopped.
+    /// Imports and lists catalogues.
     #[command(subcommand)]
     Catalogue(CatalogueVerb),
 }
@@ -140,6 +162,14 @@ enum PersonVerb {
         #[command(flatten)]
         folder: FolderArgument,
     },
+    /// Sets a person's PIN for the office pages, read from the standard input: 4 to 12 digits.
+    #[command(after_help = "Example:\n  standpipe-server person pin B --dir shop")]
+    Pin {
+        /// The code.
+        code: String,
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
     /// Lists all person codes.
     #[command(after_help = "Example:\n  standpipe-server person list --dir shop")]
     List {
@@ -161,6 +191,34 @@ enum CatalogueVerb {
     /// Lists the adopted catalogue revisions; the last one is current.
     #[command(after_help = "Example:\n  standpipe-server catalogue list --dir shop")]
     List {
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
+}
+
+#[derive(Debug, Subcommand)]
+enum EraseVerb {
+    /// Erases the customer of a job; issued records keep what was printed on them.
+    #[command(after_help = "Example:\n  standpipe-server erase customer 26-0042 --dir shop")]
+    Customer {
+        /// Number or identity of the job.
+        job: String,
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
+    /// Erases a remark or a photo, also one that is still to arrive.
+    #[command(after_help = "Example:\n  standpipe-server erase remark DIGEST --dir shop")]
+    Remark {
+        /// Its digest, 64 hexadecimal digits.
+        digest: String,
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
+    /// Takes a person code off the list and erases the name; old entries keep the code.
+    #[command(after_help = "Example:\n  standpipe-server erase person A --dir shop")]
+    Person {
+        /// The code.
+        code: String,
         #[command(flatten)]
         folder: FolderArgument,
     },
@@ -218,11 +276,86 @@ async fn perform(verb: Verb, output: Output) -> Result<ExitCode, ServerError> {
                 ExitCode::from(Exit::Refused as u8)
             });
         }
-        Verb::Station(verb) => verbs::station(verb, output).await?,
-        Verb::Person(verb) => verbs::person(verb, output).await?,
-        Verb::Catalogue(verb) => verbs::catalogue(verb, output).await?,
+        Verb::Restore { from, folder } => verbs::restore(&from, &folder.dir, output).await?,
+        Verb::Backup { to, folder } => {
+            verbs::give(&folder.dir, Order::BackUp { to: absolute(&to)? }, output).await?;
+        }
+        Verb::Erase(verb) => {
+            let (folder, order) = verb.order();
+            verbs::give(&folder.dir, order, output).await?;
+        }
+        Verb::Station(verb) => {
+            let (folder, order) = verb.order();
+            verbs::give(&folder.dir, order, output).await?;
+        }
+        Verb::Person(verb) => {
+            let (folder, order) = verb.order()?;
+            verbs::give(&folder.dir, order, output).await?;
+        }
+        Verb::Catalogue(verb) => {
+            let (folder, order) = verb.order()?;
+            verbs::give(&folder.dir, order, output).await?;
+        }
     }
     Ok(ExitCode::SUCCESS)
+}
+
+impl EraseVerb {
+    fn order(self) -> (FolderArgument, Order) {
+        match self {
+            Self::Customer { job, folder } => (folder, Order::EraseCustomer { job }),
+            Self::Remark { digest, folder } => (folder, Order::EraseRemark { digest }),
+            Self::Person { code, folder } => (folder, Order::RemovePerson { code }),
+        }
+    }
+}
+
+impl StationVerb {
+    fn order(self) -> (FolderArgument, Order) {
+        match self {
+            Self::Add { name, role, folder } => (folder, Order::AddStation { name, role: role.into() }),
+            Self::Token { name, folder } => (folder, Order::RenewToken { name }),
+            Self::Revoke { name, folder } => (folder, Order::RevokeStation { name }),
+            Self::List { folder } => (folder, Order::ListStations),
+        }
+    }
+}
+
+impl PersonVerb {
+    fn order(self) -> Result<(FolderArgument, Order), ServerError> {
+        Ok(match self {
+            Self::Add { code, name, folder } => (folder, Order::AddPerson { code, name }),
+            Self::Remove { code, folder } => (folder, Order::RemovePerson { code }),
+            Self::Pin { code, folder } => (folder, Order::SetPin { code, kept: typed_pin()? }),
+            Self::List { folder } => (folder, Order::ListPersons),
+        })
+    }
+}
+
+impl CatalogueVerb {
+    fn order(self) -> Result<(FolderArgument, Order), ServerError> {
+        Ok(match self {
+            Self::Import { from, folder } => (folder, Order::ImportCatalogue { from: absolute(&from)? }),
+            Self::List { folder } => (folder, Order::ListCatalogues),
+        })
+    }
+}
+
+/// The first line of the standard input as a PIN, ready to be kept. It is never an argument, which others could see.
+fn typed_pin() -> Result<String, ServerError> {
+    let failed = |cause| ServerError::File { doing: "reading", path: PathBuf::from("standard input"), cause };
+    if std::io::stdin().is_terminal() {
+        shown::complain("type the PIN, 4 to 12 digits, and press Enter");
+    }
+    let mut line = String::new();
+    std::io::stdin().lock().take(64).read_line(&mut line).map_err(failed)?;
+    kept_pin(line.trim_end_matches(['\r', '\n']), &SystemEntropy)
+}
+
+/// The running server may work in another folder than its caller.
+fn absolute(path: &Path) -> Result<PathBuf, ServerError> {
+    let failed = |cause| ServerError::File { doing: "finding", path: path.to_owned(), cause };
+    std::path::absolute(path).map_err(failed)
 }
 
 fn fail(sentence: &str, exit: Exit) -> ExitCode {

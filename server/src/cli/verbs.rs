@@ -1,11 +1,11 @@
 //! The verbs that do their work and end: one function each, a library call and its answer in words.
 
-use super::shown::{Output, answer, complain, list, say};
-use super::{CatalogueVerb, PersonVerb, StationVerb};
-use serde_json::{Value, json};
+use super::shown::{Output, complain, say};
+use super::told;
+use serde_json::json;
 use standpipe_server::{
-    Desk, FIRST_STATION, InitOptions, ServerError, SystemClock, SystemEntropy, init as found,
-    verify as read_through,
+    FIRST_STATION, InitOptions, Order, ServerError, SystemClock, SystemEntropy, init as found,
+    order as give_order, restore as restored, verify as read_through,
 };
 use std::path::Path;
 use std::sync::Arc;
@@ -28,7 +28,7 @@ pub(super) async fn init(
          '{FIRST_STATION}' and is shown only now",
         dir.display()
     ));
-    token(output, &enrolled.station_id, &enrolled.token.to_string());
+    told::token(output, &enrolled.station_id, &enrolled.token.to_string());
     Ok(())
 }
 
@@ -72,125 +72,16 @@ pub(super) async fn verify(dir: &Path, output: Output) -> Result<bool, ServerErr
     Ok(false)
 }
 
-pub(super) async fn station(verb: StationVerb, output: Output) -> Result<(), ServerError> {
-    match verb {
-        StationVerb::Add { name, role, folder } => {
-            let mut desk = Desk::open(&folder.dir).await?;
-            let enrolled = desk.add_station(&name, role.into()).await;
-            desk.close().await?;
-            let enrolled = enrolled?;
-            complain(&format!(
-                "enrolled station '{name}'; the line on the standard output is its token and is shown only now"
-            ));
-            token(output, &enrolled.station_id, &enrolled.token.to_string());
-        }
-        StationVerb::Token { name, folder } => {
-            let mut desk = Desk::open(&folder.dir).await?;
-            let renewed = desk.renew_token(&name).await;
-            desk.close().await?;
-            let renewed = renewed?;
-            complain(&format!(
-                "station '{name}' has a new token, the one before is no longer good; the line on the standard output is the token and is shown only now"
-            ));
-            token(output, &renewed.station_id, &renewed.token.to_string());
-        }
-        StationVerb::Revoke { name, folder } => {
-            let mut desk = Desk::open(&folder.dir).await?;
-            let revoked = desk.revoke_station(&name).await;
-            desk.close().await?;
-            revoked?;
-            let sentence = format!("station {name} is revoked; its token is no longer good");
-            answer(output, &sentence, &[("station_id", json!(name)), ("revoked", json!(true))]);
-        }
-        StationVerb::List { folder } => {
-            let desk = Desk::open(&folder.dir).await?;
-            let stations = desk.stations().await;
-            desk.close().await?;
-            let rows: Vec<Vec<Value>> = stations?
-                .into_iter()
-                .map(|station| {
-                    vec![json!(station.id), json!(station.role), json!(station.revoked_us.is_some())]
-                })
-                .collect();
-            list(output, &["station_id", "role", "revoked"], &rows);
-        }
-    }
+pub(super) async fn restore(from: &Path, dir: &Path, output: Output) -> Result<(), ServerError> {
+    let copied = restored(from, dir, &SystemEntropy).await?;
+    told::copied(output, "restored the site", &copied);
     Ok(())
 }
 
-pub(super) async fn person(verb: PersonVerb, output: Output) -> Result<(), ServerError> {
-    match verb {
-        PersonVerb::Add { code, name, folder } => {
-            let mut desk = Desk::open(&folder.dir).await?;
-            let added = desk.add_person(&code, name.as_deref()).await;
-            desk.close().await?;
-            added?;
-            let parts = [("person_code", json!(code)), ("name", json!(name.unwrap_or_default()))];
-            answer(output, &format!("person {code} is listed"), &parts);
-        }
-        PersonVerb::Remove { code, folder } => {
-            let mut desk = Desk::open(&folder.dir).await?;
-            let removed = desk.remove_person(&code).await;
-            desk.close().await?;
-            removed?;
-            let sentence =
-                format!("person {code} is off the list and the name is erased; old entries keep the code");
-            answer(output, &sentence, &[("person_code", json!(code)), ("removed", json!(true))]);
-        }
-        PersonVerb::List { folder } => {
-            let desk = Desk::open(&folder.dir).await?;
-            let persons = desk.persons().await;
-            desk.close().await?;
-            let rows: Vec<Vec<Value>> = persons?
-                .into_iter()
-                .map(|person| vec![json!(person.code), json!(person.name.unwrap_or_default())])
-                .collect();
-            list(output, &["person_code", "name"], &rows);
-        }
-    }
+/// Gives an order and says what came of it.
+pub(super) async fn give(dir: &Path, order: Order, output: Output) -> Result<(), ServerError> {
+    told::done(output, give_order(dir, order).await?);
     Ok(())
-}
-
-pub(super) async fn catalogue(verb: CatalogueVerb, output: Output) -> Result<(), ServerError> {
-    match verb {
-        CatalogueVerb::Import { from, folder } => {
-            let mut desk = Desk::open(&folder.dir).await?;
-            let imported = desk.import_catalogue(&from).await;
-            desk.close().await?;
-            let imported = imported?;
-            for remark in &imported.remarks {
-                complain(remark);
-            }
-            let what = if imported.already_current { "was current already" } else { "is current now" };
-            let sentence = format!("catalogue revision {} {what}", imported.revision_id);
-            let parts = [
-                ("revision_id", json!(imported.revision_id)),
-                ("already_current", json!(imported.already_current)),
-                ("remarks", json!(imported.remarks)),
-            ];
-            answer(output, &sentence, &parts);
-        }
-        CatalogueVerb::List { folder } => {
-            let desk = Desk::open(&folder.dir).await?;
-            let adoptions = desk.adoptions().await;
-            desk.close().await?;
-            let adoptions = adoptions?;
-            let current = adoptions.last().map(|last| last.seq);
-            let rows: Vec<Vec<Value>> = adoptions
-                .into_iter()
-                .map(|it| {
-                    let time = standpipe_server::time_in_words(it.adopted_us);
-                    vec![json!(it.revision_id), json!(time), json!(Some(it.seq) == current)]
-                })
-                .collect();
-            list(output, &["revision_id", "adopted", "current"], &rows);
-        }
-    }
-    Ok(())
-}
-
-fn token(output: Output, station_id: &str, token: &str) {
-    answer(output, token, &[("station_id", json!(station_id)), ("token", json!(token))]);
 }
 
 fn digits(bytes: &[u8]) -> String {

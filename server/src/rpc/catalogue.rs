@@ -3,7 +3,6 @@
 use super::inside_bounds;
 use crate::catalogue::kept;
 use crate::convert;
-use crate::folder::Folder;
 use crate::page;
 use crate::status::Cause;
 use crate::workshop::{Workshop, off_the_network};
@@ -14,10 +13,7 @@ use standpipe_proto::v1::{
 use std::sync::Arc;
 use tonic::{Request, Response, Status};
 
-pub(crate) struct Catalogue {
-    pub(crate) workshop: Arc<Workshop>,
-    pub(crate) folder: Folder,
-}
+pub(crate) struct Catalogue(pub(crate) Arc<Workshop>);
 
 #[tonic::async_trait]
 impl CatalogueService for Catalogue {
@@ -27,7 +23,8 @@ impl CatalogueService for Catalogue {
     ) -> Result<Response<ListVariantsResponse>, Status> {
         let request = request.into_inner();
         inside_bounds(&request)?;
-        let adopted = self.workshop.catalogue.now();
+        let catalogue = self.0.catalogue();
+        let adopted = catalogue.now();
         let mut variants: Vec<_> = adopted.revision.variants().iter().map(convert::variant).collect();
         variants.sort_by(|one, other| one.code.cmp(&other.code));
         let question = ["ListVariants", adopted.id.as_str()];
@@ -43,13 +40,13 @@ impl CatalogueService for Catalogue {
     ) -> Result<Response<GetRevisionResponse>, Status> {
         let request = request.into_inner();
         inside_bounds(&request)?;
-        let catalogue = &self.workshop.catalogue;
+        let catalogue = self.0.catalogue();
         let revision_id = match request.revision_id.as_str() {
             "" => catalogue.current().ok_or(Cause::NoCatalogue)?.id.clone(),
             asked if catalogue.has(asked) => asked.to_owned(),
             asked => return Err(Cause::RevisionUnknown { revision: asked.to_owned() }.into()),
         };
-        let (folder, wanted) = (self.folder.clone(), revision_id.clone());
+        let (folder, wanted) = (self.0.folder.clone(), revision_id.clone());
         let (files, _) = off_the_network(move || kept(&folder, &wanted))
             .await?
             .map_err(|error| Cause::internal("reading a catalogue revision", &error))?;

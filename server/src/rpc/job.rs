@@ -3,21 +3,21 @@
 use super::inside_bounds;
 use crate::access::{Role, Who, who};
 use crate::convert;
+use crate::lines;
 use crate::page;
 use crate::status::Cause;
 use crate::workshop::{Workshop, off_the_network, recorded};
 use standpipe_engine::gates::{self, Gate};
+use standpipe_engine::steps;
 use standpipe_proto::limits::{PAGE_SIZE_DEFAULT, PAGE_SIZE_MAX};
 use standpipe_proto::v1::job_service_server::JobService;
 use standpipe_proto::v1::{
-    GetRequest, GetResponse, JobSummary, ListRequest, ListResponse, MayRequest, MayResponse,
+    GetRequest, GetResponse, JobSummary, ListRequest, ListResponse, MayRequest, MayResponse, NextRequest,
+    NextResponse,
 };
-use standpipe_store::{JobId, JobNumber, SummaryFilter};
+use standpipe_store::{JobNumber, SummaryFilter, SummaryOrder};
 use std::sync::Arc;
 use tonic::{Request, Response, Status};
-
-/// Most lines of the list that one call computes again. After a restore the list is complete after a few calls.
-const REFRESHED_MAX: usize = 1_000;
 
 pub(crate) struct Job(pub(crate) Arc<Workshop>);
 
@@ -38,6 +38,13 @@ impl JobService for Job {
         let computed = self.0.computed(&row).await?;
         let job = convert::job(self.0.language(&row), &computed)?;
         Ok(Response::new(GetResponse { job: Some(job) }))
+    }
+
+    async fn next(&self, request: Request<NextRequest>) -> Result<Response<NextResponse>, Status> {
+        let who = who(request.extensions())?;
+        let request = request.into_inner();
+        inside_bounds(&request)?;
+        Ok(Response::new(next(&self.0, &who, &request).await?))
     }
 
     async fn may(&self, request: Request<MayRequest>) -> Result<Response<MayResponse>, Status> {
@@ -66,8 +73,25 @@ async fn may(workshop: &Workshop, who: &Who, request: &MayRequest) -> Result<May
     Ok(response)
 }
 
+async fn next(workshop: &Workshop, who: &Who, request: &NextRequest) -> Result<NextResponse, Cause> {
+    let row = workshop.find_for(who, &request.job).await?;
+    let entries = workshop.journal.read_job(row.job_id).await?;
+    let sight = workshop.sight(&row, workshop.clock.now_us());
+    let last_seq = entries.last().map_or(row.last_seq, |entry| entry.seq);
+    let steps = off_the_network(move || steps::remaining(&sight.context(), &recorded(&entries))).await?;
+    let computed = workshop.computed(&row).await?;
+    let language = workshop.language(&row);
+    Ok(NextResponse {
+        summary: Some(convert::summary(language, &computed)?),
+        steps: steps.iter().map(|step| convert::step(language, step)).collect::<Result<_, _>>()?,
+        last_seq: convert::signed(last_seq),
+    })
+}
+
 async fn list(workshop: &Workshop, who: &Who, request: &ListRequest) -> Result<ListResponse, Cause> {
-    refresh(workshop).await?;
+    lines::refresh(workshop).await?;
+    // Names of customers are no business of a bay, not even by what a search finds.
+    let customers = who.role != Role::Bay;
     let question = ["List", request.search.as_str(), if request.open_only { "open" } else { "all" }];
     let mut before = page::place(&question, &request.page_token)?.map(number_of_place).transpose()?;
     let limit = page::size(request.page_size, PAGE_SIZE_DEFAULT);
@@ -75,7 +99,9 @@ async fn list(workshop: &Workshop, who: &Who, request: &ListRequest) -> Result<L
     // One more than asked shows whether there is a next page; what a bay does not see is skipped.
     loop {
         let wanted = (limit + 1).saturating_sub(jobs.len()).min(PAGE_SIZE_MAX);
-        let filter = SummaryFilter { text: request.search.clone(), open_only: request.open_only, before };
+        let order = SummaryOrder::Newest { before };
+        let filter =
+            SummaryFilter { text: request.search.clone(), open_only: request.open_only, order, customers };
         let lines = workshop.beside.summaries(&filter, wanted).await?;
         let ended = lines.len() < wanted;
         for line in lines {
@@ -104,24 +130,6 @@ async fn bay_sees(workshop: &Workshop, line: &standpipe_store::JobSummary) -> Re
     }
     let Some(row) = workshop.journal.job(line.job_id).await? else { return Ok(false) };
     Ok(workshop.bay_sees(&*workshop.computed(&row).await?))
-}
-
-/// Computes the lines of the list that are older than their jobs.
-async fn refresh(workshop: &Workshop) -> Result<(), Cause> {
-    for job in workshop.beside.stale_summaries(REFRESHED_MAX).await? {
-        if let Err(cause) = refresh_one(workshop, job).await {
-            // One job that cannot be read must not hide all others.
-            tracing::warn!(%job, %cause, "the list leaves out a job that cannot be read");
-        }
-    }
-    Ok(())
-}
-
-async fn refresh_one(workshop: &Workshop, job: JobId) -> Result<(), Cause> {
-    let Some(row) = workshop.journal.job(job).await? else { return Ok(()) };
-    let computed = workshop.computed(&row).await?;
-    let line = convert::stored_summary(workshop.language(&row), &computed)?;
-    Ok(workshop.beside.put_summary(line).await?)
 }
 
 fn place_of_number(number: JobNumber) -> String {

@@ -88,11 +88,13 @@ async fn take_in(
 ) {
     let mut stopping = workshop.stopping.clone();
     let mut stop = pin!(stopping.wait_for(|stopping| *stopping));
+    let mut revoked = pin!(workshop.until_revoked(&who));
     // Room for the answer comes first; without it the next entry stays unread, which holds the station back.
     while let Ok(room) = sender.reserve().await {
         let message = tokio::select! {
             biased;
             _ = &mut stop => return room.send(Underway::Ended(Cause::Stopping)),
+            () = &mut revoked => return room.send(Underway::Ended(Cause::Unauthenticated)),
             message = inbound.message() => message,
         };
         let underway = match message {

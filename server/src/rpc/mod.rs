@@ -1,7 +1,9 @@
 //! The handlers of the services, one file each. They ask [`crate::workshop`], translate by [`crate::convert`] and
 //! refuse by [`crate::status`]; who may call them is decided before, by [`crate::access`].
 
+pub(crate) mod blob;
 pub(crate) mod catalogue;
+pub(crate) mod customer;
 pub(crate) mod job;
 pub(crate) mod journal;
 pub(crate) mod record;

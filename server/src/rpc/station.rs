@@ -35,7 +35,7 @@ impl StationService for Station {
             site_name: self.0.site_name.clone(),
             server_time: Some(timestamp(self.0.clock.now_us())),
             server_version: crate::VERSION.to_owned(),
-            catalogue_revision_id: self.0.catalogue.now().id.clone(),
+            catalogue_revision_id: self.0.catalogue().now().id.clone(),
         }))
     }
 

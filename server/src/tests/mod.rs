@@ -1,7 +1,10 @@
 //! A whole server on a free port with a clock that a test moves; spoken to with the generated clients.
 
+mod beside;
 mod desk;
 mod network;
+mod orders;
+mod records;
 mod stopping;
 
 use crate::{
@@ -24,7 +27,7 @@ use tonic::{Request, Status};
 const START_US: i64 = 1_773_831_600_000_000;
 const DAY_US: i64 = 86_400_000_000;
 
-struct Hand(AtomicI64);
+pub(crate) struct Hand(AtomicI64);
 
 impl Clock for Hand {
     fn now_us(&self) -> i64 {
@@ -33,25 +36,25 @@ impl Clock for Hand {
 }
 
 impl Hand {
-    fn forward(&self, us: i64) {
+    pub(crate) fn forward(&self, us: i64) {
         self.0.fetch_add(us, Ordering::SeqCst);
     }
 }
 
 /// A site with the stations bay-1, bay-2 and office.
-struct Shop {
-    _home: tempfile::TempDir,
-    dir: PathBuf,
-    clock: Arc<Hand>,
-    tokens: Vec<(&'static str, Token)>,
+pub(crate) struct Shop {
+    pub(crate) _home: tempfile::TempDir,
+    pub(crate) dir: PathBuf,
+    pub(crate) clock: Arc<Hand>,
+    pub(crate) tokens: Vec<(&'static str, Token)>,
     next: AtomicU64,
 }
 
-type Bearer =
+pub(crate) type Bearer =
     InterceptedService<Channel, Box<dyn FnMut(Request<()>) -> Result<Request<()>, Status> + Send + Sync>>;
 
 impl Shop {
-    async fn found() -> Self {
+    pub(crate) async fn found() -> Self {
         let home = tempfile::tempdir().unwrap();
         let dir = home.path().join("shop");
         let clock = Arc::new(Hand(AtomicI64::new(START_US)));
@@ -72,7 +75,7 @@ impl Shop {
         Self { _home: home, dir, clock, tokens, next: AtomicU64::new(1) }
     }
 
-    async fn serve(&self) -> RunningServer {
+    pub(crate) async fn serve(&self) -> RunningServer {
         let options = ServerOptions {
             listen: "127.0.0.1:0".parse().unwrap(),
             clock: self.clock.clone(),
@@ -81,20 +84,24 @@ impl Shop {
         Server::start(options).await.unwrap()
     }
 
-    fn token(&self, station: &str) -> String {
+    pub(crate) fn token(&self, station: &str) -> String {
         self.tokens.iter().find(|(name, _)| *name == station).unwrap().1.to_string()
     }
 
-    async fn bearer(&self, server: &RunningServer, station: &str) -> Bearer {
+    pub(crate) async fn bearer(&self, server: &RunningServer, station: &str) -> Bearer {
         bearer(server, &self.token(station)).await
     }
 
-    async fn journal(&self, server: &RunningServer, station: &str) -> JournalServiceClient<Bearer> {
+    pub(crate) async fn journal(
+        &self,
+        server: &RunningServer,
+        station: &str,
+    ) -> JournalServiceClient<Bearer> {
         JournalServiceClient::new(self.bearer(server, station).await)
     }
 
     /// Seals a fact of a job at a station.
-    fn seal(&self, station: &str, job: &str, kind: Kind) -> Bytes {
+    pub(crate) fn seal(&self, station: &str, job: &str, kind: Kind) -> Bytes {
         let number = self.next.fetch_add(1, Ordering::SeqCst);
         let now_us = self.clock.now_us();
         let entry = Entry {
@@ -115,7 +122,7 @@ impl Shop {
     }
 }
 
-async fn bearer(server: &RunningServer, token: &str) -> Bearer {
+pub(crate) async fn bearer(server: &RunningServer, token: &str) -> Bearer {
     let channel = Channel::from_shared(format!("http://{}", server.addr)).unwrap().connect().await.unwrap();
     let value: tonic::metadata::MetadataValue<_> = format!("Bearer {token}").parse().unwrap();
     let add = move |mut request: Request<()>| {
@@ -125,15 +132,15 @@ async fn bearer(server: &RunningServer, token: &str) -> Bearer {
     InterceptedService::new(channel, Box::new(add))
 }
 
-fn entry_id(number: u64) -> String {
+pub(crate) fn entry_id(number: u64) -> String {
     format!("01890a5d-ac96-774b-bcce-{number:012x}")
 }
 
-fn job_id(number: u64) -> String {
+pub(crate) fn job_id(number: u64) -> String {
     format!("01890a5d-ac96-774b-8000-{number:012x}")
 }
 
-fn arrival(plate: &str) -> Kind {
+pub(crate) fn arrival(plate: &str) -> Kind {
     Kind::Arrival(Arrival {
         plate: plate.into(),
         odometer_kilometres: Some(118_240.0),
@@ -142,11 +149,11 @@ fn arrival(plate: &str) -> Kind {
     })
 }
 
-fn closing() -> Kind {
+pub(crate) fn closing() -> Kind {
     Kind::Closing(Closing { outcome: Outcome::NoExchangeDone.into(), odometer_kilometres: None })
 }
 
-fn corrected_plate(entry_id: &str, plate: &str) -> Kind {
+pub(crate) fn corrected_plate(entry_id: &str, plate: &str) -> Kind {
     Kind::Correction(Box::new(Correction {
         corrected_entry_id: entry_id.into(),
         reason: "misread".into(),

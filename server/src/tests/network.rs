@@ -17,12 +17,15 @@ use tokio_stream::StreamExt as _;
 use tonic::Code;
 use tonic_types::StatusExt as _;
 
-async fn append(client: &mut JournalServiceClient<Bearer>, entry: Bytes) -> Result<Acknowledgement, Status> {
+pub(super) async fn append(
+    client: &mut JournalServiceClient<Bearer>,
+    entry: Bytes,
+) -> Result<Acknowledgement, Status> {
     let answer = client.append(AppendRequest { entry }).await?;
     Ok(answer.into_inner().acknowledgement.unwrap())
 }
 
-fn reason(status: &Status) -> String {
+pub(super) fn reason(status: &Status) -> String {
     status.get_details_error_info().map(|info| info.reason).unwrap_or_default()
 }
 
@@ -274,7 +277,7 @@ async fn the_demonstration_catalogue_is_listed_and_its_record_printed() {
     let mut bay = shop.journal(&server, "bay-1").await;
     append(&mut bay, shop.seal("bay-1", &job_id(1), arrival("AB 123"))).await.unwrap();
     let mut records = RecordServiceClient::new(shop.bearer(&server, "office").await);
-    let request = || RenderRequest { job: "1".into() };
+    let request = || RenderRequest { job: "1".into(), ..RenderRequest::default() };
     let record = records.render(request()).await.unwrap().into_inner();
     assert!(record.pdf.starts_with(b"%PDF-") && record.file_name == "HL-26-0001.pdf");
     assert_eq!(records.render(request()).await.unwrap().into_inner().pdf, record.pdf);

@@ -56,6 +56,12 @@ pub trait Journal: Send + Sync {
     /// Jobs with a smaller number than `before`, newest first, at most [`PAGE_ROWS_MAX`].
     async fn jobs(&self, before: Option<JobNumber>, limit: usize) -> Result<Vec<JobRow>, StoreError>;
 
+    /// Waits until the journal reaches beyond an entry, and says how far; at once if it does already.
+    ///
+    /// # Errors
+    /// Why it takes nothing more, once it has stopped.
+    async fn grown_beyond(&self, seq: u64) -> Result<u64, StoreError>;
+
     /// How far the journal reaches.
     async fn head(&self) -> Result<Head, StoreError>;
 
@@ -74,6 +80,9 @@ pub trait Journal: Send + Sync {
     /// Numbers missing between 1 and the highest one received from a station epoch, at most [`PAGE_ROWS_MAX`] ranges.
     async fn station_gaps(&self, station: &str, epoch: Epoch)
     -> Result<Vec<RangeInclusive<u64>>, StoreError>;
+
+    /// Highest number received from a station epoch; 0 if none was.
+    async fn station_last_number(&self, station: &str, epoch: Epoch) -> Result<u64, StoreError>;
 
     /// Reads everything once and names what is damaged. `inspect` may object to an entry, for example because its
     /// payload disagrees with the row around it; it returns what is wrong.

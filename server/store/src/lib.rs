@@ -2,7 +2,7 @@
 //!
 //! Two stores share two traits: [`SqliteStore`] keeps one site in one file, [`MemoryStore`] is the plain
 //! reference it is compared with. [`Journal`] appends and reads; nothing in it changes or removes an entry.
-//! [`Beside`] holds what may change and be erased: stations, tokens, names, the derived job list, settings.
+//! [`Beside`] holds what may change and be erased: stations, tokens, names, customers, the derived job list, settings.
 //!
 //! This crate never decodes an entry's payload, never updates or deletes an entry, never reads the clock and
 //! knows no other crate of the workspace. The server calls it; nobody else opens the database.
@@ -14,13 +14,16 @@ mod broken;
 pub mod conformance;
 mod entry;
 mod error;
+mod finder;
 mod journal;
 mod memory;
 mod sqlite;
 pub mod tree;
 mod verify;
 
-pub use beside::{Beside, JobSummary, Person, Station, SummaryFilter, TokenDigest};
+pub use beside::{
+    Beside, Customer, JobSummary, Person, Station, SummaryFilter, SummaryOrder, SummaryPlace, TokenDigest,
+};
 #[cfg(feature = "broken")]
 pub use broken::Fault;
 pub use entry::{Appended, EntryId, Epoch, Head, JobId, JobNumber, JobRow, NewEntry, StoredEntry};

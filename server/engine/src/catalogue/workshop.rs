@@ -80,6 +80,8 @@ pub struct Workshop {
     pub carried_out_litres: StatedRange,
     /// New-fluid share that the workshop aims at, 0 to 1, if it aims at one.
     pub target_new_share: Option<Stated>,
+    /// Distance after which a fluid service is due, in km, with how far around it counts as due; if stated.
+    pub service_interval_kilometres: Option<StatedRange>,
     /// Minutes after which an entry counts as typed later.
     pub late_after_minutes: Stated,
 }
@@ -134,6 +136,7 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         table.finish();
         value.zip(source).map(|(value, source)| Stated { value, source })
     });
+    let service_interval_kilometres = service_interval(&mut fields);
     fields.finish();
     Some(Workshop {
         name: name?,
@@ -153,6 +156,7 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         fluid_density: fluid_density?,
         carried_out_litres: carried_out_litres?,
         target_new_share: target_new_share.flatten(),
+        service_interval_kilometres,
         late_after_minutes: late_after_minutes?,
     })
 }
@@ -184,6 +188,16 @@ fn stated(fields: &mut Fields<'_>, table: &str, key: &str, bounds: Bounds, defau
     let source = table.text("source", SOURCE_LENGTH_MAX);
     table.finish();
     Some(Stated { value: value?, source: source? })
+}
+
+/// Without the table nothing is called early or late.
+fn service_interval(fields: &mut Fields<'_>) -> Option<StatedRange> {
+    let mut table = fields.table_optional("service_interval")?;
+    let value = table.number("kilometres", (1_000.0, 500_000.0, "km"));
+    let limit = table.number("due_within_kilometres", (0.0, 100_000.0, "km"));
+    let source = table.text("source", SOURCE_LENGTH_MAX);
+    table.finish();
+    Some(StatedRange { value: value?, limit: limit?, source: source? })
 }
 
 fn range(

@@ -5,6 +5,7 @@
 
 pub mod balance;
 pub mod exchange;
+pub mod fault_code;
 pub mod refill;
 pub mod tubes;
 pub mod vin;

@@ -122,6 +122,14 @@ impl Measures {
         Some(sum(&[Term::plus(self.sum(&self.pushed)), Term::minus(self.sum(&self.came_out))]))
     }
 
+    /// What came out and was collected; absent when nothing was.
+    pub fn collected(&self) -> Option<Estimate> {
+        let out = [&self.came_out, &self.pan, &self.lost, &self.overflow];
+        let terms: Vec<Term> =
+            out.iter().flat_map(|amounts| amounts.iter()).map(|amount| amount.term(true)).collect();
+        (!terms.is_empty()).then(|| sum(&terms))
+    }
+
     fn sums(&self) -> (Estimate, Estimate, Estimate) {
         let went_in = [&self.pushed, &self.refilled, &self.added];
         let came_out = [&self.came_out, &self.pan, &self.lost, &self.overflow];

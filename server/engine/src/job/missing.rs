@@ -4,8 +4,11 @@ use super::exchange::ExchangeOf;
 use super::fold::Folded;
 use super::seen;
 use crate::kind::exchange_reading::ExchangeReading;
+use crate::kind::leak_check::LeakCheck;
 use crate::kind::part_checked::PartChecked;
-use crate::kind::words::{Part, SampleTime};
+use crate::kind::plug_closed::PlugClosed;
+use crate::kind::tightening::Tightening;
+use crate::kind::words::{Moment, Part, SampleTime, ScrewGroup};
 use crate::text::{Sentence, sentence};
 use crate::view::LevelView;
 
@@ -31,7 +34,26 @@ pub(super) fn of(folded: &Folded, exchange: Option<&ExchangeOf>, level: &LevelVi
     let checked = |part: Part| folded.each::<PartChecked>().any(|(_, check)| check.part == Some(part));
     say(!checked(Part::Filter), sentence::missing_filter);
     say(!checked(Part::Standpipe), sentence::missing_standpipe);
-    // No kind of entry holds these yet, so nothing that was done can have been written down.
-    say(true, sentence::missing_always);
+    let mut pan_screws = folded.each::<Tightening>().map(|(_, tightening)| tightening.group);
+    say(!pan_screws.any(|group| group == Some(ScrewGroup::Pan)), sentence::missing_torque_screws);
+    let plug = folded.last::<PlugClosed>().and_then(|(_, plug)| plug.torque.as_ref());
+    say(plug.is_none(), sentence::missing_torque_plug);
+    say(folded.each::<LeakCheck>().next().is_none(), sentence::missing_leak);
+    let codes = |moment| seen::codes(folded, moment).is_none();
+    missing.extend(absent_at(codes).map(sentence::missing_codes));
+    let drive = |moment| seen::drive(folded, moment).is_none();
+    missing.extend(absent_at(drive).map(sentence::missing_drive));
+    // No kind of entry holds these, so nothing that was measured can have been written down.
+    missing.extend([sentence::missing_fuel(), sentence::missing_laboratory()]);
     missing
+}
+
+/// The word for the moments at which something is absent; nothing if it is there at both.
+fn absent_at(absent: impl Fn(Moment) -> bool) -> Option<&'static str> {
+    match (absent(Moment::Before), absent(Moment::After)) {
+        (true, true) => Some("both"),
+        (true, false) => Some(Moment::Before.word()),
+        (false, true) => Some(Moment::After.word()),
+        (false, false) => None,
+    }
 }

@@ -4,11 +4,15 @@
 //! names a message of the network but [`fold`]. The server calls [`view`] and [`crate::gates::may`].
 
 mod balance;
+pub(crate) mod edition;
 mod exchange;
 pub mod fold;
+mod history;
 mod identity;
 mod level;
+mod listed;
 mod missing;
+mod noted;
 pub mod order;
 mod printed;
 mod put_in;
@@ -18,7 +22,9 @@ mod variant;
 #[cfg(test)]
 mod tests;
 
-pub(crate) use fold::Folded;
+pub(crate) use fold::{Folded, Stated};
+pub use history::EarlierJob;
+pub(crate) use history::high_voltage;
 pub(crate) use identity::Identity;
 
 use crate::catalogue::{Revision, Workshop};
@@ -58,6 +64,8 @@ pub struct Context<'a> {
     pub site_name: &'a str,
     /// Names of persons by their code, as far as they are known and were not erased.
     pub names: &'a [(String, String)],
+    /// Earlier jobs of the same vehicle, in any order; the job that the customer complains about among them.
+    pub earlier: &'a [EarlierJob],
     /// Time the view is made for, microseconds since 1970.
     pub as_of_us: i64,
 }
@@ -115,7 +123,7 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
     let exchange = exchange::of(context, &folded, &identity, &measures);
     let balance = balance::of(&folded, &identity, &measures);
     let level = level::of(context, &folded, &identity);
-    let open_points = crate::gates::open_points(&folded, &identity, &level);
+    let open_points = crate::gates::open_points(context, &folded, &identity);
     let mut findings = std::mem::take(&mut folded.findings);
     findings.extend(identity.findings.iter().cloned());
     findings.extend(seen::findings(&folded));
@@ -124,6 +132,8 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
     }
     findings.extend(put_in::without_go_ahead(context, &folded));
     findings.extend(seen::told_late(context, &folded));
+    findings.extend(history::findings(context, &folded));
+    findings.extend(edition::findings(&folded));
     let head = head(context, &folded, open_points.first().map(|point| point.text.clone()));
     let figures = printed::figures(exchange.as_ref(), balance.as_ref());
     let parts = printed::Parts {
@@ -131,18 +141,25 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
         measures: &measures,
         exchange: exchange.as_ref(),
         level: &level,
-        findings: &findings,
     };
     JobView {
         vehicle: vehicle(&folded, &identity),
         in_short: printed::in_short(&folded, &parts),
-        please_note: printed::please_note(&folded, &parts),
+        please_note: noted::please_note(context, &folded, &findings),
         before_and_after: seen::before_and_after(&folded),
         done: printed::done(context, &folded, &parts),
         identity: identity.sentences.clone(),
+        tightening: listed::tightening(&folded),
+        waste: listed::waste(&folded),
+        history: history::told(context, &folded),
+        acknowledged: listed::acknowledged(context, &folded),
+        photos: listed::photos(&folded),
+        remarks: listed::remarks(&folded),
+        skipped: listed::skipped(context, &folded),
+        decisions: listed::decisions(context, &folded),
         not_measured: missing::of(&folded, exchange.as_ref(), &level),
         changes: folded.changes.clone(),
-        cautions: printed::cautions(&folded),
+        cautions: noted::cautions(&folded),
         provenance: provenance(context, entries),
         exchange: exchange.map(|exchange| exchange.view),
         story: folded.story,
@@ -153,6 +170,30 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
         open_points,
         figures,
     }
+}
+
+/// Whether a look at the level counts.
+pub(crate) fn level_is_set(folded: &Folded, identity: &Identity) -> bool {
+    level::set_at(folded, identity).is_some()
+}
+
+/// What ran out of the pan and what was refilled, in litres at 15 °C.
+pub(crate) fn drained_and_refilled(
+    context: &Context<'_>,
+    folded: &Folded,
+    identity: &Identity,
+) -> (crate::quantity::Estimate, crate::quantity::Estimate) {
+    let measures = balance::Measures::of(context, folded, identity);
+    (measures.sum(&measures.pan), measures.sum(&measures.refilled))
+}
+
+/// What came out so far, in litres at 15 °C, without what parts carried; absent when nothing did.
+pub(crate) fn came_out(
+    context: &Context<'_>,
+    folded: &Folded,
+    identity: &Identity,
+) -> Option<crate::quantity::Estimate> {
+    balance::Measures::of(context, folded, identity).collected()
 }
 
 fn head(context: &Context<'_>, folded: &Folded, next: Option<crate::text::Sentence>) -> Head {

@@ -1,4 +1,4 @@
-//! What a customer reads first: in short, please note, what was put in; and the computed numbers.
+//! What a customer reads first: in short, what was put in and fitted; and the computed numbers.
 
 use super::exchange::{ExchangeOf, parts_of_100};
 use super::fold::Folded;
@@ -7,13 +7,15 @@ use crate::catalogue::same_code;
 use crate::kind::Kind;
 use crate::kind::arrival::Arrival;
 use crate::kind::closing::Closing;
-use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::fill::Fill;
 use crate::kind::part_checked::PartChecked;
-use crate::kind::words::{FillPurpose, Outcome, Part};
+use crate::kind::part_fitted::{PartFitted, in_words};
+use crate::kind::plug_closed::PlugClosed;
+use crate::kind::tightening::Tightening;
+use crate::kind::words::{FillPurpose, Outcome, Part, ServicePart};
 use crate::quantity::Estimate;
 use crate::text::{Sentence, number, sentence};
-use crate::view::{BalanceView, DoneRow, Figure, Finding, LevelView, Weight};
+use crate::view::{BalanceView, DoneRow, Figure, LevelView};
 
 /// The parts of a view that the customer's page draws on.
 pub(super) struct Parts<'a> {
@@ -25,29 +27,39 @@ pub(super) struct Parts<'a> {
     pub measures: &'a balance::Measures,
     /// The level.
     pub level: &'a LevelView,
-    /// What somebody should know.
-    pub findings: &'a [Finding],
 }
 
-/// Asked, found, done, new-fluid share, level: at most five sentences.
+/// Asked, done, found, level, new-fluid share: at most five sentences.
 pub(super) fn in_short(folded: &Folded, parts: &Parts<'_>) -> Vec<Sentence> {
     let mut short = Vec::with_capacity(5);
-    let reasons = folded.last::<Arrival>().and_then(|(_, arrival)| arrival.reasons_in_words());
-    short.push(reasons.map_or_else(sentence::short_asked_plain, sentence::short_asked));
-    short.extend(seen::found(folded));
+    short.push(asked(folded));
     let outcome = folded.last::<Closing>().and_then(|(_, closing)| closing.outcome);
     if outcome == Some(Outcome::NoExchangeDone) && parts.exchange.is_none() {
         short.push(sentence::short_no_exchange());
+        short.extend(seen::found(folded));
         return short;
     }
     let Some(exchange) = parts.exchange else {
         short.push(sentence::short_did_nothing());
+        short.extend(seen::found(folded));
         return short;
     };
     short.push(did(folded, parts.measures, exchange));
-    short.push(share(exchange));
+    short.extend(seen::found(folded));
     short.push(level_sentence(folded, parts));
+    short.push(share(exchange));
     short
+}
+
+fn asked(folded: &Folded) -> Sentence {
+    let arrival = folded.last::<Arrival>().map(|(_, arrival)| arrival);
+    let reasons = arrival.and_then(Arrival::reasons_in_words);
+    match (arrival.and_then(|arrival| arrival.complaint_about_job.as_ref()), reasons) {
+        (Some(job), Some(reasons)) => sentence::short_complained(job, reasons),
+        (Some(job), None) => sentence::short_complained_plain(job),
+        (None, Some(reasons)) => sentence::short_asked(reasons),
+        (None, None) => sentence::short_asked_plain(),
+    }
 }
 
 fn did(folded: &Folded, measures: &balance::Measures, exchange: &ExchangeOf) -> Sentence {
@@ -88,36 +100,8 @@ fn level_sentence(folded: &Folded, parts: &Parts<'_>) -> Sentence {
     }
 }
 
-/// What the customer should do or know; the maker's instructions, rules and licensed practice last.
-pub(super) fn please_note(folded: &Folded, parts: &Parts<'_>) -> Vec<Sentence> {
-    let mut notes: Vec<Sentence> = Vec::new();
-    let printed = parts.findings.iter().filter(|finding| finding.on_record);
-    for finding in printed.clone().filter(|finding| finding.weight == Weight::Stops) {
-        if !notes.contains(&finding.text) {
-            notes.push(finding.text.clone());
-        }
-    }
-    if folded.each::<ExchangeReading>().next().is_some() || folded.each::<Fill>().next().is_some() {
-        notes.push(sentence::note_drops());
-    }
-    notes.push(sentence::note_repairs_nothing());
-    notes.push(sentence::note_stop_driving());
-    notes.push(sentence::note_instructions_first());
-    notes
-}
-
-/// Cautions that belong to the work of this job.
-pub(super) fn cautions(folded: &Folded) -> Vec<Sentence> {
-    let mut cautions = vec![sentence::caution_lift(), sentence::caution_hot_fluid()];
-    if folded.each::<ExchangeReading>().next().is_some() {
-        cautions.push(sentence::caution_line());
-        cautions.push(sentence::caution_engine());
-    }
-    cautions.push(sentence::caution_skin());
-    cautions
-}
-
-/// What was put in and compared, a line each: the fluid that went in, whatever should have.
+/// What was put in and fitted, a line each: the fluid that went in, whatever should have; filter, parts,
+/// screws, magnets, plug.
 pub(super) fn done(context: &Context<'_>, folded: &Folded, parts: &Parts<'_>) -> Vec<DoneRow> {
     let Parts { identity, measures, .. } = *parts;
     let mut fluids: Vec<(Option<String>, f64, Vec<String>)> = Vec::new();
@@ -153,16 +137,55 @@ pub(super) fn done(context: &Context<'_>, folded: &Folded, parts: &Parts<'_>) ->
             amount: Some(sentence::done_litres(number::litres(litres, 1))),
         })
         .collect();
-    if let Some((_, filter)) =
-        folded.each::<PartChecked>().rfind(|(_, check)| check.part == Some(Part::Filter))
-    {
+    rows.extend(filter_row(folded));
+    rows.extend(folded.each::<PartFitted>().filter_map(|(_, fitted)| parts_row(fitted)));
+    rows.extend(folded.each::<Tightening>().map(|(_, tightening)| DoneRow {
+        what: tightening.group_in_words(),
+        detail: Some(sentence::done_list(tightening.how())),
+        amount: Some(tightening.new_in_words()),
+    }));
+    if folded.each::<PartFitted>().any(|(_, fitted)| fitted.is_new(ServicePart::Magnets)) {
         rows.push(DoneRow {
-            what: sentence::done_filter(),
-            detail: Some(sentence::done_code(&filter.code)),
-            amount: None,
+            what: sentence::done_magnets(),
+            detail: None,
+            amount: Some(sentence::done_new()),
         });
     }
+    rows.extend(folded.last::<PlugClosed>().map(|(_, plug)| DoneRow {
+        what: sentence::done_plug(),
+        detail: Some(sentence::done_list(plug.how())),
+        amount: Some(sentence::done_list(plug.new_in_words())),
+    }));
     rows
+}
+
+fn filter_row(folded: &Folded) -> Option<DoneRow> {
+    let (_, filter) = folded.each::<PartChecked>().rfind(|(_, check)| check.part == Some(Part::Filter))?;
+    let detail = Some(sentence::done_code(&filter.code));
+    Some(DoneRow { what: sentence::done_filter(), detail, amount: None })
+}
+
+/// New parts: 'all of the kit, except …' with kit code and lot, and the parts that were named. Magnets have
+/// their own row.
+fn parts_row(fitted: &PartFitted) -> Option<DoneRow> {
+    let named: Vec<ServicePart> = fitted
+        .fitted
+        .iter()
+        .copied()
+        .filter(|part| fitted.is_new(*part) && *part != ServicePart::Magnets)
+        .collect();
+    let mut details = fitted.codes();
+    let what = match (fitted.kit.is_empty(), fitted.excepted.is_empty()) {
+        (false, true) => sentence::done_kit_all(),
+        (false, false) => sentence::done_kit_except(in_words(&fitted.excepted)),
+        (true, _) if named.is_empty() => return None,
+        (true, _) => sentence::done_parts(in_words(&named)),
+    };
+    if !fitted.kit.is_empty() {
+        details.extend(in_words(&named));
+    }
+    let detail = (!details.is_empty()).then(|| sentence::done_list(details));
+    Some(DoneRow { what, detail, amount: Some(sentence::done_new()) })
 }
 
 /// The name of a fluid by the code on its container, or the code as read.

@@ -5,7 +5,7 @@
 
 use super::fold::{Folded, Stated};
 use super::{Context, Identity};
-use crate::gates::{Gate, Missing, missing};
+use crate::gates::{Gate, Missing, against_fluid};
 use crate::kind::Fact;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::fill::Fill;
@@ -37,9 +37,9 @@ pub(super) fn without_go_ahead(context: &Context<'_>, folded: &Folded) -> Vec<Fi
         let missing = known.entry(seqs).or_insert_with(|| {
             let facts = before.into_iter().cloned().collect();
             let then = Folded { facts, ..Folded::default() };
-            missing(&Identity::of(context, &then), gate)
+            against_fluid(context, &then, &Identity::of(context, &then))
         });
-        for Missing { text, stops } in missing.iter() {
+        for Missing { text, stops, .. } in missing.iter() {
             let text = sentence::gate_done_without(gate.name(), text.clone());
             match findings.iter_mut().find(|finding| finding.text == text) {
                 Some(finding) => finding.seqs.push(worked.seq),

@@ -4,16 +4,22 @@
 
 use super::Context;
 use super::fold::{Folded, tells};
+use crate::formula::fault_code::{FaultClass, classify};
+use crate::kind::Kind as _;
 use crate::kind::arrival::Arrival;
 use crate::kind::closing::Closing;
 use crate::kind::drain::Drain;
 use crate::kind::exchange_reading::ExchangeReading;
+use crate::kind::fault_codes::FaultCodes;
 use crate::kind::fluid_sample::FluidSample;
-use crate::kind::words::{Clouding, ColourWord, Debris, Outcome, SampleTime, Smell};
+use crate::kind::handover::Handover;
+use crate::kind::record_issued::RecordIssued;
+use crate::kind::road_test::RoadTest;
+use crate::kind::words::{Clouding, ColourWord, Debris, Moment, Outcome, SampleTime, Smell};
 use crate::text::{Sentence, sentence};
 use crate::view::{BeforeAfterRow, Finding};
 
-/// The rows of the comparison.
+/// The rows of the comparison: codes, the fluid, pan and magnets, the drive.
 pub(super) fn before_and_after(folded: &Folded) -> Vec<BeforeAfterRow> {
     let before = sample(folded, SampleTime::Before);
     let after = sample(folded, SampleTime::After);
@@ -24,6 +30,11 @@ pub(super) fn before_and_after(folded: &Folded) -> Vec<BeforeAfterRow> {
         after: after.and_then(seen),
     };
     let rows = vec![
+        BeforeAfterRow {
+            label: sentence::row_codes(),
+            before: codes(folded, Moment::Before).map(FaultCodes::seen),
+            after: codes(folded, Moment::After).map(FaultCodes::seen),
+        },
         row(sentence::row_colour(), |sample| {
             sample.colour.map(|colour: ColourWord| sentence::colour_seen(colour.word()))
         }),
@@ -39,6 +50,11 @@ pub(super) fn before_and_after(folded: &Folded) -> Vec<BeforeAfterRow> {
             before: pan.map(|debris| sentence::debris(debris.word())),
             after: None,
         },
+        BeforeAfterRow {
+            label: sentence::row_drive(),
+            before: drive(folded, Moment::Before).map(RoadTest::seen),
+            after: drive(folded, Moment::After).map(RoadTest::seen),
+        },
     ];
     rows.into_iter().filter(|row| row.before.is_some() || row.after.is_some()).collect()
 }
@@ -48,22 +64,35 @@ pub(super) fn sample(folded: &Folded, moment: SampleTime) -> Option<&FluidSample
     folded.each::<FluidSample>().map(|(_, sample)| sample).rfind(|sample| sample.moment == Some(moment))
 }
 
+/// The last look into the fault memory of a moment that counts.
+pub(super) fn codes(folded: &Folded, moment: Moment) -> Option<&FaultCodes> {
+    folded.each::<FaultCodes>().map(|(_, codes)| codes).rfind(|codes| codes.moment == Some(moment))
+}
+
+/// The last drive of a moment that counts.
+pub(super) fn drive(folded: &Folded, moment: Moment) -> Option<&RoadTest> {
+    folded.each::<RoadTest>().map(|(_, drive)| drive).rfind(|drive| drive.moment == Some(moment))
+}
+
 /// What was found before the work, in words for the customer; absent when nothing was looked at.
 pub(super) fn found(folded: &Folded) -> Option<Sentence> {
     let seen = sample(folded, SampleTime::Before).map(FluidSample::seen).filter(|seen| !seen.is_empty());
     let pan = folded.each::<Drain>().filter_map(|(_, drain)| drain.debris).next_back();
-    let pan = pan.map(|debris| sentence::debris(debris.word()));
-    match (seen, pan) {
-        (Some(seen), Some(pan)) => Some(sentence::short_found_both(pan, seen)),
-        (Some(seen), None) => Some(sentence::short_found_sample(seen)),
-        (None, Some(pan)) => Some(sentence::short_found_pan(pan)),
-        (None, None) => None,
-    }
+    let stored = codes(folded, Moment::Before).filter(|codes| !codes.codes.is_empty());
+    let parts = [
+        seen.map(sentence::found_fluid),
+        pan.map(|debris| sentence::found_pan(sentence::debris(debris.word()))),
+        stored.map(|codes| sentence::found_codes(codes.codes.join(", "))),
+    ];
+    parts.into_iter().flatten().reduce(sentence::found_also).map(sentence::short_found)
 }
 
 /// Signs that speak for looking inside before any fluid is spent.
 pub(super) fn findings(folded: &Folded) -> Vec<Finding> {
-    let mut found = Vec::new();
+    let mut found: Vec<Finding> = stored_codes(folded)
+        .into_iter()
+        .filter_map(|(code, seqs)| Some(tells(code_in_words(code)?, seqs)))
+        .collect();
     for (stated, sample) in folded.each::<FluidSample>() {
         if sample.clouding == Some(Clouding::Milky) {
             found.push(tells(sentence::finding_milky(), [stated.seq]));
@@ -94,6 +123,46 @@ pub(super) fn findings(folded: &Folded) -> Vec<Finding> {
     found
 }
 
+/// The codes that a fluid exchange does not repair, each in a sentence.
+pub(super) fn repair_first(folded: &Folded) -> Vec<Sentence> {
+    let codes = stored_codes(folded).into_iter().map(|(code, _)| code);
+    codes
+        .filter(|code| classify(code) == FaultClass::RepairFirst)
+        .map(sentence::finding_repair_first)
+        .collect()
+}
+
+/// Every code that was read, before or after, each once with the entries that name it. A code that a later
+/// look no longer shows stays: clearing the memory repairs nothing.
+fn stored_codes(folded: &Folded) -> Vec<(&str, Vec<u64>)> {
+    let mut stored: Vec<(&str, Vec<u64>)> = Vec::new();
+    for (stated, codes) in folded.each::<FaultCodes>() {
+        for code in &codes.codes {
+            match stored.iter_mut().find(|(known, _)| known == code) {
+                Some((_, seqs)) if seqs.contains(&stated.seq) => {}
+                Some((_, seqs)) => seqs.push(stated.seq),
+                None => stored.push((code, vec![stated.seq])),
+            }
+        }
+    }
+    stored
+}
+
+/// What a code means for the service; absent where it only has to be known.
+fn code_in_words(code: &str) -> Option<Sentence> {
+    match classify(code) {
+        FaultClass::RepairFirst => Some(sentence::finding_repair_first(code)),
+        FaultClass::SignedDecision if code.starts_with("P0218") => Some(sentence::finding_overheated(code)),
+        FaultClass::SignedDecision => Some(sentence::finding_temperature_signal(code)),
+        FaultClass::LookFurther => Some(sentence::finding_look_further(code)),
+        FaultClass::MakerSpecific => Some(sentence::finding_maker_code(code)),
+        FaultClass::NoteOnly => None,
+    }
+}
+
+/// What is stated when the work is done, and only then.
+pub(super) const ABOUT_RECORD: [&str; 2] = [RecordIssued::NAME, Handover::NAME];
+
 /// What was typed later than the site's limit, or on another day, and what was stated after the job was closed.
 pub(super) fn told_late(context: &Context<'_>, folded: &Folded) -> Vec<Finding> {
     let closed = folded.last::<Closing>().map(|(stated, _)| stated.seq);
@@ -101,6 +170,7 @@ pub(super) fn told_late(context: &Context<'_>, folded: &Folded) -> Vec<Finding> 
         tells(sentence::typed_late(line.text.clone(), context.day_and_clock(line.time_us)), [line.seq])
     });
     let after = folded.story.iter().filter(|line| closed.is_some_and(|closed| line.seq > closed));
+    let after = after.filter(|line| !ABOUT_RECORD.contains(&line.kind));
     let after = after.map(|line| tells(sentence::stated_after_closing(line.text.clone()), [line.seq]));
     late.chain(after).collect()
 }

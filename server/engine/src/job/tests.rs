@@ -1,12 +1,18 @@
 //! Whole jobs, entry by entry: what counts, what contradicts, what may be said.
 
-use super::{Context, Recorded, view};
+use super::{Context, EarlierJob, Recorded, view};
 use crate::catalogue::Revision;
 use crate::gates::{Gate, may};
 use crate::text::{Language, Sentence, render};
 use crate::view::{JobView, Weight};
 use prost::Message as _;
 use standpipe_proto::v1::{self, correction::Outcome, fact::Kind, header::Subject};
+
+mod edition;
+mod gates;
+mod history;
+mod properties;
+mod record;
 
 const WORKSHOP: &str = include_str!("../../../../deploy/catalogue/workshop.toml");
 const ALDER: &str = include_str!("../../../../deploy/catalogue/alder-8.toml");
@@ -18,6 +24,7 @@ struct Journal {
     entries: Vec<(i64, Vec<u8>)>,
     minute: i64,
     names: Vec<(String, String)>,
+    earlier: Vec<EarlierJob>,
 }
 
 impl Journal {
@@ -29,6 +36,7 @@ impl Journal {
             entries: Vec::new(),
             minute: 0,
             names: vec![("A".into(), "technician A".into())],
+            earlier: Vec::new(),
         }
     }
 
@@ -80,6 +88,7 @@ impl Journal {
             number: "HL-26-0042",
             site_name: "Harbour Lane",
             names: &self.names,
+            earlier: &self.earlier,
             as_of_us: self.entries.last().map_or(0, |(time, _)| *time),
         };
         read(&context, &recorded)
@@ -87,6 +96,14 @@ impl Journal {
 
     fn view(&self) -> JobView {
         self.with(view)
+    }
+
+    /// What a gate lacks of vehicle, variant and fluid alone.
+    fn about_fluid(&self, gate: Gate) -> String {
+        let go_ahead = self.with(|context, entries| may(context, entries, gate));
+        let own = ["contradiction", "variant", "fluid"];
+        let missing = go_ahead.missing.iter().filter(|missing| own.contains(&missing.key));
+        missing.map(|missing| said(&missing.text)).collect::<Vec<_>>().join(" | ")
     }
 
     fn missing(&self, gate: Gate) -> String {
@@ -219,24 +236,24 @@ fn serviced_job() -> Journal {
 fn nothing_settled_is_no_go_ahead_and_every_reason_at_once() {
     let mut journal = Journal::new();
     journal.add(arrival());
-    assert_eq!(journal.missing(Gate::Exchange), "Settle which transmission variant this is.");
+    assert_eq!(journal.about_fluid(Gate::Exchange), "Settle which transmission variant this is.");
     let mut journal = settled_job();
-    assert!(journal.missing(Gate::Refill).contains("it must be Linden"));
+    assert!(journal.about_fluid(Gate::Refill).contains("it must be Linden"));
     journal.add(container("Linden"));
-    assert_eq!(journal.missing(Gate::Refill), "");
+    assert_eq!(journal.about_fluid(Gate::Refill), "");
 }
 
 #[test]
 fn the_fluid_of_the_other_series_gets_no_go_ahead_until_the_right_one_is_fetched() {
     let mut journal = settled_job();
     journal.add(container("Bramble"));
-    let why = journal.missing(Gate::Exchange);
+    let why = journal.about_fluid(Gate::Exchange);
     assert!(
         why.contains("Bramble") && why.contains("needs Linden") && !why.contains("Read the code"),
         "{why}"
     );
     journal.add(container("LINDEN"));
-    assert_eq!(journal.missing(Gate::Exchange), "");
+    assert_eq!(journal.about_fluid(Gate::Exchange), "");
     assert!(journal.view().findings.iter().any(|finding| said(&finding.text).contains("was seen first")));
 }
 
@@ -259,7 +276,7 @@ fn work_done_against_a_contradiction_is_printed() {
 fn a_differing_second_reading_of_the_vin_stops() {
     let mut journal = settled_job();
     journal.add(last_eight("LA042318")).add(container("Linden"));
-    assert!(journal.missing(Gate::Exchange).contains("LA042318"));
+    assert!(journal.about_fluid(Gate::Exchange).contains("LA042318"));
 }
 
 #[test]
@@ -269,12 +286,12 @@ fn a_look_up_that_the_rules_contradict_stops() {
     let first = journal.revision.variants().iter().find(|variant| variant.fluid.name == "Bramble").unwrap();
     let code = first.code.clone();
     journal.add(arrival()).add(vin(&example)).add(settled(&code)).add(container("Bramble"));
-    let why = journal.missing(Gate::Exchange);
+    let why = journal.about_fluid(Gate::Exchange);
     assert!(why.contains("name Alder-8, second series, but Alder-8, first series was settled"), "{why}");
     let amount = Some(v1::fill::Amount::VolumeLitres(3.0));
     let fill = v1::Fill { purpose: 1, amount, fluid_code: "Linden".into(), ..Default::default() };
     journal.add(Kind::Fill(fill));
-    let why = journal.missing(Gate::Refill);
+    let why = journal.about_fluid(Gate::Refill);
     assert!(why.contains("Linden was put in, but Alder-8, first series takes only Bramble"), "{why}");
 }
 
@@ -294,7 +311,7 @@ fn a_variant_outside_the_catalogue_is_settled_by_look_up() {
     };
     journal.add(arrival()).add(Kind::VariantSettled(stated));
     journal.add(container("Hazel"));
-    assert_eq!(journal.missing(Gate::Exchange), "");
+    assert_eq!(journal.about_fluid(Gate::Exchange), "");
     assert!(all(&journal.view().identity).contains("looked up by technician A in maker's list"));
 }
 
@@ -469,7 +486,7 @@ fn fluid_pushed_with_the_wrong_container_stays_a_stop_when_the_right_one_is_fetc
     assert!(all(&view.please_note).contains("Fluid was pushed in although"), "{:?}", view.please_note);
     let fluids: Vec<String> = view.done.iter().map(|row| said(&row.what)).collect();
     assert!(fluids[0].contains("Bramble"), "what went in is named, not what should have: {fluids:?}");
-    assert_eq!(journal.missing(Gate::Refill), "", "the right fluid may go on");
+    assert_eq!(journal.about_fluid(Gate::Refill), "", "the right fluid may go on");
 }
 
 #[test]
@@ -499,7 +516,7 @@ fn a_transmission_plate_read_wrong_is_not_put_right_by_looking_again() {
     let standpipe = v1::PartChecked { part: 4, code: "long".into(), lot: String::new(), read_by: 1 };
     let mut journal = settled_job();
     journal.add(container("Linden")).add(Kind::PartChecked(standpipe));
-    assert_eq!(journal.missing(Gate::Refill), "", "the eye sees a long standpipe, not its code");
+    assert_eq!(journal.about_fluid(Gate::Refill), "", "the eye sees a long standpipe, not its code");
 }
 
 #[test]

@@ -35,6 +35,12 @@ pub(crate) struct SettledVariant {
     pub level_window_celsius: Option<(f64, f64)>,
     /// Conditions and method of the level, as the catalogue words them.
     pub level_conditions: Option<String>,
+    /// Screws of the pan, as the catalogue counts them.
+    pub pan_screw_count: Option<u32>,
+    /// Torque of the pan's screws, in N·m.
+    pub pan_screw_torque_newton_metres: Option<f64>,
+    /// Torque of the level plug, in N·m.
+    pub plug_torque_newton_metres: Option<f64>,
     /// Source and edition of the catalogue's line.
     pub source: Option<(String, String)>,
 }
@@ -66,6 +72,9 @@ impl SettledVariant {
             )),
             level_window_celsius: Some((variant.level_from_celsius, variant.level_to_celsius)),
             level_conditions: variant.level_conditions.clone(),
+            pan_screw_count: variant.pan_screw_count,
+            pan_screw_torque_newton_metres: variant.pan_screw_torque_newton_metres,
+            plug_torque_newton_metres: variant.plug_torque_newton_metres,
             source: Some((variant.source.clone(), variant.edition.clone())),
         }
     }
@@ -100,6 +109,9 @@ impl SettledVariant {
             total_fill_litres: stated.total_fill_litres.map(|litres| Estimate::known(litres, litres * fill)),
             level_window_celsius: stated.level_window_celsius,
             level_conditions: None,
+            pan_screw_count: None,
+            pan_screw_torque_newton_metres: None,
+            plug_torque_newton_metres: None,
             source: None,
         }
     }

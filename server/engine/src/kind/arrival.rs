@@ -1,6 +1,6 @@
 //! The vehicle arrived: plate, distance, why it came. Opens the job.
 
-use super::words::VisitReason;
+use super::words::{Answer, VisitReason};
 use super::{Kind, Typed};
 use crate::text::{Sentence, number, sentence};
 use standpipe_proto::v1;
@@ -14,18 +14,32 @@ pub struct Arrival {
     pub odometer_kilometres: Option<f64>,
     /// Why it came.
     pub reasons: Vec<VisitReason>,
-    /// Maker and model as noted, in one line; empty if not noted.
+    /// Maker as noted; empty if not noted.
+    pub maker: String,
+    /// Model as noted; empty if not noted.
+    pub model: String,
+    /// Maker and model in one line; empty if not noted.
     pub vehicle: String,
+    /// Printed number of the earlier job that the customer complains about.
+    pub complaint_about_job: Option<String>,
+    /// Whether the vehicle has a high-voltage system; absent when nobody said.
+    pub high_voltage: Option<Answer>,
 }
 
 impl Arrival {
     pub(super) fn read(message: &v1::Arrival, _typed: Typed<'_>) -> Self {
-        let vehicle = [message.vehicle_maker.trim(), message.vehicle_model.trim()];
+        let (maker, model) = (message.vehicle_maker.trim(), message.vehicle_model.trim());
+        let vehicle = [maker, model];
         Self {
             plate: message.plate.trim().to_owned(),
             odometer_kilometres: message.odometer_kilometres,
             reasons: message.reasons.iter().filter_map(|reason| VisitReason::read(*reason)).collect(),
+            maker: maker.to_owned(),
+            model: model.to_owned(),
             vehicle: vehicle.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" "),
+            complaint_about_job: Some(message.complaint_about_job.trim().to_owned())
+                .filter(|job| !job.is_empty()),
+            high_voltage: Answer::read(message.high_voltage),
         }
     }
 
@@ -41,9 +55,17 @@ impl Kind for Arrival {
     const NAME: &'static str = "arrival";
 
     fn sentence(&self) -> Sentence {
-        match self.odometer_kilometres {
-            Some(km) => sentence::arrival_at(number::kilometres(km), &self.plate),
-            None => sentence::arrival(&self.plate),
+        let distance = self.odometer_kilometres.map(|km| sentence::arrival_distance(number::kilometres(km)));
+        let complaint = self.complaint_about_job.as_ref().map(sentence::arrival_complaint);
+        let high_voltage = self
+            .high_voltage
+            .filter(|answer| *answer == Answer::Yes)
+            .map(|_| sentence::arrival_high_voltage());
+        let noted: Vec<_> = [distance, complaint, high_voltage].into_iter().flatten().collect();
+        if noted.is_empty() {
+            sentence::arrival(&self.plate)
+        } else {
+            sentence::arrival_noted(noted, &self.plate)
         }
     }
 

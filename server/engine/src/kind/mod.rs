@@ -5,16 +5,36 @@
 //! A new kind adds its `mod` line and its arm in [`kinds!`]; the compiler asks for the rest.
 
 pub mod arrival;
+pub mod caution_read;
 pub mod closing;
+pub mod condition_confirmed;
+pub mod customer_answer;
+pub mod decision;
 pub mod drain;
 pub mod exchange_reading;
+pub mod fault_codes;
 pub mod fill;
 pub mod fluid_sample;
+pub mod gear_cycle;
+pub mod handover;
+pub mod hookup;
+pub mod inspection;
+pub mod leak_check;
 pub mod level_check;
 pub mod part_checked;
+pub mod part_fitted;
+pub mod photo;
+pub mod plug_closed;
+pub mod record_issued;
+pub mod remark;
+pub mod road_test;
+pub mod skipped;
 pub mod temperature_reading;
+pub mod tightening;
+pub mod torque;
 pub mod variant_settled;
 pub mod vin_reading;
+pub mod waste;
 pub mod words;
 
 use crate::text::Sentence;
@@ -107,6 +127,25 @@ kinds! {
     level_check::LevelCheck,
     fluid_sample::FluidSample,
     closing::Closing,
+    fault_codes::FaultCodes,
+    road_test::RoadTest,
+    inspection::Inspection,
+    hookup::Hookup,
+    part_fitted::PartFitted,
+    tightening::Tightening,
+    gear_cycle::GearCycle,
+    plug_closed::PlugClosed,
+    leak_check::LeakCheck,
+    condition_confirmed::ConditionConfirmed,
+    caution_read::CautionRead,
+    waste::Waste,
+    photo::Photo,
+    remark::Remark,
+    skipped::Skipped,
+    customer_answer::CustomerAnswer,
+    decision::Decision,
+    record_issued::RecordIssued,
+    handover::Handover,
 }
 
 /// Finds a kind in a fact; each kind's `of` is this.
@@ -121,3 +160,8 @@ macro_rules! of {
     };
 }
 pub(crate) use of;
+
+/// A key as a person reads it: 'road-test-before' is 'road test before'.
+pub(crate) fn key_in_words(key: &str) -> String {
+    key.replace(['-', '_'], " ")
+}

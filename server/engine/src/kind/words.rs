@@ -126,3 +126,105 @@ words! {
     /// How a job ended.
     Outcome { Done = "done", NoExchangeDone = "no-exchange-done" }
 }
+words! {
+    /// Before or after the service.
+    Moment { Before = "before", After = "after" }
+}
+words! {
+    /// What came of reading the fault memory.
+    CodesState { None = "none", Read = "read", NotReadable = "not-readable" }
+}
+words! {
+    /// What the driver felt.
+    DriveTick {
+        Normal = "normal", Late = "late", Harsh = "harsh", Flare = "flare", Shudder = "shudder",
+        Noise = "noise", Slip = "slip", Bang = "bang",
+    }
+}
+words! {
+    /// Whether the transmission was cold or warm.
+    Warmth { Cold = "cold", Warm = "warm" }
+}
+words! {
+    /// What was looked at from outside.
+    InspectedPart {
+        Housing = "housing", Cooler = "cooler", Wiring = "wiring", Mounts = "mounts",
+        ShaftSeals = "shaft-seals",
+    }
+}
+words! {
+    /// What was found on a part.
+    InspectionFound { InOrder = "in-order", Damp = "damp", Dripping = "dripping", Damaged = "damaged" }
+}
+words! {
+    /// Where the exchange equipment is connected.
+    HookupPlace { CoolerLine = "cooler-line", Transmission = "transmission" }
+}
+words! {
+    /// Parts of the service.
+    ServicePart {
+        Filter = "filter", PanSeal = "pan-seal", Magnets = "magnets", PanScrews = "pan-screws", Pan = "pan",
+        Standpipe = "standpipe", Plug = "plug", PlugSeal = "plug-seal", WiringSleeve = "wiring-sleeve",
+    }
+}
+words! {
+    /// A group of screws.
+    ScrewGroup { Pan = "pan", Filter = "filter", Other = "other" }
+}
+words! {
+    /// What was seen when looking for leaks, from dry to dripping.
+    LeakFound { Dry = "dry", Damp = "damp", Dripping = "dripping" }
+}
+words! {
+    /// A condition that a step needs.
+    Condition {
+        LiftLocked = "lift-locked", EngineOff = "engine-off", LineClosed = "line-closed",
+        PanClosed = "pan-closed", ToolsAndPeopleClear = "tools-and-people-clear",
+        HighVoltageIsolated = "high-voltage-isolated", Lowered = "lowered",
+    }
+}
+words! {
+    /// The five groups of cautions.
+    CautionGroup {
+        Lifted = "lifted", LineOpening = "line-opening", EngineRunning = "engine-running",
+        PanAndHot = "pan-and-hot", GearsAndLevel = "gears-and-level",
+    }
+}
+words! {
+    /// Kinds of waste of a service.
+    WasteKind {
+        UsedFluid = "used-fluid", Filter = "filter", Cloths = "cloths", EmptyCans = "empty-cans",
+    }
+}
+words! {
+    /// What a photo shows.
+    PhotoSubject {
+        SampleBefore = "sample-before", SampleAfter = "sample-after", Magnets = "magnets",
+        TransmissionPlate = "transmission-plate", BodyPlate = "body-plate", Other = "other",
+    }
+}
+words! {
+    /// What somebody's words are about.
+    RemarkSubject {
+        Complaint = "complaint", Order = "order", DriveBefore = "drive-before", DriveAfter = "drive-after",
+        Other = "other",
+    }
+}
+words! {
+    /// Why a step was left out.
+    SkipReason {
+        NotPossible = "not-possible", NotOrdered = "not-ordered", NotSafe = "not-safe",
+        ToolMissing = "tool-missing", Later = "later",
+    }
+}
+words! {
+    /// What the customer is told or asked about.
+    CustomerTopic {
+        FaultCodes = "fault-codes", LookInsideFirst = "look-inside-first", NoExchange = "no-exchange",
+        CoolerCleaning = "cooler-cleaning", Leak = "leak", PartsUsedAgain = "parts-used-again",
+    }
+}
+words! {
+    /// What the customer said.
+    CustomerSaid { Informed = "informed", Agrees = "agrees", Declines = "declines" }
+}

@@ -6,7 +6,6 @@ use standpipe_engine::view::{BalanceRow, JobView};
 
 use crate::compose::Composer;
 use crate::error::ReportError;
-use crate::page::COLUMN;
 use crate::paragraph::{Span, Style};
 use crate::strip::Strip;
 use crate::table::{Align, Column, Row, Table};
@@ -44,7 +43,7 @@ pub(super) fn strips(view: &JobView, composer: &mut Composer<'_>) -> Result<Vec<
     ];
     let columns = columns.into_iter().map(|(share, align)| Column { share, align }).collect();
     let table = Table { columns, rows, ..Table::default() };
-    let mut body = table.strips(composer.faces(), COLUMN)?;
+    let mut body = table.strips(composer.faces(), composer.column())?;
     let said: Vec<Sentence> =
         std::iter::once(sentence::record_balance_basis()).chain(balance.remarks.iter().cloned()).collect();
     let mut remarks = composer.running(&said, |_| false)?;

@@ -1,16 +1,18 @@
-//! Changed afterwards: what was written struck through, what counts now, and why, by whom and
-//! when.
+//! Changed afterwards and decided by name: what was written struck through, what counts now, and why, by
+//! whom and when; how much was typed late; which open questions a person decided.
 
-use standpipe_engine::text::sentence;
+use standpipe_engine::text::{Sentence, sentence};
 use standpipe_engine::view::JobView;
 
 use crate::compose::Composer;
 use crate::error::ReportError;
-use crate::page::COLUMN;
 use crate::paragraph::{Span, Style};
 use crate::strip::{Strip, paragraph};
 
-/// The section; nothing if nothing was changed.
+/// Clear space between two changes, in points.
+const BETWEEN: f64 = 3.0;
+
+/// The section; nothing if nothing was changed, typed late or decided.
 ///
 /// # Errors
 /// As [`Composer::say`].
@@ -28,11 +30,25 @@ pub(super) fn strips(view: &JobView, composer: &mut Composer<'_>) -> Result<Vec<
             Span::text("  "),
             Span::new(composer.say(&change.why)?, Style::LABEL),
         ];
-        let mut strips = paragraph(composer.faces(), &spans, COLUMN)?;
-        if let Some(first) = strips.first_mut().filter(|_| !body.is_empty()) {
-            first.space_above = 3.0;
-        }
-        body.extend(strips);
+        add(paragraph(composer.faces(), &spans, composer.column())?, &mut body);
     }
-    composer.section(&sentence::record_changed_afterwards(), body)
+    let late = view.story.iter().filter(|line| line.late).count();
+    let late = u64::try_from(late).unwrap_or(u64::MAX);
+    let late = (late > 0).then(|| sentence::record_typed_late(late));
+    let changed = !body.is_empty() || late.is_some();
+    let said: Vec<Sentence> = late.into_iter().chain(view.decisions.iter().cloned()).collect();
+    add(composer.running(&said, |_| false)?, &mut body);
+    let title = match (changed, view.decisions.is_empty()) {
+        (true, false) => sentence::record_changed_and_decided(),
+        (false, false) => sentence::record_decided(),
+        (_, true) => sentence::record_changed_afterwards(),
+    };
+    composer.section(&title, body)
+}
+
+fn add(mut strips: Vec<Strip>, body: &mut Vec<Strip>) {
+    if let Some(first) = strips.first_mut().filter(|_| !body.is_empty()) {
+        first.space_above = BETWEEN;
+    }
+    body.extend(strips);
 }

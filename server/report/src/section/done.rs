@@ -7,7 +7,6 @@ use standpipe_engine::view::JobView;
 
 use crate::compose::Composer;
 use crate::error::ReportError;
-use crate::page::COLUMN;
 use crate::paragraph::Style;
 use crate::strip::Strip;
 use crate::table::{Align, Column, Row, Table};
@@ -27,11 +26,11 @@ pub(super) fn strips(view: &JobView, composer: &mut Composer<'_>) -> Result<Vec<
         rows.push(Row { cells, ..Row::default() });
     }
     let columns = vec![
-        Column { share: 2.2, align: Align::Left },
         Column { share: 2.0, align: Align::Left },
-        Column { share: 1.1, align: Align::Right },
+        Column { share: 2.0, align: Align::Left },
+        Column { share: 1.3, align: Align::Right },
     ];
-    let body = Table { columns, rows, ..Table::default() }.strips(composer.faces(), COLUMN)?;
+    let body = Table { columns, rows, ..Table::default() }.strips(composer.faces(), composer.column())?;
     let mut strips = composer.section(&sentence::record_done_and_fitted(), body)?;
     // Where a long list goes on, its heading stands above it again.
     if let [heading, rows @ ..] = strips.as_mut_slice() {

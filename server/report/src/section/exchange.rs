@@ -7,12 +7,11 @@ use crate::chart::{Chart, CurvePoint};
 use crate::compose::Composer;
 use crate::error::ReportError;
 use crate::font::Weight;
-use crate::page::COLUMN;
 use crate::paragraph::{Line, Span, Style, lines};
 use crate::strip::{Spot, Strip, baseline, line_marks};
 
 const CHART_WIDTH: f64 = 266.0;
-const CHART_HEIGHT: f64 = 134.0;
+const CHART_HEIGHT: f64 = 124.0;
 /// Clear space between the chart and the words beside it.
 const SIDE_GUTTER: f64 = 10.0;
 const SIDE_LEADING: f64 = 11.2;
@@ -49,7 +48,7 @@ fn beside_chart(exchange: &ExchangeView, composer: &mut Composer<'_>) -> Result<
     for said in figures.into_iter().chain(others) {
         let weight = if states_share(said) { Weight::Bold } else { Weight::Regular };
         let span = Span::new(composer.say(said)?, Style { weight, ..Style::SIDE });
-        let set = lines(composer.faces(), &[span], COLUMN - left)?;
+        let set = lines(composer.faces(), &[span], composer.column() - left)?;
         let height = set.len() as f64 * SIDE_LEADING;
         if below.is_empty() && y + height <= CHART_HEIGHT {
             place(&set, left, y, &mut strip);

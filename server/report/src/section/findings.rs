@@ -5,7 +5,6 @@ use standpipe_engine::view::{JobView, Weight};
 
 use crate::compose::Composer;
 use crate::error::ReportError;
-use crate::page::COLUMN;
 use crate::paragraph::{Span, Style};
 use crate::strip::{Strip, list_point};
 
@@ -19,7 +18,7 @@ pub(super) fn strips(view: &JobView, composer: &mut Composer<'_>) -> Result<Vec<
         let style = if weight == Weight::Stops { Style::STRONG } else { Style::TEXT };
         for finding in view.findings.iter().filter(|finding| finding.on_record && finding.weight == weight) {
             let words = composer.say(&finding.text)?;
-            body.extend(list_point(composer.faces(), &[Span::new(words, style)], COLUMN)?);
+            body.extend(list_point(composer.faces(), &[Span::new(words, style)], composer.column())?);
         }
     }
     composer.section(&sentence::record_findings(), body)

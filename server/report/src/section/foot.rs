@@ -1,6 +1,6 @@
 //! Foot of every page: job, edition, check value, catalogue, engine, page x of y.
 
-use standpipe_engine::text::sentence;
+use standpipe_engine::text::{Sentence, sentence};
 use standpipe_engine::view::JobView;
 
 use crate::Options;
@@ -20,23 +20,23 @@ pub(crate) fn identity(
     composer: &mut Composer<'_>,
 ) -> Result<String, ReportError> {
     let provenance = &view.provenance;
-    let revision: String = provenance.catalogue_revision.chars().take(REVISION_DIGITS).collect();
-    let catalogue = if revision.is_empty() {
-        sentence::record_catalogue_none()
-    } else {
-        sentence::record_catalogue(revision)
-    };
     let edition = match options.edition {
         Some(number) => sentence::record_edition(u64::from(number)),
         None => sentence::record_edition_none(),
     };
     composer.say(&sentence::record_foot(
-        catalogue,
+        catalogue(view),
         provenance.check_value.as_str(),
         edition,
         provenance.engine_version,
         view.head.number.as_str(),
     ))
+}
+
+/// The catalogue's revision, shortened, or that there is none.
+pub(crate) fn catalogue(view: &JobView) -> Sentence {
+    let revision: String = view.provenance.catalogue_revision.chars().take(REVISION_DIGITS).collect();
+    if revision.is_empty() { sentence::record_catalogue_none() } else { sentence::record_catalogue(revision) }
 }
 
 /// 'page x of y'.

@@ -1,17 +1,16 @@
 //! Head of page one: title, workshop, and what identifies job and vehicle.
 
-use standpipe_engine::text::sentence;
-use standpipe_engine::view::JobView;
+use standpipe_engine::text::{Sentence, sentence};
 
 use crate::compose::Composer;
 use crate::error::ReportError;
-use crate::page::COLUMN;
+use crate::options::Given;
 use crate::paragraph::{Ink, Line, Span, Style, lines};
 use crate::strip::{LEADING, Mark, Spot, Strip, baseline, line_marks};
 use crate::table::{Align, Column, Row, Table};
 
 /// Part of the column that the title may take; the workshop has the rest.
-const TITLE_WIDTH: f64 = COLUMN * 0.56;
+const TITLE_SHARE: f64 = 0.56;
 /// Clear space between title and workshop.
 const TITLE_GUTTER: f64 = 16.0;
 
@@ -19,22 +18,37 @@ const TITLE_GUTTER: f64 = 16.0;
 ///
 /// # Errors
 /// As [`Composer::say`].
-pub(super) fn strips(view: &JobView, composer: &mut Composer<'_>) -> Result<Vec<Strip>, ReportError> {
-    let mut strips = vec![letterhead(view, composer)?];
-    strips.extend(facts(view, composer)?.strips(composer.faces(), COLUMN)?);
+pub(super) fn strips(given: &Given<'_>, composer: &mut Composer<'_>) -> Result<Vec<Strip>, ReportError> {
+    let subtitle = if given.view.head.no_exchange_done {
+        sentence::record_subtitle_stopped()
+    } else {
+        sentence::record_subtitle()
+    };
+    let mut strips = vec![letterhead(given, &sentence::record_title(), &subtitle, composer)?];
+    strips.extend(facts(given, composer)?.strips(composer.faces(), composer.column())?);
     Ok(strips)
 }
 
 /// Title at the left, workshop right-aligned beside it, a rule below both.
-fn letterhead(view: &JobView, composer: &mut Composer<'_>) -> Result<Strip, ReportError> {
+///
+/// # Errors
+/// As [`Composer::say`].
+pub(crate) fn letterhead(
+    given: &Given<'_>,
+    title: &Sentence,
+    subtitle: &Sentence,
+    composer: &mut Composer<'_>,
+) -> Result<Strip, ReportError> {
+    let column = composer.column();
+    let title_width = column * TITLE_SHARE;
     let faces = composer.faces();
-    let head = &view.head;
-    let title = Span::new(composer.say(&sentence::record_title())?, Style::TITLE);
-    let subtitle = Span::text(composer.say(&sentence::record_subtitle())?);
-    let mut titles = lines(faces, &[title], TITLE_WIDTH)?;
-    titles.extend(lines(faces, &[subtitle], TITLE_WIDTH)?);
+    let head = &given.view.head;
+    let title = Span::new(composer.say(title)?, Style::TITLE);
+    let subtitle = Span::text(composer.say(subtitle)?);
+    let mut titles = lines(faces, &[title], title_width)?;
+    titles.extend(lines(faces, &[subtitle], title_width)?);
 
-    let workshop_width = COLUMN - TITLE_WIDTH - TITLE_GUTTER;
+    let workshop_width = column - title_width - TITLE_GUTTER;
     let mut workshop =
         lines(faces, &[Span::new(composer.stated(&head.workshop), Style::STRONG)], workshop_width)?;
     for address in &head.address {
@@ -56,11 +70,11 @@ fn letterhead(view: &JobView, composer: &mut Composer<'_>) -> Result<Strip, Repo
     let mut below_workshop = 2.5;
     for line in &workshop {
         let y = below_workshop + baseline(Style::TEXT.size, LEADING);
-        strip.marks.extend(line_marks(line, Spot { x: COLUMN - line.width, y }));
+        strip.marks.extend(line_marks(line, Spot { x: column - line.width, y }));
         below_workshop += LEADING;
     }
     let rule = f64::max(below_titles, below_workshop) + 5.0;
-    strip.marks.push(Mark::rule(0.0, COLUMN, rule, 1.2, Ink::Black));
+    strip.marks.push(Mark::rule(0.0, column, rule, 1.2, Ink::Black));
     strip.height = rule + 6.0;
     Ok(strip)
 }
@@ -70,8 +84,8 @@ fn line_size(line: &Line) -> f64 {
 }
 
 /// Labels with values in two columns.
-fn facts(view: &JobView, composer: &mut Composer<'_>) -> Result<Table, ReportError> {
-    let (head, vehicle) = (&view.head, &view.vehicle);
+fn facts(given: &Given<'_>, composer: &mut Composer<'_>) -> Result<Table, ReportError> {
+    let (head, vehicle) = (&given.view.head, &given.view.vehicle);
     let mut left = vec![(sentence::record_job(), composer.stated(&head.number))];
     let named = composer.stated(&vehicle.name);
     let plate = composer.stated(&vehicle.plate);
@@ -102,6 +116,8 @@ fn facts(view: &JobView, composer: &mut Composer<'_>) -> Result<Table, ReportErr
         (None, None) => String::new(),
     };
     right.push((sentence::record_distance(), distance));
+    let customer = given.options.customer.as_deref().unwrap_or_default();
+    right.push((sentence::record_customer(), composer.stated(customer)));
     let persons: Result<Vec<String>, _> = head.persons.iter().map(|person| composer.say(person)).collect();
     let persons = persons?;
     right.push((sentence::record_entries_by(), persons.join(", ")));

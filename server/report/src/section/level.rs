@@ -5,7 +5,6 @@ use standpipe_engine::view::JobView;
 
 use crate::compose::Composer;
 use crate::error::ReportError;
-use crate::page::COLUMN;
 use crate::paragraph::{Span, Style};
 use crate::strip::Strip;
 use crate::table::{Align, Column, Row, Table};
@@ -25,7 +24,7 @@ pub(super) fn strips(view: &JobView, composer: &mut Composer<'_>) -> Result<Vec<
     }
     let column = |share: f64| Column { share, align: Align::Left };
     let table = Table { columns: vec![column(1.0), column(11.0)], rows, ..Table::default() };
-    let mut body = table.strips(composer.faces(), COLUMN)?;
+    let mut body = table.strips(composer.faces(), composer.column())?;
     let mut remarks = composer.running(&view.level.remarks, |_| false)?;
     if let Some(first) = remarks.first_mut().filter(|_| !body.is_empty()) {
         first.space_above = 3.0;

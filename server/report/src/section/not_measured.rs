@@ -1,6 +1,6 @@
-//! Not measured, not done: said in words, on every record.
+//! Not measured, not done: said in words, on every record, with the steps that were left out and why.
 
-use standpipe_engine::text::sentence;
+use standpipe_engine::text::{Sentence, sentence};
 use standpipe_engine::view::JobView;
 
 use crate::compose::Composer;
@@ -12,6 +12,8 @@ use crate::strip::Strip;
 /// # Errors
 /// As [`Composer::say`].
 pub(super) fn strips(view: &JobView, composer: &mut Composer<'_>) -> Result<Vec<Strip>, ReportError> {
-    let body = composer.running(&view.not_measured, |_| false)?;
+    let skipped = view.skipped.iter().cloned().map(sentence::record_skipped);
+    let said: Vec<Sentence> = view.not_measured.iter().cloned().chain(skipped).collect();
+    let body = composer.running(&said, |_| false)?;
     composer.section(&sentence::record_not_measured(), body)
 }

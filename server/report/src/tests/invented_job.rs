@@ -9,7 +9,7 @@ use standpipe_engine::view::{
 
 /// Any words as a sentence. The views of real jobs are laid out in the engine's own tests and the demo.
 pub(super) fn said(words: &str) -> Sentence {
-    sentence::record_edition(words)
+    sentence::person_name(words)
 }
 
 fn all(words: &[&str]) -> Vec<Sentence> {
@@ -29,6 +29,14 @@ pub(super) fn empty() -> JobView {
         exchange: None,
         balance: None,
         level: LevelView::default(),
+        tightening: Vec::new(),
+        waste: Vec::new(),
+        history: Vec::new(),
+        acknowledged: Vec::new(),
+        photos: Vec::new(),
+        remarks: Vec::new(),
+        skipped: Vec::new(),
+        decisions: Vec::new(),
         not_measured: all(&["Nothing was measured."]),
         changes: Vec::new(),
         findings: Vec::new(),

@@ -1,15 +1,19 @@
 //! What stands beside the journal promises.
 
 use super::{Maker, append, arrival, entry, fresh, job_id, reopened};
-use crate::{Beside, JobNumber, JobSummary, Station, StoreError, SummaryFilter};
+use crate::{Beside, Customer, JobNumber, JobSummary, Station, StoreError, SummaryFilter, SummaryOrder};
 
 pub(super) async fn run<M: Maker>(maker: &M) {
     a_token_speaks_for_its_station_until_revoked(maker).await;
     a_name_can_be_erased(maker).await;
+    a_pin_goes_with_its_person(maker).await;
     settings_keep_their_latest_value(maker).await;
     summaries_are_found_by_what_people_type(maker).await;
+    earlier_jobs_of_a_vehicle_are_found_by_vin_or_plate(maker).await;
     the_job_list_pages_newest_first(maker).await;
+    the_job_list_is_ordered_by_rank_open_jobs_first(maker).await;
     stale_summaries_are_listed(maker).await;
+    a_customer_is_found_by_name_and_telephone_until_erased(maker).await;
 }
 
 fn station(id: &str, role: &str) -> Station {
@@ -70,6 +74,24 @@ async fn a_name_can_be_erased<M: Maker>(maker: &M) {
     assert_eq!(store.persons().await.expect("persons")[1].erased_us, None);
 }
 
+async fn a_pin_goes_with_its_person<M: Maker>(maker: &M) {
+    let store = fresh(maker).await;
+    let unknown = Err(StoreError::PersonUnknown { code: "A".into() });
+    assert_eq!(store.put_person_pin("A", "hash", 5).await, unknown);
+    assert_eq!(store.any_person_pin().await, Ok(false));
+    store.put_person("A", "technician A", 5).await.expect("put");
+    store.put_person_pin("A", "hash", 6).await.expect("set");
+    store.put_person_pin("A", "another hash", 7).await.expect("set again");
+    let store = reopened(maker, store).await;
+    assert_eq!(store.person_pin("A").await, Ok(Some("another hash".into())));
+    assert_eq!(store.any_person_pin().await, Ok(true));
+    store.erase_person("A", 8).await.expect("erase");
+    assert_eq!(store.person_pin("A").await, Ok(None));
+    assert_eq!(store.put_person_pin("A", "hash", 9).await, unknown);
+    store.put_person("A", "technician A", 10).await.expect("list again");
+    assert_eq!(store.person_pin("A").await, Ok(None));
+}
+
 async fn settings_keep_their_latest_value<M: Maker>(maker: &M) {
     let store = fresh(maker).await;
     assert_eq!(store.setting("catalogue").await, Ok(None));
@@ -90,6 +112,7 @@ fn summary(ordinal: u32) -> JobSummary {
         state: "state".into(),
         seq: 10,
         updated_us: 20,
+        rank: ordinal % 3,
     }
 }
 
@@ -136,6 +159,38 @@ async fn summaries_are_found_by_what_people_type<M: Maker>(maker: &M) {
     assert_eq!(all, [umlaut, summary(3), summary(2), later]);
 }
 
+async fn earlier_jobs_of_a_vehicle_are_found_by_vin_or_plate<M: Maker>(maker: &M) {
+    let store = fresh(maker).await;
+    for ordinal in [1, 2, 3, 4, 5] {
+        store.put_summary(summary(ordinal)).await.expect("put");
+    }
+    let with = |ordinal: u32, plate: &str, vin: &str| JobSummary {
+        plate: plate.into(),
+        vin: vin.into(),
+        number: JobNumber { year: 2025, ordinal },
+        ..summary(400 + ordinal)
+    };
+    store.put_summary(with(1, "new plate", &summary(3).vin)).await.expect("put");
+    store.put_summary(with(2, "hl t301", "")).await.expect("put");
+    store.put_summary(with(3, "hl t301", &summary(3).vin)).await.expect("put");
+    store.put_summary(with(4, "", "")).await.expect("put");
+    let number = |year, ordinal| JobNumber { year, ordinal };
+    let (vin, plate) = (summary(3).vin, summary(3).plate);
+    for (vehicle, before, limit, expected) in [
+        ((vin.as_str(), plate.as_str()), number(2026, 3), 100, vec![3, 2, 1]),
+        ((vin.to_lowercase().as_str(), "HL-T-301"), number(2026, 9), 2, vec![3, 3]),
+        ((vin.as_str(), ""), number(2025, 3), 100, vec![1]),
+        (("", plate.as_str()), number(2026, 3), 100, vec![3, 2]),
+        (("", ""), number(2026, 9), 100, vec![]),
+        ((" ", "-"), number(2026, 9), 100, vec![]),
+        (("%", "_"), number(2026, 9), 100, vec![]),
+    ] {
+        let lines = store.summaries_of_vehicle(vehicle, before, limit).await.expect("summaries");
+        let ordinals: Vec<u32> = lines.iter().map(|line| line.number.ordinal).collect();
+        assert_eq!(ordinals, expected, "{vehicle:?} before {before}");
+    }
+}
+
 async fn the_job_list_pages_newest_first<M: Maker>(maker: &M) {
     let store = fresh(maker).await;
     for ordinal in 1..=9 {
@@ -148,10 +203,32 @@ async fn the_job_list_pages_newest_first<M: Maker>(maker: &M) {
     loop {
         let page = store.summaries(&filter, 2).await.expect("summaries");
         let Some(last) = page.last() else { break };
-        filter.before = Some(last.number);
+        filter.order = SummaryOrder::Newest { before: Some(last.number) };
         seen.extend(page.iter().map(|line| line.number.to_string()));
     }
     assert_eq!(seen, ["26-0009", "26-0007", "26-0005", "26-0003", "26-0001", "25-0400"]);
+}
+
+async fn the_job_list_is_ordered_by_rank_open_jobs_first<M: Maker>(maker: &M) {
+    let store = fresh(maker).await;
+    for ordinal in 1..=9 {
+        store.put_summary(summary(ordinal)).await.expect("put");
+    }
+    let store = reopened(maker, store).await;
+    let mut filter = SummaryFilter { order: SummaryOrder::Rank { after: None }, ..SummaryFilter::default() };
+    let mut seen = Vec::new();
+    loop {
+        let page = store.summaries(&filter, 2).await.expect("summaries");
+        let Some(last) = page.last() else { break };
+        filter.order = SummaryOrder::Rank { after: Some(last.place()) };
+        seen.extend(page.iter().map(|line| (line.closed, line.rank, line.number.ordinal)));
+    }
+    let (open, closed) = ([(0, 9), (0, 3), (1, 7), (1, 1), (2, 5)], [(0, 6), (1, 4), (2, 8), (2, 2)]);
+    let expected = open.map(|(rank, ordinal)| (false, rank, ordinal)).into_iter();
+    let expected = expected.chain(closed.map(|(rank, ordinal)| (true, rank, ordinal)));
+    assert_eq!(seen, expected.collect::<Vec<_>>());
+    let text = SummaryFilter { text: "no. 7".into(), order: SummaryOrder::Rank { after: None }, ..filter };
+    assert_eq!(store.summaries(&text, 10).await.expect("summaries"), [summary(7)]);
 }
 
 async fn stale_summaries_are_listed<M: Maker>(maker: &M) {
@@ -159,14 +236,59 @@ async fn stale_summaries_are_listed<M: Maker>(maker: &M) {
     for at in 1..=3 {
         append(&*store, &arrival(at, job_id(at))).await;
     }
-    assert_eq!(store.stale_summaries(10).await, Ok(vec![job_id(1), job_id(2), job_id(3)]));
+    assert_eq!(store.stale_summaries(0, 10).await, Ok(vec![job_id(1), job_id(2), job_id(3)]));
     for ordinal in 1..=3 {
         store.put_summary(JobSummary { seq: ordinal.into(), ..summary(ordinal) }).await.expect("put");
     }
-    assert_eq!(store.stale_summaries(10).await, Ok(vec![]));
+    assert_eq!(store.stale_summaries(0, 10).await, Ok(vec![]));
     append(&*store, &entry(4, Some(job_id(2)))).await;
     append(&*store, &entry(5, None)).await;
-    assert_eq!(store.stale_summaries(10).await, Ok(vec![job_id(2)]));
+    for (after, expected) in [(0, vec![job_id(2)]), (3, vec![job_id(2)]), (4, vec![]), (5, vec![])] {
+        assert_eq!(store.stale_summaries(after, 10).await, Ok(expected), "after {after}");
+    }
     store.put_summary(JobSummary { seq: 4, ..summary(2) }).await.expect("put");
-    assert_eq!(store.stale_summaries(10).await, Ok(vec![]));
+    assert_eq!(store.stale_summaries(0, 10).await, Ok(vec![]));
+}
+
+async fn a_customer_is_found_by_name_and_telephone_until_erased<M: Maker>(maker: &M) {
+    let store = fresh(maker).await;
+    for ordinal in [1, 2] {
+        store.put_summary(summary(ordinal)).await.expect("put");
+    }
+    let (first, second) = (summary(1).job_id, summary(2).job_id);
+    let customer = |name: &str, telephone: &str| Customer { name: name.into(), telephone: telephone.into() };
+    assert_eq!(store.customer(first).await, Ok(None));
+    store.erase_customer(first, 5).await.expect("erasing none does no harm");
+    store.put_customer(first, &customer("first name", ""), 6).await.expect("put");
+    store.put_customer(first, &customer("Customer  Ägir", "555 01-02"), 7).await.expect("put");
+    store.put_customer(second, &customer("Customer B", ""), 7).await.expect("put");
+    let store = reopened(maker, store).await;
+    assert_eq!(store.customer(first).await, Ok(Some(customer("Customer  Ägir", "555 01-02"))));
+    for (text, expected) in [
+        ("customer ägir", vec![1]),
+        ("customer", vec![2, 1]),
+        ("5550", vec![1]),
+        ("550-102", vec![1]),
+        ("555", vec![]),
+        ("first name", vec![]),
+    ] {
+        assert_eq!(found_with_customers(&*store, text).await, expected, "text {text:?}");
+        assert_eq!(found(&*store, text).await, Vec::<u32>::new(), "without customers, text {text:?}");
+    }
+    store.erase_customer(first, 8).await.expect("erase");
+    store.erase_customer(first, 9).await.expect("erasing again does no harm");
+    assert_eq!(store.customer(first).await, Ok(None));
+    assert_eq!(found_with_customers(&*store, "customer").await, [2]);
+    assert_eq!(found_with_customers(&*store, "5550").await, Vec::<u32>::new());
+    store
+        .put_customer(first, &customer("Customer A", ""), 10)
+        .await
+        .expect("a customer can be written again");
+    assert_eq!(found_with_customers(&*store, "customer a").await, [1]);
+}
+
+async fn found_with_customers<B: Beside>(store: &B, text: &str) -> Vec<u32> {
+    let filter = SummaryFilter { text: text.into(), customers: true, ..SummaryFilter::default() };
+    let lines = store.summaries(&filter, 100).await.expect("summaries");
+    lines.iter().map(|line| line.number.ordinal).collect()
 }

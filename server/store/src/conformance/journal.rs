@@ -23,7 +23,20 @@ pub(super) async fn run<M: Maker>(maker: &M) {
     many_producers_at_once_get_unique_gapless_answers(maker).await;
     one_caller_keeps_its_order(maker).await;
     verify_reports_what_an_inspection_objects_to(maker).await;
+    who_waits_for_the_journal_to_grow_is_told(maker).await;
     a_closed_journal_takes_nothing(maker).await;
+}
+
+async fn who_waits_for_the_journal_to_grow_is_told<M: Maker>(maker: &M) {
+    let store = fresh(maker).await;
+    // The waiting one is asked first, so it waits before the entry is there.
+    let first = entry(1, None);
+    let (grown, _) = tokio::join!(biased; store.grown_beyond(0), append(&*store, &first));
+    assert_eq!(grown, Ok(1));
+    assert_eq!(store.grown_beyond(0).await, Ok(1));
+    let (stopped, closed) = tokio::join!(biased; store.grown_beyond(1), store.close());
+    assert_eq!((stopped, closed), (Err(StoreError::Closed), Ok(())));
+    assert_eq!(store.grown_beyond(0).await, Ok(1), "what is there is told all the same");
 }
 
 async fn an_empty_journal_has_an_empty_tree<M: Maker>(maker: &M) {
@@ -218,6 +231,8 @@ async fn missing_station_numbers_are_listed<M: Maker>(maker: &M) {
     assert_eq!(gaps, Ok(vec![1..=2, 5..=5, 7..=8]));
     assert_eq!(store.station_gaps("bay-1", [2; 16]).await, Ok(vec![]));
     assert_eq!(store.station_gaps("bay-2", [1; 16]).await, Ok(vec![]));
+    assert_eq!(store.station_last_number("bay-1", [1; 16]).await, Ok(9));
+    assert_eq!(store.station_last_number("bay-1", [2; 16]).await, Ok(0));
 }
 
 async fn proofs_check_against_the_heads<M: Maker>(maker: &M) {

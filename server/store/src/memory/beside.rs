@@ -1,11 +1,15 @@
 //! What stands beside the journal, in plain maps.
 
 use super::MemoryStore;
-use crate::beside::{Beside, JobSummary, Person, SearchKeys, Station, SummaryFilter, TokenDigest};
+use crate::beside::{
+    Beside, Customer, CustomerKeys, JobSummary, Person, SearchKeys, Station, SummaryFilter, SummaryOrder,
+    SummaryPlace, TokenDigest, bare,
+};
 use crate::entry::{JobId, JobNumber};
 use crate::error::StoreError;
 use crate::journal::PAGE_ROWS_MAX;
 use async_trait::async_trait;
+use std::cmp::Ordering;
 use std::collections::BTreeMap;
 
 /// The maps.
@@ -16,6 +20,8 @@ pub(super) struct Kept {
     persons: BTreeMap<String, Person>,
     summaries: BTreeMap<JobNumber, JobSummary>,
     settings: BTreeMap<String, String>,
+    customers: BTreeMap<JobId, Customer>,
+    pins: BTreeMap<String, String>,
 }
 
 #[async_trait]
@@ -78,13 +84,46 @@ impl Beside for MemoryStore {
     }
 
     async fn erase_person(&self, code: &str, at_us: i64) -> Result<(), StoreError> {
-        match self.state().kept.persons.get_mut(code) {
+        let kept = &mut self.state().kept;
+        kept.pins.remove(code);
+        match kept.persons.get_mut(code) {
             Some(person) => {
                 person.name = None;
                 person.erased_us = Some(at_us);
             }
             None => return Err(StoreError::PersonUnknown { code: code.into() }),
         }
+        Ok(())
+    }
+
+    async fn put_person_pin(&self, code: &str, phc: &str, _at_us: i64) -> Result<(), StoreError> {
+        let kept = &mut self.state().kept;
+        if kept.persons.get(code).is_none_or(|person| person.erased_us.is_some()) {
+            return Err(StoreError::PersonUnknown { code: code.into() });
+        }
+        kept.pins.insert(code.into(), phc.into());
+        Ok(())
+    }
+
+    async fn person_pin(&self, code: &str) -> Result<Option<String>, StoreError> {
+        Ok(self.state().kept.pins.get(code).cloned())
+    }
+
+    async fn any_person_pin(&self) -> Result<bool, StoreError> {
+        Ok(!self.state().kept.pins.is_empty())
+    }
+
+    async fn put_customer(&self, job: JobId, customer: &Customer, _at_us: i64) -> Result<(), StoreError> {
+        self.state().kept.customers.insert(job, customer.clone());
+        Ok(())
+    }
+
+    async fn customer(&self, job: JobId) -> Result<Option<Customer>, StoreError> {
+        Ok(self.state().kept.customers.get(&job).cloned())
+    }
+
+    async fn erase_customer(&self, job: JobId, _at_us: i64) -> Result<(), StoreError> {
+        self.state().kept.customers.remove(&job);
         Ok(())
     }
 
@@ -98,22 +137,67 @@ impl Beside for MemoryStore {
 
     async fn summaries(&self, filter: &SummaryFilter, limit: usize) -> Result<Vec<JobSummary>, StoreError> {
         let wanted = SearchKeys::of_text(&filter.text);
+        let wanted_customer = CustomerKeys::of_text(&filter.text);
         let state = self.state();
-        let found = state.kept.summaries.values().rev().filter(|summary| {
-            filter.before.is_none_or(|before| summary.number < before)
-                && !(filter.open_only && summary.closed)
-                && (filter.text.trim().is_empty() || SearchKeys::of_summary(summary).matches(&wanted))
-        });
-        Ok(found.take(limit.min(PAGE_ROWS_MAX)).cloned().collect())
+        let mut found: Vec<&JobSummary> = state
+            .kept
+            .summaries
+            .values()
+            .rev()
+            .filter(|summary| {
+                !(filter.open_only && summary.closed)
+                    && (filter.text.trim().is_empty()
+                        || SearchKeys::of_summary(summary).matches(&wanted)
+                        || (filter.customers
+                            && state.kept.customers.get(&summary.job_id).is_some_and(|customer| {
+                                CustomerKeys::of(customer).matches(&wanted_customer)
+                            })))
+            })
+            .collect();
+        let by_rank = |place: SummaryPlace| (place.closed, place.rank);
+        match filter.order {
+            SummaryOrder::Newest { before } => {
+                found.retain(|summary| before.is_none_or(|before| summary.number < before));
+            }
+            SummaryOrder::Rank { after } => {
+                // Newest first already, and the sort is stable.
+                found.sort_by_key(|summary| by_rank(summary.place()));
+                if let Some(after) = after {
+                    found.retain(|summary| match by_rank(summary.place()).cmp(&by_rank(after)) {
+                        Ordering::Equal => summary.number < after.number,
+                        order => order == Ordering::Greater,
+                    });
+                }
+            }
+        }
+        Ok(found.into_iter().take(limit.min(PAGE_ROWS_MAX)).cloned().collect())
     }
 
-    async fn stale_summaries(&self, limit: usize) -> Result<Vec<JobId>, StoreError> {
+    async fn stale_summaries(&self, after_seq: u64, limit: usize) -> Result<Vec<JobId>, StoreError> {
         let state = self.state();
         let jobs = state.jobs.iter().filter_map(|(job, _)| state.job(*job));
         let stale = jobs.filter(|job| {
-            state.kept.summaries.get(&job.number).is_none_or(|summary| summary.seq != job.last_seq)
+            job.last_seq > after_seq
+                && state.kept.summaries.get(&job.number).is_none_or(|summary| summary.seq != job.last_seq)
         });
         Ok(stale.map(|job| job.job_id).take(limit.min(PAGE_ROWS_MAX)).collect())
+    }
+
+    async fn summaries_of_vehicle(
+        &self,
+        (vin, plate): (&str, &str),
+        before: JobNumber,
+        limit: usize,
+    ) -> Result<Vec<JobSummary>, StoreError> {
+        let (vin, plate) = (bare(vin), bare(plate));
+        let same = |key: &str, wanted: &str| !wanted.is_empty() && key == wanted;
+        let state = self.state();
+        let earlier = state.kept.summaries.range(..before).rev().map(|(_, summary)| summary);
+        let found = earlier.filter(|summary| {
+            let keys = SearchKeys::of_summary(summary);
+            same(&keys.vin, &vin) || same(&keys.plate, &plate)
+        });
+        Ok(found.take(limit.min(PAGE_ROWS_MAX)).cloned().collect())
     }
 
     async fn setting(&self, key: &str) -> Result<Option<String>, StoreError> {

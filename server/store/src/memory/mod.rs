@@ -13,7 +13,7 @@ use async_trait::async_trait;
 use beside::Kept;
 use std::ops::RangeInclusive;
 use std::sync::{Mutex, MutexGuard, PoisonError};
-use tokio::sync::oneshot;
+use tokio::sync::{oneshot, watch};
 
 /// One site in memory.
 #[derive(Debug)]
@@ -22,6 +22,8 @@ pub struct MemoryStore {
     epoch: Epoch,
     job_entries_max: u64,
     state: Mutex<State>,
+    /// Entries, and whether it is closed, for those who wait.
+    reach: watch::Sender<(u64, bool)>,
 }
 
 #[derive(Debug, Default)]
@@ -35,7 +37,13 @@ struct State {
 impl MemoryStore {
     /// An empty journal.
     pub fn new(site: impl Into<String>, epoch: Epoch) -> Self {
-        Self { site: site.into(), epoch, job_entries_max: JOB_ENTRIES_MAX, state: Mutex::default() }
+        Self {
+            site: site.into(),
+            epoch,
+            job_entries_max: JOB_ENTRIES_MAX,
+            state: Mutex::default(),
+            reach: watch::Sender::new((0, false)),
+        }
     }
 
     /// The same with another limit of entries a job, at least 1.
@@ -47,6 +55,12 @@ impl MemoryStore {
     /// Takes entries again after [`Journal::close`], as opening a file again would.
     pub fn reopen(&self) {
         self.state().closed = false;
+        self.tell();
+    }
+
+    fn tell(&self) {
+        let state = self.state();
+        self.reach.send_replace((state.entries.len() as u64, state.closed));
     }
 
     fn state(&self) -> MutexGuard<'_, State> {
@@ -155,6 +169,7 @@ impl Journal for MemoryStore {
         let (answer, receiver) = oneshot::channel();
         // The caller holds the receiver, so the answer always arrives.
         let _ = answer.send(self.state().append(entry, self.job_entries_max));
+        self.tell();
         Ok(PendingAppend::new(receiver))
     }
 
@@ -191,6 +206,16 @@ impl Journal for MemoryStore {
         jobs.sort_by_key(|job| std::cmp::Reverse(job.number));
         jobs.truncate(limit.min(PAGE_ROWS_MAX));
         Ok(jobs)
+    }
+
+    async fn grown_beyond(&self, seq: u64) -> Result<u64, StoreError> {
+        let mut reach = self.reach.subscribe();
+        // The sender lives as long as the store, so waiting ends only by growing or closing.
+        let reached = reach.wait_for(|(reached, closed)| *reached > seq || *closed).await;
+        match reached.map(|reached| *reached) {
+            Ok((reached, _)) if reached > seq => Ok(reached),
+            _ => Err(StoreError::Closed),
+        }
     }
 
     async fn head(&self) -> Result<Head, StoreError> {
@@ -241,6 +266,13 @@ impl Journal for MemoryStore {
         Ok(gaps)
     }
 
+    async fn station_last_number(&self, station: &str, epoch: Epoch) -> Result<u64, StoreError> {
+        let state = self.state();
+        let own =
+            state.entries.iter().filter(|entry| entry.station == station && entry.station_epoch == epoch);
+        Ok(own.map(|entry| entry.station_number).max().unwrap_or(0))
+    }
+
     async fn verify(&self, inspect: Inspect<'_>) -> Result<VerifyReport, StoreError> {
         let head = self.head().await?;
         let state = self.state();
@@ -268,6 +300,7 @@ impl Journal for MemoryStore {
 
     async fn close(&self) -> Result<(), StoreError> {
         self.state().closed = true;
+        self.tell();
         Ok(())
     }
 }

@@ -6,9 +6,12 @@ use super::cause::failed;
 use super::insert::signed;
 use super::read::{Bound, fixed, job_number, unsigned};
 use super::writer::Command;
-use crate::beside::{Beside, JobSummary, Person, SearchKeys, Station, SummaryFilter, TokenDigest};
-use crate::entry::JobId;
+use crate::beside::{
+    Beside, Customer, CustomerKeys, JobSummary, Person, SearchKeys, Station, SummaryFilter, TokenDigest, bare,
+};
+use crate::entry::{JobId, JobNumber};
 use crate::error::StoreError;
+use crate::finder::{Finder, Line, Noted};
 use crate::journal::PAGE_ROWS_MAX;
 use async_trait::async_trait;
 use sqlx::sqlite::SqliteRow;
@@ -29,23 +32,48 @@ const PERSONS: &str = "select code, name, listed_us, erased_us from person order
 const PUT_PERSON: &str = "insert into person (code, name, listed_us, erased_us) values (?, ?, ?, null) \
     on conflict (code) do update set name = excluded.name, listed_us = excluded.listed_us, erased_us = null";
 const ERASE_PERSON: &str = "update person set name = null, erased_us = ? where code = ?";
+const PERSON_PIN: &str = "select phc from person_pin where code = ?";
+const ANY_PERSON_PIN: &str = "select 1 from person_pin limit 1";
+const PUT_PERSON_PIN: &str = "insert into person_pin (code, phc, set_us) \
+    select code, ?, ? from person where code = ? and erased_us is null \
+    on conflict (code) do update set phc = excluded.phc, set_us = excluded.set_us";
+const CUSTOMER: &str = "select name, telephone from customer where job_id = ? and name is not null";
+const PUT_CUSTOMER: &str = "insert into customer (job_id, name, telephone, updated_us, erased_us, name_key, \
+    telephone_key) values (?, ?, ?, ?, null, ?, ?) on conflict (job_id) do update set name = excluded.name, \
+    telephone = excluded.telephone, updated_us = excluded.updated_us, erased_us = null, \
+    name_key = excluded.name_key, telephone_key = excluded.telephone_key";
+const ERASE_CUSTOMER: &str = "update customer set name = null, telephone = null, name_key = null, \
+    telephone_key = null, erased_us = ? where job_id = ? and name is not null";
 const PUT_SUMMARY: &str = "insert into job_summary (job_id, year, ordinal, plate, vin, title, closed, state, seq, \
-    updated_us, number_key, plate_key, vin_key, title_key) values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) \
+    updated_us, rank, number_key, plate_key, vin_key, title_key) \
+    values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) \
     on conflict (year, ordinal) do update set job_id = excluded.job_id, plate = excluded.plate, vin = excluded.vin, \
     title = excluded.title, closed = excluded.closed, state = excluded.state, seq = excluded.seq, \
-    updated_us = excluded.updated_us, number_key = excluded.number_key, plate_key = excluded.plate_key, \
+    updated_us = excluded.updated_us, rank = excluded.rank, number_key = excluded.number_key, plate_key = excluded.plate_key, \
     vin_key = excluded.vin_key, title_key = excluded.title_key where excluded.seq >= job_summary.seq";
-const SUMMARIES: &str = "select job_id, year, ordinal, plate, vin, title, closed, state, seq, updated_us \
-    from job_summary where (?1 is null or (year, ordinal) < (?1, ?2)) and (?3 = 0 or closed = 0) and (?4 = 0 \
-        or (?5 <> '' and instr(number_key, ?5) > 0) or substr(?5, -length(number_key)) = number_key \
-        or (?6 <> '' and instr(plate_key, ?6) > 0) \
-        or (?7 <> '' and substr(vin_key, -length(?7)) = ?7) \
-        or (?8 <> '' and instr(title_key, ?8) > 0)) \
-    order by year desc, ordinal desc limit ?9";
+/// The lines of these numbers, in their order; asked with a JSON array of pairs of year and ordinal.
+const SUMMARIES: &str = "select s.job_id, s.year, s.ordinal, s.plate, s.vin, s.title, s.closed, s.state, s.seq, \
+    s.updated_us, s.rank from json_each(?) w \
+    cross join job_summary s on s.year = w.value ->> 0 and s.ordinal = w.value ->> 1 order by w.key";
 const STALE_SUMMARIES: &str = "select j.job_id from job j \
     left join job_summary s on s.year = j.year and s.ordinal = j.ordinal \
     where s.seq is not (select e.seq from entry e where e.job_first_seq = j.first_seq order by e.seq desc limit 1) \
     order by j.first_seq limit ?";
+/// Each part uses its own index; the union drops what both find.
+const SUMMARIES_OF_VEHICLE: &str = "select s.job_id, s.year, s.ordinal, s.plate, s.vin, s.title, s.closed, s.state, \
+    s.seq, s.updated_us, s.rank from (\
+        select year, ordinal from job_summary where vin_key = ?1 and vin_key <> '' \
+        union select year, ordinal from job_summary where plate_key = ?2 and plate_key <> '') v \
+    cross join job_summary s on s.year = v.year and s.ordinal = v.ordinal \
+    where (s.year, s.ordinal) < (?3, ?4) order by s.year desc, s.ordinal desc limit ?5";
+const STALE_SUMMARIES_AFTER: &str = "select j.job_id from (select e.job_first_seq as first_seq, max(e.seq) as seq \
+        from entry e where e.seq > ? and e.job_first_seq is not null group by e.job_first_seq) t \
+    cross join job j on j.first_seq = t.first_seq \
+    left join job_summary s on s.year = j.year and s.ordinal = j.ordinal \
+    where s.seq is not t.seq order by j.first_seq limit ?";
+const LINES_TO_FIND: &str = "select job_id, year, ordinal, closed, rank, number_key, plate_key, vin_key, title_key \
+    from job_summary";
+const CUSTOMERS_TO_FIND: &str = "select job_id, name_key, telephone_key from customer where name is not null";
 const SETTING: &str = "select value from setting where key = ?";
 const PUT_SETTING: &str = "insert into setting (key, value) values (?, ?) \
     on conflict (key) do update set value = excluded.value";
@@ -59,6 +87,9 @@ pub(super) enum Change {
     RevokeTokens { station_id: String },
     PutPerson { code: String, name: String, at_us: i64 },
     ErasePerson { code: String, at_us: i64 },
+    PutPersonPin { code: String, phc: String, at_us: i64 },
+    PutCustomer { job: JobId, customer: Customer, at_us: i64 },
+    EraseCustomer { job: JobId, at_us: i64 },
     PutSummary(JobSummary),
     PutSetting { key: String, value: String },
 }
@@ -67,6 +98,16 @@ impl Change {
     /// Whether it can be computed again, so that it need not be synced.
     pub(super) fn is_derived(&self) -> bool {
         matches!(self, Self::PutSummary(_))
+    }
+
+    /// What it means for whoever looks for jobs.
+    pub(super) fn noted(&self) -> Option<Noted> {
+        match self {
+            Self::PutSummary(summary) => Some(Noted::line(summary)),
+            Self::PutCustomer { job, customer, .. } => Some(Noted::customer(*job, customer)),
+            Self::EraseCustomer { job, .. } => Some(Noted::NoCustomer(*job)),
+            _ => None,
+        }
     }
 
     /// Makes the change; returns how many rows it changed.
@@ -92,10 +133,28 @@ impl Change {
                 sqlx::query(PUT_PERSON).bind(code).bind(name).bind(at_us)
             }
             Self::ErasePerson { code, at_us } => sqlx::query(ERASE_PERSON).bind(at_us).bind(code),
+            Self::PutPersonPin { code, phc, at_us } => {
+                sqlx::query(PUT_PERSON_PIN).bind(phc).bind(at_us).bind(code)
+            }
+            Self::PutCustomer { job, customer, at_us } => put_customer(job, customer, at_us),
+            Self::EraseCustomer { job, at_us } => {
+                sqlx::query(ERASE_CUSTOMER).bind(at_us).bind(job.0.to_vec())
+            }
             Self::PutSummary(summary) => put_summary(summary),
             Self::PutSetting { key, value } => sqlx::query(PUT_SETTING).bind(key).bind(value),
         }
     }
+}
+
+fn put_customer(job: JobId, customer: Customer, at_us: i64) -> Bound<'static> {
+    let keys = CustomerKeys::of(&customer);
+    sqlx::query(PUT_CUSTOMER)
+        .bind(job.0.to_vec())
+        .bind(customer.name)
+        .bind(customer.telephone)
+        .bind(at_us)
+        .bind(keys.name)
+        .bind(keys.telephone)
 }
 
 fn put_summary(summary: JobSummary) -> Bound<'static> {
@@ -111,10 +170,40 @@ fn put_summary(summary: JobSummary) -> Bound<'static> {
         .bind(summary.state)
         .bind(signed(summary.seq))
         .bind(summary.updated_us)
+        .bind(summary.rank)
         .bind(keys.number)
         .bind(keys.plate)
         .bind(keys.vin)
         .bind(keys.title)
+}
+
+/// Reads what is looked for, of all jobs.
+pub(super) async fn load_finder(connection: &mut SqliteConnection) -> Result<Finder, StoreError> {
+    let failed = |error: sqlx::Error| failed("reading the job list", &error);
+    let mut finder = Finder::default();
+    let lines = sqlx::query(LINES_TO_FIND).fetch_all(&mut *connection).await.map_err(failed)?;
+    let customers = sqlx::query(CUSTOMERS_TO_FIND).fetch_all(connection).await.map_err(failed)?;
+    for noted in lines.iter().map(line_to_find).chain(customers.iter().map(customer_to_find)) {
+        finder.note(noted.map_err(failed)?);
+    }
+    Ok(finder)
+}
+
+fn line_to_find(row: &SqliteRow) -> Result<Noted, sqlx::Error> {
+    let keys = SearchKeys {
+        number: row.try_get(5)?,
+        plate: row.try_get(6)?,
+        vin: row.try_get(7)?,
+        title: row.try_get(8)?,
+    };
+    let number = job_number(row, 1, 2)?.ok_or(sqlx::Error::RowNotFound)?;
+    let line = Line::new(JobId(fixed(row, 0)?), row.try_get(3)?, row.try_get(4)?, &keys);
+    Ok(Noted::Line(number, line))
+}
+
+fn customer_to_find(row: &SqliteRow) -> Result<Noted, sqlx::Error> {
+    let keys = CustomerKeys { name: row.try_get(1)?, telephone: row.try_get(2)? };
+    Ok(Noted::Customer(JobId(fixed(row, 0)?), keys))
 }
 
 impl SqliteStore {
@@ -155,6 +244,10 @@ fn person(row: &SqliteRow) -> Result<Person, sqlx::Error> {
     })
 }
 
+fn customer(row: &SqliteRow) -> Result<Customer, sqlx::Error> {
+    Ok(Customer { name: row.try_get(0)?, telephone: row.try_get(1)? })
+}
+
 fn summary(row: &SqliteRow) -> Result<JobSummary, sqlx::Error> {
     Ok(JobSummary {
         job_id: JobId(fixed(row, 0)?),
@@ -166,6 +259,7 @@ fn summary(row: &SqliteRow) -> Result<JobSummary, sqlx::Error> {
         state: row.try_get(7)?,
         seq: unsigned(row, 8)?,
         updated_us: row.try_get(9)?,
+        rank: row.try_get(10)?,
     })
 }
 
@@ -230,27 +324,69 @@ impl Beside for SqliteStore {
         }
     }
 
+    async fn put_person_pin(&self, code: &str, phc: &str, at_us: i64) -> Result<(), StoreError> {
+        match self.change(Change::PutPersonPin { code: code.into(), phc: phc.into(), at_us }).await? {
+            0 => Err(StoreError::PersonUnknown { code: code.into() }),
+            _ => Ok(()),
+        }
+    }
+
+    async fn person_pin(&self, code: &str) -> Result<Option<String>, StoreError> {
+        Ok(self.rows(sqlx::query(PERSON_PIN).bind(code), |row| row.try_get(0)).await?.pop())
+    }
+
+    async fn any_person_pin(&self) -> Result<bool, StoreError> {
+        Ok(!self.rows(sqlx::query(ANY_PERSON_PIN), |_| Ok(())).await?.is_empty())
+    }
+
+    async fn put_customer(&self, job: JobId, customer: &Customer, at_us: i64) -> Result<(), StoreError> {
+        self.change(Change::PutCustomer { job, customer: customer.clone(), at_us }).await.map(drop)
+    }
+
+    async fn customer(&self, job: JobId) -> Result<Option<Customer>, StoreError> {
+        Ok(self.rows(sqlx::query(CUSTOMER).bind(job.0.to_vec()), customer).await?.pop())
+    }
+
+    async fn erase_customer(&self, job: JobId, at_us: i64) -> Result<(), StoreError> {
+        self.change(Change::EraseCustomer { job, at_us }).await.map(drop)
+    }
+
     async fn put_summary(&self, summary: JobSummary) -> Result<(), StoreError> {
         self.change(Change::PutSummary(summary)).await.map(drop)
     }
 
     async fn summaries(&self, filter: &SummaryFilter, limit: usize) -> Result<Vec<JobSummary>, StoreError> {
-        let keys = SearchKeys::of_text(&filter.text);
-        let query = sqlx::query(SUMMARIES)
-            .bind(filter.before.map(|number| number.year))
-            .bind(filter.before.map(|number| number.ordinal))
-            .bind(filter.open_only)
-            .bind(!filter.text.trim().is_empty())
-            .bind(keys.number)
-            .bind(keys.plate)
-            .bind(keys.vin)
-            .bind(keys.title)
-            .bind(capped(limit));
-        self.rows(query, summary).await
+        if self.commands.is_none() {
+            return Err(StoreError::OpenedForReading);
+        }
+        let found = self.finder.find(filter, limit.min(PAGE_ROWS_MAX));
+        let pairs = found.iter().map(|number| format!("[{},{}]", number.year, number.ordinal));
+        let pairs = format!("[{}]", pairs.collect::<Vec<_>>().join(","));
+        self.rows(sqlx::query(SUMMARIES).bind(pairs), summary).await
     }
 
-    async fn stale_summaries(&self, limit: usize) -> Result<Vec<JobId>, StoreError> {
-        self.rows(sqlx::query(STALE_SUMMARIES).bind(capped(limit)), |row| Ok(JobId(fixed(row, 0)?))).await
+    async fn stale_summaries(&self, after_seq: u64, limit: usize) -> Result<Vec<JobId>, StoreError> {
+        let query = match after_seq {
+            0 => sqlx::query(STALE_SUMMARIES),
+            after => sqlx::query(STALE_SUMMARIES_AFTER).bind(signed(after)),
+        };
+        self.rows(query.bind(capped(limit)), |row| Ok(JobId(fixed(row, 0)?))).await
+    }
+
+    async fn summaries_of_vehicle(
+        &self,
+        (vin, plate): (&str, &str),
+        before: JobNumber,
+        limit: usize,
+    ) -> Result<Vec<JobSummary>, StoreError> {
+        let (vin, plate) = (bare(vin), bare(plate));
+        let query = sqlx::query(SUMMARIES_OF_VEHICLE)
+            .bind(vin)
+            .bind(plate)
+            .bind(before.year)
+            .bind(before.ordinal)
+            .bind(capped(limit));
+        self.rows(query, summary).await
     }
 
     async fn setting(&self, key: &str) -> Result<Option<String>, StoreError> {

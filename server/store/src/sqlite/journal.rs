@@ -4,7 +4,7 @@ use super::cause::failed;
 use super::insert::signed;
 use super::read::{self, unsigned};
 use super::writer::Command;
-use super::{SqliteStore, audit};
+use super::{Published, SqliteStore, audit};
 use crate::entry::{EntryId, Epoch, Head, JobId, JobNumber, JobRow, NewEntry, StoredEntry};
 use crate::error::StoreError;
 use crate::journal::{Journal, PAGE_ROWS_MAX, PendingAppend};
@@ -18,6 +18,8 @@ const GAPS: &str = "select previous + 1, station_number - 1 from \
     (select station_number, lag(station_number, 1, 0) over (order by station_number) as previous from entry \
         where stream_first_seq = (select first_seq from station_stream where station = ? and station_epoch = ?)) \
     where station_number > previous + 1 order by station_number limit ?";
+const LAST_NUMBER: &str = "select coalesce(max(station_number), 0) from entry \
+    where stream_first_seq = (select first_seq from station_stream where station = ? and station_epoch = ?)";
 
 /// A page's row limit as SQL takes it.
 fn capped(limit: usize) -> i64 {
@@ -79,6 +81,16 @@ impl Journal for SqliteStore {
         read::jobs(&self.readers, query.bind(capped(limit))).await
     }
 
+    async fn grown_beyond(&self, seq: u64) -> Result<u64, StoreError> {
+        let mut published = self.published.clone();
+        let wanted = |published: &Published| published.head.seq > seq || published.stopped.is_some();
+        let published = published.wait_for(wanted).await.map_err(|_| StoreError::Closed)?;
+        match &published.stopped {
+            Some(stopped) if published.head.seq <= seq => Err(stopped.clone()),
+            _ => Ok(published.head.seq),
+        }
+    }
+
     async fn head(&self) -> Result<Head, StoreError> {
         Ok(self.published.borrow().head.clone())
     }
@@ -124,6 +136,13 @@ impl Journal for SqliteStore {
         rows.iter()
             .map(|row| Ok(unsigned(row, 0).map_err(failed)?..=unsigned(row, 1).map_err(failed)?))
             .collect()
+    }
+
+    async fn station_last_number(&self, station: &str, epoch: Epoch) -> Result<u64, StoreError> {
+        let query = sqlx::query(LAST_NUMBER).bind(station).bind(epoch.to_vec());
+        let failed = |error: sqlx::Error| failed("reading the journal", &error);
+        let row = query.fetch_one(&self.readers).await.map_err(failed)?;
+        unsigned(&row, 0).map_err(failed)
     }
 
     async fn verify(&self, inspect: Inspect<'_>) -> Result<VerifyReport, StoreError> {

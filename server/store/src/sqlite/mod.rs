@@ -8,6 +8,7 @@
 mod audit;
 mod beside;
 mod cause;
+mod copy;
 mod insert;
 mod journal;
 mod look_up;
@@ -19,12 +20,15 @@ mod writer;
 #[cfg(test)]
 mod tests;
 
+use crate::beside::SummaryFilter;
 use crate::broken::Faults;
-use crate::entry::{Epoch, Head};
+use crate::entry::{Epoch, Head, JobNumber};
 use crate::error::StoreError;
+use crate::finder::{Finder, Noted};
 use crate::journal::JOB_ENTRIES_MAX;
 use sqlx::SqlitePool;
 use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use tokio::sync::{mpsc, watch};
 use writer::Command;
 
@@ -48,6 +52,26 @@ pub struct SqliteStore {
     /// `None` if opened for reading only.
     commands: Option<mpsc::Sender<Command>>,
     published: watch::Receiver<Published>,
+    finder: SharedFinder,
+}
+
+/// What is looked for, changed by the writer and asked by everybody.
+#[derive(Debug, Clone, Default)]
+struct SharedFinder(Arc<Mutex<Finder>>);
+
+impl SharedFinder {
+    fn find(&self, filter: &SummaryFilter, limit: usize) -> Vec<JobNumber> {
+        self.held().find(filter, limit)
+    }
+
+    fn note(&self, noted: Noted) {
+        self.held().note(noted);
+    }
+
+    fn held(&self) -> MutexGuard<'_, Finder> {
+        // Each change under the lock is whole, so a panic elsewhere leaves nothing half done.
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
 }
 
 /// What the writer lets everybody see.

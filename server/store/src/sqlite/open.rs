@@ -1,10 +1,11 @@
 //! Creating a file, opening one, and refusing what is not a sound journal of ours. Looks at the file before SQLite
 //! does, because SQLite takes an empty file for an empty database.
 
+use super::beside::load_finder;
 use super::cause::{failed, failed_on_file, failed_to_open};
 use super::schema::{self, APPLICATION_ID, SCHEMA_NUMBER};
 use super::writer::Writer;
-use super::{Published, SqliteOptions, SqliteStore, read};
+use super::{Published, SharedFinder, SqliteOptions, SqliteStore, read};
 use crate::batch::Ledger;
 use crate::broken::Fault;
 use crate::entry::{Epoch, Head};
@@ -16,6 +17,7 @@ use sqlx::{ConnectOptions, Connection, SqliteConnection};
 use std::fs::{self, File, OpenOptions};
 use std::io::Read;
 use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex};
 use std::time::Duration;
 use tokio::sync::watch;
 
@@ -84,8 +86,10 @@ pub(super) async fn open_for_writing(path: &Path, options: SqliteOptions) -> Res
     let readers = readers(path, options.readers);
     let ledger = Ledger::new(frontier, options.job_entries_max, options.faults);
     let (publish, published) = watch::channel(Published { head, stopped: None });
-    let commands = Writer::start(connection, derived, readers.clone(), ledger, options, publish);
-    Ok(SqliteStore { path: path.into(), readers, commands: Some(commands), published })
+    let finder = SharedFinder(Arc::new(Mutex::new(load_finder(&mut connection).await?)));
+    let commands =
+        Writer::start(connection, derived, readers.clone(), ledger, options, publish, finder.clone());
+    Ok(SqliteStore { path: path.into(), readers, commands: Some(commands), published, finder })
 }
 
 /// The connection that appends.
@@ -111,7 +115,8 @@ pub(super) async fn open_for_reading(path: &Path) -> Result<SqliteStore, StoreEr
     let (head, _) = read_site(&mut connection).await?;
     drop(connection);
     let (_, published) = watch::channel(Published { head, stopped: Some(StoreError::OpenedForReading) });
-    Ok(SqliteStore { path: path.into(), readers, commands: None, published })
+    let finder = SharedFinder::default();
+    Ok(SqliteStore { path: path.into(), readers, commands: None, published, finder })
 }
 
 /// The head and the frontier as the site row has them.
@@ -280,6 +285,6 @@ fn with_suffix(path: &Path, suffix: &str) -> PathBuf {
 }
 
 /// The folder of a file.
-fn folder(path: &Path) -> &Path {
+pub(super) fn folder(path: &Path) -> &Path {
     path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."))
 }

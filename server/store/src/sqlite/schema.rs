@@ -7,7 +7,7 @@ use sqlx::{SqlSafeStr, SqliteConnection};
 pub(super) const APPLICATION_ID: u32 = 0x5354_5044;
 
 /// Name and text of each migration; an applied one is never edited.
-const MIGRATIONS: [(&str, &str); 8] = [
+const MIGRATIONS: [(&str, &str); 12] = [
     ("site", include_str!("../../../../migrations/sqlite/0001_site.sql")),
     ("job", include_str!("../../../../migrations/sqlite/0002_job.sql")),
     ("station_stream", include_str!("../../../../migrations/sqlite/0003_station_stream.sql")),
@@ -16,6 +16,10 @@ const MIGRATIONS: [(&str, &str); 8] = [
     ("person", include_str!("../../../../migrations/sqlite/0006_person.sql")),
     ("job_summary", include_str!("../../../../migrations/sqlite/0007_job_summary.sql")),
     ("setting", include_str!("../../../../migrations/sqlite/0008_setting.sql")),
+    ("customer", include_str!("../../../../migrations/sqlite/0009_customer.sql")),
+    ("person_pin", include_str!("../../../../migrations/sqlite/0010_person_pin.sql")),
+    ("job_summary_rank", include_str!("../../../../migrations/sqlite/0011_job_summary_rank.sql")),
+    ("job_summary_vehicle", include_str!("../../../../migrations/sqlite/0012_job_summary_vehicle.sql")),
 ];
 
 /// Highest schema number this program knows.

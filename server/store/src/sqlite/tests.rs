@@ -1,6 +1,7 @@
 //! What only the SQLite store must withstand: foreign hands, damaged files, full disks, copies taken in mid-stream.
 
 mod attacks;
+mod copies;
 #[cfg(feature = "broken")]
 mod faults;
 mod files;

@@ -9,7 +9,7 @@ use super::cause::failed;
 use super::insert::{Insert, Refused};
 use super::look_up::look_up;
 use super::open::read_site;
-use super::{Published, SqliteOptions};
+use super::{Published, SharedFinder, SqliteOptions};
 use crate::batch::{BATCH_ROWS_MAX, Ledger, LookUp, Plan};
 use crate::broken::Fault;
 use crate::entry::{Appended, NewEntry};
@@ -45,6 +45,7 @@ pub(super) struct Writer {
     insert: Insert,
     options: SqliteOptions,
     publish: watch::Sender<Published>,
+    finder: SharedFinder,
 }
 
 impl Writer {
@@ -56,9 +57,11 @@ impl Writer {
         ledger: Ledger,
         options: SqliteOptions,
         publish: watch::Sender<Published>,
+        finder: SharedFinder,
     ) -> mpsc::Sender<Command> {
         let (commands, queue) = mpsc::channel(QUEUE_MAX);
-        let writer = Self { journal, derived, readers, ledger, insert: Insert::default(), options, publish };
+        let writer =
+            Self { journal, derived, readers, ledger, insert: Insert::default(), options, publish, finder };
         tokio::spawn(writer.run(queue));
         commands
     }
@@ -182,8 +185,14 @@ impl Writer {
     async fn change(&mut self, change: Change) -> Result<u64, StoreError> {
         self.stopped()?;
         let connection = if change.is_derived() { &mut self.derived } else { &mut self.journal };
+        let noted = change.noted();
         match change.run(connection).await {
-            Ok(rows) => Ok(rows),
+            Ok(rows) => {
+                if let Some(noted) = noted.filter(|_| rows > 0) {
+                    self.finder.note(noted);
+                }
+                Ok(rows)
+            }
             Err(error) => Err(self.failed(error).await),
         }
     }

@@ -1,0 +1,188 @@
+//! The questions on the terminal: carries out what [`crate::next::Questions`] wants done, and tells it what happened.
+
+use super::act::{asked_job, fate, told};
+use super::answer::{Answer, printable};
+use super::keys::Input;
+use super::{Console, Context, shown};
+use crate::asking::FoundEntry;
+use crate::error::ClientError;
+use crate::folder::state::LocalJob;
+use crate::next::{Action, Event, Questions};
+use crate::station::{Change, Kept, Station};
+use crate::words::Understood;
+use clap::ArgMatches;
+use serde_json::Value;
+use std::collections::VecDeque;
+use std::path::Path;
+
+pub(super) async fn next(
+    context: &Context<'_>,
+    matches: &ArgMatches,
+    console: &mut Console<'_>,
+) -> Result<Answer, ClientError> {
+    let mut station = context.station()?;
+    station.person().ok_or(ClientError::NoPerson)?;
+    let job = asked_job(&mut station, matches).await?;
+    let singly = console
+        .keys
+        .begin()
+        .map_err(|cause| ClientError::disk("reading", Path::new("the terminal"), cause))?;
+    let accent = singly && !context.machine.environment.plain;
+    let asked = Asking { station: &mut station, job, console, singly, accent, away: None }.run().await;
+    console.keys.end();
+    asked?;
+    Ok(Answer::new(String::new(), Value::Null).noting(station.take_notices()))
+}
+
+/// The terminal and the station while questions are asked.
+struct Asking<'a, 'b> {
+    station: &'a mut Station,
+    job: LocalJob,
+    console: &'a mut Console<'b>,
+    /// True when keys come singly, so that the terminal shows nothing by itself.
+    singly: bool,
+    /// True where the question of the current step is set off.
+    accent: bool,
+    /// Why the server was not reached with the last entry; the next question then does not wait for it again.
+    away: Option<String>,
+}
+
+impl Asking<'_, '_> {
+    async fn run(mut self) -> Result<(), ClientError> {
+        let words = shown::job_words(&self.job);
+        self.show(&format!("{words}\n"), true)?;
+        let (mut questions, actions) =
+            Questions::begin(&words, self.station.persons(), self.console.keys.columns());
+        let mut actions: VecDeque<_> = actions.into();
+        loop {
+            let Some(action) = actions.pop_front() else {
+                let event = self.input()?;
+                actions.extend(questions.step(event));
+                continue;
+            };
+            let event = match action {
+                Action::Say(text) => {
+                    self.show(&text, true)?;
+                    continue;
+                }
+                Action::Head(text) => {
+                    self.head(&text)?;
+                    continue;
+                }
+                Action::Echo(_) if !self.singly => continue,
+                Action::Echo(text) | Action::Prompt(text) => {
+                    self.show(&text, false)?;
+                    continue;
+                }
+                Action::Person(code) => {
+                    self.station.set_person(&code)?;
+                    continue;
+                }
+                Action::End => return Ok(()),
+                Action::AskGate(gate) => Event::Gate(self.gate(&gate).await?),
+                Action::Fetch => Event::Steps(self.fetch().await?),
+                Action::Keep { fact, kind } => {
+                    let kept = self.station.add_for(&self.job, fact.fact, fact.as_typed, None);
+                    self.kept(kept, &kind, &fact.understood).await
+                }
+                Action::Correct { entry_id, kind, instead, reason } => {
+                    let original = FoundEntry { entry_id, job: self.job.clone(), kind };
+                    let (change, typed, understood) = match instead {
+                        Some(fact) => (Change::Replace(Box::new(fact.fact)), fact.as_typed, fact.understood),
+                        None => (Change::Withdraw, Vec::new(), Vec::new()),
+                    };
+                    let kept = self.station.correct(&original, change, &reason, typed);
+                    self.kept(kept, "correction", &understood).await
+                }
+            };
+            actions.extend(questions.step(event));
+        }
+    }
+
+    fn input(&mut self) -> Result<Event, ClientError> {
+        let input = self.console.keys.next();
+        Ok(match input.map_err(|cause| ClientError::disk("reading", Path::new("the terminal"), cause))? {
+            Input::Key(key) => Event::Key(key),
+            Input::Line(line) => Event::Line(line),
+            Input::Closed => Event::Closed,
+        })
+    }
+
+    async fn fetch(&mut self) -> Result<crate::next::Remaining, ClientError> {
+        match self.away.take() {
+            Some(why) => self.station.remaining_here(&self.job, &why),
+            None => self.station.remaining(&self.job).await,
+        }
+    }
+
+    async fn gate(
+        &mut self,
+        gate: &str,
+    ) -> Result<Result<Box<standpipe_proto::v1::MayResponse>, String>, ClientError> {
+        match self.station.may(&self.job, gate).await {
+            Ok(answer) => Ok(Ok(Box::new(answer))),
+            Err(ClientError::NoGoAhead(why) | ClientError::Away(why) | ClientError::NotPermitted(why)) => {
+                Ok(Err(why.trim_end_matches("; an earlier yes does not count").to_owned()))
+            }
+            Err(ClientError::Refused { sentence, .. }) => Ok(Err(sentence)),
+            Err(error) => Err(error),
+        }
+    }
+
+    /// Sends what was kept and tells what became of it.
+    async fn kept(
+        &mut self,
+        kept: Result<Kept, ClientError>,
+        kind: &str,
+        understood: &[Understood],
+    ) -> Event {
+        let kept = match kept {
+            Ok(kept) => kept,
+            Err(error) => return Event::NotKept(error.to_string()),
+        };
+        let fate = fate(self.station, &kept).await;
+        self.job = fate.job;
+        // What was answered stands above already, in the words of the questions.
+        let what = match kind {
+            "correction" => format!("kept: {}", told("correction", understood)),
+            _ => "kept".to_owned(),
+        };
+        let entry_id = (fate.state != "refused").then_some(kept.entry_id);
+        let line = match (fate.state, fate.sentence) {
+            ("unsent", why) => {
+                self.away = Some(why.unwrap_or_else(|| "the entry waits".to_owned()));
+                format!("{what}; offline: {}", fate.end)
+            }
+            ("refused", Some(why)) => format!("{}: {why}", fate.end),
+            _ => format!("{what}; {}", fate.end),
+        };
+        Event::Kept { entry_id, line }
+    }
+
+    /// Shows the question of the current step in the one accent there is (ECMA-48, 8.3.117: bold, and default).
+    fn head(&mut self, text: &str) -> Result<(), ClientError> {
+        if !self.accent {
+            return self.show(text, true);
+        }
+        let lines: String =
+            printable(text).lines().map(|line| format!("\u{1b}[1m{line}\u{1b}[0m\r\n")).collect();
+        self.wrote(lines.as_bytes(), true)
+    }
+
+    fn show(&mut self, text: &str, lines: bool) -> Result<(), ClientError> {
+        // Signs that take one back are the questions' own; everything else may come from elsewhere.
+        let text = if text == "\u{8} \u{8}" { text.to_owned() } else { printable(text) };
+        let text = if self.singly { text.replace('\n', "\r\n") } else { text };
+        self.wrote(text.as_bytes(), lines)
+    }
+
+    fn wrote(&mut self, bytes: &[u8], lines: bool) -> Result<(), ClientError> {
+        let wrote = self.console.out.write_all(bytes).and_then(|()| self.console.out.flush());
+        match wrote {
+            Err(cause) if lines || cause.kind() != std::io::ErrorKind::BrokenPipe => {
+                Err(ClientError::disk("writing the question to", Path::new("stdout"), cause))
+            }
+            _ => Ok(()),
+        }
+    }
+}

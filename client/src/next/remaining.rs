@@ -1,0 +1,114 @@
+//! The steps that remain in a job: as the shop server gives them, or, without it, those of its last answer less what
+//! was stated since. What was stated is looked up in the station's own entries, so that nothing has to be written down
+//! between an answer and the next question. Never here: what is asked of a person.
+
+use crate::LocalJob;
+use crate::error::ClientError;
+use crate::folder::{Lock, job_of};
+use crate::sending::SendEnd;
+use crate::station::Station;
+use crate::words::answer;
+use standpipe_proto::v1::{Entry, NextResponse, Step, fact::Kind};
+
+/// The steps that remain in a job.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Remaining {
+    /// In the order of the work.
+    pub steps: Vec<Step>,
+    /// Place in the journal of the last entry that the server knew of.
+    pub last_seq: i64,
+    /// Why the server was not asked; nothing if this is its answer.
+    pub away: Option<String>,
+}
+
+impl Station {
+    /// The steps that remain in a job, after what waits was sent. Without the server, those of its last answer.
+    ///
+    /// # Errors
+    /// When the server does not know the job, or is away and never said what comes in it.
+    pub async fn remaining(&mut self, job: &LocalJob) -> Result<Remaining, ClientError> {
+        let report = self.send().await?;
+        let known = self.job_named(&job.job_id);
+        if self.unsent_of(&known) > 0 {
+            let why = match report.end {
+                SendEnd::Done => "entries were kept just now".to_owned(),
+                SendEnd::Later { sentence, .. } | SendEnd::NotPermitted(sentence) => sentence,
+                SendEnd::Busy(holder) => format!("another command is sending ({holder})"),
+            };
+            return self.remaining_here(&known, &why);
+        }
+        let answer = match self.remote()?.next(&job.job_id).await {
+            Ok(answer) => answer,
+            Err(ClientError::Away(why)) => return self.remaining_here(&known, &why),
+            Err(error) => return Err(error),
+        };
+        self.learn(answer.summary.as_ref())?;
+        let lock = self.turn()?;
+        self.folder.write_steps(&lock, &job.job_id, &answer)?;
+        Ok(Remaining { steps: answer.steps, last_seq: answer.last_seq, away: None })
+    }
+
+    /// The steps that remain in a job as far as this station can tell alone.
+    ///
+    /// # Errors
+    /// When the server never said here what comes in this job.
+    pub fn remaining_here(&mut self, job: &LocalJob, why: &str) -> Result<Remaining, ClientError> {
+        let lock = self.turn()?;
+        let answer = self.folder.steps(&lock, &job.job_id)?.ok_or_else(|| {
+            ClientError::Away(format!(
+                "{why}; what comes next in job {job} is not known here yet: ask once while connected, or state facts \
+                 with standpipe add"
+            ))
+        })?;
+        let since = self.stated_since(&lock, job, answer.last_seq)?;
+        remaining(answer, &since, why)
+    }
+
+    /// The station's own entries of a job that the server's answer does not rest on.
+    fn stated_since(&self, _lock: &Lock, job: &LocalJob, last_seq: i64) -> Result<Vec<Entry>, ClientError> {
+        let sent = self.folder.sent_after(last_seq)?;
+        let sent = sent.into_iter().map(|sent| sent.entry);
+        let unsent = self.unsent.values().map(|kept| kept.entry.clone());
+        Ok(sent.chain(unsent).filter(|entry| job_of(entry) == job.job_id).collect())
+    }
+}
+
+/// The steps of an answer, as they are without the server, less those that later entries answered. Proposals end with the next entry of the job.
+pub(crate) fn remaining(answer: NextResponse, since: &[Entry], why: &str) -> Result<Remaining, ClientError> {
+    let mut steps = Vec::new();
+    for mut step in answer.steps {
+        // What was known while the answer was fresh is looked at again.
+        let asked: Vec<String> = step.fields.iter().map(|field| field.name.clone()).collect();
+        step.preset.retain(|preset| !asked.contains(&preset.name));
+        if answered(&step, since)? {
+            continue;
+        }
+        if !since.is_empty() {
+            for field in &mut step.fields {
+                field.proposal.clear();
+                field.proposal_reason.clear();
+            }
+        }
+        steps.push(step);
+    }
+    Ok(Remaining { steps, last_seq: answer.last_seq, away: Some(why.to_owned()) })
+}
+
+fn answered(step: &Step, since: &[Entry]) -> Result<bool, ClientError> {
+    for fact in since.iter().filter_map(|entry| entry.fact.as_ref()) {
+        if let Some(Kind::Skipped(skipped)) = &fact.kind
+            && skipped.step == step.name
+            && !step.safety
+        {
+            return Ok(true);
+        }
+        if answer::answers(fact, step)? && (!step.repeats || answer::is_last(fact, step)?) {
+            return Ok(true);
+        }
+    }
+    Ok(false)
+}
+
+#[cfg(test)]
+#[path = "../tests/remaining.rs"]
+mod tests;

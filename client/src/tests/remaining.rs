@@ -1,0 +1,86 @@
+//! What remains without the server.
+
+use super::*;
+use crate::disk::SystemDisk;
+use crate::tests::steps::normal_job;
+use crate::tests::{arrival, drained, nobody, options, write_joined};
+use crate::words::read_fact;
+use standpipe_proto::v1::Fact;
+use std::sync::Arc;
+
+fn entry(kind: &str, flags: &[&str]) -> Entry {
+    Entry { header: None, fact: Some(read_fact(kind, flags).unwrap().fact) }
+}
+
+fn names(since: &[Entry]) -> Vec<String> {
+    let answer = NextResponse { steps: normal_job(), ..NextResponse::default() };
+    remaining(answer, since, "away").unwrap().steps.into_iter().map(|step| step.name).collect()
+}
+
+#[test]
+fn a_step_is_answered_by_its_kind_and_what_it_knows_itself() {
+    let all = names(&[]);
+    let before = entry("fault-codes", &["--moment", "before", "--state", "none"]);
+    let left = names(std::slice::from_ref(&before));
+    assert_eq!(left.len(), all.len() - 1);
+    assert!(!left.contains(&"codes-before".to_owned()) && left.contains(&"codes-after".to_owned()));
+    let off = entry("condition-confirmed", &["--conditions", "engine-off,line-closed"]);
+    assert!(!names(&[off]).contains(&"engine-off".to_owned()));
+    let half = entry("condition-confirmed", &["--conditions", "engine-off"]);
+    assert!(names(&[half]).contains(&"engine-off".to_owned()));
+}
+
+#[test]
+fn a_step_that_repeats_ends_with_its_last_answer_and_skipping_hides_no_safety() {
+    let look = entry("exchange-reading", &["--volume-in", "4L"]);
+    assert!(names(std::slice::from_ref(&look)).contains(&"exchange".to_owned()));
+    let last = entry("exchange-reading", &["--volume-in", "12L", "--last"]);
+    assert!(!names(&[look, last]).contains(&"exchange".to_owned()));
+    let skipped = |step: &str| {
+        let step = format!("--step={step}");
+        names(&[entry("skipped", &[&step, "--reason", "not-ordered"])])
+    };
+    assert!(!skipped("sample-after").contains(&"sample-after".to_owned()));
+    assert!(skipped("plug").contains(&"plug".to_owned()));
+}
+
+#[test]
+fn proposals_end_with_the_next_entry() {
+    let proposals = |since: &[Entry]| {
+        let answer = NextResponse { steps: normal_job(), ..NextResponse::default() };
+        let steps = remaining(answer, since, "away").unwrap().steps;
+        steps.iter().flat_map(|step| &step.fields).filter(|field| !field.proposal.is_empty()).count()
+    };
+    assert!(proposals(&[]) > 5);
+    assert_eq!(proposals(&[entry("hookup", &["--place", "cooler-line"])]), 0);
+}
+
+#[test]
+fn the_steps_survive_the_end_of_the_program_and_a_damaged_file_says_nothing() {
+    let home = tempfile::tempdir().unwrap();
+    write_joined(&SystemDisk, home.path(), &nobody());
+    let open = || crate::Station::open(home.path(), options(Arc::new(SystemDisk), 5)).unwrap();
+    let mut station = open();
+    station.set_person("A").unwrap();
+    let job = station.open_job(arrival(), Vec::new(), None).unwrap().job;
+    assert!(
+        matches!(station.remaining_here(&job, "away"), Err(ClientError::Away(why)) if why.contains("connected"))
+    );
+    let lock = station.turn().unwrap();
+    let answer = NextResponse { steps: normal_job(), last_seq: 7, ..NextResponse::default() };
+    station.folder.write_steps(&lock, &job.job_id, &answer).unwrap();
+    drop((lock, station));
+    let mut station = open();
+    let all = station.remaining_here(&job, "away").unwrap();
+    let (fact, typed): (Fact, _) = drained(3.6);
+    station.add(fact, typed, None).unwrap();
+    let left = station.remaining_here(&job, "away").unwrap();
+    assert_eq!((left.last_seq, left.steps.len()), (7, all.steps.len() - 1));
+    let file = home.path().join("steps").join(&job.job_id);
+    let whole = std::fs::read(&file).unwrap();
+    for cut in [0, 10, 40, whole.len() - 1] {
+        std::fs::write(&file, &whole[..cut]).unwrap();
+        assert!(open().remaining_here(&job, "away").is_err(), "{cut}");
+        assert!(!file.exists());
+    }
+}

@@ -1,0 +1,211 @@
+//! The answer to one field of a step, as it was typed or chosen, and the fact that all answers of a step make. Facts
+//! are made from the same flags as `add` reads; nothing is named twice. Never here: what is asked, which comes from
+//! the server.
+
+use crate::error::ClientError;
+use crate::words::descriptor::{KindWords, Words};
+use crate::words::{ReadFact, flags, read_fact};
+use prost_reflect::{DynamicMessage, FieldDescriptor, Kind, Value};
+use standpipe_proto::check::{self, CheckError};
+use standpipe_proto::limits::TIME_SECONDS;
+use standpipe_proto::typed::Quantity;
+use standpipe_proto::v1::{Entry, Fact, Header, Step, StepField, StepInput, header::Subject};
+
+/// One answered field.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Answer {
+    /// The flags that state it; none for a plain no.
+    pub(crate) flags: Vec<String>,
+    /// What was understood.
+    pub understood: String,
+}
+
+/// Fields that mean something only beside another answer of their step (entry.proto says so): kind, field, the other
+/// field and its word, and whether the field is then needed.
+const ONLY_WITH: &[(&str, &str, &str, &str, bool)] = &[
+    ("fault_codes", "codes", "state", "read", true),
+    ("variant_settled", "source", "means", "looked-up", true),
+    ("exchange_reading", "volume_out_litres", "last", "yes", false),
+];
+
+/// On which answer a field depends: the other field, its word, and whether the field is then needed.
+pub(crate) fn depends(kind: &str, field: &str) -> Option<(&'static str, &'static str, bool)> {
+    let row = ONLY_WITH.iter().find(|(of, name, ..)| *of == kind && *name == field)?;
+    Some((row.2, row.3, row.4))
+}
+
+/// Reads what was typed or chosen for a field of a step, and checks it against the table of bounds.
+pub(crate) fn read(kind: &str, field: &StepField, text: &str) -> Result<Answer, ClientError> {
+    let words = Words::get()?;
+    let known = words.kind(kind).ok_or_else(|| unknown(kind, &field.name))?;
+    let text = with_unit(field, text);
+    if let Some(own) = known.message.get_field_by_name(&field.name) {
+        return stated(words, known, &own, &text);
+    }
+    let oneof = known.message.oneofs().find(|oneof| oneof.name() == field.name);
+    let arms: Vec<_> = oneof.ok_or_else(|| unknown(kind, &field.name))?.fields().collect();
+    let mut refused = None;
+    for arm in arms.iter().filter(|arm| Quantity::of_field(arm.name()).is_some()) {
+        match stated(words, known, arm, &text) {
+            // A unit of another quantity belongs to another field of the same choice.
+            Err(error @ ClientError::Typed { .. }) => refused = refused.or(Some(error)),
+            answered => return answered,
+        }
+    }
+    Err(refused.unwrap_or_else(|| unknown(kind, &field.name)))
+}
+
+/// The fact that the preset fields and the answers of a step make, checked.
+pub(crate) fn fact<'a>(
+    step: &Step,
+    answers: impl Iterator<Item = &'a Answer>,
+) -> Result<ReadFact, ClientError> {
+    let kind = Words::get()?.kind(&step.kind).ok_or_else(|| unknown(&step.kind, "kind"))?;
+    let mut flags = Vec::new();
+    for preset in &step.preset {
+        let own = kind.message.get_field_by_name(&preset.name);
+        let own = own.ok_or_else(|| unknown(&step.kind, &preset.name))?;
+        flags.extend(flag(kind, &own, &preset.value)?);
+    }
+    for answer in answers {
+        flags.extend(answer.flags.iter().cloned());
+    }
+    let read = read_fact(kind.name(), &flags.iter().map(String::as_str).collect::<Vec<_>>())?;
+    match check::entry(&judged(read.fact.clone())) {
+        Ok(()) => Ok(read),
+        Err(CheckError::Outside(mut found)) => {
+            for violation in &mut found {
+                violation.field = violation.field.rsplit('.').next().unwrap_or_default().replace('_', " ");
+            }
+            Err(CheckError::Outside(found).into())
+        }
+        Err(error) => Err(error.into()),
+    }
+}
+
+/// True when a fact answers a step: the same kind, and the fields that the step itself knows.
+pub(crate) fn answers(fact: &Fact, step: &Step) -> Result<bool, ClientError> {
+    let words = Words::get()?;
+    if words.kind_of(fact)? != step.kind {
+        return Ok(false);
+    }
+    let Some(kind) = words.kind(&step.kind) else { return Ok(false) };
+    let stated = words.message_of(kind, fact)?;
+    for preset in &step.preset {
+        let Some(field) = kind.message.get_field_by_name(&preset.name) else { return Ok(false) };
+        if stated.get_field(&field).as_ref() != &value(&field, &preset.value)? {
+            return Ok(false);
+        }
+    }
+    Ok(true)
+}
+
+/// True when a fact says of itself that it is the last of its kind.
+pub(crate) fn is_last(fact: &Fact, step: &Step) -> Result<bool, ClientError> {
+    let words = Words::get()?;
+    let Some(kind) = words.kind(&step.kind) else { return Ok(false) };
+    let Some(last) = kind.message.get_field_by_name("last") else { return Ok(false) };
+    Ok(words.message_of(kind, fact)?.get_field(&last).as_bool() == Some(true))
+}
+
+/// A fact under a header inside its bounds, so that only the fact is judged. It is never kept.
+fn judged(fact: Fact) -> Entry {
+    let header = Header {
+        entry_id: "01890a5d-ac96-774b-bcce-b302099a8057".to_owned(),
+        subject: Some(Subject::JobId("01890a5d-ac96-774b-bcce-b302099a8057".to_owned())),
+        station_id: "bay".to_owned(),
+        station_epoch: "0".repeat(32),
+        station_number: 1,
+        person_code: "A".to_owned(),
+        station_time: Some(prost_types::Timestamp { seconds: TIME_SECONDS.0, nanos: 0 }),
+        boot_id: "0".repeat(32),
+        ..Header::default()
+    };
+    Entry { header: Some(header), fact: Some(fact) }
+}
+
+fn stated(
+    words: &Words,
+    kind: &KindWords,
+    field: &FieldDescriptor,
+    text: &str,
+) -> Result<Answer, ClientError> {
+    if field.kind() == Kind::Bool {
+        return Ok(Answer { flags: flag(kind, field, text)?, understood: text.to_owned() });
+    }
+    let parts: Vec<&str> = if field.is_list() { text.split(',').collect() } else { vec![text] };
+    let mut understood = Vec::new();
+    for part in parts {
+        understood.push(flags::read_text(field, part.trim())?.1);
+    }
+    let mut message = DynamicMessage::new(kind.message.clone());
+    message.try_set_field(field, value(field, text)?).map_err(damaged)?;
+    let mut found = check::violations(&words.fact_of(kind, message)?);
+    // Only this field is there yet: what the others lack is no matter now.
+    found.retain(|violation| {
+        let name = violation.field.rsplit('.').next().unwrap_or_default();
+        name.split('[').next() == Some(field.name())
+    });
+    for violation in &mut found {
+        violation.field = field.name().replace('_', " ");
+    }
+    if !found.is_empty() {
+        return Err(CheckError::Outside(found).into());
+    }
+    Ok(Answer { flags: flag(kind, field, text)?, understood: understood.join(", ") })
+}
+
+fn value(field: &FieldDescriptor, text: &str) -> Result<Value, ClientError> {
+    if field.kind() == Kind::Bool {
+        return Ok(Value::Bool(text == "yes"));
+    }
+    if !field.is_list() {
+        return Ok(flags::read_text(field, text)?.0);
+    }
+    let parts = text.split(',').map(|part| flags::read_text(field, part.trim()).map(|read| read.0));
+    Ok(Value::List(parts.collect::<Result<_, _>>()?))
+}
+
+/// A field and its text as flags of `add`.
+fn flag(kind: &KindWords, field: &FieldDescriptor, text: &str) -> Result<Vec<String>, ClientError> {
+    let flag = flags::flag_of(&kind.message, field.name(), &flags::FLAGS);
+    let flag = flag.ok_or_else(|| unknown(kind.name(), field.name()))?;
+    Ok(match (field.kind(), text) {
+        (Kind::Bool, "yes") => vec![flag],
+        (Kind::Bool, _) => Vec::new(),
+        _ if field.is_list() => text.split(',').map(|part| format!("{flag}={}", part.trim())).collect(),
+        _ => vec![format!("{flag}={text}")],
+    })
+}
+
+/// A number with the first unit where none was typed.
+fn with_unit(field: &StepField, text: &str) -> String {
+    let text = text.trim();
+    // One letter is enough where it begins only one of the units.
+    let letters = text.trim_start_matches(|sign: char| !sign.is_alphabetic());
+    let begun =
+        |unit: &&String| !letters.is_empty() && unit.to_lowercase().starts_with(&letters.to_lowercase());
+    if let [unit] = field.units.iter().filter(begun).collect::<Vec<_>>().as_slice() {
+        let number = text.strip_suffix(letters).unwrap_or(text).trim_end();
+        return format!("{number} {unit}");
+    }
+    let has_unit = text.chars().any(|letter| letter.is_alphabetic() || matches!(letter, '°' | '%' | '·'));
+    match field.units.first() {
+        Some(unit) if field.input() == StepInput::Quantity && !has_unit => format!("{text} {unit}"),
+        _ => text.to_owned(),
+    }
+}
+
+fn unknown(kind: &str, field: &str) -> ClientError {
+    ClientError::Usage(format!(
+        "this program cannot state '{field}' of '{kind}'; the shop server is newer, update the station"
+    ))
+}
+
+fn damaged(error: impl std::fmt::Display) -> ClientError {
+    ClientError::Descriptor(error.to_string())
+}
+
+#[cfg(test)]
+#[path = "../tests/answer.rs"]
+mod tests;

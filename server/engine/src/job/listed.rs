@@ -1,0 +1,84 @@
+//! Lists of the record's second page: torques, waste, cautions read, photos, words, what was left out or decided.
+//!
+//! Each fact that counts is a line. Nothing is computed and nothing is judged here.
+
+use super::Context;
+use super::fold::Folded;
+use crate::kind::Kind as _;
+use crate::kind::caution_read::CautionRead;
+use crate::kind::decision::Decision;
+use crate::kind::photo::Photo;
+use crate::kind::plug_closed::PlugClosed;
+use crate::kind::remark::Remark;
+use crate::kind::skipped::Skipped;
+use crate::kind::tightening::Tightening;
+use crate::kind::waste::Waste;
+use crate::kind::words::CautionGroup;
+use crate::text::{Sentence, sentence};
+use crate::view::{PhotoView, RemarkView};
+
+/// Groups of screws in the order of the entries, then the level plug as it was closed last.
+pub(super) fn tightening(folded: &Folded) -> Vec<Sentence> {
+    let screws = folded.each::<Tightening>().map(|(_, tightening)| tightening.sentence());
+    screws.chain(folded.last::<PlugClosed>().map(|(_, plug)| plug.sentence())).collect()
+}
+
+/// What was put into containers.
+pub(super) fn waste(folded: &Folded) -> Vec<Sentence> {
+    folded.each::<Waste>().map(|(_, waste)| waste.sentence()).collect()
+}
+
+/// The groups of cautions that were read, in the order of the work, with everybody who read them.
+pub(super) fn acknowledged(context: &Context<'_>, folded: &Folded) -> Vec<Sentence> {
+    let mut read: Vec<(Option<CautionGroup>, Vec<&str>)> = Vec::new();
+    for (stated, caution) in folded.each::<CautionRead>() {
+        let person = stated.person.as_str();
+        match read.iter_mut().find(|(group, _)| *group == caution.group) {
+            Some((_, persons)) if persons.contains(&person) => {}
+            Some((_, persons)) => persons.push(person),
+            None => read.push((caution.group, vec![person])),
+        }
+    }
+    read.sort_by_key(|(group, _)| (group.is_none(), *group));
+    let line = |(group, persons): (Option<CautionGroup>, Vec<&str>)| {
+        let group = sentence::caution_group(group.map_or("unknown", CautionGroup::word));
+        let persons: Vec<Sentence> = persons.into_iter().map(|code| context.person(code)).collect();
+        sentence::listed_acknowledged(group, persons)
+    };
+    read.into_iter().map(line).collect()
+}
+
+/// Photos with what they show.
+pub(super) fn photos(folded: &Folded) -> Vec<PhotoView> {
+    let view = |photo: &Photo| PhotoView { digest: photo.blob_digest.clone(), caption: photo.caption() };
+    folded.each::<Photo>().map(|(_, photo)| view(photo)).collect()
+}
+
+/// Words with what they are about.
+pub(super) fn remarks(folded: &Folded) -> Vec<RemarkView> {
+    let view = |remark: &Remark| RemarkView { digest: remark.blob_digest.clone(), subject: remark.about() };
+    folded.each::<Remark>().map(|(_, remark)| view(remark)).collect()
+}
+
+/// Steps that were left out, each with its last reason.
+pub(super) fn skipped(context: &Context<'_>, folded: &Folded) -> Vec<Sentence> {
+    let mut lines: Vec<(&str, Sentence)> = Vec::new();
+    for (stated, skipped) in folded.each::<Skipped>() {
+        let (person, reason) = (context.person(&stated.person), skipped.reason_in_words());
+        let line = sentence::listed_skipped(person, reason, skipped.step_in_words());
+        match lines.iter_mut().find(|(step, _)| *step == skipped.step) {
+            Some((_, known)) => *known = line,
+            None => lines.push((&skipped.step, line)),
+        }
+    }
+    lines.into_iter().map(|(_, line)| line).collect()
+}
+
+/// Open questions that were decided, by whom and when.
+pub(super) fn decisions(context: &Context<'_>, folded: &Folded) -> Vec<Sentence> {
+    let decided = folded.each::<Decision>().map(|(stated, decision)| {
+        let (person, time) = (context.person(&stated.person), context.day_and_clock(stated.time_us));
+        sentence::listed_decision(person, decision.point_in_words(), &decision.reason, time)
+    });
+    decided.collect()
+}

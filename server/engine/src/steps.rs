@@ -1,0 +1,151 @@
+//! The questions of the work, in its order: one table, asked by terminal, bay page and office alike.
+//!
+//! A step is asked until it was answered or skipped with a reason. It proposes only what is known:
+//! fluid, kit, torque, refill litres, tool, person. A reading is never proposed, since a proposal
+//! would be confirmed without looking. Never here: how a question looks, or what a gate needs.
+
+mod asked;
+mod done;
+mod field;
+mod looked;
+
+use crate::gates::Gate;
+use crate::job::{Context, Folded, Identity, Recorded, fold};
+use crate::kind::closing::Closing;
+use crate::kind::skipped::Skipped;
+use crate::text::Sentence;
+use asked::STEPS;
+
+/// One question of the work as data.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Step {
+    /// Name, by which it is skipped.
+    pub name: &'static str,
+    /// The question.
+    pub question: Sentence,
+    /// Kind of the entry that answers it, as in the messages.
+    pub kind: &'static str,
+    /// What is asked, in order.
+    pub fields: Vec<Field>,
+    /// Fields of the entry that the step itself knows: name and value as flags take them. One that is also
+    /// among the fields is known only while the answer is fresh.
+    pub preset: Vec<(&'static str, String)>,
+    /// The gate that is asked before; no answer is stored without its yes having been shown.
+    pub gate: Option<Gate>,
+    /// True where safety rests on it: it is never skipped.
+    pub safety: bool,
+    /// True where it is asked again after an answer until it is ended.
+    pub repeats: bool,
+    /// The caution that stands below the question.
+    pub caution: Option<Sentence>,
+    /// The step whose work comes before: who puts that one off is not asked this one by itself.
+    pub after: Option<&'static str>,
+}
+
+/// One thing that is asked.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Field {
+    /// Field of the entry's message; empty for a question whose choices state other fields.
+    pub name: &'static str,
+    /// What is asked, in a few words.
+    pub ask: Sentence,
+    /// How it is answered.
+    pub input: Input,
+    /// What is proposed; never a reading.
+    pub proposal: Option<Proposal>,
+    /// False where it may be left empty.
+    pub needed: bool,
+    /// True where it is asked only on request.
+    pub spare: bool,
+}
+
+/// One choice of a field.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Choice {
+    /// The word as flags take it.
+    pub word: String,
+    /// What is shown.
+    pub text: Sentence,
+    /// Later fields of the step that it states too, so that they are not asked: name and value as flags
+    /// take it, an empty value for one that is left empty.
+    pub also: Vec<(&'static str, String)>,
+}
+
+/// How a field is answered.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Input {
+    /// One of these.
+    Choice(Vec<Choice>),
+    /// Any number of these.
+    Choices(Vec<Choice>),
+    /// A number with its unit.
+    Quantity {
+        /// Units that are taken, for example `L or kg`; the first is understood when none is typed.
+        units: &'static [&'static str],
+    },
+    /// A whole number.
+    Count,
+    /// A text or code.
+    Text,
+}
+
+/// What is proposed for a field, and why.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Proposal {
+    /// The value as flags take it.
+    pub value: String,
+    /// Where it comes from.
+    pub why: Sentence,
+}
+
+/// What steps are worked out from.
+pub(crate) struct Facts<'a> {
+    pub context: &'a Context<'a>,
+    pub folded: &'a Folded,
+    pub identity: &'a Identity,
+}
+
+/// Names of the steps that may be left out with a reason.
+#[cfg(test)]
+pub(crate) fn skippable() -> impl Iterator<Item = &'static str> {
+    STEPS.iter().filter(|row| !row.safety).map(|row| row.name)
+}
+
+/// All steps that remain, in the order of the work; the first is the one to ask.
+#[must_use]
+pub fn remaining(context: &Context<'_>, entries: &[Recorded<'_>]) -> Vec<Step> {
+    let folded = fold::fold(context, entries);
+    let identity = Identity::of(context, &folded);
+    let facts = Facts { context, folded: &folded, identity: &identity };
+    if folded.last::<Closing>().is_some() {
+        return Vec::new();
+    }
+    let skipped = |name: &str| folded.each::<Skipped>().any(|(_, skipped)| skipped.step == name);
+    STEPS
+        .iter()
+        .filter(|row| !(row.answered)(&facts) && (row.safety || !skipped(row.name)))
+        .map(|row| Step {
+            name: row.name,
+            question: (row.question)(&facts),
+            kind: row.kind,
+            fields: (row.fields)(&facts),
+            preset: preset(row, &facts),
+            gate: row.gate,
+            safety: row.safety,
+            repeats: row.repeats,
+            caution: row.caution.map(|caution| caution()),
+            after: row.after,
+        })
+        .collect()
+}
+
+fn preset(row: &asked::Row, facts: &Facts<'_>) -> Vec<(&'static str, String)> {
+    let fixed = row.preset.iter().map(|(field, value)| (*field, (*value).to_owned()));
+    fixed.chain((row.known)(facts)).collect()
+}
+
+/// Names of all steps, in the order of the work.
+#[must_use]
+pub fn names() -> Vec<&'static str> {
+    STEPS.iter().map(|row| row.name).collect()
+}

@@ -1,0 +1,277 @@
+//! The fields of what is done: hook-up, exchange, pan, parts, screws, refill, gears, level, plug, waste, end.
+//!
+//! A set of conditions or of catalogue values is said by one tap; what is measured is typed. A temperature that
+//! was read a moment ago is not typed again: it is known while it is fresh, which is not the same as proposed.
+
+use super::field::{choice, choices, field, litres, optional, proposed, spare, states, together, yes_no};
+use super::{Facts, Field, Input, looked};
+use crate::amount::Read;
+use crate::kind::drain::Drain;
+use crate::kind::exchange_reading::ExchangeReading;
+use crate::kind::part_checked::PartChecked;
+use crate::kind::temperature_reading::TemperatureReading;
+use crate::kind::tightening::Tightening;
+use crate::kind::words::{DrainedFrom, Part, TemperatureMeans};
+use crate::text::{Sentence, number, sentence};
+
+const NEWTON_METRES: Input = Input::Quantity { units: &["N·m"] };
+
+pub(super) fn hookup(_: &Facts<'_>) -> Vec<Field> {
+    let tested = |place: &'static str| {
+        states(place, sentence::choice_hookup(place), &[("place", place), ("direction_tested", "yes")])
+    };
+    let each = states("each", sentence::choice_hookup("untested"), &[]);
+    let places = choice(&["cooler-line", "transmission"], sentence::hookup_place);
+    vec![
+        together(sentence::ask_hookup(), vec![tested("cooler-line"), tested("transmission"), each]),
+        field("place", sentence::ask_hookup_place(), places),
+        field("direction_tested", sentence::ask_direction(), yes_no()),
+    ]
+}
+
+/// The fields are always the same, so that a station without the server can ask on: the display at zero, looks
+/// with tubes, the end.
+pub(super) fn exchange(facts: &Facts<'_>) -> Vec<Field> {
+    const PERCENTS: [&str; 6] = ["0", "25", "50", "75", "90", "100"];
+    let pushed =
+        facts.folded.each::<ExchangeReading>().filter_map(|(_, reading)| match reading.pushed_in.read() {
+            Read::Litres(litres) => Some(litres),
+            Read::Kilograms(_) => None,
+        });
+    let most = pushed.fold(None, |most: Option<f64>, litres| Some(most.unwrap_or(0.0).max(litres)));
+    let fill = facts.identity.variant.as_ref().and_then(|variant| variant.total_fill_litres);
+    // Before the transmission's own fill went in, hardly anybody ends; until then the end is asked on request.
+    let early = most.zip(fill).is_some_and(|(litres, fill)| litres < fill.value);
+    let ended = choice(&["no", "yes"], sentence::exchange_goes);
+    let mut fields = vec![
+        field("volume_in_litres", sentence::ask_pushed(), litres()),
+        optional("tube_percent", sentence::ask_tube(), choice(&PERCENTS, sentence::tube)),
+        if early {
+            spare("last", sentence::ask_last(), ended)
+        } else {
+            field("last", sentence::ask_last(), ended)
+        },
+        // Asked at the end only.
+        optional("volume_out_litres", sentence::ask_out(), litres()),
+    ];
+    if most.is_none() {
+        let zero = [("volume_in_litres", "0.0 L"), ("tube_percent", ""), ("last", "no")];
+        let choices = vec![
+            states("zero", sentence::choice_display_zero(), &zero),
+            states("more", sentence::choice_display_more(), &[]),
+        ];
+        fields.insert(0, together(sentence::ask_display(), choices));
+    }
+    fields
+}
+
+pub(super) fn pan(_: &Facts<'_>) -> Vec<Field> {
+    vec![field("amount", sentence::ask_drained(), Input::Quantity { units: &["L", "kg"] }), looked::debris()]
+}
+
+pub(super) fn fitted(_: &Facts<'_>) -> Vec<Field> {
+    const PARTS: [&str; 9] = [
+        "filter",
+        "pan-seal",
+        "magnets",
+        "pan-screws",
+        "pan",
+        "standpipe",
+        "plug",
+        "plug-seal",
+        "wiring-sleeve",
+    ];
+    let usual = Some("filter,pan-seal,magnets,pan-screws".to_owned());
+    let shown = |name| choices(&PARTS, name);
+    vec![
+        proposed(
+            field("fitted", sentence::ask_fitted(), shown(sentence::service_part)),
+            usual,
+            sentence::why_kit,
+        ),
+        spare("excepted", sentence::ask_excepted(), shown(sentence::service_part)),
+    ]
+}
+
+pub(super) fn screws(facts: &Facts<'_>) -> Vec<Field> {
+    let variant = facts.identity.variant.as_ref();
+    let count = variant.and_then(|variant| variant.pan_screw_count).map(|count| count.to_string());
+    let torque = variant.and_then(|variant| variant.pan_screw_torque_newton_metres).map(newton_metres);
+    let last = facts.folded.last::<Tightening>().map(|(_, last)| last.tool.clone());
+    let mut fields = vec![
+        proposed(
+            field("screw_count", sentence::ask_screws(), Input::Count),
+            count.clone(),
+            sentence::why_catalogue,
+        ),
+        proposed(
+            field("new_screw_count", sentence::ask_new_screws(), Input::Count),
+            count.clone(),
+            sentence::why_single_use,
+        ),
+        proposed(
+            field("torque_newton_metres", sentence::ask_torque(), NEWTON_METRES),
+            torque.clone(),
+            sentence::why_catalogue,
+        ),
+        field("order_kept", sentence::ask_order(), yes_no()),
+        looked::tool(last.filter(|tool| !tool.is_empty())),
+    ];
+    if let Some((count, torque)) = count.zip(torque) {
+        let all = [
+            ("screw_count", count.as_str()),
+            ("new_screw_count", count.as_str()),
+            ("torque_newton_metres", torque.as_str()),
+            ("order_kept", "yes"),
+        ];
+        let choices = vec![
+            states("all", sentence::choice_screws_all(count.as_str(), torque.as_str()), &all),
+            states("each", sentence::choice_otherwise(), &[]),
+        ];
+        fields.insert(0, together(sentence::ask_screws_how(), choices));
+    }
+    fields
+}
+
+pub(super) fn refill(facts: &Facts<'_>) -> Vec<Field> {
+    let drained = facts.folded.each::<Drain>().rfind(|(_, drain)| drain.place == Some(DrainedFrom::Pan));
+    let amount = drained.map(|(_, drain)| drain.amount.as_read().replace('\u{a0}', " "));
+    // What was weighed on the way out is weighed on the way in.
+    let weighed = drained.is_some_and(|(_, drain)| matches!(drain.amount.read(), Read::Kilograms(_)));
+    let units: &[&str] = if weighed { &["kg", "L"] } else { &["L", "kg"] };
+    let amount = proposed(
+        field("amount", sentence::ask_refilled(), Input::Quantity { units }),
+        amount,
+        sentence::why_as_drained,
+    );
+    [amount].into_iter().chain(with_what(facts)).collect()
+}
+
+pub(super) fn added(facts: &Facts<'_>) -> Vec<Field> {
+    let amount = field("amount", sentence::ask_added(), Input::Quantity { units: &["L", "kg"] });
+    [amount].into_iter().chain(with_what(facts)).collect()
+}
+
+/// The container that was compared, by one tap; any other is named, with its lot.
+fn with_what(facts: &Facts<'_>) -> Vec<Field> {
+    let mut fields = vec![
+        field("fluid_code", sentence::ask_with_what(), Input::Text),
+        optional("lot", sentence::ask_lot(), Input::Text),
+    ];
+    if let Some(check) = container(facts) {
+        let also = [("fluid_code", check.code.as_str()), ("lot", check.lot.as_str())];
+        let choices = vec![
+            states("compared", sentence::choice_container(&check.code, lot_in_words(&check.lot)), &also),
+            states("another", sentence::choice_another_container(), &[]),
+        ];
+        fields.insert(0, together(sentence::ask_container(), choices));
+    }
+    fields
+}
+
+fn lot_in_words(lot: &str) -> Sentence {
+    if lot.is_empty() { sentence::choice_no_lot() } else { sentence::choice_lot(lot) }
+}
+
+fn container<'a>(facts: &'a Facts<'_>) -> Option<&'a PartChecked> {
+    let mut checks = facts.folded.each::<PartChecked>();
+    let last = checks.rfind(|(_, check)| check.part == Some(Part::FluidContainer));
+    last.map(|(_, check)| check).filter(|_| facts.identity.fluid_agrees)
+}
+
+pub(super) fn gears(facts: &Facts<'_>) -> Vec<Field> {
+    let person = facts.folded.story.last().map(|line| line.person.clone());
+    let mut fields = vec![
+        field("driver_person_code", sentence::ask_driver(), Input::Text),
+        field("nobody_under_vehicle", sentence::ask_nobody_under(), yes_no()),
+    ];
+    if let Some(person) = person {
+        let clear = [("driver_person_code", person.as_str()), ("nobody_under_vehicle", "yes")];
+        let name = facts.context.person(&person);
+        let choices = vec![
+            states("clear", sentence::choice_gears_clear(name), &clear),
+            states("each", sentence::choice_somebody_else(), &[]),
+        ];
+        fields.insert(0, together(sentence::ask_gears(), choices));
+    }
+    fields
+}
+
+pub(super) fn temperature(_: &Facts<'_>) -> Vec<Field> {
+    vec![field("temperature_celsius", sentence::ask_temperature(), Input::Quantity { units: &["°C"] })]
+}
+
+pub(super) fn level(_: &Facts<'_>) -> Vec<Field> {
+    let seen = choice(&["nothing", "drops", "stream"], sentence::overflow);
+    let mut fields = vec![
+        field("temperature_celsius", sentence::ask_temperature(), Input::Quantity { units: &["°C"] }),
+        field("overflow", sentence::ask_overflow(), seen),
+    ];
+    fields.extend(looked::level_conditions());
+    fields.push(optional("caught_litres", sentence::ask_caught(), litres()));
+    fields
+}
+
+/// The temperature on which the plug is opened, as it was read, while it is fresh.
+pub(super) fn level_known(facts: &Facts<'_>) -> Vec<(&'static str, String)> {
+    let read = crate::gates::fresh_temperature(facts.context, facts.folded);
+    let Some(TemperatureReading { celsius, means, .. }) = read else {
+        return vec![("means", TemperatureMeans::ScanTool.word().to_owned())];
+    };
+    let means = means.unwrap_or(TemperatureMeans::ScanTool).word().to_owned();
+    vec![("means", means), ("temperature_celsius", format!("{celsius} °C"))]
+}
+
+pub(super) fn plug(facts: &Facts<'_>) -> Vec<Field> {
+    let torque = facts.identity.variant.as_ref().and_then(|variant| variant.plug_torque_newton_metres);
+    let torque = torque.map(newton_metres);
+    let last = facts.folded.last::<Tightening>().map(|(_, last)| last.tool.clone());
+    let mut fields = vec![
+        field("seal_new", sentence::ask_seal_new(), yes_no()),
+        proposed(
+            optional("torque_newton_metres", sentence::ask_torque(), NEWTON_METRES),
+            torque.clone(),
+            sentence::why_catalogue,
+        ),
+        looked::tool(last.filter(|tool| !tool.is_empty())),
+    ];
+    if let Some(torque) = torque {
+        let all = [("seal_new", "yes"), ("torque_newton_metres", torque.as_str())];
+        let choices = vec![
+            states("all", sentence::choice_plug_all(torque.as_str()), &all),
+            states("each", sentence::choice_otherwise(), &[]),
+        ];
+        fields.insert(0, together(sentence::ask_plug_how(), choices));
+    }
+    fields
+}
+
+pub(super) fn leaks(_: &Facts<'_>) -> Vec<Field> {
+    let dry = [("found", "dry"), ("line_closed", "yes")];
+    let choices = vec![
+        states("dry", sentence::choice_dry_and_closed(), &dry),
+        states("each", sentence::choice_otherwise(), &[]),
+    ];
+    vec![
+        together(sentence::ask_leaks_how(), choices),
+        field("found", sentence::ask_leaks(), choice(&["dry", "damp", "dripping"], sentence::leak_found)),
+        field("line_closed", sentence::ask_line_closed(), yes_no()),
+    ]
+}
+
+pub(super) fn waste(facts: &Facts<'_>) -> Vec<Field> {
+    let out = crate::job::came_out(facts.context, facts.folded, facts.identity);
+    let proposal = out.map(|litres| format!("{} L", number::fixed(litres.value, 1)));
+    vec![proposed(field("amount", sentence::ask_waste(), litres()), proposal, sentence::why_came_out)]
+}
+
+pub(super) fn closing(_: &Facts<'_>) -> Vec<Field> {
+    let outcomes = choice(&["done", "no-exchange-done"], sentence::outcome);
+    vec![field("outcome", sentence::ask_outcome(), outcomes), looked::distance_out()]
+}
+
+/// Torque as flags take it, with one decimal only where it has one.
+fn newton_metres(torque: f64) -> String {
+    let decimals = usize::from((torque - torque.round()).abs() > 1e-9);
+    format!("{} N·m", number::fixed(torque, decimals))
+}

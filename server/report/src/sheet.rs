@@ -1,0 +1,154 @@
+//! The bay sheet: one page to write on, made when the job is taken and used when the network is gone.
+//!
+//! What the variant takes stands above; below it a row of boxes for each step of the work, with the cautions
+//! of a group before the first step they belong to. It shows no reading and proposes none. Called by
+//! `layout`.
+
+mod form;
+mod steps;
+
+use standpipe_engine::text::{Sentence, sentence};
+use standpipe_engine::view::JobView;
+
+use crate::compose::Composer;
+use crate::error::ReportError;
+use crate::options::Given;
+use crate::paragraph::{Span, Style};
+use crate::section::{foot, head};
+use crate::strip::Strip;
+use crate::table::{Align, Column, Row, Table};
+
+/// What the settled variant takes, each as it is printed; absent where nobody stated it, and then the sheet
+/// names the vehicle maker's instructions instead of a value.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct SheetInput {
+    /// Code and label of the variant, for example 'A8-II, Alder-8, second series'.
+    pub variant: Option<String>,
+    /// Fluid with the code on its container.
+    pub fluid: Option<String>,
+    /// Code on the filter.
+    pub filter: Option<String>,
+    /// Standpipe, for example 'SP-48, long'.
+    pub standpipe: Option<String>,
+    /// Litres of a dry transmission with converter and lines.
+    pub total_fill: Option<String>,
+    /// Litres expected at a change of the pan.
+    pub pan_refill: Option<String>,
+    /// Temperatures at which the level is valid, for example '40 to 50 °C'.
+    pub level_window: Option<String>,
+    /// How the level is found and under which conditions.
+    pub level_method: Option<String>,
+    /// How many screws the pan has.
+    pub pan_screw_count: Option<String>,
+    /// Torque of the pan's screws.
+    pub pan_screw_torque: Option<String>,
+    /// Torque of the level plug.
+    pub plug_torque: Option<String>,
+}
+
+/// What the foot says of the sheet.
+///
+/// # Errors
+/// As [`Composer::say`].
+pub(crate) fn identity(view: &JobView, composer: &mut Composer<'_>) -> Result<String, ReportError> {
+    let provenance = &view.provenance;
+    composer.say(&sentence::sheet_foot(
+        foot::catalogue(view),
+        provenance.check_value.as_str(),
+        provenance.engine_version,
+        view.head.number.as_str(),
+    ))
+}
+
+/// The sheet from top to bottom.
+///
+/// # Errors
+/// As [`Composer::say`].
+pub(crate) fn parts(
+    given: &Given<'_>,
+    input: &SheetInput,
+    composer: &mut Composer<'_>,
+) -> Result<Vec<Vec<Strip>>, ReportError> {
+    let (title, subtitle) = (sentence::sheet_title(), sentence::sheet_subtitle());
+    let mut parts = vec![vec![head::letterhead(given, &title, &subtitle, composer)?]];
+    parts.push(facts(given.view, input, composer)?);
+    for step in steps::of_the_work(input) {
+        if let Some(group) = step.caution {
+            parts.push(form::caution(group, composer)?);
+        }
+        parts.push(form::step(&step, composer)?);
+    }
+    parts.push(form::note(&sentence::sheet_cautions_first(), composer)?);
+    Ok(parts)
+}
+
+/// Job and vehicle, and what the variant takes, in two columns of labels and values.
+fn facts(view: &JobView, input: &SheetInput, composer: &mut Composer<'_>) -> Result<Vec<Strip>, ReportError> {
+    let vin = match &view.vehicle.vin {
+        Some(vin) => composer.stated(vin),
+        None => composer.say(&sentence::record_vin_not_read())?,
+    };
+    let mut vehicle = composer.stated(&view.vehicle.plate);
+    if !view.vehicle.name.is_empty() {
+        let name = composer.stated(&view.vehicle.name);
+        vehicle = composer.say(&sentence::record_vehicle_and_plate(vehicle, name))?;
+    }
+    let job = composer.stated(&view.head.number);
+    let screws = match (&input.pan_screw_count, &input.pan_screw_torque) {
+        (Some(count), Some(torque)) => {
+            let (count, torque) = (composer.stated(count), composer.stated(torque));
+            composer.say(&sentence::sheet_screws_each(count, torque))?
+        }
+        (_, torque) => known(torque.as_deref(), composer)?,
+    };
+    let left = [
+        (sentence::record_job(), job),
+        (sentence::record_vehicle(), vehicle),
+        (sentence::record_vin(), vin),
+        (sentence::sheet_variant(), known(input.variant.as_deref(), composer)?),
+        (sentence::sheet_fluid(), known(input.fluid.as_deref(), composer)?),
+        (sentence::sheet_filter(), known(input.filter.as_deref(), composer)?),
+    ];
+    let right = [
+        (sentence::sheet_total_fill(), known(input.total_fill.as_deref(), composer)?),
+        (sentence::sheet_pan_refill(), known(input.pan_refill.as_deref(), composer)?),
+        (sentence::sheet_standpipe(), known(input.standpipe.as_deref(), composer)?),
+        (sentence::sheet_level_window(), known(input.level_window.as_deref(), composer)?),
+        (sentence::sheet_level_method(), known(input.level_method.as_deref(), composer)?),
+        (sentence::sheet_pan_screws(), screws),
+        (sentence::sheet_plug(), known(input.plug_torque.as_deref(), composer)?),
+    ];
+    two_columns(&left, &right, composer)
+}
+
+/// What was stated, or where to look it up.
+fn known(text: Option<&str>, composer: &mut Composer<'_>) -> Result<String, ReportError> {
+    match text {
+        Some(text) => Ok(composer.stated(text)),
+        None => composer.say(&sentence::sheet_look_it_up()),
+    }
+}
+
+fn two_columns(
+    left: &[(Sentence, String)],
+    right: &[(Sentence, String)],
+    composer: &mut Composer<'_>,
+) -> Result<Vec<Strip>, ReportError> {
+    let mut rows = Vec::new();
+    for index in 0..left.len().max(right.len()) {
+        let mut cells = Vec::new();
+        for side in [left, right] {
+            match side.get(index) {
+                Some((label, words)) => {
+                    cells.push(vec![Span::new(composer.say(label)?, Style::SIDE_LABEL)]);
+                    cells.push(vec![Span::new(words.as_str(), Style { size: 9.2, ..Style::STRONG })]);
+                }
+                None => cells.extend([Vec::new(), Vec::new()]),
+            }
+        }
+        rows.push(Row { cells, ..Row::default() });
+    }
+    let columns = [0.62, 2.0, 0.75, 2.0].map(|share| Column { share, align: Align::Left });
+    let table = Table { columns: Vec::from(columns), rows, ruled_below: true, ..Table::default() };
+    table.strips(composer.faces(), composer.column())
+}

@@ -1,0 +1,107 @@
+//! What came of an order, in words or as JSON.
+
+use super::shown::{Output, answer, complain, list};
+use serde_json::{Value, json};
+use standpipe_server::{Copied, Done, time_in_words};
+
+/// Says what came of an order.
+pub(super) fn done(output: Output, done: Done) {
+    match done {
+        Done::Enrolled { station_id, token: text } => {
+            complain(&format!(
+                "enrolled station '{station_id}'; the line on the standard output is its token and is shown only now"
+            ));
+            token(output, &station_id, &text);
+        }
+        Done::TokenRenewed { station_id, token: text } => {
+            complain(&format!(
+                "station '{station_id}' has a new token, the one before is no longer good; the line on the standard \
+                 output is the token and is shown only now"
+            ));
+            token(output, &station_id, &text);
+        }
+        Done::Revoked { station_id } => {
+            let sentence = format!("station {station_id} is revoked; its token is no longer good");
+            answer(output, &sentence, &[("station_id", json!(station_id)), ("revoked", json!(true))]);
+        }
+        Done::Stations(stations) => {
+            let rows =
+                stations.into_iter().map(|it| vec![json!(it.station_id), json!(it.role), json!(it.revoked)]);
+            list(output, &["station_id", "role", "revoked"], &rows.collect::<Vec<_>>());
+        }
+        Done::Listed { person_code, name } => {
+            let sentence = format!("person {person_code} is listed");
+            answer(output, &sentence, &[("person_code", json!(person_code)), ("name", json!(name))]);
+        }
+        Done::Removed { person_code } => {
+            let sentence = format!(
+                "person {person_code} is off the list and the name is erased; old entries keep the code"
+            );
+            answer(output, &sentence, &[("person_code", json!(person_code)), ("removed", json!(true))]);
+        }
+        Done::PinSet { person_code } => {
+            let sentence = format!("person {person_code} has a new PIN for the office pages");
+            answer(output, &sentence, &[("person_code", json!(person_code)), ("pin_set", json!(true))]);
+        }
+        Done::Persons(persons) => {
+            let rows = persons.into_iter().map(|(code, name)| vec![json!(code), json!(name)]);
+            list(output, &["person_code", "name"], &rows.collect::<Vec<_>>());
+        }
+        Done::Imported { revision_id, already_current, remarks } => {
+            for remark in &remarks {
+                complain(remark);
+            }
+            let what = if already_current { "was current already" } else { "is current now" };
+            let parts = [
+                ("revision_id", json!(revision_id)),
+                ("already_current", json!(already_current)),
+                ("remarks", json!(remarks)),
+            ];
+            answer(output, &format!("catalogue revision {revision_id} {what}"), &parts);
+        }
+        Done::Catalogues(adoptions) => {
+            let rows = adoptions.into_iter().map(|it| {
+                vec![json!(it.revision_id), json!(time_in_words(it.adopted_us)), json!(it.current)]
+            });
+            list(output, &["revision_id", "adopted", "current"], &rows.collect::<Vec<Vec<Value>>>());
+        }
+        Done::CustomerErased { job } => {
+            erased(output, ("job", &job), &format!("the customer of job {job} is erased"))
+        }
+        Done::RemarkErased { blob_digest } => {
+            let what = format!("the file {blob_digest} is erased and is not taken again");
+            erased(output, ("blob_digest", &blob_digest), &what);
+        }
+        Done::BackedUp(backup) => copied(output, "made a backup of the site", &backup),
+    }
+}
+
+/// Says what was erased, and where it is not.
+fn erased(output: Output, named: (&str, &str), what: &str) {
+    let sentence =
+        format!("{what}; issued records keep what was printed, and backups keep it until they are deleted");
+    answer(output, &sentence, &[(named.0, json!(named.1)), ("erased", json!(true))]);
+}
+
+/// Says what was copied.
+pub(super) fn copied(output: Output, what: &str, copied: &Copied) {
+    let Copied { path, site, entries, files, epoch, root } = copied;
+    let sentence = format!(
+        "{what} '{site}' in {}: {entries} entries, {files} files, everything read through and sound",
+        path.display()
+    );
+    let parts = [
+        ("path", json!(path)),
+        ("site", json!(site)),
+        ("entries", json!(entries)),
+        ("files", json!(files)),
+        ("epoch", json!(epoch)),
+        ("root", json!(root)),
+    ];
+    answer(output, &sentence, &parts);
+}
+
+/// Writes a token.
+pub(super) fn token(output: Output, station_id: &str, token: &str) {
+    answer(output, token, &[("station_id", json!(station_id)), ("token", json!(token))]);
+}

@@ -1,0 +1,153 @@
+//! Signing in with person code and PIN, and out again.
+//!
+//! The answer to a wrong code, a person without a PIN and a wrong PIN is the same, after the same work. The form is
+//! tied to the browser by a key of its own, since there is no session yet.
+
+use super::Office;
+use super::frame::{Frame, TextBox};
+use super::guard::{Filled, SESSION_COOKIE, SignedForm, SignedIn, cookie, key_box};
+use super::session::{SESSION_SECONDS, is_key, random_key};
+use super::trouble::Trouble;
+use axum::extract::State;
+use axum::http::StatusCode;
+use axum::http::header::{self, HeaderMap, HeaderValue};
+use axum::response::{IntoResponse as _, Redirect, Response};
+use maud::{Markup, html};
+use std::sync::Arc;
+
+/// Where people sign in.
+pub(super) const PATH: &str = "/login";
+/// Cookie with the key of the login form.
+const FORM_COOKIE: &str = "standpipe-login";
+const FORM_SECONDS: i64 = 60 * 60;
+
+/// Shows the form.
+pub(super) async fn ask(
+    State(office): State<Arc<Office>>,
+    person: Option<axum::Extension<SignedIn>>,
+    headers: HeaderMap,
+) -> Result<Response, Trouble> {
+    match person {
+        Some(_) => Ok(Redirect::to("/").into_response()),
+        None => {
+            // A second window keeps the key of the first, so that either form is good.
+            let key = match cookie(&headers, FORM_COOKIE).filter(|key| is_key(key)) {
+                Some(key) => key.to_owned(),
+                None => random_key(&*office.entropy)?,
+            };
+            form(&office, &key, StatusCode::OK, "", None).await
+        }
+    }
+}
+
+/// Takes code and PIN.
+pub(super) async fn enter(
+    State(office): State<Arc<Office>>,
+    headers: HeaderMap,
+    filled: Filled,
+) -> Result<Response, Trouble> {
+    let key = cookie(&headers, FORM_COOKIE).filter(|key| filled.has_key(key)).ok_or(Trouble::ForeignForm)?;
+    let code = filled.text("person");
+    if !office.tries.begin(code, office.now_us()) {
+        let wait = "The PIN of this person code was wrong five times; wait a minute and type it again.";
+        return form(&office, key, StatusCode::TOO_MANY_REQUESTS, code, Some(wait)).await;
+    }
+    let persons = office.workshop.beside.persons().await?;
+    let listed = persons.iter().any(|person| person.code == code && person.erased_us.is_none());
+    let kept = if listed { office.workshop.beside.person_pin(code).await? } else { None };
+    let pin = filled.text("pin").to_owned();
+    match office.pins.is_right(pin, kept).await {
+        Ok(true) => office.tries.was_right(code),
+        Ok(false) => {
+            tracing::info!("a sign-in at the office pages was refused");
+            let wrong = "Person code and PIN do not belong together; type both again.";
+            return form(&office, key, StatusCode::FORBIDDEN, code, Some(wrong)).await;
+        }
+        Err(super::pin::Busy) => {
+            let busy = "Too many people sign in at the same time; wait a moment and send it again.";
+            return form(&office, key, StatusCode::SERVICE_UNAVAILABLE, code, Some(busy)).await;
+        }
+    }
+    let session = office.sessions.begin(code, office.now_us(), &*office.entropy)?;
+    let mut answer = Redirect::to("/").into_response();
+    set_cookie(&mut answer, SESSION_COOKIE, &session, SESSION_SECONDS)?;
+    set_cookie(&mut answer, FORM_COOKIE, "", 0)?;
+    Ok(answer)
+}
+
+/// Ends the session.
+pub(super) async fn leave(
+    State(office): State<Arc<Office>>,
+    headers: HeaderMap,
+    SignedForm(..): SignedForm,
+) -> Result<Response, Trouble> {
+    if let Some(key) = cookie(&headers, SESSION_COOKIE) {
+        office.sessions.end(key);
+    }
+    let mut answer = Redirect::to(PATH).into_response();
+    set_cookie(&mut answer, SESSION_COOKIE, "", 0)?;
+    Ok(answer)
+}
+
+async fn form(
+    office: &Office,
+    key: &str,
+    status: StatusCode,
+    code: &str,
+    wrong: Option<&str>,
+) -> Result<Response, Trouble> {
+    let content = if office.workshop.beside.any_person_pin().await? {
+        boxes(key, code, wrong)
+    } else {
+        html! {
+            h1 { "Sign in" }
+            p { "Nobody has a PIN yet. On this machine, list a person and set a PIN, then load this page again:" }
+            pre {
+                "standpipe-server person add B --name 'office B' --dir DIR\n"
+                "standpipe-server person pin B --dir DIR"
+            }
+            p { "DIR is the folder of the site. The second command reads the PIN, 4 to 12 digits, from its input." }
+        }
+    };
+    let frame = Frame { workshop: &office.workshop.site_name, title: "Sign in", person: None, live: None };
+    let mut answer = (status, frame.around(content)).into_response();
+    set_cookie(&mut answer, FORM_COOKIE, key, FORM_SECONDS)?;
+    Ok(answer)
+}
+
+fn boxes(key: &str, code: &str, wrong: Option<&str>) -> Markup {
+    let person = TextBox {
+        name: "person",
+        label: "Person code",
+        value: code,
+        length: 40,
+        first: code.is_empty(),
+        ..TextBox::PLAIN
+    };
+    let pin = TextBox {
+        name: "pin",
+        label: "PIN",
+        kind: "password",
+        length: 12,
+        first: !code.is_empty(),
+        wrong,
+        ..TextBox::PLAIN
+    };
+    html! {
+        h1 { "Sign in" }
+        form method="post" action=(PATH) {
+            (key_box(key))
+            (person.show())
+            (pin.show())
+            button type="submit" { "Sign in" }
+        }
+    }
+}
+
+fn set_cookie(answer: &mut Response, name: &str, value: &str, seconds: i64) -> Result<(), Trouble> {
+    let cookie = format!("{name}={value}; HttpOnly; SameSite=Strict; Path=/; Max-Age={seconds}");
+    let value = HeaderValue::from_str(&cookie)
+        .map_err(|error| crate::status::Cause::internal("setting a cookie", &error))?;
+    answer.headers_mut().append(header::SET_COOKIE, value);
+    Ok(())
+}

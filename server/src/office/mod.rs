@@ -1,0 +1,113 @@
+//! The office pages: jobs in a browser, on the same port as the calls of the stations.
+//!
+//! Plain pages made on the server; one small script keeps those up to date that show what changes, and no page needs
+//! it. [`guard`] decides who sees them; a page asks the workshop like a
+//! handler of the network does and states facts through its own station, [`station`]. Never here: a rule of the
+//! trade, SQL, page geometry of the record. Mounted by [`crate::wiring`].
+
+mod frame;
+mod guard;
+mod job;
+mod jobs;
+mod live;
+mod login;
+mod open;
+mod paper;
+mod pin;
+mod session;
+mod station;
+#[cfg(test)]
+mod tests;
+mod trouble;
+mod variant;
+
+use crate::clock::{Entropy, SystemEntropy};
+use crate::error::ServerError;
+use crate::workshop::Workshop;
+use axum::Router;
+use axum::extract::DefaultBodyLimit;
+use axum::middleware::from_fn_with_state;
+use axum::routing::{get, post};
+use guard::SignedIn;
+use maud::Markup;
+use std::sync::Arc;
+
+pub use pin::{PIN_DIGITS, kept_of as kept_pin};
+pub use station::OFFICE_STATION;
+
+/// Most bytes of a form.
+const FORM_BYTES_MAX: usize = 64 * 1024;
+
+/// What the pages share.
+struct Office {
+    workshop: Arc<Workshop>,
+    entropy: Arc<dyn Entropy>,
+    sessions: session::Sessions,
+    pins: pin::Checker,
+    tries: pin::Tries,
+    station: station::OfficeStation,
+    streams: Arc<live::Streams>,
+}
+
+impl Office {
+    /// A page for the person who is signed in.
+    fn page(&self, person: &SignedIn, title: &str, content: Markup) -> Markup {
+        let frame =
+            frame::Frame { workshop: &self.workshop.site_name, title, person: Some(person), live: None };
+        frame.around(content)
+    }
+
+    /// The same for a page that shows what changes, with the path of the stream that says so.
+    fn live_page(&self, person: &SignedIn, title: &str, live: &str, content: Markup) -> Markup {
+        let frame = frame::Frame {
+            workshop: &self.workshop.site_name,
+            title,
+            person: Some(person),
+            live: Some(live),
+        };
+        frame.around(content)
+    }
+
+    fn now_us(&self) -> i64 {
+        self.workshop.clock.now_us()
+    }
+}
+
+/// All pages behind their guard.
+///
+/// # Errors
+/// When the station of the pages cannot be opened.
+pub(crate) async fn pages(workshop: &Arc<Workshop>) -> Result<Router, ServerError> {
+    let entropy: Arc<dyn Entropy> = Arc::new(SystemEntropy);
+    let station = station::OfficeStation::open(workshop, &*entropy).await?;
+    let office = Arc::new(Office {
+        workshop: Arc::clone(workshop),
+        entropy,
+        sessions: session::Sessions::default(),
+        pins: pin::Checker::new(),
+        tries: pin::Tries::default(),
+        station,
+        streams: Arc::default(),
+    });
+    let router = Router::new()
+        .route("/", get(jobs::show))
+        .route("/live", get(live::jobs))
+        .route(login::PATH, get(login::ask).post(login::enter))
+        .route("/logout", post(login::leave))
+        .route("/open", get(open::ask).post(open::open))
+        .route("/job/{job}", get(job::show))
+        .route("/job/{job}/live", get(live::job))
+        .route("/job/{job}/record.pdf", get(paper::draft))
+        .route("/job/{job}/sheet.pdf", get(paper::sheet))
+        .route("/job/{job}/edition/{edition}", get(paper::edition))
+        .route("/job/{job}/issue", post(paper::issue))
+        .route("/variant", get(variant::ask).post(variant::enter))
+        .route(frame::STYLE, get(frame::style))
+        .route(frame::SCRIPT, get(frame::script))
+        .route(frame::ICON, get(frame::icon))
+        .fallback(|| async { trouble::Trouble::NoPage })
+        .layer(DefaultBodyLimit::max(FORM_BYTES_MAX))
+        .layer(from_fn_with_state(Arc::clone(&office), guard::pass))
+        .with_state(office);
+    Ok(router)
+}

@@ -1,0 +1,192 @@
+//! PINs of persons: how one is turned into what is kept, and how a typed one is held against it.
+//!
+//! Kept is an Argon2id hash (RFC 9106) in the PHC string form, with the costs of the crate's defaults: 19 MiB, two
+//! passes, one lane. Never here: where it is kept, which is the store's. Called by [`crate::Desk`] and the login page.
+
+use crate::clock::{Entropy, sixteen};
+use crate::error::ServerError;
+use argon2::Argon2;
+use argon2::password_hash::phc::PasswordHash;
+use argon2::password_hash::{PasswordHasher as _, PasswordVerifier as _};
+use standpipe_proto::check::Violation;
+use std::collections::HashMap;
+use std::sync::{Mutex, MutexGuard, PoisonError};
+use tokio::sync::Semaphore;
+
+/// Fewest and most digits of a PIN.
+pub const PIN_DIGITS: std::ops::RangeInclusive<usize> = 4..=12;
+/// Most PINs that are held against a hash at the same time; each takes 19 MiB.
+const AT_ONCE_MAX: usize = 2;
+/// Most that wait or are worked on; whoever comes later is told to try again.
+const WAITING_MAX: usize = 16;
+/// Costs like those of a real hash and a result that nobody can find a PIN for: an unknown person takes as long to
+/// refuse as a wrong PIN.
+const DECOY: &str =
+    "$argon2id$v=19$m=19456,t=2,p=1$AAAAAAAAAAAAAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA";
+
+/// Turns a PIN into what is kept of it.
+///
+/// # Errors
+/// When the PIN has other characters than digits, too few or too many, or the machine gives no random numbers.
+pub fn kept_of(pin: &str, entropy: &dyn Entropy) -> Result<String, ServerError> {
+    let outside =
+        |what: String| ServerError::OutsideBounds(vec![Violation { field: "pin".to_owned(), what }]);
+    let (least, most) = (PIN_DIGITS.start(), PIN_DIGITS.end());
+    if !pin.bytes().all(|byte| byte.is_ascii_digit()) || !PIN_DIGITS.contains(&pin.len()) {
+        return Err(outside(format!("is not {least} to {most} digits; choose one that is")));
+    }
+    let salt = sixteen(entropy)?;
+    let hash: PasswordHash = Argon2::default()
+        .hash_password_with_salt(pin.as_bytes(), &salt)
+        .map_err(|error| outside(format!("cannot be kept ({error})")))?;
+    Ok(hash.to_string())
+}
+
+/// Whether a typed PIN is the one behind a hash.
+fn fits(pin: &str, kept: &str) -> bool {
+    PasswordHash::new(kept).is_ok_and(|hash| Argon2::default().verify_password(pin.as_bytes(), &hash).is_ok())
+}
+
+/// Holds typed PINs against hashes, few at a time.
+pub(crate) struct Checker {
+    waiting: Semaphore,
+    working: Semaphore,
+}
+
+/// Wrong PINs in a row after which a person code has to wait.
+const WRONG_IN_A_ROW_MAX: u32 = 5;
+/// How long it then waits after each further wrong one. Four digits last for days that way, and somebody who plays
+/// with another's code keeps them out for a minute.
+const WAIT_US: i64 = 60 * 1_000_000;
+/// Person codes that are remembered; the one that was wrong longest ago makes room.
+const REMEMBERED_MAX: usize = 1_000;
+
+/// How often the PIN of each person code was wrong in a row, whether anybody has the code or not.
+#[derive(Default)]
+pub(crate) struct Tries(Mutex<HashMap<String, Wrong>>);
+
+#[derive(Clone, Copy)]
+struct Wrong {
+    times: u32,
+    last_us: i64,
+}
+
+impl Tries {
+    /// Whether a person code may try now. Counts as wrong until [`Tries::was_right`], so that many tries at the same
+    /// time are no way around.
+    pub(crate) fn begin(&self, code: &str, now_us: i64) -> bool {
+        let mut held = self.held();
+        let wrong = held.get(code).copied().unwrap_or(Wrong { times: 0, last_us: now_us });
+        if wrong.times >= WRONG_IN_A_ROW_MAX && now_us < wrong.last_us.saturating_add(WAIT_US) {
+            return false;
+        }
+        if held.len() >= REMEMBERED_MAX && !held.contains_key(code) {
+            let oldest = held.iter().min_by_key(|(_, wrong)| wrong.last_us).map(|(code, _)| code.clone());
+            oldest.and_then(|code| held.remove(&code));
+        }
+        held.insert(code.to_owned(), Wrong { times: wrong.times.saturating_add(1), last_us: now_us });
+        true
+    }
+
+    /// Notes that the PIN was right after all.
+    pub(crate) fn was_right(&self, code: &str) {
+        self.held().remove(code);
+    }
+
+    fn held(&self) -> MutexGuard<'_, HashMap<String, Wrong>> {
+        // Each change under the lock is whole, so a panic elsewhere leaves nothing half done.
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// Too many people sign in at once.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Busy;
+
+impl Checker {
+    pub(crate) fn new() -> Self {
+        Self { waiting: Semaphore::new(WAITING_MAX), working: Semaphore::new(AT_ONCE_MAX) }
+    }
+
+    /// Whether the PIN is right; without anything kept it is wrong after the same time.
+    pub(crate) async fn is_right(&self, pin: String, kept: Option<String>) -> Result<bool, Busy> {
+        let _place = self.waiting.try_acquire().map_err(|_| Busy)?;
+        let _turn = self.working.acquire().await.map_err(|_| Busy)?;
+        let known = kept.is_some();
+        let kept = kept.unwrap_or_else(|| DECOY.to_owned());
+        // A panic inside counts as a wrong PIN.
+        let right = tokio::task::spawn_blocking(move || fits(&pin, &kept)).await.unwrap_or(false);
+        Ok(right && known)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::clock::SystemEntropy;
+
+    #[tokio::test]
+    async fn only_the_right_pin_fits_and_nobody_without_one_comes_in() {
+        let kept = kept_of("4711", &SystemEntropy).unwrap();
+        let checker = Checker::new();
+        let is_right = |pin: &str, kept: Option<&str>| checker.is_right(pin.into(), kept.map(Into::into));
+        assert_eq!(is_right("4711", Some(&kept)).await, Ok(true));
+        assert_eq!(is_right("4712", Some(&kept)).await, Ok(false));
+        assert_eq!(is_right("4711", None).await, Ok(false));
+        assert_eq!(is_right("4711", Some("no hash")).await, Ok(false));
+    }
+
+    #[test]
+    fn five_wrong_pins_in_a_row_cost_a_minute_each_from_then_on() {
+        let tries = Tries::default();
+        for _ in 0..WRONG_IN_A_ROW_MAX {
+            assert!(tries.begin("A", 0));
+        }
+        assert!(!tries.begin("A", WAIT_US - 1) && tries.begin("B", 0));
+        assert!(tries.begin("A", WAIT_US) && !tries.begin("A", 2 * WAIT_US - 1));
+        tries.was_right("A");
+        assert!(tries.begin("A", WAIT_US));
+        for code in 0..2 * REMEMBERED_MAX {
+            assert!(tries.begin(&code.to_string(), 0));
+        }
+        assert_eq!(tries.held().len(), REMEMBERED_MAX);
+    }
+
+    #[test]
+    fn a_decoy_costs_as_much_as_a_kept_pin() {
+        let costs = |phc: &str| phc.split('$').take(4).map(str::to_owned).collect::<Vec<_>>();
+        let kept = kept_of("123456789012", &SystemEntropy).unwrap();
+        assert_eq!(costs(&kept), costs(DECOY));
+        assert!(PasswordHash::new(DECOY).is_ok());
+    }
+
+    #[test]
+    fn a_pin_is_four_to_twelve_digits() {
+        for wrong in ["", "123", "1234567890123", "12 34", "12a4", "١٢٣٤"] {
+            let refused = kept_of(wrong, &SystemEntropy).unwrap_err().to_string();
+            assert!(refused.contains("4 to 12 digits"), "{refused}");
+        }
+    }
+
+    #[test]
+    fn argon2id_gives_the_published_tag() {
+        // RFC 9106, section 5.3: Argon2id, version 0x13, 32 KiB, 3 passes, 4 lanes, with secret and associated data.
+        let params = argon2::ParamsBuilder::new()
+            .m_cost(32)
+            .t_cost(3)
+            .p_cost(4)
+            .output_len(32)
+            .data(argon2::AssociatedData::new(&[4; 12]).unwrap())
+            .build()
+            .unwrap();
+        let hasher =
+            Argon2::new_with_secret(&[3; 8], argon2::Algorithm::Argon2id, argon2::Version::V0x13, params)
+                .unwrap();
+        let mut tag = [0; 32];
+        hasher.hash_password_into(&[1; 32], &[2; 16], &mut tag).unwrap();
+        assert_eq!(
+            crate::clock::hex(&tag),
+            "0d640df58d78766c08c037a34a8b53c9d01ef0452d75b65eb52520e96b01e659"
+        );
+    }
+}

@@ -1,0 +1,124 @@
+//! The station behind the office pages: facts that a person states on a page, sealed like any other station's.
+//!
+//! Its id is `office-desk`. Its epoch is drawn once for each epoch of the journal and kept among the settings; its numbers go
+//! on from the journal. What it seals passes the same check as what a bay sends.
+
+use super::Office;
+use crate::access::{Role, Who};
+use crate::clock::{Entropy, hex, sixteen, unhex};
+use crate::convert::timestamp;
+use crate::error::ServerError;
+use crate::intake::{self, Taken};
+use crate::status::Cause;
+use crate::workshop::Workshop;
+use prost::Message as _;
+use standpipe_proto::v1::{Acknowledgement, Entry, Fact, Header, fact::Kind, header::Subject};
+use standpipe_store::{Epoch, JobId};
+use tokio::sync::Mutex;
+use uuid::Uuid;
+
+/// Id of the station behind the office pages.
+pub const OFFICE_STATION: &str = "office-desk";
+const EPOCH_SETTING: &str = "office_station_epoch";
+
+/// What the next entry of the office pages needs.
+pub(super) struct OfficeStation {
+    who: Who,
+    epoch: Epoch,
+    boot_id: Epoch,
+    started_us: i64,
+    last_number: Mutex<u64>,
+}
+
+impl OfficeStation {
+    /// Finds out where its numbers go on; draws its epoch if it never spoke.
+    pub(super) async fn open(workshop: &Workshop, entropy: &dyn Entropy) -> Result<Self, ServerError> {
+        let journal = hex(&workshop.journal.head().await?.epoch);
+        let kept = workshop.beside.setting(EPOCH_SETTING).await?;
+        let kept = kept.as_deref().and_then(|text| text.split_once(' '));
+        // In a restored site numbers may go on differently from what was lost, so there they begin anew.
+        let epoch = match kept.filter(|(of, _)| *of == journal).and_then(|(_, epoch)| unhex(epoch)) {
+            Some(epoch) => epoch,
+            None => {
+                let drawn = sixteen(entropy)?;
+                workshop.beside.put_setting(EPOCH_SETTING, &format!("{journal} {}", hex(&drawn))).await?;
+                drawn
+            }
+        };
+        let last_number = workshop.journal.station_last_number(OFFICE_STATION, epoch).await?;
+        let id = OFFICE_STATION.to_owned();
+        Ok(Self {
+            who: Who { name: id.clone(), station_id: id, role: Role::Office },
+            epoch,
+            boot_id: sixteen(entropy)?,
+            started_us: workshop.clock.now_us(),
+            last_number: Mutex::new(last_number),
+        })
+    }
+
+    /// Seals facts that open a job and appends them in their order; all are on the disk when this returns. What
+    /// was stated before is not stated again, so that a form sent twice opens one job, and one that was cut off halfway
+    /// is completed.
+    pub(super) async fn open_job(
+        &self,
+        office: &Office,
+        job: JobId,
+        person_code: &str,
+        facts: Vec<Kind>,
+    ) -> Result<(), Cause> {
+        let workshop = &*office.workshop;
+        // Numbers are given one after the other, so the last one is held until the journal has answered.
+        let mut last_number = self.last_number.lock().await;
+        let stated = match workshop.journal.job(job).await? {
+            Some(_) => {
+                workshop.journal.read_job(job).await?.iter().filter(|it| it.station == OFFICE_STATION).count()
+            }
+            None => 0,
+        };
+        for kind in facts.into_iter().skip(stated) {
+            let number = *last_number + 1;
+            let sealed = self.seal(office, job, person_code, number, kind)?;
+            let Taken { new, about } = intake::take(workshop, &self.who, sealed.into())?;
+            let appended = workshop.journal.append(new).await?;
+            *last_number = number;
+            let _: Acknowledgement = intake::acknowledge(workshop, about, appended).await;
+        }
+        Ok(())
+    }
+
+    fn seal(
+        &self,
+        office: &Office,
+        job: JobId,
+        person_code: &str,
+        number: u64,
+        kind: Kind,
+    ) -> Result<Vec<u8>, Cause> {
+        let now_us = office.now_us();
+        let entry = Entry {
+            header: Some(Header {
+                entry_id: new_id(now_us, &*office.entropy)?.to_string(),
+                subject: Some(Subject::JobId(job.to_string())),
+                station_id: OFFICE_STATION.to_owned(),
+                station_epoch: hex(&self.epoch),
+                station_number: crate::convert::signed(number),
+                person_code: person_code.to_owned(),
+                station_time: Some(timestamp(now_us)),
+                monotonic_microseconds: now_us.saturating_sub(self.started_us).max(0),
+                boot_id: hex(&self.boot_id),
+                done_time: None,
+                as_typed: Vec::new(),
+            }),
+            fact: Some(Fact { kind: Some(kind) }),
+        };
+        Ok(entry.encode_to_vec())
+    }
+}
+
+/// A new identity, a UUID of version 7 (RFC 9562).
+pub(super) fn new_id(now_us: i64, entropy: &dyn Entropy) -> Result<Uuid, Cause> {
+    let mut random = [0; 10];
+    entropy.fill(&mut random).map_err(|error| Cause::internal("drawing an identity", &error))?;
+    let millis = u64::try_from(now_us / 1000).unwrap_or_default();
+    Ok(uuid::Builder::from_unix_timestamp_millis(millis, &random).into_uuid())
+}

@@ -1,0 +1,267 @@
+//! Orders to a site: what the verbs of the binary ask for, as data, and what came of it.
+//!
+//! An order goes to the running server over its socket; if none runs, the folder's lock is taken and the order is done
+//! here. Both ways the same [`Desk`] does it. Called by the binary and by [`crate::admin`].
+
+use crate::access::Role;
+use crate::admin;
+use crate::backup;
+use crate::desk::Desk;
+use crate::error::ServerError;
+use serde::{Deserialize, Serialize};
+use standpipe_store::Station;
+use std::path::{Path, PathBuf};
+
+/// What is asked for.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Order {
+    /// Enrol a station.
+    AddStation {
+        /// Its name.
+        name: String,
+        /// What it may do.
+        role: Role,
+    },
+    /// Give a station a new token; the one before is no longer good.
+    RenewToken {
+        /// Its name.
+        name: String,
+    },
+    /// Take a station's right back.
+    RevokeStation {
+        /// Its name.
+        name: String,
+    },
+    /// Name all stations.
+    ListStations,
+    /// List a person code or change its name.
+    AddPerson {
+        /// The code.
+        code: String,
+        /// The name, if there is one.
+        name: Option<String>,
+    },
+    /// Take a person code off the list and erase the name.
+    RemovePerson {
+        /// The code.
+        code: String,
+    },
+    /// Set a person's PIN for the office pages.
+    SetPin {
+        /// The code.
+        code: String,
+        /// What the PIN is compared with, as [`crate::kept_pin`] makes it.
+        kept: String,
+    },
+    /// Name all listed persons.
+    ListPersons,
+    /// Import a catalogue.
+    ImportCatalogue {
+        /// Folder of its files.
+        from: PathBuf,
+    },
+    /// Name all adopted catalogue revisions.
+    ListCatalogues,
+    /// Erase the customer of a job.
+    EraseCustomer {
+        /// Identity or number of the job.
+        job: String,
+    },
+    /// Erase a remark or a photo.
+    EraseRemark {
+        /// Its digest.
+        digest: String,
+    },
+    /// Make a backup.
+    BackUp {
+        /// The new folder.
+        to: PathBuf,
+    },
+}
+
+/// What came of an order.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Done {
+    /// A station is enrolled; its token can be read only here.
+    Enrolled {
+        /// Its identity.
+        station_id: String,
+        /// Its token.
+        token: String,
+    },
+    /// A station has a new token, which can be read only here.
+    TokenRenewed {
+        /// Its identity.
+        station_id: String,
+        /// Its token.
+        token: String,
+    },
+    /// A station is revoked.
+    Revoked {
+        /// Its identity.
+        station_id: String,
+    },
+    /// All stations by name.
+    Stations(Vec<StationLine>),
+    /// A person is listed.
+    Listed {
+        /// The code.
+        person_code: String,
+        /// The name; empty if there is none.
+        name: String,
+    },
+    /// A person is off the list.
+    Removed {
+        /// The code.
+        person_code: String,
+    },
+    /// A person has a PIN.
+    PinSet {
+        /// The code.
+        person_code: String,
+    },
+    /// All persons by code: code and name.
+    Persons(Vec<(String, String)>),
+    /// A catalogue is current.
+    Imported {
+        /// The revision, 64 hexadecimal digits.
+        revision_id: String,
+        /// True when it was current already.
+        already_current: bool,
+        /// What is worth a look, a sentence each.
+        remarks: Vec<String>,
+    },
+    /// All adoptions in the order of the journal; the last is current.
+    Catalogues(Vec<AdoptionLine>),
+    /// The customer of a job is erased.
+    CustomerErased {
+        /// Printed number of the job.
+        job: String,
+    },
+    /// A remark or a photo is erased.
+    RemarkErased {
+        /// Its digest.
+        blob_digest: String,
+    },
+    /// A backup is made.
+    BackedUp(Copied),
+}
+
+/// A station in a list.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct StationLine {
+    /// Its identity.
+    pub station_id: String,
+    /// What it may do, as it was enrolled.
+    pub role: String,
+    /// True when its right was taken back.
+    pub revoked: bool,
+}
+
+/// An adoption in a list.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct AdoptionLine {
+    /// The revision, 64 hexadecimal digits.
+    pub revision_id: String,
+    /// Microseconds since 1970, UTC.
+    pub adopted_us: i64,
+    /// True for the last one.
+    pub current: bool,
+}
+
+/// A whole copy of a site that was read through after it was written.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Copied {
+    /// Where it lies.
+    pub path: PathBuf,
+    /// Name of the site.
+    pub site: String,
+    /// Entries of the journal.
+    pub entries: u64,
+    /// Files beside the journal.
+    pub files: u64,
+    /// Epoch of the copy's journal, 32 hexadecimal digits.
+    pub epoch: String,
+    /// Root over the entries, 64 hexadecimal digits.
+    pub root: String,
+}
+
+/// Does an order on a site's folder, through the running server if there is one.
+///
+/// # Errors
+/// Whatever stands against the order, in one sentence; [`ServerError::Told`] in the running server's words.
+pub async fn order(dir: &Path, order: Order) -> Result<Done, ServerError> {
+    if let Some(connection) = admin::reach(dir).await? {
+        return connection.ask(&order).await;
+    }
+    let mut desk = Desk::open(dir).await?;
+    let done = perform(&mut desk, order).await;
+    desk.close().await?;
+    done
+}
+
+/// Does an order at a desk.
+pub(crate) async fn perform(desk: &mut Desk, order: Order) -> Result<Done, ServerError> {
+    Ok(match order {
+        Order::AddStation { name, role } => {
+            let enrolled = desk.add_station(&name, role).await?;
+            Done::Enrolled { station_id: enrolled.station_id, token: enrolled.token.to_string() }
+        }
+        Order::RenewToken { name } => {
+            let renewed = desk.renew_token(&name).await?;
+            Done::TokenRenewed { station_id: renewed.station_id, token: renewed.token.to_string() }
+        }
+        Order::RevokeStation { name } => {
+            desk.revoke_station(&name).await?;
+            Done::Revoked { station_id: name }
+        }
+        Order::ListStations => Done::Stations(desk.stations().await?.into_iter().map(station_line).collect()),
+        Order::AddPerson { code, name } => {
+            desk.add_person(&code, name.as_deref()).await?;
+            Done::Listed { person_code: code, name: name.unwrap_or_default() }
+        }
+        Order::RemovePerson { code } => {
+            desk.remove_person(&code).await?;
+            Done::Removed { person_code: code }
+        }
+        Order::SetPin { code, kept } => {
+            desk.set_pin(&code, &kept).await?;
+            Done::PinSet { person_code: code }
+        }
+        Order::ListPersons => {
+            let persons = desk.persons().await?.into_iter();
+            Done::Persons(persons.map(|person| (person.code, person.name.unwrap_or_default())).collect())
+        }
+        Order::ImportCatalogue { from } => {
+            let imported = desk.import_catalogue(&from).await?;
+            Done::Imported {
+                revision_id: imported.revision_id,
+                already_current: imported.already_current,
+                remarks: imported.remarks,
+            }
+        }
+        Order::ListCatalogues => {
+            let adoptions = desk.adoptions().await?;
+            let last = adoptions.last().map(|last| last.seq);
+            let lines = adoptions.into_iter().map(|it| AdoptionLine {
+                current: Some(it.seq) == last,
+                revision_id: it.revision_id,
+                adopted_us: it.adopted_us,
+            });
+            Done::Catalogues(lines.collect())
+        }
+        Order::EraseCustomer { job } => Done::CustomerErased { job: desk.erase_customer(&job).await? },
+        Order::EraseRemark { digest } => {
+            desk.erase_blob(&digest)?;
+            Done::RemarkErased { blob_digest: digest }
+        }
+        Order::BackUp { to } => {
+            let (folder, store) = desk.shelves();
+            Done::BackedUp(backup::back_up(&folder, &store, &to).await?)
+        }
+    })
+}
+
+fn station_line(station: Station) -> StationLine {
+    StationLine { revoked: station.revoked_us.is_some(), station_id: station.id, role: station.role }
+}

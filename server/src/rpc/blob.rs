@@ -1,0 +1,107 @@
+//! `BlobService`: takes photos and remarks, and gives files back.
+//!
+//! A file may come before or after the entry that names it. Issued records are files too; only the server makes them,
+//! and a bay gets them from `RecordService`, which asks whether it may still see the job.
+
+use super::inside_bounds;
+use crate::access::{Role, Who, who};
+use crate::blob::{Found, check_sent, digest_of, is_record};
+use crate::status::Cause;
+use crate::workshop::{Workshop, off_the_network};
+use standpipe_proto::Bytes;
+use standpipe_proto::limits::{BLOB_PART_BYTES_MAX, PHOTO_BYTES_MAX};
+use standpipe_proto::v1::blob_service_server::BlobService;
+use standpipe_proto::v1::{GetBlobRequest, GetBlobResponse, PutBlobRequest, PutBlobResponse};
+use std::pin::Pin;
+use std::sync::Arc;
+use tokio::sync::Semaphore;
+use tokio_stream::Stream;
+use tonic::{Request, Response, Status, Streaming};
+
+/// Most files that are taken in at once; each is held in memory until it is whole.
+const TAKEN_AT_ONCE_MAX: usize = 8;
+
+pub(crate) struct Blob {
+    workshop: Arc<Workshop>,
+    room: Semaphore,
+}
+
+impl Blob {
+    pub(crate) fn new(workshop: Arc<Workshop>) -> Self {
+        Self { workshop, room: Semaphore::new(TAKEN_AT_ONCE_MAX) }
+    }
+}
+
+type Parts = Pin<Box<dyn Stream<Item = Result<GetBlobResponse, Status>> + Send>>;
+
+#[tonic::async_trait]
+impl BlobService for Blob {
+    type GetBlobStream = Parts;
+
+    async fn put_blob(
+        &self,
+        request: Request<Streaming<PutBlobRequest>>,
+    ) -> Result<Response<PutBlobResponse>, Status> {
+        let who = who(request.extensions())?;
+        let _room = self.room.acquire().await.map_err(|error| Cause::internal("taking a file", &error))?;
+        let taking = take(request.into_inner());
+        let (digest, bytes) = tokio::select! {
+            () = self.workshop.until_revoked(&who) => return Err(Cause::Unauthenticated.into()),
+            taken = taking => taken?,
+        };
+        let blobs = Arc::clone(&self.workshop.blobs);
+        let size_bytes = i64::try_from(bytes.len()).unwrap_or(i64::MAX);
+        let put = move || {
+            let found = digest_of(&bytes);
+            if found != digest {
+                return Err(Cause::BlobDigest { named: digest, found });
+            }
+            check_sent(&bytes).map_err(|what| Cause::BlobRefused { what })?;
+            Ok(blobs.put(&digest, &bytes)?)
+        };
+        let repeated = off_the_network(put).await??;
+        Ok(Response::new(PutBlobResponse { size_bytes, repeated }))
+    }
+
+    async fn get_blob(&self, request: Request<GetBlobRequest>) -> Result<Response<Parts>, Status> {
+        let who = who(request.extensions())?;
+        let request = request.into_inner();
+        inside_bounds(&request)?;
+        let bytes = give(&self.workshop, &who, request.blob_digest).await?;
+        let starts = (0..bytes.len()).step_by(BLOB_PART_BYTES_MAX);
+        let parts = starts.map(move |start| {
+            let part = bytes.slice(start..bytes.len().min(start + BLOB_PART_BYTES_MAX));
+            Ok(GetBlobResponse { part: part.into() })
+        });
+        Ok(Response::new(Box::pin(tokio_stream::iter(parts))))
+    }
+}
+
+/// Puts the parts together.
+async fn take(mut parts: Streaming<PutBlobRequest>) -> Result<(String, Vec<u8>), Cause> {
+    let (mut digest, mut bytes) = (String::new(), Vec::new());
+    while let Some(part) = parts.message().await.map_err(Cause::of_stream)? {
+        inside_bounds(&part)?;
+        if !digest.is_empty() && digest != part.blob_digest {
+            return Err(Cause::BlobDigest { named: digest, found: part.blob_digest });
+        }
+        digest = part.blob_digest;
+        bytes.extend_from_slice(&part.part);
+        if bytes.len() > PHOTO_BYTES_MAX {
+            return Err(Cause::BlobTooLarge { greatest: PHOTO_BYTES_MAX });
+        }
+    }
+    Ok((digest, bytes))
+}
+
+async fn give(workshop: &Workshop, who: &Who, digest: String) -> Result<Bytes, Cause> {
+    match workshop.blob(&digest).await? {
+        Found::Bytes(bytes) if who.role == Role::Bay && is_record(&bytes) => {
+            let method = "BlobService/GetBlob for a record (ask RecordService/Render)".to_owned();
+            Err(Cause::NotPermitted { role: who.role.name(), method })
+        }
+        Found::Bytes(bytes) => Ok(bytes.into()),
+        Found::Erased => Err(Cause::BlobErased { digest }),
+        Found::Absent => Err(Cause::BlobUnknown { digest }),
+    }
+}
