@@ -124,7 +124,8 @@ fn the_demo_that_stays_serves_a_second_job_until_it_is_interrupted() {
         told.push_str(&line);
         told.push('\n');
     };
-    let serving = told.lines().last().unwrap();
+    let serving = told.lines().rev().find(|line| line.starts_with("Serving on ")).unwrap();
+    assert!(told.lines().last().unwrap().contains("Office pages: http://127.0.0.1:"), "{told}");
     assert!(serving.contains("127.0.0.1:") && serving.contains("-0002"), "{serving}");
     assert!(home.path.is_absolute() && home.path.starts_with(&dir), "{}", home.path.display());
 

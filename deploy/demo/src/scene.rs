@@ -16,6 +16,9 @@ const CATALOGUE: [(&str, &str); 2] = [
     ("alder-8.toml", include_str!("../../catalogue/alder-8.toml")),
 ];
 
+/// PIN of person B on the office pages of the demo; it guards nothing but invented data.
+const OFFICE_PIN: &str = "2468";
+
 /// A running workshop.
 pub(crate) struct Scene {
     pub(crate) dir: PathBuf,
@@ -103,13 +106,14 @@ async fn found(dir: &Path, clock: &SimulatedClock) -> Result<Vec<(String, String
     };
     standpipe_server::init(dir, options).await?;
     folder::mark(dir)?;
-    let mut desk = Desk::open_with(dir, Arc::new(clock.clone()), entropy).await?;
+    let mut desk = Desk::open_with(dir, Arc::new(clock.clone()), entropy.clone()).await?;
     let mut tokens = Vec::new();
     for (name, role) in [("bay-1", Role::Bay), ("bay-2", Role::Bay), ("office", Role::Office)] {
         tokens.push((name.to_owned(), desk.add_station(name, role).await?.token.to_string()));
     }
     desk.add_person("A", Some("technician A")).await?;
     desk.add_person("B", Some("office B")).await?;
+    desk.set_pin("B", &standpipe_server::kept_pin(OFFICE_PIN, &*entropy)?).await?;
     let files = dir.join("catalogue-of-the-demo");
     std::fs::create_dir(&files).map_err(DemoError::io("writing the catalogue"))?;
     for (name, text) in CATALOGUE {
@@ -154,6 +158,7 @@ pub(crate) async fn stay(dir: &Path, tell: &mut dyn Write) -> Result<(), DemoErr
         tell,
         &format!("Serving on {} with job {} open. Stop with Ctrl-C.", server.addr, job.unwrap_or_default()),
     )?;
+    say(tell, &format!("Office pages: http://{}/ as person B with PIN {OFFICE_PIN}", server.addr))?;
     say(tell, &format!("export STANDPIPE_HOME={}", dir.join("bay-1").display()))?;
     let stopper = server.stopper();
     tokio::spawn(async move {
