@@ -91,6 +91,16 @@ fn a_site_restored_from_a_backup_has_a_new_epoch_the_same_root_and_stations_that
     // A reading, an edition, an arrival.
     assert_eq!(after["entries"].as_u64().unwrap(), report["entries"].as_u64().unwrap() + 3);
     let server = Process::start(bare(&programs::server()), &again).unwrap();
+    bay.fed(&format!("join {} -", server.address), shop.token("bay-1")).fine();
+    // What the site lost comes back from the station, once, whatever else is sent again with it.
+    for _ in 0..2 {
+        bay.say("send --again").fine();
+        assert_eq!(bay.unsent_files(), Vec::<String>::new());
+    }
+    let shown = bay.say("show 1 --output json").fine().json();
+    let story = shown["story"].as_array().unwrap();
+    let readings = story.iter().filter(|line| line["kind"] == "temperature_reading").count();
+    assert_eq!(readings, 2, "{shown}");
     office.fed(&format!("join {} -", server.address), shop.token("office")).fine();
     assert_eq!(record(&office, &shop, "--edition 2"), second);
     assert_eq!(sound(&backup), kept, "the backup is only read");

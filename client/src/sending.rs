@@ -117,6 +117,20 @@ impl Station {
         Ok(report)
     }
 
+    /// Sends again what was sent in the last 30 days, and what waits. A shop server that has it answers as before; one
+    /// that was restored from a backup gets back what came after.
+    ///
+    /// # Errors
+    /// As [`Station::send`].
+    pub async fn send_again(&mut self) -> Result<SendReport, ClientError> {
+        self.joined()?;
+        let lock = self.turn()?;
+        self.folder.bring_back(&lock)?;
+        drop(lock);
+        self.doubt();
+        self.send().await
+    }
+
     async fn send_rounds(
         &mut self,
         report: &mut SendReport,

@@ -134,9 +134,9 @@ pub(super) async fn remark(context: &Context<'_>, matches: &ArgMatches) -> Resul
     sent(&mut station, attached.kept, "remark", &attached.understood).await
 }
 
-pub(super) async fn send(context: &Context<'_>) -> Result<Answer, ClientError> {
+pub(super) async fn send(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
     let mut station = context.station()?;
-    let report = station.send().await?;
+    let report = if matches.get_flag("again") { station.send_again().await? } else { station.send().await? };
     let mut text = String::new();
     for acknowledgement in &report.sent {
         text.push_str(&shown::acknowledgement(acknowledgement));

@@ -133,7 +133,7 @@ fn carried_out(
             "bay-sheet" => read::bay_sheet(&context, own).await,
             "add" => act::add(&context, own).await,
             "correct" => act::correct(&context, own).await,
-            "send" => act::send(&context).await,
+            "send" => act::send(&context, own).await,
             "unsent" => read::unsent(&context, own),
             "show" => read::show(&context, own).await,
             "jobs" => read::jobs(&context, own).await,

@@ -203,7 +203,11 @@ fn named_job(command: Command) -> Command {
 }
 
 fn send() -> Command {
-    example(Command::new("send").about("Sends what waits to the shop server"), "standpipe send")
+    let again = Arg::new("again").long("again").action(ArgAction::SetTrue).help(
+        "Also what was sent in the last 30 days: for a shop server that was restored from a backup; safe at any time",
+    );
+    let command = Command::new("send").about("Sends what waits to the shop server");
+    example(command.arg(again), "standpipe send\n  standpipe send --again")
 }
 
 fn unsent() -> Command {

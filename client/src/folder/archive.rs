@@ -96,6 +96,26 @@ impl Folder {
         Ok(())
     }
 
+    /// Makes unsent again what was sent in the last 30 days, for a shop server that lost it. Whoever is killed halfway
+    /// has some of it unsent, which is safe.
+    pub(crate) fn bring_back(&self, _lock: &Lock) -> Result<(), ClientError> {
+        let sent = self.root().join(SENT);
+        let days: Vec<_> = self.list(&sent)?.into_iter().filter(|day| is_day(day)).collect();
+        for day in &days {
+            let folder = sent.join(day);
+            for name in self.list(&folder)? {
+                let Some((place, _)) = sent_name(&name) else { continue };
+                self.rename(&folder.join(&name), &self.unsent_file(place))?;
+            }
+        }
+        // The new names come first: a name may then be there twice, never not at all.
+        self.sync(&self.root().join(UNSENT))?;
+        for day in &days {
+            self.sync(&sent.join(day))?;
+        }
+        Ok(())
+    }
+
     /// Removes entries that were acknowledged more than 30 days before a point of the server's clock.
     pub(crate) fn prune(
         &self,

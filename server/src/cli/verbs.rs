@@ -75,6 +75,9 @@ pub(super) async fn verify(dir: &Path, output: Output) -> Result<bool, ServerErr
 pub(super) async fn restore(from: &Path, dir: &Path, output: Output) -> Result<(), ServerError> {
     let copied = restored(from, dir, &SystemEntropy).await?;
     told::copied(output, "restored the site", &copied);
+    complain(
+        "what came after the backup comes back from the stations: standpipe send --again at each of them",
+    );
     Ok(())
 }
 
