@@ -111,6 +111,11 @@ pub(crate) fn skippable() -> impl Iterator<Item = &'static str> {
     STEPS.iter().filter(|row| !row.safety).map(|row| row.name)
 }
 
+/// Whether the step of this name was done, as far as its row can tell.
+pub(crate) fn done(facts: &Facts<'_>, name: &str) -> bool {
+    STEPS.iter().find(|row| row.name == name).is_some_and(|row| (row.answered)(facts))
+}
+
 /// All steps that remain, in the order of the work; the first is the one to ask.
 #[must_use]
 pub fn remaining(context: &Context<'_>, entries: &[Recorded<'_>]) -> Vec<Step> {

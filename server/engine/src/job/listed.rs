@@ -2,8 +2,8 @@
 //!
 //! Each fact that counts is a line. Nothing is computed and nothing is judged here.
 
-use super::Context;
 use super::fold::Folded;
+use super::{Context, Identity};
 use crate::kind::Kind as _;
 use crate::kind::caution_read::CautionRead;
 use crate::kind::decision::Decision;
@@ -14,6 +14,7 @@ use crate::kind::skipped::Skipped;
 use crate::kind::tightening::Tightening;
 use crate::kind::waste::Waste;
 use crate::kind::words::CautionGroup;
+use crate::steps;
 use crate::text::{Sentence, sentence};
 use crate::view::{PhotoView, RemarkView};
 
@@ -60,10 +61,12 @@ pub(super) fn remarks(folded: &Folded) -> Vec<RemarkView> {
     folded.each::<Remark>().map(|(_, remark)| view(remark)).collect()
 }
 
-/// Steps that were left out, each with its last reason.
-pub(super) fn skipped(context: &Context<'_>, folded: &Folded) -> Vec<Sentence> {
+/// Steps that were left out, each with its last reason; one that was done all the same is none of them.
+pub(super) fn skipped(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Sentence> {
+    let facts = steps::Facts { context, folded, identity };
     let mut lines: Vec<(&str, Sentence)> = Vec::new();
-    for (stated, skipped) in folded.each::<Skipped>() {
+    let left_out = |skipped: &Skipped| !steps::done(&facts, &skipped.step);
+    for (stated, skipped) in folded.each::<Skipped>().filter(|(_, skipped)| left_out(skipped)) {
         let (person, reason) = (context.person(&stated.person), skipped.reason_in_words());
         let line = sentence::listed_skipped(person, reason, skipped.step_in_words());
         match lines.iter_mut().find(|(step, _)| *step == skipped.step) {

@@ -155,7 +155,7 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
         acknowledged: listed::acknowledged(context, &folded),
         photos: listed::photos(&folded),
         remarks: listed::remarks(&folded),
-        skipped: listed::skipped(context, &folded),
+        skipped: listed::skipped(context, &folded, &identity),
         decisions: listed::decisions(context, &folded),
         not_measured: missing::of(&folded, exchange.as_ref(), &level),
         changes: folded.changes.clone(),

@@ -292,6 +292,9 @@ fn waste_cautions_photos_words_skipped_steps_and_decisions_are_listed() {
     );
     assert_eq!(said(&view.remarks[0].subject), "the customer’s complaint");
     assert_eq!(plain(&view.skipped), "drive before: not safe (technician A)");
+    let drive = v1::RoadTest { moment: 1, ticks: vec![1], gear: None, warmth: 1 };
+    journal.add(Kind::RoadTest(drive));
+    assert_eq!(plain(&journal.view().skipped), "", "it was driven after all");
     let decided = plain(&view.decisions);
     assert!(
         decided.starts_with("signed decision: sensor renewed before (decided by technician A, 18 March,")
