@@ -9,8 +9,8 @@ mod done;
 mod field;
 mod looked;
 
-use crate::gates::Gate;
-use crate::job::{Context, Folded, Identity, Recorded, fold};
+use crate::gates::{Facts, Gate};
+use crate::job::{Context, Identity, Recorded, fold};
 use crate::kind::closing::Closing;
 use crate::kind::skipped::Skipped;
 use crate::text::Sentence;
@@ -96,13 +96,6 @@ pub struct Proposal {
     pub value: String,
     /// Where it comes from.
     pub why: Sentence,
-}
-
-/// What steps are worked out from.
-pub(crate) struct Facts<'a> {
-    pub context: &'a Context<'a>,
-    pub folded: &'a Folded,
-    pub identity: &'a Identity,
 }
 
 /// Names of the steps that may be left out with a reason.

@@ -187,6 +187,15 @@ pub(crate) fn drained_and_refilled(
     (measures.sum(&measures.pan), measures.sum(&measures.refilled))
 }
 
+/// What is left to refill of what ran out of the pan, as it is measured now; absent when nothing is.
+pub(crate) fn to_refill(
+    context: &Context<'_>,
+    folded: &Folded,
+    identity: &Identity,
+) -> Option<crate::amount::Amount> {
+    balance::to_refill(context, folded, identity)
+}
+
 /// What came out so far, in litres at 15 °C, without what parts carried; absent when nothing did.
 pub(crate) fn came_out(
     context: &Context<'_>,

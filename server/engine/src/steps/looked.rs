@@ -5,9 +5,10 @@
 //! fluid out. One tap on what was read costs no more.
 
 use super::field::{choice, choices, field, optional, proposed, spare, states, together, yes_no};
-use super::{Choice, Facts, Field, Input};
+use super::{Choice, Field, Input};
 use crate::catalogue::Variant;
 use crate::formula::vin::Vin;
+use crate::gates::Facts;
 use crate::kind::arrival::Arrival;
 use crate::text::{Sentence, sentence};
 

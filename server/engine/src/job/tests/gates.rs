@@ -73,7 +73,7 @@ pub(super) fn temperature(celsius: f64) -> Kind {
 }
 
 /// Everything before the exchange, in the order of the work.
-fn ready_to_push() -> Journal {
+pub(super) fn ready_to_push() -> Journal {
     let mut journal = settled_job();
     for kind in [
         codes(1, &[]),
@@ -92,7 +92,7 @@ fn ready_to_push() -> Journal {
     journal
 }
 
-fn pushed_through() -> Journal {
+pub(super) fn pushed_through() -> Journal {
     let mut journal = ready_to_push();
     for (litres, tube) in [(3.0, 25), (6.0, 50), (9.0, 75)] {
         journal.add(pushed(litres, Some(tube), None, false));
@@ -101,21 +101,21 @@ fn pushed_through() -> Journal {
     journal
 }
 
-fn pan_off() -> Journal {
+pub(super) fn pan_off() -> Journal {
     let mut journal = pushed_through();
     journal.add(conditions(&[2, 3])).add(caution(4)).add(drained(3.05));
     journal.add(part(4, "SP-68")).add(part(5, "F8-20"));
     journal
 }
 
-fn closed_pan() -> Journal {
+pub(super) fn closed_pan() -> Journal {
     let mut journal = pan_off();
     let fitted = v1::PartFitted { kit: "A8-II".into(), fitted: vec![1, 2, 3, 4], ..Default::default() };
     journal.add(Kind::PartFitted(fitted)).add(screws(13));
     journal
 }
 
-fn level_read() -> Journal {
+pub(super) fn level_read() -> Journal {
     let mut journal = closed_pan();
     journal.add(refilled(3.05, "Linden")).add(conditions(&[4, 5]));
     journal.add(caution(5));
@@ -124,7 +124,7 @@ fn level_read() -> Journal {
     journal
 }
 
-fn dry() -> Journal {
+pub(super) fn dry() -> Journal {
     let mut journal = level_read();
     let plug = v1::PlugClosed { seal_new: 1, torque_newton_metres: Some(22.0), ..Default::default() };
     journal.add(Kind::PlugClosed(plug));
@@ -334,7 +334,7 @@ fn remaining(journal: &Journal) -> Vec<steps::Step> {
     journal.with(steps::remaining)
 }
 
-fn step(journal: &Journal, name: &str) -> Option<steps::Step> {
+pub(super) fn step(journal: &Journal, name: &str) -> Option<steps::Step> {
     remaining(journal).into_iter().find(|step| step.name == name)
 }
 
@@ -360,7 +360,7 @@ fn a_job_stopped_after_fluid_was_moved_still_needs_level_plug_and_dry() {
     journal.add(stopped());
     assert_eq!(lacks(&journal, Gate::Close), ["level-set", "plug-closed", "dry"]);
     let mut zero = ready_to_push();
-    zero.add(pushed(0.0, None, None, false)).add(stopped());
+    zero.add(pushed(0.0, None, None, false)).add(conditions(&[3])).add(stopped());
     assert_eq!(lacks(&zero, Gate::Close), [""; 0], "a display at zero moved nothing");
 }
 
