@@ -30,7 +30,7 @@ pub struct Step {
     /// Fields of the entry that the step itself knows: name and value as flags take them. One that is also
     /// among the fields is known only while the answer is fresh.
     pub preset: Vec<(&'static str, String)>,
-    /// The gate that is asked before; no answer is stored without its yes having been shown.
+    /// The gate that is asked before; its answer is shown above the question. Work that is done all the same is kept.
     pub gate: Option<Gate>,
     /// True where safety rests on it: it is never skipped.
     pub safety: bool,
