@@ -14,6 +14,7 @@ mod history;
 mod properties;
 mod record;
 mod undone;
+mod unknown;
 
 const WORKSHOP: &str = include_str!("../../../../deploy/catalogue/workshop.toml");
 const ALDER: &str = include_str!("../../../../deploy/catalogue/alder-8.toml");
