@@ -316,18 +316,52 @@ pub(crate) fn missing(
     needs.filter(|need| !stood_in(&facts, **need)).flat_map(|need| lacking(&facts, *need)).collect()
 }
 
-/// Whether closing a job that ends without an exchange drops a need: all of the service, but not a closed line once
-/// it was opened, nor the level, the plug and a dry transmission once fluid was moved or the plug was open.
+/// Whether closing a job that ends without an exchange drops a need: all of the service, but not what may be open.
 fn dropped(folded: &Folded, need: Need) -> bool {
     let stopped =
         folded.last::<Closing>().is_some_and(|(_, closing)| closing.outcome == Some(Outcome::NoExchangeDone));
-    let moved = || folded.facts.iter().any(|stated| moves_fluid(&stated.fact));
-    let kept = match need {
-        Need::LevelSet | Need::PlugClosed | Need::Dry => moved(),
+    stopped && !may_be_open(folded, need)
+}
+
+/// Whether the vehicle may stand open at this need: the line once it was opened; the level, the plug and a leak once
+/// fluid was moved or the plug was open.
+fn may_be_open(folded: &Folded, need: Need) -> bool {
+    match need {
+        Need::LevelSet | Need::PlugClosed | Need::Dry => {
+            folded.facts.iter().any(|stated| moves_fluid(&stated.fact))
+        }
         Need::LineClosed => folded.last::<Hookup>().is_some() || folded.last::<ExchangeReading>().is_some(),
         _ => false,
-    };
-    stopped && !kept
+    }
+}
+
+/// What stood open when the job was closed: nobody may drive off without knowing it.
+pub(crate) fn closed_open(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Sentence> {
+    if folded.last::<Closing>().is_none() {
+        return Vec::new();
+    }
+    let facts = Facts { context, folded, identity };
+    let needs = [Need::LevelSet, Need::PlugClosed, Need::Dry, Need::LineClosed];
+    let open = needs.into_iter().filter(|need| may_be_open(folded, *need));
+    open.flat_map(|need| lacking(&facts, need)).map(|missing| missing.text).collect()
+}
+
+/// Whether the work behind a gate was left out with a reason and was not begun all the same.
+fn left_out(folded: &Folded, gate: Gate) -> bool {
+    match gate {
+        Gate::Exchange => is_left_out(folded, "exchange") && folded.last::<ExchangeReading>().is_none(),
+        Gate::Pan | Gate::Refill => is_pan_left_out(folded),
+        _ => false,
+    }
+}
+
+/// Whether the pan stays on, by a reason.
+pub(crate) fn is_pan_left_out(folded: &Folded) -> bool {
+    is_left_out(folded, "pan") && !folded.facts.iter().any(|stated| need::opens_pan(&stated.fact))
+}
+
+fn is_left_out(folded: &Folded, step: &str) -> bool {
+    folded.each::<Skipped>().any(|(_, skipped)| skipped.step == step)
 }
 
 /// Whether fluid goes in or runs out with it, or can: the look at the level opens the plug.
@@ -364,7 +398,7 @@ pub(crate) fn open_points(context: &Context<'_>, folded: &Folded, identity: &Ide
         return open.map(|text| OpenPoint { gate: NO_GATE, text }).collect();
     }
     let mut points: Vec<OpenPoint> = Vec::new();
-    for gate in Gate::ALL {
+    for gate in Gate::ALL.iter().filter(|gate| !left_out(folded, **gate)) {
         for missing in missing(context, folded, identity, *gate) {
             if !points.iter().any(|known| known.text == missing.text) {
                 points.push(OpenPoint { gate: gate.name(), text: missing.text });

@@ -9,7 +9,7 @@ mod done;
 mod field;
 mod looked;
 
-use crate::gates::{Facts, Gate};
+use crate::gates::{Facts, Gate, is_pan_left_out};
 use crate::job::{Context, Identity, Recorded, fold};
 use crate::kind::closing::Closing;
 use crate::kind::skipped::Skipped;
@@ -113,7 +113,11 @@ pub fn remaining(context: &Context<'_>, entries: &[Recorded<'_>]) -> Vec<Step> {
     if folded.last::<Closing>().is_some() {
         return Vec::new();
     }
-    let skipped = |name: &str| folded.each::<Skipped>().any(|(_, skipped)| skipped.step == name);
+    let pan_left_out = is_pan_left_out(&folded);
+    let skipped = |name: &str| {
+        folded.each::<Skipped>().any(|(_, skipped)| skipped.step == name)
+            || (pan_left_out && asked::ABOUT_PAN.contains(&name))
+    };
     STEPS
         .iter()
         .filter(|row| !(row.answered)(&facts) && (row.safety || !skipped(row.name)))

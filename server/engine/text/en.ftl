@@ -717,6 +717,7 @@ finding-temperature-signal = Fault code { $code }: setting the level needs the f
 finding-look-further = Fault code { $code }: the control unit asks for attention; read its own codes.
 finding-maker-code = Fault code { $code } is the vehicle maker’s own; look it up. A named person decides whether the service goes on.
 finding-closed-without = The job was closed as ‘no exchange done’, but fluid was pushed in.
+finding-closed-open = The job was closed with this open: { $what }
 finding-odometer = The distance at the end is less than at arrival; one of them was read wrongly.
 finding-odometer-before = The distance at arrival, { $now }, is less than the { $then } of job { $job }; one of them was read wrongly.
 finding-complaint-unknown = No earlier job { $job } of this vehicle is known here; look at the number of the job complained of again.

@@ -104,7 +104,7 @@ fn pushes(fact: &Fact) -> bool {
 }
 
 /// Draining the pan takes it off.
-fn opens_pan(fact: &Fact) -> bool {
+pub(super) fn opens_pan(fact: &Fact) -> bool {
     matches!(fact, Fact::Drain(drain) if drain.place == Some(DrainedFrom::Pan))
 }
 

@@ -131,6 +131,8 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
         findings.extend(exchange.findings.iter().cloned());
     }
     findings.extend(put_in::without_go_ahead(context, &folded));
+    let open = crate::gates::closed_open(context, &folded, &identity).into_iter();
+    findings.extend(open.map(|open| fold::tells(crate::text::sentence::finding_closed_open(open), [])));
     findings.extend(seen::told_late(context, &folded));
     findings.extend(history::findings(context, &folded));
     findings.extend(edition::findings(&folded));

@@ -94,6 +94,9 @@ const fn safe(row: Row) -> Row {
     Row { safety: true, ..row }
 }
 
+/// Steps that mean nothing while the pan stays on.
+pub(super) const ABOUT_PAN: [&str; 5] = ["pan-seen", "old-filter", "fitted", "screws", "refill"];
+
 pub(super) const STEPS: &[Row] = &[
     Row {
         known: looked::arrival_known,
@@ -177,7 +180,7 @@ pub(super) const STEPS: &[Row] = &[
         "part_checked",
         &[("part", "fluid-container"), ("read_by", "eye")],
         fluid,
-        |facts| facts.identity.fluid_agrees,
+        fluid_answered,
     ),
     row(
         "filter",
@@ -445,6 +448,12 @@ fn checked(facts: &Facts<'_>, part: Part) -> bool {
 fn is_refilled(facts: &Facts<'_>) -> bool {
     any::<Fill>(facts, |fill| fill.purpose == Some(FillPurpose::Refill))
         && is_met(facts, Need::RefilledAsDrained)
+}
+
+/// The container agrees; or one was read, and nobody knows yet which fluid is the right one.
+fn fluid_answered(facts: &Facts<'_>) -> bool {
+    let known = facts.identity.variant.as_ref().is_some_and(|variant| variant.fluid.is_some());
+    facts.identity.fluid_agrees || (!known && checked(facts, Part::FluidContainer))
 }
 
 fn vin_answered(facts: &Facts<'_>) -> bool {

@@ -29,6 +29,8 @@ pub(super) fn arrival_known(facts: &Facts<'_>) -> Vec<(&'static str, String)> {
         ("reasons", reasons.join(",")),
         ("vehicle_maker", arrival.maker.clone()),
         ("vehicle_model", arrival.model.clone()),
+        ("complaint_about_job", arrival.complaint_about_job.clone().unwrap_or_default()),
+        ("high_voltage", arrival.high_voltage.map(|answer| answer.word().to_owned()).unwrap_or_default()),
     ];
     known.into_iter().filter(|(_, value)| !value.is_empty()).collect()
 }

@@ -424,3 +424,31 @@ fn fluid_is_added_where_nothing_came_inside_the_window() {
     assert!(step(&journal, "level-added").is_none());
     assert!(step(&journal, "clear").is_none(), "adding at the level is done with the engine running");
 }
+
+#[test]
+fn an_empty_catalogue_blocks_no_job() {
+    let mut journal = Journal::new();
+    journal.add(arrival()).add(vin("AZTWA8M47LA042317"));
+    let fields = step(&journal, "variant").unwrap().fields;
+    let looked_up = ["source", "fluid_code", "total_fill_litres", "level_least_celsius", "level_greatest_celsius"];
+    assert!(looked_up.iter().all(|name| fields.iter().any(|field| field.name == *name && !field.needed)));
+    let settled = |fluid_code: &str| {
+        Kind::VariantSettled(v1::VariantSettled {
+            variant_code: "X-9".into(),
+            means: 2,
+            source: "the maker's own pages".into(),
+            fluid_code: fluid_code.into(),
+            level_least_celsius: Some(40.0),
+            level_greatest_celsius: Some(50.0),
+            ..Default::default()
+        })
+    };
+    journal.revision = Revision::parse(vec![("workshop.toml".into(), WORKSHOP.as_bytes().to_vec())]).unwrap();
+    journal.add(settled(""));
+    assert!(step(&journal, "variant").is_some(), "nobody knows yet which fluid goes in");
+    journal.add(settled("Linden")).add(container("Linden"));
+    assert!(step(&journal, "variant").is_none());
+    assert!(!lacks(&journal, Gate::Exchange).iter().any(|key| ["variant", "fluid", "contradiction"].contains(key)));
+    journal.add(level(43.0, 2));
+    assert!(!lacks(&journal, Gate::RoadTest).contains(&"level-set"));
+}

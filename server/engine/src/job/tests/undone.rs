@@ -254,3 +254,72 @@ fn what_ran_out_hot_is_refilled_cold_as_one_figure() {
     // Oil shrinks by about 0.00075 of its volume a °C (from memory): 4.0 L at 80 °C are 3.8 L at 20 °C.
     assert_eq!(proposed(&journal), "3.8 L");
 }
+
+#[test]
+fn the_distance_added_later_loses_neither_the_complaint_nor_the_high_voltage() {
+    let mut journal = Journal::new();
+    let booked = v1::Arrival {
+        plate: "PH 482 K".into(),
+        reasons: vec![1],
+        complaint_about_job: "HL-26-0007".into(),
+        high_voltage: 1,
+        ..Default::default()
+    };
+    journal.add(Kind::Arrival(booked));
+    let known = step(&journal, "odometer").unwrap().preset;
+    for row in [("complaint_about_job", "HL-26-0007"), ("high_voltage", "yes")] {
+        assert!(known.contains(&(row.0, row.1.to_owned())), "{known:?}");
+    }
+}
+
+#[test]
+fn a_job_closed_with_an_open_line_or_plug_says_so_on_its_record() {
+    let closed = |journal: &Journal| {
+        all(&journal.view().findings.into_iter().map(|finding| finding.text).collect::<Vec<_>>())
+    };
+    let mut journal = ready_to_push();
+    journal.add(stopped());
+    assert!(
+        closed(&journal).contains("The job was closed with this open: Close the cooler line"),
+        "{}",
+        closed(&journal)
+    );
+    journal.add(conditions(&[3]));
+    assert!(!closed(&journal).contains("closed with this open"));
+    let mut journal = level_read();
+    journal.add(Kind::Closing(v1::Closing { outcome: 1, ..Default::default() }));
+    assert!(closed(&journal).contains("closed with this open: Close the level plug"), "{}", closed(&journal));
+}
+
+#[test]
+fn a_pan_that_was_left_out_leaves_no_question_about_its_parts() {
+    let mut journal = pushed_through();
+    journal.add(conditions(&[2, 3])).add(caution(4)).add(skipped("pan"));
+    for name in ["pan-seen", "old-filter", "fitted", "screws", "refill"] {
+        assert!(step(&journal, name).is_none(), "{name} is asked although the pan stays on");
+    }
+    assert!(step(&journal, "clear").is_some(), "tools and people clear is safety");
+    let open = journal.view().open_points;
+    assert!(open.iter().all(|point| !["pan", "refill"].contains(&point.gate)), "{open:?}");
+    journal.add(drained(3.0));
+    assert!(step(&journal, "pan-seen").is_some(), "it came off all the same");
+}
+
+#[test]
+fn an_exchange_that_was_left_out_is_no_open_point() {
+    let mut journal = settled_job();
+    journal.add(skipped("exchange"));
+    assert!(journal.view().open_points.iter().all(|point| point.gate != "exchange"));
+    journal.add(pushed(3.0, None, None, false));
+    assert!(journal.view().open_points.iter().any(|point| point.gate == "exchange"));
+}
+
+#[test]
+fn a_container_read_before_anybody_knows_the_right_fluid_is_not_asked_for_ever() {
+    let mut journal = Journal::new();
+    let (second_series, _) = second_series(&journal.revision);
+    journal.add(arrival()).add(vin(&second_series)).add(settled("X-OTHER"));
+    assert!(step(&journal, "fluid").is_some());
+    journal.add(container("Linden"));
+    assert!(step(&journal, "fluid").is_none());
+}
