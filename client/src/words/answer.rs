@@ -25,6 +25,10 @@ pub struct Answer {
 const ONLY_WITH: &[(&str, &str, &str, &str, bool)] = &[
     ("fault_codes", "codes", "state", "read", true),
     ("variant_settled", "source", "means", "looked-up", true),
+    ("variant_settled", "fluid_code", "means", "looked-up", false),
+    ("variant_settled", "total_fill_litres", "means", "looked-up", false),
+    ("variant_settled", "level_least_celsius", "means", "looked-up", false),
+    ("variant_settled", "level_greatest_celsius", "means", "looked-up", false),
     ("exchange_reading", "volume_out_litres", "last", "yes", false),
 ];
 

@@ -402,7 +402,7 @@ kit-all = all of the kit
 kit-except = all of the kit, except { $parts }
 parts-new = { $parts }
 parts-new-except = { $parts }; not renewed: { $excepted }
-parts-excepted = nothing new; not renewed: { $excepted }
+parts-excepted = nothing; not renewed: { $excepted }
 screw-group = { $group ->
     [pan] Pan screws
     [filter] Screws of the filter
@@ -721,7 +721,10 @@ finding-closed-open = The job was closed with this open: { $what }
 finding-odometer = The distance at the end is less than at arrival; one of them was read wrongly.
 finding-odometer-before = The distance at arrival, { $now }, is less than the { $then } of job { $job }; one of them was read wrongly.
 finding-complaint-unknown = No earlier job { $job } of this vehicle is known here; look at the number of the job complained of again.
-finding-come-back = The vehicle comes back { $days } days after job { $job }, which the customer complains about.
+finding-come-back = The vehicle comes back { $days ->
+    [one] one day
+   *[other] { $days } days
+} after job { $job }, which the customer complains about.
 finding-handover-open = The vehicle was handed over before the job was closed.
 finding-handover-unissued = Edition { $edition } was handed over, but no such edition had been issued.
 finding-flakes-pan = Flakes or chips in the pan: parts inside are wearing. A fluid service does not repair that.
@@ -995,6 +998,10 @@ ask-variant = Code of the variant
 ask-by-rule = By the catalogue’s rule for this VIN it is { $name }. What does the plate on the transmission say?
 ask-settled-by = How do you know?
 ask-source = Where did you look it up?
+ask-own-fluid = The only fluid that may go in, as looked up
+ask-total-fill = The whole transmission holds, as looked up
+ask-level-least = The level counts from
+ask-level-greatest = The level counts up to
 ask-plate = Does the plate on the transmission agree?
 ask-codes-state = What is stored?
 ask-codes = The codes, with commas between

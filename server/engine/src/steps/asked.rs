@@ -113,14 +113,7 @@ pub(super) const STEPS: &[Row] = &[
         )
     },
     row("vin", |_| sentence::step_vin(), "vin_reading", &[("source", "body-plate")], vin, vin_answered),
-    row(
-        "variant",
-        |_| sentence::step_variant(),
-        "variant_settled",
-        &[],
-        variant,
-        |facts| facts.identity.variant.is_some(),
-    ),
+    row("variant", |_| sentence::step_variant(), "variant_settled", &[], variant, is_fluid_known),
     row(
         "codes-before",
         |_| sentence::step_codes_before(),
@@ -452,8 +445,12 @@ fn is_refilled(facts: &Facts<'_>) -> bool {
 
 /// The container agrees; or one was read, and nobody knows yet which fluid is the right one.
 fn fluid_answered(facts: &Facts<'_>) -> bool {
-    let known = facts.identity.variant.as_ref().is_some_and(|variant| variant.fluid.is_some());
-    facts.identity.fluid_agrees || (!known && checked(facts, Part::FluidContainer))
+    facts.identity.fluid_agrees || (!is_fluid_known(facts) && checked(facts, Part::FluidContainer))
+}
+
+/// A variant is settled, and with it the only fluid that may go in.
+fn is_fluid_known(facts: &Facts<'_>) -> bool {
+    facts.identity.variant.as_ref().is_some_and(|variant| variant.fluid.is_some())
 }
 
 fn vin_answered(facts: &Facts<'_>) -> bool {

@@ -50,6 +50,15 @@ pub(super) fn variant(facts: &Facts<'_>) -> Vec<Field> {
         field("variant_code", sentence::ask_variant(), Input::Text),
         field("means", sentence::ask_settled_by(), ways),
         optional("source", sentence::ask_source(), Input::Text),
+        // What the catalogue would say is asked beside 'looked-up' only.
+        optional("fluid_code", sentence::ask_own_fluid(), Input::Text),
+        optional("total_fill_litres", sentence::ask_total_fill(), super::field::litres()),
+        optional("level_least_celsius", sentence::ask_level_least(), Input::Quantity { units: &["°C"] }),
+        optional(
+            "level_greatest_celsius",
+            sentence::ask_level_greatest(),
+            Input::Quantity { units: &["°C"] },
+        ),
         field("transmission_plate_agrees", sentence::ask_plate(), plate),
     ];
     if let [only] = fitting.as_slice() {

@@ -430,7 +430,8 @@ fn an_empty_catalogue_blocks_no_job() {
     let mut journal = Journal::new();
     journal.add(arrival()).add(vin("AZTWA8M47LA042317"));
     let fields = step(&journal, "variant").unwrap().fields;
-    let looked_up = ["source", "fluid_code", "total_fill_litres", "level_least_celsius", "level_greatest_celsius"];
+    let looked_up =
+        ["source", "fluid_code", "total_fill_litres", "level_least_celsius", "level_greatest_celsius"];
     assert!(looked_up.iter().all(|name| fields.iter().any(|field| field.name == *name && !field.needed)));
     let settled = |fluid_code: &str| {
         Kind::VariantSettled(v1::VariantSettled {
@@ -448,7 +449,11 @@ fn an_empty_catalogue_blocks_no_job() {
     assert!(step(&journal, "variant").is_some(), "nobody knows yet which fluid goes in");
     journal.add(settled("Linden")).add(container("Linden"));
     assert!(step(&journal, "variant").is_none());
-    assert!(!lacks(&journal, Gate::Exchange).iter().any(|key| ["variant", "fluid", "contradiction"].contains(key)));
+    assert!(
+        !lacks(&journal, Gate::Exchange)
+            .iter()
+            .any(|key| ["variant", "fluid", "contradiction"].contains(key))
+    );
     journal.add(level(43.0, 2));
     assert!(!lacks(&journal, Gate::RoadTest).contains(&"level-set"));
 }
