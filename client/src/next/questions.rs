@@ -212,12 +212,14 @@ impl Questions {
         None
     }
 
-    /// The step behind one that is only confirmed, where it is only confirmed too: one key says both.
+    /// The step behind one that is only confirmed, where it is only confirmed too: one key says both. Two conditions,
+    /// or two cautions, are looked at one by one.
     fn confirmed_with(&self, step: &Step) -> Option<Step> {
         let only_confirmed = |step: &Step| step.fields.is_empty() && step.gate.is_empty();
         let at = self.steps.iter().position(|listed| listed.name == step.name)?;
         let next = self.steps.get(at + 1).filter(|_| only_confirmed(step))?;
-        (only_confirmed(next) && !self.later.contains(&next.name)).then(|| next.clone())
+        let apart = next.kind == step.kind || self.later.contains(&next.name);
+        (only_confirmed(next) && !apart).then(|| next.clone())
     }
 
     fn ask(&mut self, step: Step) -> Vec<Action> {

@@ -94,19 +94,27 @@ pub(crate) fn remaining(answer: NextResponse, since: &[Entry], why: &str) -> Res
     Ok(Remaining { steps, last_seq: answer.last_seq, away: Some(why.to_owned()) })
 }
 
+/// Whether later entries answered a step; the last one that is about it decides. What repeats without an end of its own
+/// counts until the next entry, so that the question behind it comes.
 fn answered(step: &Step, since: &[Entry]) -> Result<bool, ClientError> {
-    for fact in since.iter().filter_map(|entry| entry.fact.as_ref()) {
+    let mut answered = false;
+    for (at, fact) in since.iter().enumerate().filter_map(|(at, entry)| Some((at, entry.fact.as_ref()?))) {
         if let Some(Kind::Skipped(skipped)) = &fact.kind
             && skipped.step == step.name
             && !step.safety
         {
             return Ok(true);
         }
-        if answer::answers(fact, step)? && (!step.repeats || answer::is_last(fact, step)?) {
-            return Ok(true);
+        if answer::answers(fact, step)? {
+            let ends = match answer::is_last(fact, step)? {
+                _ if !step.repeats => true,
+                Some(last) => last,
+                None => at + 1 == since.len(),
+            };
+            answered = ends && answer::suffices(fact, step)?;
         }
     }
-    Ok(false)
+    Ok(answered)
 }
 
 #[cfg(test)]

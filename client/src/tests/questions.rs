@@ -315,6 +315,22 @@ fn two_steps_that_are_only_confirmed_take_one_key_and_are_two_entries() {
 }
 
 #[test]
+fn two_conditions_of_safety_never_take_one_key() {
+    let mut steps = normal_job();
+    steps.retain(|step| step.name == "lift-locked");
+    let isolated =
+        standpipe_proto::v1::PresetField { name: "conditions".into(), value: "high-voltage-isolated".into() };
+    let mut second = steps[0].clone();
+    (second.name, second.preset) = ("high-voltage".into(), vec![isolated]);
+    steps.push(second);
+    let mut bay = Bay::with(steps, &["A"]);
+    bay.press("1");
+    assert!(!bay.ended && bay.entries.len() == 1, "{}", bay.shown);
+    bay.press("1");
+    assert!(bay.ended && bay.entries.len() == 2, "{}", bay.shown);
+}
+
+#[test]
 fn a_step_is_chosen_from_the_list_of_those_that_remain() {
     let mut bay = Bay::new();
     bay.press(".o");

@@ -45,6 +45,43 @@ fn a_step_that_repeats_ends_with_its_last_answer_and_skipping_hides_no_safety() 
 }
 
 #[test]
+fn a_no_never_answers_a_step_of_safety() {
+    let gears =
+        |answer| entry("gear-cycle", &["--driver-person-code", "A", "--nobody-under-vehicle", answer]);
+    assert!(names(&[gears("no")]).contains(&"gears".to_owned()));
+    assert!(!names(&[gears("yes")]).contains(&"gears".to_owned()));
+    assert!(names(&[gears("yes"), gears("no")]).contains(&"gears".to_owned()), "the last one counts");
+    let leaks = |found| entry("leak-check", &["--found", found, "--line-closed", "yes"]);
+    assert!(names(&[leaks("damp")]).contains(&"leaks".to_owned()));
+    assert!(!names(&[leaks("damp"), leaks("dry")]).contains(&"leaks".to_owned()));
+    let plug = entry("plug-closed", &["--seal-new", "no"]);
+    assert!(names(&[plug]).contains(&"plug".to_owned()));
+}
+
+#[test]
+fn what_repeats_without_an_end_lets_the_next_question_come_and_is_asked_again_after_it() {
+    let (mut temperature, mut level) = (normal_job(), normal_job());
+    level.retain(|step| step.name == "level");
+    temperature.retain(|step| step.name == "level");
+    let read = &mut temperature[0];
+    (read.name, read.kind, read.preset) = ("temperature".into(), "temperature_reading".into(), Vec::new());
+    let left = |since: &[Entry]| -> Vec<String> {
+        let steps = temperature.iter().chain(&level).cloned().collect();
+        let answer = NextResponse { steps, ..NextResponse::default() };
+        remaining(answer, since, "away").unwrap().steps.into_iter().map(|step| step.name).collect()
+    };
+    let reading = entry(
+        "temperature-reading",
+        &["--temperature", "43°C", "--place", "transmission-fluid", "--means", "scan-tool"],
+    );
+    let look =
+        entry("level-check", &["--temperature", "43°C", "--means", "scan-tool", "--overflow", "nothing"]);
+    assert_eq!(left(std::slice::from_ref(&reading)), ["level"]);
+    assert_eq!(left(&[reading.clone(), look.clone()]), ["temperature"]);
+    assert_eq!(left(&[reading.clone(), look, reading]), ["level"], "nobody here knows whether it is set");
+}
+
+#[test]
 fn proposals_end_with_the_next_entry() {
     let proposals = |since: &[Entry]| {
         let answer = NextResponse { steps: normal_job(), ..NextResponse::default() };

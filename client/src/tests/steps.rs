@@ -390,7 +390,7 @@ pub(crate) fn as_begun(steps: &[Step], entries: &[Entry]) -> Vec<Step> {
         let answers: Vec<_> = facts.iter().filter(|fact| answer::answers(fact, step).unwrap()).collect();
         let ended = match (step.name.as_str(), answers.last()) {
             (_, None) => skipped && !step.safety,
-            ("exchange", Some(last)) => answer::is_last(last, step).unwrap(),
+            ("exchange", Some(last)) => answer::is_last(last, step).unwrap() == Some(true),
             _ => true,
         };
         if !ended {

@@ -25,7 +25,21 @@ pub struct Answer {
 const ONLY_WITH: &[(&str, &str, &str, &str, bool)] = &[
     ("fault_codes", "codes", "state", "read", true),
     ("variant_settled", "source", "means", "looked-up", true),
+    ("variant_settled", "fluid_code", "means", "looked-up", false),
+    ("variant_settled", "total_fill_litres", "means", "looked-up", false),
+    ("variant_settled", "level_least_celsius", "means", "looked-up", false),
+    ("variant_settled", "level_greatest_celsius", "means", "looked-up", false),
     ("exchange_reading", "volume_out_litres", "last", "yes", false),
+];
+
+/// What a fact has to say to answer its step, as the shop server sees it too: kind, field and word. A line whose
+/// direction is not tested, somebody under the vehicle, an old seal or a leak is asked again.
+const MUST_SAY: &[(&str, &str, &str)] = &[
+    ("hookup", "direction_tested", "yes"),
+    ("gear_cycle", "nobody_under_vehicle", "yes"),
+    ("plug_closed", "seal_new", "yes"),
+    ("leak_check", "found", "dry"),
+    ("leak_check", "line_closed", "yes"),
 ];
 
 /// On which answer a field depends: the other field, its word, and whether the field is then needed.
@@ -100,12 +114,26 @@ pub(crate) fn answers(fact: &Fact, step: &Step) -> Result<bool, ClientError> {
     Ok(true)
 }
 
-/// True when a fact says of itself that it is the last of its kind.
-pub(crate) fn is_last(fact: &Fact, step: &Step) -> Result<bool, ClientError> {
+/// True when a fact that answers a step says what lets the work go on.
+pub(crate) fn suffices(fact: &Fact, step: &Step) -> Result<bool, ClientError> {
     let words = Words::get()?;
     let Some(kind) = words.kind(&step.kind) else { return Ok(false) };
-    let Some(last) = kind.message.get_field_by_name("last") else { return Ok(false) };
-    Ok(words.message_of(kind, fact)?.get_field(&last).as_bool() == Some(true))
+    let stated = words.message_of(kind, fact)?;
+    for (_, name, word) in MUST_SAY.iter().filter(|(of, ..)| *of == step.kind) {
+        let field = kind.message.get_field_by_name(name).ok_or_else(|| unknown(&step.kind, name))?;
+        if stated.get_field(&field).as_ref() != &value(&field, word)? {
+            return Ok(false);
+        }
+    }
+    Ok(true)
+}
+
+/// Whether a fact says of itself that it is the last of its kind; nothing where its kind never does.
+pub(crate) fn is_last(fact: &Fact, step: &Step) -> Result<Option<bool>, ClientError> {
+    let words = Words::get()?;
+    let Some(kind) = words.kind(&step.kind) else { return Ok(None) };
+    let Some(last) = kind.message.get_field_by_name("last") else { return Ok(None) };
+    Ok(words.message_of(kind, fact)?.get_field(&last).as_bool())
 }
 
 /// A fact under a header inside its bounds, so that only the fact is judged. It is never kept.

@@ -2,21 +2,22 @@
 //!
 //! What each gate needs is one table, and what may stand in for a need is another: a reason for
 //! leaving a step out, or a named person's decision. Neither ever stands in for safety, and nothing
-//! stands in for a contradicting code. A go-ahead rests on the entries up to its own time and ends
-//! with the next one; nothing here is stored.
+//! stands in for a contradicting code. What was undone since does not count: a line connected anew is
+//! open. A go-ahead rests on the entries up to its own time and ends with the next one; nothing here is stored.
 
 mod need;
 
 use crate::job::{Context, Folded, Identity, Recorded, edition, fold, high_voltage};
+use crate::kind::Fact;
 use crate::kind::closing::Closing;
-use crate::kind::decision::Decision;
-use crate::kind::drain::Drain;
 use crate::kind::exchange_reading::ExchangeReading;
+use crate::kind::hookup::Hookup;
 use crate::kind::skipped::Skipped;
 use crate::kind::words::{DrainedFrom, Outcome};
 use crate::text::{Sentence, sentence};
 use crate::view::OpenPoint;
-use need::{Facts, lacking};
+use need::lacking;
+pub(crate) use need::{Facts, fresh_temperature};
 
 /// A gate that a station can ask about, in the order of the work.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -99,23 +100,25 @@ pub(crate) enum Need {
     CautionPanAndHot,
     /// The cautions for gears and level were read.
     CautionGearsAndLevel,
-    /// The lift is locked.
+    /// The lift is locked since the drive before.
     LiftLocked,
     /// The high-voltage system is isolated, where there is one.
     HighVoltageIsolated,
-    /// The direction of flow was tested.
+    /// The direction of flow was tested as the equipment is connected now.
     DirectionTested,
     /// An exchange that began has ended.
     ExchangeEnded,
-    /// The engine is off since the exchange.
+    /// The engine is off since it ran last.
     EngineOff,
-    /// The cooler line is closed since the exchange.
+    /// The cooler line is closed since it was opened or pushed through.
     LineClosed,
-    /// Standpipe and old filter were looked at, at pan off.
+    /// The standpipe was looked at, at pan off.
     StandpipeSeen,
-    /// Filter and seal are new.
+    /// The old filter was looked at, at pan off.
+    OldFilterSeen,
+    /// The filter is new, and the seal since the pan was off last.
     PartsFitted,
-    /// The pan's screws are tightened.
+    /// The pan's screws are tightened since it was off last.
     ScrewsTightened,
     /// The pan is closed.
     PanClosed,
@@ -123,17 +126,17 @@ pub(crate) enum Need {
     RefilledAsDrained,
     /// Tools and people are clear.
     ToolsAndPeopleClear,
-    /// A pan that was off before the exchange is closed, refilled and clear.
+    /// A pan that was off is closed, refilled and clear.
     PanBack,
-    /// The selector was moved through all positions with nobody under the vehicle.
+    /// The selector was moved through all positions since the refill, with nobody under the vehicle.
     GearsMoved,
     /// The last temperature lies inside the window and is fresh.
     TemperatureInWindow,
     /// A look at the level counts.
     LevelSet,
-    /// The level plug is closed with a new seal.
+    /// The level plug is closed with a new seal since it was open last.
     PlugClosed,
-    /// It is dry and the line is closed.
+    /// It is dry since the plug was closed.
     Dry,
     /// The fault memory was read after.
     CodesAfter,
@@ -166,7 +169,18 @@ const NEEDS: &[(Gate, &[Need])] = &[
             Need::PanBack,
         ],
     ),
-    (Gate::Pan, &[Need::ExchangeEnded, Need::EngineOff, Need::LineClosed, Need::CautionPanAndHot]),
+    (
+        Gate::Pan,
+        &[
+            Need::CautionLifted,
+            Need::LiftLocked,
+            Need::HighVoltageIsolated,
+            Need::ExchangeEnded,
+            Need::EngineOff,
+            Need::LineClosed,
+            Need::CautionPanAndHot,
+        ],
+    ),
     (
         Gate::Refill,
         &[
@@ -174,22 +188,30 @@ const NEEDS: &[(Gate, &[Need])] = &[
             Need::SettledVariant,
             Need::FluidCompared,
             Need::StandpipeSeen,
+            Need::OldFilterSeen,
             Need::PartsFitted,
             Need::ScrewsTightened,
         ],
     ),
     (
         Gate::StartEngine,
-        &[Need::PanClosed, Need::LineClosed, Need::RefilledAsDrained, Need::ToolsAndPeopleClear],
+        &[
+            Need::NoContradiction,
+            Need::PanClosed,
+            Need::LineClosed,
+            Need::RefilledAsDrained,
+            Need::ToolsAndPeopleClear,
+        ],
     ),
-    (Gate::Level, &[Need::GearsMoved, Need::CautionGearsAndLevel, Need::TemperatureInWindow]),
-    (Gate::RoadTest, &[Need::LevelSet, Need::PlugClosed, Need::Dry]),
+    (Gate::Level, &[Need::PanBack, Need::GearsMoved, Need::CautionGearsAndLevel, Need::TemperatureInWindow]),
+    (Gate::RoadTest, &[Need::LevelSet, Need::PlugClosed, Need::Dry, Need::LineClosed]),
     (
         Gate::Close,
         &[
             Need::LevelSet,
             Need::PlugClosed,
             Need::Dry,
+            Need::LineClosed,
             Need::CodesAfter,
             Need::DriveAfter,
             Need::WasteWritten,
@@ -197,19 +219,18 @@ const NEEDS: &[(Gate, &[Need])] = &[
     ),
 ];
 
-/// What may stand in for a need: the step whose reasoned skipping does, and whether a named decision
-/// does. A need without a row can only be met.
-const STAND_INS: &[(Need, Option<&str>, bool)] = &[
-    (Need::CodesBefore, Some("codes-before"), false),
-    (Need::NothingToRepairFirst, None, true),
-    (Need::DriveBefore, Some("drive-before"), false),
-    (Need::SampleBefore, Some("sample-before"), false),
-    (Need::NothingToLookAtInside, None, true),
-    (Need::ExchangeEnded, Some("exchange"), false),
-    (Need::StandpipeSeen, Some("pan-seen"), false),
-    (Need::CodesAfter, Some("codes-after"), false),
-    (Need::DriveAfter, Some("drive-after"), false),
-    (Need::WasteWritten, Some("waste"), false),
+/// The step whose reasoned skipping stands in for a need. A need without a row can only be met, or decided by
+/// name where its points say so.
+const STAND_INS: &[(Need, &str)] = &[
+    (Need::CodesBefore, "codes-before"),
+    (Need::DriveBefore, "drive-before"),
+    (Need::SampleBefore, "sample-before"),
+    (Need::ExchangeEnded, "exchange"),
+    (Need::StandpipeSeen, "pan-seen"),
+    (Need::OldFilterSeen, "old-filter"),
+    (Need::CodesAfter, "codes-after"),
+    (Need::DriveAfter, "drive-after"),
+    (Need::WasteWritten, "waste"),
 ];
 
 /// What an open point names for which no gate waits.
@@ -270,12 +291,9 @@ fn cautions(gate: Gate, high_voltage: bool) -> Vec<Sentence> {
     cautions
 }
 
-/// The last reading of the fluid's temperature that a look at the level may rest on, while it is fresh.
-pub(crate) fn fresh_temperature<'a>(
-    context: &Context<'_>,
-    folded: &'a Folded,
-) -> Option<&'a crate::kind::temperature_reading::TemperatureReading> {
-    need::fresh_temperature(context, folded)
+/// Whether a need is met by what was done, without regard to what may stand in for it.
+pub(crate) fn is_met(facts: &Facts<'_>, need: Need) -> bool {
+    lacking(facts, need).is_empty()
 }
 
 /// What is known to speak against the fluid that goes in, whatever else the gate needs.
@@ -295,32 +313,72 @@ pub(crate) fn missing(
     let facts = Facts { context, folded, identity };
     let needs = NEEDS.iter().filter(|(of, _)| *of == gate).flat_map(|(_, needs)| needs.iter());
     let needs = needs.filter(|need| gate != Gate::Close || !dropped(folded, **need));
-    needs.filter(|need| !stood_in(folded, **need)).flat_map(|need| lacking(&facts, *need)).collect()
+    needs.filter(|need| !stood_in(&facts, **need)).flat_map(|need| lacking(&facts, *need)).collect()
 }
 
-/// Whether closing a job that ends without an exchange drops a need: all of the service, but not the level, the
-/// plug and a dry transmission once fluid was moved.
+/// Whether closing a job that ends without an exchange drops a need: all of the service, but not what may be open.
 fn dropped(folded: &Folded, need: Need) -> bool {
     let stopped =
         folded.last::<Closing>().is_some_and(|(_, closing)| closing.outcome == Some(Outcome::NoExchangeDone));
-    let moved = || {
-        folded.each::<ExchangeReading>().any(|(_, reading)| !reading.pushed_in.is_zero())
-            || folded.each::<Drain>().any(|(_, drain)| drain.place == Some(DrainedFrom::Pan))
-    };
-    let kept = matches!(need, Need::LevelSet | Need::PlugClosed | Need::Dry);
-    stopped && !(kept && moved())
+    stopped && !may_be_open(folded, need)
 }
 
-/// Whether a reasoned skipping or a named decision stands in for a need.
-fn stood_in(folded: &Folded, need: Need) -> bool {
-    let row = STAND_INS.iter().find(|(of, ..)| *of == need);
-    row.is_some_and(|(_, step, decided)| {
-        let skipped = |step: &str| folded.each::<Skipped>().any(|(_, skipped)| skipped.step == step);
-        let decision = || {
-            folded.each::<Decision>().any(|(_, decision)| need::keys(need).contains(&decision.point.as_str()))
-        };
-        step.is_some_and(skipped) || (*decided && decision())
-    })
+/// Whether the vehicle may stand open at this need: the line once it was opened; the level, the plug and a leak once
+/// fluid was moved or the plug was open.
+fn may_be_open(folded: &Folded, need: Need) -> bool {
+    match need {
+        Need::LevelSet | Need::PlugClosed | Need::Dry => {
+            folded.facts.iter().any(|stated| moves_fluid(&stated.fact))
+        }
+        Need::LineClosed => folded.last::<Hookup>().is_some() || folded.last::<ExchangeReading>().is_some(),
+        _ => false,
+    }
+}
+
+/// What stood open when the job was closed: nobody may drive off without knowing it.
+pub(crate) fn closed_open(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Sentence> {
+    if folded.last::<Closing>().is_none() {
+        return Vec::new();
+    }
+    let facts = Facts { context, folded, identity };
+    let needs = [Need::LevelSet, Need::PlugClosed, Need::Dry, Need::LineClosed];
+    let open = needs.into_iter().filter(|need| may_be_open(folded, *need));
+    open.flat_map(|need| lacking(&facts, need)).map(|missing| missing.text).collect()
+}
+
+/// Whether the work behind a gate was left out with a reason and was not begun all the same.
+fn left_out(folded: &Folded, gate: Gate) -> bool {
+    match gate {
+        Gate::Exchange => is_left_out(folded, "exchange") && folded.last::<ExchangeReading>().is_none(),
+        Gate::Pan | Gate::Refill => is_pan_left_out(folded),
+        _ => false,
+    }
+}
+
+/// Whether the pan stays on, by a reason.
+pub(crate) fn is_pan_left_out(folded: &Folded) -> bool {
+    is_left_out(folded, "pan") && !folded.facts.iter().any(|stated| need::opens_pan(&stated.fact))
+}
+
+fn is_left_out(folded: &Folded, step: &str) -> bool {
+    folded.each::<Skipped>().any(|(_, skipped)| skipped.step == step)
+}
+
+/// Whether fluid goes in or runs out with it, or can: the look at the level opens the plug.
+fn moves_fluid(fact: &Fact) -> bool {
+    match fact {
+        Fact::ExchangeReading(reading) => !reading.pushed_in.is_zero(),
+        Fact::Drain(drain) => drain.place == Some(DrainedFrom::Pan),
+        Fact::Fill(_) | Fact::LevelCheck(_) => true,
+        _ => false,
+    }
+}
+
+/// Whether a reasoned skipping stands in for a need. An exchange that was left out and then began has to end.
+fn stood_in(facts: &Facts<'_>, need: Need) -> bool {
+    let Some((_, step)) = STAND_INS.iter().find(|(of, _)| *of == need) else { return false };
+    let mut skipped = facts.folded.each::<Skipped>().filter(|(_, skipped)| skipped.step == *step);
+    skipped.any(|(stated, _)| need != Need::ExchangeEnded || facts.is_since_exchange(stated))
 }
 
 fn basis(identity: &Identity) -> Vec<Sentence> {
@@ -340,7 +398,7 @@ pub(crate) fn open_points(context: &Context<'_>, folded: &Folded, identity: &Ide
         return open.map(|text| OpenPoint { gate: NO_GATE, text }).collect();
     }
     let mut points: Vec<OpenPoint> = Vec::new();
-    for gate in Gate::ALL {
+    for gate in Gate::ALL.iter().filter(|gate| !left_out(folded, **gate)) {
         for missing in missing(context, folded, identity, *gate) {
             if !points.iter().any(|known| known.text == missing.text) {
                 points.push(OpenPoint { gate: gate.name(), text: missing.text });

@@ -9,8 +9,8 @@ mod done;
 mod field;
 mod looked;
 
-use crate::gates::Gate;
-use crate::job::{Context, Folded, Identity, Recorded, fold};
+use crate::gates::{Facts, Gate, is_pan_left_out};
+use crate::job::{Context, Identity, Recorded, fold};
 use crate::kind::closing::Closing;
 use crate::kind::skipped::Skipped;
 use crate::text::Sentence;
@@ -30,7 +30,7 @@ pub struct Step {
     /// Fields of the entry that the step itself knows: name and value as flags take them. One that is also
     /// among the fields is known only while the answer is fresh.
     pub preset: Vec<(&'static str, String)>,
-    /// The gate that is asked before; no answer is stored without its yes having been shown.
+    /// The gate that is asked before; its answer is shown above the question. Work that is done all the same is kept.
     pub gate: Option<Gate>,
     /// True where safety rests on it: it is never skipped.
     pub safety: bool,
@@ -98,13 +98,6 @@ pub struct Proposal {
     pub why: Sentence,
 }
 
-/// What steps are worked out from.
-pub(crate) struct Facts<'a> {
-    pub context: &'a Context<'a>,
-    pub folded: &'a Folded,
-    pub identity: &'a Identity,
-}
-
 /// Names of the steps that may be left out with a reason.
 #[cfg(test)]
 pub(crate) fn skippable() -> impl Iterator<Item = &'static str> {
@@ -125,7 +118,11 @@ pub fn remaining(context: &Context<'_>, entries: &[Recorded<'_>]) -> Vec<Step> {
     if folded.last::<Closing>().is_some() {
         return Vec::new();
     }
-    let skipped = |name: &str| folded.each::<Skipped>().any(|(_, skipped)| skipped.step == name);
+    let pan_left_out = is_pan_left_out(&folded);
+    let skipped = |name: &str| {
+        folded.each::<Skipped>().any(|(_, skipped)| skipped.step == name)
+            || (pan_left_out && asked::ABOUT_PAN.contains(&name))
+    };
     STEPS
         .iter()
         .filter(|row| !(row.answered)(&facts) && (row.safety || !skipped(row.name)))

@@ -402,7 +402,7 @@ kit-all = all of the kit
 kit-except = all of the kit, except { $parts }
 parts-new = { $parts }
 parts-new-except = { $parts }; not renewed: { $excepted }
-parts-excepted = nothing new; not renewed: { $excepted }
+parts-excepted = nothing; not renewed: { $excepted }
 screw-group = { $group ->
     [pan] Pan screws
     [filter] Screws of the filter
@@ -717,10 +717,14 @@ finding-temperature-signal = Fault code { $code }: setting the level needs the f
 finding-look-further = Fault code { $code }: the control unit asks for attention; read its own codes.
 finding-maker-code = Fault code { $code } is the vehicle maker’s own; look it up. A named person decides whether the service goes on.
 finding-closed-without = The job was closed as ‘no exchange done’, but fluid was pushed in.
+finding-closed-open = The job was closed with this open: { $what }
 finding-odometer = The distance at the end is less than at arrival; one of them was read wrongly.
 finding-odometer-before = The distance at arrival, { $now }, is less than the { $then } of job { $job }; one of them was read wrongly.
 finding-complaint-unknown = No earlier job { $job } of this vehicle is known here; look at the number of the job complained of again.
-finding-come-back = The vehicle comes back { $days } days after job { $job }, which the customer complains about.
+finding-come-back = The vehicle comes back { $days ->
+    [one] one day
+   *[other] { $days } days
+} after job { $job }, which the customer complains about.
 finding-handover-open = The vehicle was handed over before the job was closed.
 finding-handover-unissued = Edition { $edition } was handed over, but no such edition had been issued.
 finding-flakes-pan = Flakes or chips in the pan: parts inside are wearing. A fluid service does not repair that.
@@ -920,7 +924,7 @@ need-sample-before = Draw a sample and look at it, or say why not.
 need-repair-first = Fault code { $code }: a fluid exchange does not repair this fault; find it first.
 need-signed-decision = Fault code { $code } bears on this work; a named person decides whether it goes on.
 need-maker-code = Fault code { $code } is the maker’s own; a named person looks it up and decides.
-need-look-inside = The sample says: look inside before exchanging.
+need-look-inside = What was seen in the fluid or the pan says: look inside before exchanging.
 need-caution-lifted = Read the cautions for the lifted vehicle.
 need-caution-line = Read the cautions for opening the line.
 need-caution-engine = Read the cautions for the running engine.
@@ -931,7 +935,8 @@ need-high-voltage = The vehicle has a high-voltage system: a qualified person is
 need-direction = Hook up the equipment and test the direction of flow.
 need-engine-off = Switch the engine off and confirm it.
 need-line-closed = Close the cooler line with clip and cap and confirm it.
-need-standpipe = Look at standpipe and old filter in the pan, or say why not.
+need-standpipe = Look at the standpipe in the pan, or say why not.
+need-old-filter = Look at the old filter, or say why not.
 need-parts = Fit the new filter and the new pan seal.
 need-screws = Tighten the pan’s screws.
 need-pan-closed = Close the pan.
@@ -993,6 +998,10 @@ ask-variant = Code of the variant
 ask-by-rule = By the catalogue’s rule for this VIN it is { $name }. What does the plate on the transmission say?
 ask-settled-by = How do you know?
 ask-source = Where did you look it up?
+ask-own-fluid = The only fluid that may go in, as looked up
+ask-total-fill = The whole transmission holds, as looked up
+ask-level-least = The level counts from
+ask-level-greatest = The level counts up to
 ask-plate = Does the plate on the transmission agree?
 ask-codes-state = What is stored?
 ask-codes = The codes, with commas between

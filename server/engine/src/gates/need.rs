@@ -5,10 +5,9 @@
 use super::{Missing, Need};
 use crate::formula::fault_code::{FaultClass, classify};
 use crate::job::{Context, Folded, Identity, Stated};
-use crate::kind::Kind;
 use crate::kind::caution_read::CautionRead;
 use crate::kind::condition_confirmed::ConditionConfirmed;
-use crate::kind::drain::Drain;
+use crate::kind::decision::Decision;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::fault_codes::FaultCodes;
 use crate::kind::fill::Fill;
@@ -27,6 +26,7 @@ use crate::kind::words::{
     Answer, CautionGroup, Clouding, Condition, Debris, DrainedFrom, FillPurpose, LeakFound, Moment, Part,
     SampleTime, ScrewGroup, ServicePart, TemperatureMeans, TemperatureOf,
 };
+use crate::kind::{Fact, Kind};
 use crate::quantity::Estimate;
 use crate::text::{Sentence, number, sentence};
 
@@ -35,11 +35,16 @@ use crate::text::{Sentence, number, sentence};
 const REFILL_SHORT_LITRES: f64 = 0.5;
 /// How old a temperature may be when the plug is opened on it.
 const TEMPERATURE_FRESH_US: i64 = 2 * 60 * 1_000_000;
+/// How far a station's clock may run before the server's: house value.
+const CLOCK_AHEAD_US: i64 = 5 * 1_000_000;
 
-/// What the needs are looked up in.
-pub(super) struct Facts<'a> {
+/// What needs are looked up in, by gates and by steps.
+pub(crate) struct Facts<'a> {
+    /// What the job is read with.
     pub context: &'a Context<'a>,
+    /// The facts that count.
     pub folded: &'a Folded,
+    /// Vehicle, variant and fluid.
     pub identity: &'a Identity,
 }
 
@@ -52,30 +57,78 @@ impl Facts<'_> {
         self.any::<CautionRead>(|read| read.group == Some(group))
     }
 
-    /// The condition was confirmed, and not before the given place in the journal.
-    fn confirmed(&self, condition: Condition, since: u64) -> bool {
-        let confirmed = self.folded.each::<ConditionConfirmed>();
-        let mut later = confirmed.filter(|(stated, _)| stated.seq > since);
-        later.any(|(_, confirmed)| confirmed.conditions.contains(&condition))
+    /// Whether a fact was stated after everything that undoes it.
+    fn stands(&self, stated: &Stated, undoes: impl Fn(&Fact) -> bool) -> bool {
+        let mut undoing = self.folded.facts.iter().filter(|other| undoes(&other.fact));
+        undoing.all(|other| stated.is_after(other))
     }
 
-    /// Place in the journal of the last exchange reading; 0 without one.
-    fn exchange_seq(&self) -> u64 {
-        self.folded.last::<ExchangeReading>().map_or(0, |(stated, _)| stated.seq)
+    /// Whether a fact of the kind fits and was not undone since.
+    fn still<K: Kind + 'static>(
+        &self,
+        fits: impl Fn(&K) -> bool,
+        undoes: impl Fn(&Fact) -> bool + Copy,
+    ) -> bool {
+        self.folded.each::<K>().any(|(stated, kind)| fits(kind) && self.stands(stated, undoes))
     }
 
-    fn pan_drained(&self) -> Option<(&Stated, &Drain)> {
-        self.folded.each::<Drain>().rfind(|(_, drain)| drain.place == Some(DrainedFrom::Pan))
+    /// Whether the condition was confirmed and not undone since.
+    fn confirmed(&self, condition: Condition, undoes: impl Fn(&Fact) -> bool + Copy) -> bool {
+        self.still::<ConditionConfirmed>(|confirmed| confirmed.conditions.contains(&condition), undoes)
+    }
+
+    /// Whether the engine was confirmed off since the last reading of the exchange.
+    pub(crate) fn engine_off_since_exchange(&self) -> bool {
+        self.confirmed(Condition::EngineOff, pushes)
+    }
+
+    /// Whether a fact was stated after every reading of the exchange.
+    pub(super) fn is_since_exchange(&self, stated: &Stated) -> bool {
+        self.stands(stated, pushes)
+    }
+
+    /// Whether it was said what was fitted new, since the pan was off last.
+    pub(crate) fn is_fitted(&self) -> bool {
+        self.still::<PartFitted>(|_| true, opens_pan)
+    }
+
+    /// Whether the pan was drained.
+    pub(crate) fn is_pan_drained(&self) -> bool {
+        self.folded.facts.iter().any(|stated| opens_pan(&stated.fact))
     }
 }
 
-/// The keys by which a decision can name what a need lacks.
-pub(super) fn keys(need: Need) -> &'static [&'static str] {
-    match need {
-        Need::NothingToRepairFirst => &["repair-first", "signed-decision", "maker-specific"],
-        Need::NothingToLookAtInside => &["look-inside-first"],
-        _ => &[],
+/// A reading of the exchange: the engine runs and the line is open.
+fn pushes(fact: &Fact) -> bool {
+    matches!(fact, Fact::ExchangeReading(_))
+}
+
+/// Draining the pan takes it off.
+pub(super) fn opens_pan(fact: &Fact) -> bool {
+    matches!(fact, Fact::Drain(drain) if drain.place == Some(DrainedFrom::Pan))
+}
+
+/// Who refills looks again before the engine starts; adding at the level is done with the engine running.
+fn opens_pan_or_refills(fact: &Fact) -> bool {
+    opens_pan(fact) || matches!(fact, Fact::Fill(fill) if fill.purpose == Some(FillPurpose::Refill))
+}
+
+/// What is done with a running engine.
+fn runs_engine(fact: &Fact) -> bool {
+    match fact {
+        Fact::GearCycle(_) => true,
+        Fact::LevelCheck(check) => check.engine_idling == Some(Answer::Yes),
+        other => pushes(other),
     }
+}
+
+fn opens_line(fact: &Fact) -> bool {
+    matches!(fact, Fact::Hookup(_)) || pushes(fact)
+}
+
+/// Only the drive before: the one after ends the work on the lift.
+fn drives_before(fact: &Fact) -> bool {
+    matches!(fact, Fact::RoadTest(drive) if drive.moment == Some(Moment::Before))
 }
 
 /// Everything that one need lacks; empty when it is met.
@@ -101,9 +154,7 @@ pub(super) fn lacking(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
             let met = facts.any::<FluidSample>(|sample| sample.moment == Some(SampleTime::Before));
             one(met, "sample-before", sentence::need_sample_before)
         }
-        Need::NothingToLookAtInside => {
-            one(!look_inside(facts), "look-inside-first", sentence::need_look_inside)
-        }
+        Need::NothingToLookAtInside => look_inside(facts),
         Need::CautionLifted => {
             one(facts.caution(CautionGroup::Lifted), "caution", sentence::need_caution_lifted)
         }
@@ -120,15 +171,17 @@ pub(super) fn lacking(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
             one(facts.caution(CautionGroup::GearsAndLevel), "caution", sentence::need_caution_gears)
         }
         Need::LiftLocked => {
-            one(facts.confirmed(Condition::LiftLocked, 0), "lift-locked", sentence::need_lift_locked)
+            let met = facts.confirmed(Condition::LiftLocked, drives_before);
+            one(met, "lift-locked", sentence::need_lift_locked)
         }
         Need::HighVoltageIsolated => {
-            let met =
-                !crate::job::high_voltage(facts.folded) || facts.confirmed(Condition::HighVoltageIsolated, 0);
+            let met = !crate::job::high_voltage(facts.folded)
+                || facts.confirmed(Condition::HighVoltageIsolated, drives_before);
             one(met, "high-voltage", sentence::need_high_voltage)
         }
         Need::DirectionTested => {
-            let met = facts.any::<Hookup>(|hookup| hookup.direction_tested == Some(Answer::Yes));
+            let last = facts.folded.last::<Hookup>();
+            let met = last.is_some_and(|(_, hookup)| hookup.direction_tested == Some(Answer::Yes));
             one(met, "direction-tested", sentence::need_direction)
         }
         _ => later(facts, need),
@@ -140,56 +193,39 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
     let one = |met: bool, key: &'static str, text: fn() -> Sentence| {
         if met { Vec::new() } else { vec![Missing { key, text: text(), stops: false }] }
     };
-    let exchanged = facts.exchange_seq();
     match need {
         Need::ExchangeEnded => {
             let met = exchange_ended(facts);
             one(met, "exchange-ended", sentence::open_exchange_not_ended)
         }
         Need::EngineOff => {
-            one(facts.confirmed(Condition::EngineOff, exchanged), "engine-off", sentence::need_engine_off)
+            let met = facts.confirmed(Condition::EngineOff, runs_engine);
+            one(met, "engine-off", sentence::need_engine_off)
         }
-        Need::LineClosed => {
-            let mut seen = facts.folded.each::<LeakCheck>().filter(|(stated, _)| stated.seq > exchanged);
-            let closed = seen.any(|(_, check)| check.line_closed == Some(Answer::Yes));
-            let met = closed || facts.confirmed(Condition::LineClosed, exchanged);
-            one(met, "line-closed", sentence::need_line_closed)
-        }
-        Need::StandpipeSeen => {
-            let seen = |part: Part| facts.any::<PartChecked>(|check| check.part == Some(part));
-            one(seen(Part::Standpipe) && seen(Part::OldFilter), "pan-seen", sentence::need_standpipe)
-        }
+        Need::LineClosed => one(line_closed(facts), "line-closed", sentence::need_line_closed),
+        Need::StandpipeSeen => one(seen(facts, Part::Standpipe), "pan-seen", sentence::need_standpipe),
+        Need::OldFilterSeen => one(seen(facts, Part::OldFilter), "old-filter", sentence::need_old_filter),
         Need::PartsFitted => {
-            let new = |part: ServicePart| {
-                facts.any::<PartFitted>(|fitted| {
-                    fitted.fitted.contains(&part) && !fitted.excepted.contains(&part)
-                })
-            };
-            one(new(ServicePart::Filter) && new(ServicePart::PanSeal), "parts-fitted", sentence::need_parts)
+            let filter = facts.any::<PartFitted>(|fitted| fitted.is_new(ServicePart::Filter));
+            let seal = facts.still::<PartFitted>(|fitted| fitted.is_new(ServicePart::PanSeal), opens_pan);
+            one(filter && seal, "parts-fitted", sentence::need_parts)
         }
-        Need::ScrewsTightened => {
-            let met = facts.any::<Tightening>(|tightening| tightening.group == Some(ScrewGroup::Pan));
-            one(met, "screws-tightened", sentence::need_screws)
-        }
+        Need::ScrewsTightened => one(screwed(facts), "screws-tightened", sentence::need_screws),
         Need::PanClosed => {
-            let drained = facts.pan_drained().map_or(0, |(stated, _)| stated.seq);
-            let screwed = facts.folded.each::<Tightening>().any(|(stated, tightening)| {
-                stated.seq > drained && tightening.group == Some(ScrewGroup::Pan)
-            });
-            one(
-                screwed || facts.confirmed(Condition::PanClosed, drained),
-                "pan-closed",
-                sentence::need_pan_closed,
-            )
+            let met = screwed(facts) || facts.confirmed(Condition::PanClosed, opens_pan);
+            one(met, "pan-closed", sentence::need_pan_closed)
         }
         Need::RefilledAsDrained => refilled(facts),
         Need::PanBack => pan_back(facts),
         Need::ToolsAndPeopleClear => {
-            let met = facts.confirmed(Condition::ToolsAndPeopleClear, refill_seq(facts));
+            let met = facts.confirmed(Condition::ToolsAndPeopleClear, opens_pan_or_refills);
             one(met, "clear", sentence::need_clear)
         }
         Need::GearsMoved => {
-            let met = facts.any::<GearCycle>(|cycle| cycle.nobody_under_vehicle == Some(Answer::Yes));
+            let last = facts.folded.last::<GearCycle>();
+            let met = last.is_some_and(|(stated, cycle)| {
+                cycle.nobody_under_vehicle == Some(Answer::Yes) && facts.stands(stated, opens_pan_or_refills)
+            });
             one(met, "gears-moved", sentence::need_gears)
         }
         Need::TemperatureInWindow => temperature(facts),
@@ -198,7 +234,11 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
             one(met, "level-set", sentence::open_level)
         }
         Need::PlugClosed => {
-            let met = facts.any::<PlugClosed>(|plug| plug.seal_new == Some(Answer::Yes));
+            let last = facts.folded.last::<PlugClosed>();
+            let met = last.is_some_and(|(stated, plug)| {
+                let opens = |fact: &Fact| matches!(fact, Fact::LevelCheck(_));
+                plug.seal_new == Some(Answer::Yes) && facts.stands(stated, opens)
+            });
             one(met, "plug-closed", sentence::need_plug)
         }
         Need::Dry => dry(facts),
@@ -214,12 +254,30 @@ fn exchange_ended(facts: &Facts<'_>) -> bool {
     !facts.any::<ExchangeReading>(|_| true) || facts.any::<ExchangeReading>(|reading| reading.last)
 }
 
-/// Place in the journal of the last refill; 0 without one. Who refills looks again before the engine starts; adding
-/// at the level is done with the engine running.
-fn refill_seq(facts: &Facts<'_>) -> u64 {
-    let mut fills = facts.folded.each::<Fill>();
-    let refill = fills.rfind(|(_, fill)| fill.purpose == Some(FillPurpose::Refill));
-    refill.map_or(0, |(stated, _)| stated.seq)
+/// What was said last of the cooler line counts: confirmed closed, or seen when looking for leaks.
+fn line_closed(facts: &Facts<'_>) -> bool {
+    let mut said = facts.folded.facts.iter().filter_map(|stated| match &stated.fact {
+        Fact::LeakCheck(check) => check.line_closed.map(|answer| (stated, answer == Answer::Yes)),
+        Fact::ConditionConfirmed(confirmed) => {
+            confirmed.conditions.contains(&Condition::LineClosed).then_some((stated, true))
+        }
+        _ => None,
+    });
+    said.next_back().is_some_and(|(stated, closed)| closed && facts.stands(stated, opens_line))
+}
+
+fn seen(facts: &Facts<'_>, part: Part) -> bool {
+    facts.any::<PartChecked>(|check| check.part == Some(part))
+}
+
+fn screwed(facts: &Facts<'_>) -> bool {
+    facts.still::<Tightening>(|tightening| tightening.group == Some(ScrewGroup::Pan), opens_pan)
+}
+
+/// Whether a named person decided a point after what it is about was known.
+fn decided(facts: &Facts<'_>, key: &str, known: &Stated) -> bool {
+    let mut decisions = facts.folded.each::<Decision>();
+    decisions.any(|(stated, decision)| decision.point == key && stated.is_after(known))
 }
 
 fn fluid_compared(facts: &Facts<'_>) -> Vec<Missing> {
@@ -244,32 +302,47 @@ fn driven(facts: &Facts<'_>, moment: Moment) -> bool {
 fn repair_first(facts: &Facts<'_>) -> Vec<Missing> {
     // Every reading counts: a memory that was cleared meanwhile does not make the fault go away.
     let before = facts.folded.each::<FaultCodes>().filter(|(_, codes)| codes.moment == Some(Moment::Before));
-    let mut codes: Vec<&String> = before.flat_map(|(_, codes)| &codes.codes).collect();
-    codes.sort();
-    codes.dedup();
-    let missing = |code: &String| {
+    let mut read: Vec<(&String, &Stated)> =
+        before.flat_map(|(stated, codes)| codes.codes.iter().map(move |code| (code, stated))).collect();
+    // The sort keeps the order of the journal, so that the first reading of each code is left.
+    read.sort_by_key(|(code, _)| *code);
+    read.dedup_by_key(|(code, _)| *code);
+    let missing = |(code, known): (&String, &Stated)| {
         let (key, text) = match classify(code) {
             FaultClass::RepairFirst => ("repair-first", sentence::need_repair_first(code)),
             FaultClass::SignedDecision => ("signed-decision", sentence::need_signed_decision(code)),
             FaultClass::MakerSpecific => ("maker-specific", sentence::need_maker_code(code)),
             FaultClass::LookFurther | FaultClass::NoteOnly => return None,
         };
-        Some(Missing { key, text, stops: false })
+        (!decided(facts, key, known)).then_some(Missing { key, text, stops: false })
     };
-    codes.into_iter().filter_map(missing).collect()
+    read.into_iter().filter_map(missing).collect()
 }
 
-/// Flakes in the sample or milky fluid: look inside before any fluid is spent.
-fn look_inside(facts: &Facts<'_>) -> bool {
-    let before =
-        facts.folded.each::<FluidSample>().rfind(|(_, sample)| sample.moment == Some(SampleTime::Before));
-    before.is_some_and(|(_, sample)| {
-        sample.clouding == Some(Clouding::Milky) || sample.specks == Some(Debris::FlakesOrChips)
-    })
+/// Flakes in the sample or milky fluid, or flakes in a pan that was off before the exchange: look inside before any
+/// fluid is spent. Another sample that is clear does not take it back.
+fn look_inside(facts: &Facts<'_>) -> Vec<Missing> {
+    const KEY: &str = "look-inside-first";
+    let spoiled = |stated: &&Stated| match &stated.fact {
+        Fact::FluidSample(sample) => {
+            sample.moment == Some(SampleTime::Before)
+                && (sample.clouding == Some(Clouding::Milky) || sample.specks == Some(Debris::FlakesOrChips))
+        }
+        Fact::Drain(drain) => {
+            let begun = facts.folded.each::<ExchangeReading>().any(|(reading, _)| stated.is_after(reading));
+            opens_pan(&stated.fact) && drain.debris == Some(Debris::FlakesOrChips) && !begun
+        }
+        _ => false,
+    };
+    let mut spoiled = facts.folded.facts.iter().filter(spoiled);
+    if spoiled.all(|stated| decided(facts, KEY, stated)) {
+        return Vec::new();
+    }
+    vec![Missing { key: KEY, text: sentence::need_look_inside(), stops: false }]
 }
 
 fn refilled(facts: &Facts<'_>) -> Vec<Missing> {
-    if facts.pan_drained().is_none() {
+    if !facts.is_pan_drained() {
         return Vec::new();
     }
     let (drained, refilled) = crate::job::drained_and_refilled(facts.context, facts.folded, facts.identity);
@@ -285,7 +358,7 @@ fn refilled(facts: &Facts<'_>) -> Vec<Missing> {
 
 /// Pushing runs the engine: a pan that was off before is closed and refilled first.
 fn pan_back(facts: &Facts<'_>) -> Vec<Missing> {
-    if facts.pan_drained().is_none() {
+    if !facts.is_pan_drained() {
         return Vec::new();
     }
     let needs = [Need::PanClosed, Need::RefilledAsDrained, Need::ToolsAndPeopleClear];
@@ -293,7 +366,7 @@ fn pan_back(facts: &Facts<'_>) -> Vec<Missing> {
 }
 
 /// The last reading of the fluid's temperature that a look at the level may rest on, while it is fresh.
-pub(super) fn fresh_temperature<'a>(
+pub(crate) fn fresh_temperature<'a>(
     context: &Context<'_>,
     folded: &'a Folded,
 ) -> Option<&'a TemperatureReading> {
@@ -302,7 +375,11 @@ pub(super) fn fresh_temperature<'a>(
         reading.of == Some(TemperatureOf::TransmissionFluid)
             && reading.means != Some(TemperatureMeans::Infrared)
     });
-    let fresh = |stated: &Stated| context.as_of_us.saturating_sub(stated.time_us) <= TEMPERATURE_FRESH_US;
+    // A time that has not come yet was typed wrongly, and says nothing of now.
+    let fresh = |stated: &Stated| {
+        let age_us = context.as_of_us.saturating_sub(stated.time_us);
+        (-CLOCK_AHEAD_US..=TEMPERATURE_FRESH_US).contains(&age_us)
+    };
     last.filter(|(stated, _)| fresh(stated)).map(|(_, reading)| reading)
 }
 
@@ -325,10 +402,10 @@ fn temperature(facts: &Facts<'_>) -> Vec<Missing> {
 
 fn dry(facts: &Facts<'_>) -> Vec<Missing> {
     let missing = |text: fn() -> Sentence| vec![Missing { key: "dry", text: text(), stops: false }];
-    match facts.folded.last::<LeakCheck>() {
+    let closes = |fact: &Fact| matches!(fact, Fact::PlugClosed(_));
+    match facts.folded.last::<LeakCheck>().filter(|(stated, _)| facts.stands(stated, closes)) {
         None => missing(sentence::need_leak_check),
         Some((_, check)) if check.found != Some(LeakFound::Dry) => missing(sentence::need_dry),
-        Some((_, check)) if check.line_closed == Some(Answer::No) => missing(sentence::need_line_closed),
         Some(_) => Vec::new(),
     }
 }

@@ -5,15 +5,16 @@
 
 use super::fold::{Folded, Stated};
 use super::{Context, Identity, level};
-use crate::amount::{Amount, Fluid, InstrumentLimits};
+use crate::amount::{Amount, Fluid, InstrumentLimits, Read};
 use crate::formula::balance::{Term, sum};
+use crate::formula::volume::density_at;
 use crate::kind::drain::Drain;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::fill::Fill;
 use crate::kind::level_check::LevelCheck;
 use crate::kind::temperature_reading::TemperatureReading;
 use crate::kind::words::{DrainedFrom, FillPurpose, Means, TemperatureMeans, TemperatureOf};
-use crate::quantity::Estimate;
+use crate::quantity::{Celsius, Estimate, KilogramsPerCubicMetre};
 use crate::text::{Sentence, number, sentence};
 use crate::view::{BalanceRow, BalanceView};
 
@@ -219,6 +220,13 @@ impl Converter {
         self.convert(stated, amount, celsius, self.drained_celsius, self.used_density())
     }
 
+    /// Litres at 15 °C as litres of fresh fluid at its own temperature.
+    fn as_fresh(&self, litres_15: f64) -> Option<f64> {
+        let density = KilogramsPerCubicMetre::new(self.density.value).ok()?;
+        let celsius = Celsius::new(self.fresh_celsius.value).ok()?;
+        Some(litres_15 * density.get() / density_at(density, celsius))
+    }
+
     fn used_density(&self) -> Estimate {
         let u = self.density.standard_uncertainty.hypot(self.density.value * USED_DENSITY_RELATIVE);
         Estimate::known(self.density.value, u)
@@ -250,7 +258,6 @@ fn thermometer(celsius: f64) -> Estimate {
 }
 
 fn order(one: &Amount, other: &Amount) -> std::cmp::Ordering {
-    use crate::amount::Read;
     let size = |amount: &Amount| match amount.read() {
         Read::Litres(value) | Read::Kilograms(value) => value,
     };
@@ -321,6 +328,41 @@ fn compared(folded: &Folded, identity: &Identity, difference: &Estimate) -> Vec<
         sentence::balance_meaning_open()
     };
     vec![said, meaning]
+}
+
+/// What is left to refill of what ran out of the pan, as it is measured now; absent when nothing is. What was
+/// weighed is weighed; a volume that ran out hot is less when it is fresh and cold.
+pub(super) fn to_refill(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Option<Amount> {
+    let drains = folded.each::<Drain>().filter(|(_, drain)| drain.place == Some(DrainedFrom::Pan));
+    let drained: Vec<&Amount> = drains.map(|(_, drain)| &drain.amount).collect();
+    let fills = folded.each::<Fill>().filter(|(_, fill)| fill.purpose == Some(FillPurpose::Refill));
+    let filled: Vec<&Amount> = fills.map(|(_, fill)| &fill.amount).collect();
+    let mass = |amounts: &[&Amount]| -> Option<f64> {
+        let weighed = amounts.iter().map(|amount| match amount.read() {
+            Read::Kilograms(kilograms) => Some(kilograms),
+            Read::Litres(_) => None,
+        });
+        weighed.sum()
+    };
+    let left = match (drained.as_slice(), filled.as_slice()) {
+        ([], _) => return None,
+        ([only], []) if mass(&drained).is_some() => return Some((*only).clone()),
+        _ => match mass(&drained).zip(mass(&filled)) {
+            Some((drained, filled)) => Read::Kilograms(rounded(drained - filled, 2)),
+            None => {
+                let measures = Measures::of(context, folded, identity);
+                let cold = measures.sum(&measures.pan).value - measures.sum(&measures.refilled).value;
+                Read::Litres(rounded(Converter::of(context, folded, identity).as_fresh(cold)?, 1))
+            }
+        },
+    };
+    let amount = Amount::new(left, None, None);
+    matches!(left, Read::Litres(left) | Read::Kilograms(left) if left > 0.0).then_some(amount)
+}
+
+fn rounded(value: f64, decimals: i32) -> f64 {
+    let parts = 10.0_f64.powi(decimals);
+    (value * parts).round() / parts
 }
 
 /// The last drain of the pan.

@@ -10,6 +10,7 @@ use crate::text::{Sentence, sentence};
 use crate::view::{Change, Finding, StoryLine, Weight};
 use prost::Message as _;
 use standpipe_proto::v1::{self, correction::Outcome, fact::Kind as MessageKind};
+use std::cmp::Ordering;
 use std::collections::{HashMap, HashSet};
 
 /// How far a station's clock may run before the server's: house value.
@@ -43,6 +44,14 @@ pub struct Folded {
     pub changes: Vec<Change>,
     /// What did not fit.
     pub findings: Vec<Finding>,
+}
+
+impl Stated {
+    /// Whether this was done after the other: as far as it is certain, else in the order of the journal.
+    #[must_use]
+    pub fn is_after(&self, other: &Self) -> bool {
+        self.moment.certainly(&other.moment).map_or(self.seq > other.seq, |order| order == Ordering::Greater)
+    }
 }
 
 impl Folded {

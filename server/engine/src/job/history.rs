@@ -92,8 +92,9 @@ pub(super) fn findings(context: &Context<'_>, folded: &Folded) -> Vec<Finding> {
     if let Some(number) = &arrival.complaint_about_job {
         match context.earlier.iter().find(|job| same_number(&job.number, number)) {
             Some(job) => {
-                let days = (stated.time_us - job.opened_us).div_euclid(DAY_US).max(0);
-                found.push(finding(sentence::finding_come_back(days.to_string(), &job.number), false));
+                let days = (stated.time_us - job.opened_us).div_euclid(DAY_US);
+                let days = u64::try_from(days).unwrap_or_default();
+                found.push(finding(sentence::finding_come_back(days, &job.number), false));
             }
             None => found.push(finding(sentence::finding_complaint_unknown(number), false)),
         }

@@ -131,6 +131,8 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
         findings.extend(exchange.findings.iter().cloned());
     }
     findings.extend(put_in::without_go_ahead(context, &folded));
+    let open = crate::gates::closed_open(context, &folded, &identity).into_iter();
+    findings.extend(open.map(|open| fold::tells(crate::text::sentence::finding_closed_open(open), [])));
     findings.extend(seen::told_late(context, &folded));
     findings.extend(history::findings(context, &folded));
     findings.extend(edition::findings(&folded));
@@ -185,6 +187,15 @@ pub(crate) fn drained_and_refilled(
 ) -> (crate::quantity::Estimate, crate::quantity::Estimate) {
     let measures = balance::Measures::of(context, folded, identity);
     (measures.sum(&measures.pan), measures.sum(&measures.refilled))
+}
+
+/// What is left to refill of what ran out of the pan, as it is measured now; absent when nothing is.
+pub(crate) fn to_refill(
+    context: &Context<'_>,
+    folded: &Folded,
+    identity: &Identity,
+) -> Option<crate::amount::Amount> {
+    balance::to_refill(context, folded, identity)
 }
 
 /// What came out so far, in litres at 15 °C, without what parts carried; absent when nothing did.

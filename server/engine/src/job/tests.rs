@@ -13,6 +13,8 @@ mod gates;
 mod history;
 mod properties;
 mod record;
+mod undone;
+mod unknown;
 
 const WORKSHOP: &str = include_str!("../../../../deploy/catalogue/workshop.toml");
 const ALDER: &str = include_str!("../../../../deploy/catalogue/alder-8.toml");

@@ -1,33 +1,17 @@
 //! THE table of steps: what each asks, what it proposes, when it is answered (common practice, no source).
 
+use super::Field;
 use super::done::{self, exchange, fitted, gears, hookup, leaks, level, pan, plug, refill, screws};
 use super::looked::{self, codes, drive_after, drive_before, filter, fluid, sample, variant, vin};
-use super::{Facts, Field};
-use crate::gates::Gate;
+use crate::gates::{Facts, Gate, Need, is_met};
 use crate::kind::Kind;
 use crate::kind::arrival::Arrival;
-use crate::kind::caution_read::CautionRead;
-use crate::kind::condition_confirmed::ConditionConfirmed;
-use crate::kind::drain::Drain;
 use crate::kind::exchange_reading::ExchangeReading;
-use crate::kind::fault_codes::FaultCodes;
 use crate::kind::fill::Fill;
-use crate::kind::fluid_sample::FluidSample;
-use crate::kind::gear_cycle::GearCycle;
-use crate::kind::hookup::Hookup;
-use crate::kind::leak_check::LeakCheck;
 use crate::kind::level_check::LevelCheck;
 use crate::kind::part_checked::PartChecked;
-use crate::kind::part_fitted::PartFitted;
-use crate::kind::plug_closed::PlugClosed;
-use crate::kind::road_test::RoadTest;
-use crate::kind::tightening::Tightening;
 use crate::kind::vin_reading::VinReading;
-use crate::kind::waste::Waste;
-use crate::kind::words::{
-    Answer, CautionGroup, Condition, DrainedFrom, FillPurpose, LeakFound, Moment, Overflow, Part, SampleTime,
-    ScrewGroup,
-};
+use crate::kind::words::{FillPurpose, Overflow, Part};
 use crate::text::{Sentence, number, sentence};
 
 /// One row of the table.
@@ -110,6 +94,9 @@ const fn safe(row: Row) -> Row {
     Row { safety: true, ..row }
 }
 
+/// Steps that mean nothing while the pan stays on.
+pub(super) const ABOUT_PAN: [&str; 5] = ["pan-seen", "old-filter", "fitted", "screws", "refill"];
+
 pub(super) const STEPS: &[Row] = &[
     Row {
         known: looked::arrival_known,
@@ -126,21 +113,14 @@ pub(super) const STEPS: &[Row] = &[
         )
     },
     row("vin", |_| sentence::step_vin(), "vin_reading", &[("source", "body-plate")], vin, vin_answered),
-    row(
-        "variant",
-        |_| sentence::step_variant(),
-        "variant_settled",
-        &[],
-        variant,
-        |facts| facts.identity.variant.is_some(),
-    ),
+    row("variant", |_| sentence::step_variant(), "variant_settled", &[], variant, is_fluid_known),
     row(
         "codes-before",
         |_| sentence::step_codes_before(),
         "fault_codes",
         &[("moment", "before")],
         codes,
-        |facts| any::<FaultCodes>(facts, |codes| codes.moment == Some(Moment::Before)),
+        |facts| is_met(facts, Need::CodesBefore),
     ),
     row(
         "drive-before",
@@ -148,13 +128,13 @@ pub(super) const STEPS: &[Row] = &[
         "road_test",
         &[("moment", "before")],
         drive_before,
-        |facts| any::<RoadTest>(facts, |drive| drive.moment == Some(Moment::Before)),
+        |facts| is_met(facts, Need::DriveBefore),
     ),
     caution(
         "caution-lifted",
         |_| sentence::step_caution_lifted(),
         &[("group", "lifted")],
-        |facts| read(facts, CautionGroup::Lifted),
+        |facts| is_met(facts, Need::CautionLifted),
         sentence::caution_lift,
     ),
     after(
@@ -163,7 +143,7 @@ pub(super) const STEPS: &[Row] = &[
             "lift-locked",
             |_| sentence::step_lift_locked(),
             &[("conditions", "lift-locked")],
-            |facts| confirmed(facts, Condition::LiftLocked, 0),
+            |facts| is_met(facts, Need::LiftLocked),
         ),
     ),
     Row {
@@ -172,9 +152,7 @@ pub(super) const STEPS: &[Row] = &[
             "high-voltage",
             |_| sentence::step_high_voltage(),
             &[("conditions", "high-voltage-isolated")],
-            |facts| {
-                !crate::job::high_voltage(facts.folded) || confirmed(facts, Condition::HighVoltageIsolated, 0)
-            },
+            |facts| is_met(facts, Need::HighVoltageIsolated),
         )
     },
     Row {
@@ -186,7 +164,7 @@ pub(super) const STEPS: &[Row] = &[
             "fluid_sample",
             &[("moment", "before")],
             sample,
-            |facts| any::<FluidSample>(facts, |sample| sample.moment == Some(SampleTime::Before)),
+            |facts| is_met(facts, Need::SampleBefore),
         )
     },
     row(
@@ -195,7 +173,7 @@ pub(super) const STEPS: &[Row] = &[
         "part_checked",
         &[("part", "fluid-container"), ("read_by", "eye")],
         fluid,
-        |facts| facts.identity.fluid_agrees,
+        fluid_answered,
     ),
     row(
         "filter",
@@ -209,7 +187,7 @@ pub(super) const STEPS: &[Row] = &[
         "caution-line",
         |_| sentence::step_caution_line(),
         &[("group", "line-opening")],
-        |facts| read(facts, CautionGroup::LineOpening),
+        |facts| is_met(facts, Need::CautionLineOpening),
         sentence::caution_line,
     ),
     after(
@@ -220,14 +198,14 @@ pub(super) const STEPS: &[Row] = &[
             "hookup",
             &[],
             hookup,
-            |facts| any::<Hookup>(facts, |hookup| hookup.direction_tested == Some(Answer::Yes)),
+            |facts| is_met(facts, Need::DirectionTested),
         ),
     ),
     caution(
         "caution-engine",
         |_| sentence::step_caution_engine(),
         &[("group", "engine-running")],
-        |facts| read(facts, CautionGroup::EngineRunning),
+        |facts| is_met(facts, Need::CautionEngineRunning),
         sentence::caution_engine,
     ),
     gated(
@@ -250,16 +228,14 @@ pub(super) const STEPS: &[Row] = &[
         "engine-off",
         |_| sentence::step_engine_off(),
         &[("conditions", "engine-off,line-closed")],
-        |facts| {
-            confirmed(facts, Condition::EngineOff, last_exchange(facts))
-                && confirmed(facts, Condition::LineClosed, last_exchange(facts))
-        },
+        // Later the engine runs again, for gears and level.
+        |facts| facts.engine_off_since_exchange() && is_met(facts, Need::LineClosed),
     ),
     caution(
         "caution-pan",
         |_| sentence::step_caution_pan(),
         &[("group", "pan-and-hot")],
-        |facts| read(facts, CautionGroup::PanAndHot),
+        |facts| is_met(facts, Need::CautionPanAndHot),
         sentence::caution_hot_fluid,
     ),
     gated(
@@ -273,7 +249,7 @@ pub(super) const STEPS: &[Row] = &[
                 "drain",
                 &[("place", "pan")],
                 pan,
-                |facts| any::<Drain>(facts, |drain| drain.place == Some(DrainedFrom::Pan)),
+                |facts| facts.is_pan_drained(),
             )
         },
     ),
@@ -285,7 +261,7 @@ pub(super) const STEPS: &[Row] = &[
             "part_checked",
             &[("part", "standpipe"), ("read_by", "eye")],
             looked::standpipe,
-            |facts| checked(facts, Part::Standpipe),
+            |facts| is_met(facts, Need::StandpipeSeen),
         ),
     ),
     after(
@@ -296,19 +272,12 @@ pub(super) const STEPS: &[Row] = &[
             "part_checked",
             &[("part", "old-filter"), ("read_by", "eye")],
             looked::old_filter,
-            |facts| checked(facts, Part::OldFilter),
+            |facts| is_met(facts, Need::OldFilterSeen),
         ),
     ),
     after(
         "pan",
-        row(
-            "fitted",
-            |_| sentence::step_fitted(),
-            "part_fitted",
-            &[],
-            fitted,
-            |facts| any::<PartFitted>(facts, |_| true),
-        ),
+        row("fitted", |_| sentence::step_fitted(), "part_fitted", &[], fitted, |facts| facts.is_fitted()),
     ),
     after(
         "fitted",
@@ -318,21 +287,14 @@ pub(super) const STEPS: &[Row] = &[
             "tightening",
             &[("group", "pan")],
             screws,
-            |facts| any::<Tightening>(facts, |tightening| tightening.group == Some(ScrewGroup::Pan)),
+            |facts| is_met(facts, Need::ScrewsTightened),
         ),
     ),
     gated(
         Gate::Refill,
         after(
             "screws",
-            row(
-                "refill",
-                |_| sentence::step_refill(),
-                "fill",
-                &[("purpose", "refill")],
-                refill,
-                |facts| any::<Fill>(facts, |fill| fill.purpose == Some(FillPurpose::Refill)),
-            ),
+            row("refill", |_| sentence::step_refill(), "fill", &[("purpose", "refill")], refill, is_refilled),
         ),
     ),
     after(
@@ -341,19 +303,14 @@ pub(super) const STEPS: &[Row] = &[
             "clear",
             |_| sentence::step_clear(),
             &[("conditions", "pan-closed,tools-and-people-clear")],
-            |facts| {
-                let fills = facts.folded.each::<Fill>();
-                let mut refills = fills.filter(|(_, fill)| fill.purpose == Some(FillPurpose::Refill));
-                let refilled = refills.next_back().map_or(0, |(stated, _)| stated.seq);
-                confirmed(facts, Condition::ToolsAndPeopleClear, refilled)
-            },
+            |facts| is_met(facts, Need::ToolsAndPeopleClear),
         ),
     ),
     caution(
         "caution-gears",
         |_| sentence::step_caution_gears(),
         &[("group", "gears-and-level")],
-        |facts| read(facts, CautionGroup::GearsAndLevel),
+        |facts| is_met(facts, Need::CautionGearsAndLevel),
         sentence::caution_gears,
     ),
     gated(
@@ -368,7 +325,7 @@ pub(super) const STEPS: &[Row] = &[
                 "gear_cycle",
                 &[],
                 gears,
-                |facts| any::<GearCycle>(facts, |cycle| cycle.nobody_under_vehicle == Some(Answer::Yes)),
+                |facts| is_met(facts, Need::GearsMoved),
             )
         },
     ),
@@ -405,9 +362,7 @@ pub(super) const STEPS: &[Row] = &[
             caution: Some(sentence::caution_gears),
             after: Some("temperature"),
             known: done::level_known,
-            ..row("level", ask_level, "level_check", &[], level, |facts| {
-                crate::job::level_is_set(facts.folded, facts.identity)
-            })
+            ..row("level", ask_level, "level_check", &[], level, |facts| is_met(facts, Need::LevelSet))
         },
     ),
     safe(after(
@@ -420,7 +375,7 @@ pub(super) const STEPS: &[Row] = &[
                 "plug_closed",
                 &[],
                 plug,
-                |facts| any::<PlugClosed>(facts, |_| true),
+                |facts| is_met(facts, Need::PlugClosed),
             )
         },
     )),
@@ -432,12 +387,7 @@ pub(super) const STEPS: &[Row] = &[
             "leak_check",
             &[],
             leaks,
-            |facts| {
-                let last = facts.folded.last::<LeakCheck>();
-                last.is_some_and(|(_, look)| {
-                    look.found == Some(LeakFound::Dry) && look.line_closed != Some(Answer::No)
-                })
-            },
+            |facts| is_met(facts, Need::Dry) && is_met(facts, Need::LineClosed),
         ),
     )),
     row(
@@ -446,7 +396,7 @@ pub(super) const STEPS: &[Row] = &[
         "fault_codes",
         &[("moment", "after")],
         codes,
-        |facts| any::<FaultCodes>(facts, |codes| codes.moment == Some(Moment::After)),
+        |facts| is_met(facts, Need::CodesAfter),
     ),
     gated(
         Gate::RoadTest,
@@ -458,7 +408,7 @@ pub(super) const STEPS: &[Row] = &[
                 "road_test",
                 &[("moment", "after")],
                 drive_after,
-                |facts| any::<RoadTest>(facts, |drive| drive.moment == Some(Moment::After)),
+                |facts| is_met(facts, Need::DriveAfter),
             ),
         ),
     ),
@@ -468,7 +418,7 @@ pub(super) const STEPS: &[Row] = &[
         "waste",
         &[("kind", "used-fluid")],
         done::waste,
-        |facts| any::<Waste>(facts, |_| true),
+        |facts| is_met(facts, Need::WasteWritten),
     ),
     gated(
         Gate::Close,
@@ -483,21 +433,24 @@ fn any<K: Kind + 'static>(facts: &Facts<'_>, fits: impl Fn(&K) -> bool) -> bool 
     facts.folded.each::<K>().any(|(_, kind)| fits(kind))
 }
 
-fn read(facts: &Facts<'_>, group: CautionGroup) -> bool {
-    any::<CautionRead>(facts, |read| read.group == Some(group))
-}
-
 fn checked(facts: &Facts<'_>, part: Part) -> bool {
     any::<PartChecked>(facts, |check| check.part == Some(part))
 }
 
-fn confirmed(facts: &Facts<'_>, condition: Condition, since: u64) -> bool {
-    let mut later = facts.folded.each::<ConditionConfirmed>().filter(|(stated, _)| stated.seq > since);
-    later.any(|(_, confirmed)| confirmed.conditions.contains(&condition))
+/// Something was refilled, and not less than ran out.
+fn is_refilled(facts: &Facts<'_>) -> bool {
+    any::<Fill>(facts, |fill| fill.purpose == Some(FillPurpose::Refill))
+        && is_met(facts, Need::RefilledAsDrained)
 }
 
-fn last_exchange(facts: &Facts<'_>) -> u64 {
-    facts.folded.last::<ExchangeReading>().map_or(0, |(stated, _)| stated.seq)
+/// The container agrees; or one was read, and nobody knows yet which fluid is the right one.
+fn fluid_answered(facts: &Facts<'_>) -> bool {
+    facts.identity.fluid_agrees || (!is_fluid_known(facts) && checked(facts, Part::FluidContainer))
+}
+
+/// A variant is settled, and with it the only fluid that may go in.
+fn is_fluid_known(facts: &Facts<'_>) -> bool {
+    facts.identity.variant.as_ref().is_some_and(|variant| variant.fluid.is_some())
 }
 
 fn vin_answered(facts: &Facts<'_>) -> bool {
@@ -532,7 +485,7 @@ fn temperature_answered(facts: &Facts<'_>) -> bool {
     let allows = fresh.is_some_and(|reading| {
         window.is_none_or(|(least, greatest)| (least..=greatest).contains(&reading.celsius))
     });
-    allows || crate::job::level_is_set(facts.folded, facts.identity)
+    allows || is_met(facts, Need::LevelSet)
 }
 
 /// Asks for the temperature, and says what the last one meant.

@@ -4,14 +4,14 @@
 //! was read a moment ago is not typed again: it is known while it is fresh, which is not the same as proposed.
 
 use super::field::{choice, choices, field, litres, optional, proposed, spare, states, together, yes_no};
-use super::{Facts, Field, Input, looked};
+use super::{Field, Input, looked};
 use crate::amount::Read;
-use crate::kind::drain::Drain;
+use crate::gates::Facts;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::part_checked::PartChecked;
 use crate::kind::temperature_reading::TemperatureReading;
 use crate::kind::tightening::Tightening;
-use crate::kind::words::{DrainedFrom, Part, TemperatureMeans};
+use crate::kind::words::{Part, TemperatureMeans};
 use crate::text::{Sentence, number, sentence};
 
 const NEWTON_METRES: Input = Input::Quantity { units: &["N·m"] };
@@ -134,10 +134,10 @@ pub(super) fn screws(facts: &Facts<'_>) -> Vec<Field> {
 }
 
 pub(super) fn refill(facts: &Facts<'_>) -> Vec<Field> {
-    let drained = facts.folded.each::<Drain>().rfind(|(_, drain)| drain.place == Some(DrainedFrom::Pan));
-    let amount = drained.map(|(_, drain)| drain.amount.as_read().replace('\u{a0}', " "));
+    let left = crate::job::to_refill(facts.context, facts.folded, facts.identity);
     // What was weighed on the way out is weighed on the way in.
-    let weighed = drained.is_some_and(|(_, drain)| matches!(drain.amount.read(), Read::Kilograms(_)));
+    let weighed = left.as_ref().is_some_and(|left| matches!(left.read(), Read::Kilograms(_)));
+    let amount = left.map(|left| left.as_read().replace('\u{a0}', " "));
     let units: &[&str] = if weighed { &["kg", "L"] } else { &["L", "kg"] };
     let amount = proposed(
         field("amount", sentence::ask_refilled(), Input::Quantity { units }),

@@ -5,9 +5,10 @@
 //! fluid out. One tap on what was read costs no more.
 
 use super::field::{choice, choices, field, optional, proposed, spare, states, together, yes_no};
-use super::{Choice, Facts, Field, Input};
+use super::{Choice, Field, Input};
 use crate::catalogue::Variant;
 use crate::formula::vin::Vin;
+use crate::gates::Facts;
 use crate::kind::arrival::Arrival;
 use crate::text::{Sentence, sentence};
 
@@ -28,6 +29,8 @@ pub(super) fn arrival_known(facts: &Facts<'_>) -> Vec<(&'static str, String)> {
         ("reasons", reasons.join(",")),
         ("vehicle_maker", arrival.maker.clone()),
         ("vehicle_model", arrival.model.clone()),
+        ("complaint_about_job", arrival.complaint_about_job.clone().unwrap_or_default()),
+        ("high_voltage", arrival.high_voltage.map(|answer| answer.word().to_owned()).unwrap_or_default()),
     ];
     known.into_iter().filter(|(_, value)| !value.is_empty()).collect()
 }
@@ -47,6 +50,15 @@ pub(super) fn variant(facts: &Facts<'_>) -> Vec<Field> {
         field("variant_code", sentence::ask_variant(), Input::Text),
         field("means", sentence::ask_settled_by(), ways),
         optional("source", sentence::ask_source(), Input::Text),
+        // What the catalogue would say is asked beside 'looked-up' only.
+        optional("fluid_code", sentence::ask_own_fluid(), Input::Text),
+        optional("total_fill_litres", sentence::ask_total_fill(), super::field::litres()),
+        optional("level_least_celsius", sentence::ask_level_least(), Input::Quantity { units: &["°C"] }),
+        optional(
+            "level_greatest_celsius",
+            sentence::ask_level_greatest(),
+            Input::Quantity { units: &["°C"] },
+        ),
         field("transmission_plate_agrees", sentence::ask_plate(), plate),
     ];
     if let [only] = fitting.as_slice() {

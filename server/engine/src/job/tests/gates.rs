@@ -73,7 +73,7 @@ pub(super) fn temperature(celsius: f64) -> Kind {
 }
 
 /// Everything before the exchange, in the order of the work.
-fn ready_to_push() -> Journal {
+pub(super) fn ready_to_push() -> Journal {
     let mut journal = settled_job();
     for kind in [
         codes(1, &[]),
@@ -92,7 +92,7 @@ fn ready_to_push() -> Journal {
     journal
 }
 
-fn pushed_through() -> Journal {
+pub(super) fn pushed_through() -> Journal {
     let mut journal = ready_to_push();
     for (litres, tube) in [(3.0, 25), (6.0, 50), (9.0, 75)] {
         journal.add(pushed(litres, Some(tube), None, false));
@@ -101,21 +101,21 @@ fn pushed_through() -> Journal {
     journal
 }
 
-fn pan_off() -> Journal {
+pub(super) fn pan_off() -> Journal {
     let mut journal = pushed_through();
     journal.add(conditions(&[2, 3])).add(caution(4)).add(drained(3.05));
     journal.add(part(4, "SP-68")).add(part(5, "F8-20"));
     journal
 }
 
-fn closed_pan() -> Journal {
+pub(super) fn closed_pan() -> Journal {
     let mut journal = pan_off();
     let fitted = v1::PartFitted { kit: "A8-II".into(), fitted: vec![1, 2, 3, 4], ..Default::default() };
     journal.add(Kind::PartFitted(fitted)).add(screws(13));
     journal
 }
 
-fn level_read() -> Journal {
+pub(super) fn level_read() -> Journal {
     let mut journal = closed_pan();
     journal.add(refilled(3.05, "Linden")).add(conditions(&[4, 5]));
     journal.add(caution(5));
@@ -124,7 +124,7 @@ fn level_read() -> Journal {
     journal
 }
 
-fn dry() -> Journal {
+pub(super) fn dry() -> Journal {
     let mut journal = level_read();
     let plug = v1::PlugClosed { seal_new: 1, torque_newton_metres: Some(22.0), ..Default::default() };
     journal.add(Kind::PlugClosed(plug));
@@ -334,7 +334,7 @@ fn remaining(journal: &Journal) -> Vec<steps::Step> {
     journal.with(steps::remaining)
 }
 
-fn step(journal: &Journal, name: &str) -> Option<steps::Step> {
+pub(super) fn step(journal: &Journal, name: &str) -> Option<steps::Step> {
     remaining(journal).into_iter().find(|step| step.name == name)
 }
 
@@ -360,7 +360,7 @@ fn a_job_stopped_after_fluid_was_moved_still_needs_level_plug_and_dry() {
     journal.add(stopped());
     assert_eq!(lacks(&journal, Gate::Close), ["level-set", "plug-closed", "dry"]);
     let mut zero = ready_to_push();
-    zero.add(pushed(0.0, None, None, false)).add(stopped());
+    zero.add(pushed(0.0, None, None, false)).add(conditions(&[3])).add(stopped());
     assert_eq!(lacks(&zero, Gate::Close), [""; 0], "a display at zero moved nothing");
 }
 
@@ -423,4 +423,37 @@ fn fluid_is_added_where_nothing_came_inside_the_window() {
     journal.add(Kind::Fill(added));
     assert!(step(&journal, "level-added").is_none());
     assert!(step(&journal, "clear").is_none(), "adding at the level is done with the engine running");
+}
+
+#[test]
+fn an_empty_catalogue_blocks_no_job() {
+    let mut journal = Journal::new();
+    journal.add(arrival()).add(vin("AZTWA8M47LA042317"));
+    let fields = step(&journal, "variant").unwrap().fields;
+    let looked_up =
+        ["source", "fluid_code", "total_fill_litres", "level_least_celsius", "level_greatest_celsius"];
+    assert!(looked_up.iter().all(|name| fields.iter().any(|field| field.name == *name && !field.needed)));
+    let settled = |fluid_code: &str| {
+        Kind::VariantSettled(v1::VariantSettled {
+            variant_code: "X-9".into(),
+            means: 2,
+            source: "the maker's own pages".into(),
+            fluid_code: fluid_code.into(),
+            level_least_celsius: Some(40.0),
+            level_greatest_celsius: Some(50.0),
+            ..Default::default()
+        })
+    };
+    journal.revision = Revision::parse(vec![("workshop.toml".into(), WORKSHOP.as_bytes().to_vec())]).unwrap();
+    journal.add(settled(""));
+    assert!(step(&journal, "variant").is_some(), "nobody knows yet which fluid goes in");
+    journal.add(settled("Linden")).add(container("Linden"));
+    assert!(step(&journal, "variant").is_none());
+    assert!(
+        !lacks(&journal, Gate::Exchange)
+            .iter()
+            .any(|key| ["variant", "fluid", "contradiction"].contains(key))
+    );
+    journal.add(level(43.0, 2));
+    assert!(!lacks(&journal, Gate::RoadTest).contains(&"level-set"));
 }

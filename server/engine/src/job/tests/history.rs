@@ -79,6 +79,8 @@ fn a_complaint_names_its_job_and_how_many_days_ago_it_was() {
     let (_, found, view) = told(118_240.0, "hl-26-0031", &jobs);
     assert!(found.contains("comes back 12 days after job HL-26-0031"), "{found}");
     assert!(all(&view.in_short).contains("You came back about job hl-26-0031: harsh gear changes."));
+    let (_, found, _) = told(118_240.0, "HL-26-0031", &[earlier("HL-26-0031", 1, Some(118_000.0), true)]);
+    assert!(found.contains("comes back one day after job"), "{found}");
     let (_, found, _) = told(118_240.0, "HL-26-0099", &jobs);
     assert!(found.contains("No earlier job HL-26-0099 of this vehicle is known here"), "{found}");
 }
