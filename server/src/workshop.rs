@@ -109,15 +109,16 @@ impl Workshop {
         let catalogue = Catalogue::load(&folder, &*store, &site_name).await?;
         let newest = store.jobs(None, 1).await?.first().map(|row| row.number);
         let names = names(&*store).await?;
-        let desk =
-            Desk::within_server(folder.clone(), Arc::clone(&store), Arc::clone(&clock), entropy).await?;
+        let blobs = Arc::new(Blobs::of(&folder));
+        let (shelf, files) = (folder.clone(), Arc::clone(&blobs));
+        let desk = Desk::within_server(shelf, Arc::clone(&store), files, Arc::clone(&clock), entropy).await?;
         Ok(Self {
             site_id: store.head().await?.site,
             site_name,
             beside: Arc::<SqliteStore>::clone(&store),
             journal: store,
             clock,
-            blobs: Arc::new(Blobs::of(&folder)),
+            blobs,
             folder,
             desk: tokio::sync::Mutex::new(desk),
             stopping,
