@@ -102,8 +102,21 @@ pub(crate) async fn edition(
 
 /// Prints the next edition, keeps it and states it. The same request again gives the first answer again.
 ///
-/// Nothing is issued to a bay while a customer is known: the edition has to name whom it is for.
+/// Nothing is issued to a bay while a customer is known: the edition has to name whom it is for. Who asked may go away
+/// meanwhile; it is issued all the same, so that nothing is left half done.
 pub(crate) async fn issue(
+    workshop: &Arc<Workshop>,
+    row: &JobRow,
+    request_id: EntryId,
+    person_code: &str,
+    reader: Reader,
+) -> Result<Issued, Cause> {
+    let (workshop, row, code) = (Arc::clone(workshop), row.clone(), person_code.to_owned());
+    let issuing = async move { issue_next(&workshop, &row, request_id, &code, reader).await };
+    tokio::spawn(issuing).await.map_err(|error| Cause::internal("issuing a record", &error))?
+}
+
+async fn issue_next(
     workshop: &Workshop,
     row: &JobRow,
     request_id: EntryId,

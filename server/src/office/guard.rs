@@ -57,6 +57,12 @@ pub(super) fn key_box(key: &str) -> Markup {
 pub(super) struct Filled(Vec<(String, String)>);
 
 impl Filled {
+    /// A form that is filled in so.
+    #[cfg(test)]
+    pub(super) fn of(boxes: &[(&str, &str)]) -> Self {
+        Self(boxes.iter().map(|(name, value)| ((*name).to_owned(), (*value).to_owned())).collect())
+    }
+
     /// What stands in a box, without spaces around it; empty if there is no such box.
     pub(super) fn text(&self, name: &str) -> &str {
         self.0.iter().find(|(key, _)| key == name).map_or("", |(_, value)| value.trim())

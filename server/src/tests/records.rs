@@ -176,3 +176,24 @@ async fn a_bay_issues_while_it_sees_the_job_and_prints_a_sheet() {
     let mut jobs = JobServiceClient::new(shop.bearer(&server, "office").await);
     assert!(jobs.get(GetRequest { job: "1".into() }).await.is_ok());
 }
+
+#[tokio::test]
+async fn an_edition_is_issued_once_though_whoever_asked_went_away() {
+    let (shop, server) = open_job().await;
+    server.shutdown();
+    server.join().await.unwrap();
+    let workshop = shop.workshop().await;
+    let row = workshop.find("1").await.unwrap();
+    let reached = workshop.journal.head().await.unwrap().seq;
+    let request = standpipe_store::EntryId(entry_id(0xA001).parse::<uuid::Uuid>().unwrap().into_bytes());
+    let issue = || crate::record::issue(&workshop, &row, request, "A", crate::record::Reader::Office);
+    tokio::select! {
+        biased;
+        _ = issue() => panic!("it was waited for"),
+        () = tokio::task::yield_now() => {}
+    }
+    assert_eq!(workshop.journal.grown_beyond(reached).await.unwrap(), reached + 1);
+    assert_eq!(issue().await.unwrap().edition, 1);
+    assert_eq!(workshop.journal.head().await.unwrap().seq, reached + 1);
+    workshop.journal.close().await.unwrap();
+}
