@@ -9,6 +9,7 @@ use crate::access::Role;
 use crate::blob::{self, Found};
 use crate::clock::hex;
 use crate::convert::{self, signed};
+use crate::lines;
 use crate::own_station::{About, OWN_STATION};
 use crate::status::Cause;
 use crate::workshop::{Computed, Workshop, off_the_network};
@@ -123,6 +124,8 @@ async fn issue_next(
     person_code: &str,
     reader: Reader,
 ) -> Result<Issued, Cause> {
+    // What is issued stays so, and it looks back at earlier jobs: all of them must be known.
+    lines::refresh_all(workshop).await?;
     // Editions are numbered one after the other; the desk, which states them, is held meanwhile.
     let mut desk = workshop.desk.lock().await;
     if let Some(answered) = answered(workshop, row, request_id, reader).await? {

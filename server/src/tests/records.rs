@@ -197,3 +197,23 @@ async fn an_edition_is_issued_once_though_whoever_asked_went_away() {
     assert_eq!(workshop.journal.head().await.unwrap().seq, reached + 1);
     workshop.journal.close().await.unwrap();
 }
+
+#[tokio::test]
+async fn an_earlier_job_that_turns_out_to_be_of_the_same_vehicle_is_looked_back_at() {
+    let (shop, server) = open_job().await;
+    let mut bay = shop.journal(&server, "bay-1").await;
+    append(&mut bay, shop.seal("bay-1", &job_id(2), arrival("XY 999"))).await.unwrap();
+    let mut jobs = JobServiceClient::new(shop.bearer(&server, "bay-1").await);
+    let get = || GetRequest { job: "2".into() };
+    let alone = jobs.get(get()).await.unwrap().into_inner().job.unwrap();
+    append(&mut bay, shop.seal("bay-1", &job_id(1), corrected_plate(&entry_id(1), "XY 999"))).await.unwrap();
+    let after = jobs.get(get()).await.unwrap().into_inner().job.unwrap();
+    assert_ne!(after.history, alone.history);
+    append(&mut bay, shop.seal("bay-1", &job_id(2), closing())).await.unwrap();
+    let kept = jobs.get(get()).await.unwrap().into_inner();
+    server.shutdown();
+    server.join().await.unwrap();
+    let server = shop.serve().await;
+    let mut jobs = JobServiceClient::new(shop.bearer(&server, "bay-1").await);
+    assert_eq!(jobs.get(get()).await.unwrap().into_inner(), kept);
+}
