@@ -274,7 +274,7 @@ async fn photos(workshop: &Workshop, view: &JobView) -> Result<Vec<Photo>, Cause
     for photo in view.photos.iter().take(PHOTOS_SHOWN) {
         let Found::Bytes(kept) = workshop.blob(&photo.digest).await? else { continue };
         // The report says of a photo that cannot be shown that its frame is empty.
-        let jpeg = off_the_network(move || blob::print::copy(&kept)).await?.unwrap_or_default();
+        let jpeg = blob::print::copied(kept).await?.unwrap_or_default();
         photos.push(Photo { digest: photo.digest.clone(), jpeg });
     }
     Ok(photos)
