@@ -9,7 +9,7 @@ pub(crate) mod print;
 
 use crate::clock::hex;
 use crate::error::ServerError;
-use crate::folder::{Folder, replace, sync};
+use crate::folder::{Folder, replace, sync, unfinished};
 use sha2::{Digest, Sha256};
 use standpipe_proto::limits::{PHOTO_BYTES_MAX, REMARK_CHARACTERS_MAX};
 use std::fs::{self, DirBuilder};
@@ -72,10 +72,13 @@ impl Blobs {
     /// [`ServerError::BlobDamaged`], or when the disk refuses.
     pub(crate) fn get(&self, digest: &str) -> Result<Found, ServerError> {
         let path = self.path(digest);
+        // The mark counts for more than the file: an erasure may have been cut off between the two.
+        if mark(&path).try_exists().map_err(ServerError::file("reading", &path))? {
+            return Ok(Found::Erased);
+        }
         match fs::read(&path) {
             Ok(bytes) if digest_of(&bytes) == digest => Ok(Found::Bytes(bytes)),
             Ok(_) => Err(ServerError::BlobDamaged { digest: digest.to_owned(), path }),
-            Err(error) if error.kind() == ErrorKind::NotFound && mark(&path).exists() => Ok(Found::Erased),
             Err(error) if error.kind() == ErrorKind::NotFound => Ok(Found::Absent),
             Err(error) => Err(ServerError::file("reading", &path)(error)),
         }
@@ -99,11 +102,16 @@ impl Blobs {
         self.make_folder(&path)?;
         // The mark comes first: whatever is cut off after it, the file does not come back.
         replace(&mark(&path), b"")?;
-        match fs::remove_file(&path) {
-            Ok(()) => path.parent().map_or(Ok(()), sync),
-            Err(error) if error.kind() == ErrorKind::NotFound => Ok(()),
-            Err(error) => Err(ServerError::file("erasing", &path)(error)),
+        // A writing that was cut off left the same content under its unfinished name.
+        for file in [&path, &unfinished(&path)] {
+            match fs::remove_file(file) {
+                Err(error) if error.kind() != ErrorKind::NotFound => {
+                    return Err(ServerError::file("erasing", file)(error));
+                }
+                _ => {}
+            }
         }
+        path.parent().map_or(Ok(()), sync)
     }
 
     /// Digests of all files that are here, and names of all marks of erased ones, relative to the folder.
@@ -122,7 +130,10 @@ impl Blobs {
             }
         }
         names.sort();
-        Ok(names)
+        // A file whose erasure was cut off before its end is not here any more.
+        let marked = |name: &PathBuf| names.binary_search(&mark(name)).is_ok();
+        let here = names.iter().filter(|name| name.extension().is_some() || !marked(name));
+        Ok(here.cloned().collect())
     }
 
     /// Reads every file and says of each damaged one what is wrong, a sentence each.
@@ -253,6 +264,21 @@ mod tests {
         assert_eq!(blobs.get(&digest).unwrap(), Found::Erased);
         assert!(matches!(blobs.put(&digest, b"abc"), Err(ServerError::BlobErased { .. })));
         assert!(!blobs.path(&digest).exists());
+    }
+
+    #[test]
+    fn an_erasure_that_was_cut_off_after_its_mark_holds_and_is_completed_by_the_next() {
+        let (_home, blobs) = blobs();
+        let digest = digest_of(b"abc");
+        blobs.put(&digest, b"abc").unwrap();
+        let path = blobs.path(&digest);
+        fs::write(mark(&path), b"").unwrap();
+        fs::write(unfinished(&path), b"ab").unwrap();
+        assert_eq!(blobs.get(&digest).unwrap(), Found::Erased);
+        assert!(blobs.damaged().unwrap().is_empty());
+        assert_eq!(blobs.names().unwrap(), [mark(&Path::new("ba").join(&digest))]);
+        blobs.erase(&digest).unwrap();
+        assert_eq!(fs::read_dir(path.parent().unwrap()).unwrap().count(), 1);
     }
 
     #[test]

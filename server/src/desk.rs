@@ -64,6 +64,8 @@ pub struct Desk {
     /// None within a running server, which holds the lock itself.
     lock: Option<LockedFolder>,
     store: Arc<SqliteStore>,
+    /// Those of the running server itself, which keep a file that arrives and its erasure apart.
+    blobs: Arc<Blobs>,
     station: OwnStation,
     clock: Arc<dyn Clock>,
     entropy: Arc<dyn Entropy>,
@@ -91,9 +93,7 @@ async fn found(folder: LockedFolder, options: InitOptions) -> Result<Enrolled, S
     OwnStation::create(&store, &*entropy).await?;
     folder.remember(&Reached::from(&store.head().await?))?;
     let station = OwnStation::open(&store, &store, &*clock, &*entropy).await?;
-    let store = Arc::new(store);
-    let mut desk =
-        Desk { folder: Folder::clone(&folder), lock: Some(folder), store, station, clock, entropy };
+    let mut desk = Desk::holding(folder, Arc::new(store), station, clock, entropy);
     let enrolled = desk.add_station(FIRST_STATION, Role::Admin).await?;
     desk.close().await?;
     Ok(enrolled)
@@ -144,9 +144,7 @@ impl Desk {
         let lock = Folder::find(dir)?.lock()?;
         let store = Arc::new(lock.open_journal().await?);
         match OwnStation::open(&*store, &*store, &*clock, &*entropy).await {
-            Ok(station) => {
-                Ok(Self { folder: Folder::clone(&lock), lock: Some(lock), store, station, clock, entropy })
-            }
+            Ok(station) => Ok(Self::holding(lock, store, station, clock, entropy)),
             Err(error) => {
                 store.close().await?;
                 Err(error)
@@ -154,15 +152,27 @@ impl Desk {
         }
     }
 
+    fn holding(
+        lock: LockedFolder,
+        store: Arc<SqliteStore>,
+        station: OwnStation,
+        clock: Arc<dyn Clock>,
+        entropy: Arc<dyn Entropy>,
+    ) -> Self {
+        let (folder, blobs) = (Folder::clone(&lock), Arc::new(Blobs::of(&lock)));
+        Self { folder, lock: Some(lock), store, blobs, station, clock, entropy }
+    }
+
     /// The desk within a running server, which holds the lock and lets the folder go itself.
     pub(crate) async fn within_server(
         folder: Folder,
         store: Arc<SqliteStore>,
+        blobs: Arc<Blobs>,
         clock: Arc<dyn Clock>,
         entropy: Arc<dyn Entropy>,
     ) -> Result<Self, ServerError> {
         let station = OwnStation::open(&*store, &*store, &*clock, &*entropy).await?;
-        Ok(Self { folder, lock: None, store, station, clock, entropy })
+        Ok(Self { folder, lock: None, store, blobs, station, clock, entropy })
     }
 
     /// Enrols a station and gives its token, once.
@@ -354,7 +364,7 @@ impl Desk {
             let what = format!("'{digest}' is no digest; write its 64 hexadecimal digits in small letters");
             return Err(ServerError::OutsideBounds(vec![Violation { field: "digest".to_owned(), what }]));
         }
-        Blobs::of(&self.folder).erase(digest)
+        self.blobs.erase(digest)
     }
 
     /// What a backup is made of; it needs the desk no longer.

@@ -273,9 +273,7 @@ impl Drop for Building {
 
 /// Writes a file under another name, syncs it and renames it, so that there is always a whole one.
 pub(crate) fn replace(path: &Path, content: &[u8]) -> Result<(), ServerError> {
-    let mut unfinished = path.as_os_str().to_owned();
-    unfinished.push("-new");
-    let unfinished = PathBuf::from(unfinished);
+    let unfinished = unfinished(path);
     let failed = || ServerError::file("writing", path);
     let mut file = OpenOptions::new()
         .write(true)
@@ -287,6 +285,13 @@ pub(crate) fn replace(path: &Path, content: &[u8]) -> Result<(), ServerError> {
     file.write_all(content).and_then(|()| file.sync_all()).map_err(failed())?;
     fs::rename(&unfinished, path).map_err(failed())?;
     path.parent().map_or(Ok(()), sync)
+}
+
+/// Name of a file while [`replace`] writes it.
+pub(crate) fn unfinished(path: &Path) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push("-new");
+    PathBuf::from(name)
 }
 
 /// Makes a new or renamed name in a folder durable.

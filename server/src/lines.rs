@@ -13,12 +13,24 @@ use std::sync::Arc;
 const REFRESHED_MAX: usize = 1_000;
 
 /// Computes the lines of the list that are older than their jobs, at most [`REFRESHED_MAX`], and says whether none is
-/// left.
+/// left. Whoever looks while another one is at it waits for that one and takes what it has reached.
 pub(crate) async fn refresh(workshop: &Workshop) -> Result<bool, Cause> {
     let reached = workshop.journal.head().await?.seq;
-    let listed = workshop.listed_to();
-    if listed > 0 && listed == reached {
+    let is_listed = |listed| listed > 0 && listed >= reached;
+    if is_listed(workshop.listed_to()) {
         return Ok(true);
+    }
+    let (_listing, waited) = match workshop.listing.try_lock() {
+        Ok(listing) => (listing, false),
+        Err(_) => (workshop.listing.lock().await, true),
+    };
+    let listed = workshop.listed_to();
+    if is_listed(listed) {
+        return Ok(true);
+    }
+    // Not known yet means that there is more than one look's work, which is not for everybody who comes by.
+    if waited && listed == 0 {
+        return Ok(false);
     }
     let stale = workshop.beside.stale_summaries(listed, REFRESHED_MAX).await?;
     let all = stale.len() < REFRESHED_MAX;
@@ -39,16 +51,21 @@ pub(crate) async fn refresh(workshop: &Workshop) -> Result<bool, Cause> {
     Ok(all)
 }
 
+/// Brings the whole list up to date, for what is kept for good.
+pub(crate) async fn refresh_all(workshop: &Workshop) -> Result<(), Cause> {
+    while !refresh(workshop).await? {
+        if *workshop.stopping.borrow() {
+            return Err(Cause::Stopping);
+        }
+    }
+    Ok(())
+}
+
 /// Completes the list after a start, for example of a restored site, while calls are answered already.
 pub(crate) async fn complete_list(workshop: Arc<Workshop>) {
-    loop {
-        match refresh(&workshop).await {
-            Ok(true) => return,
-            Ok(false) if !*workshop.stopping.borrow() => {}
-            Ok(false) => return,
-            // Whoever asks for the list next finds the same and is told.
-            Err(cause) => return tracing::debug!(%cause, "the list is completed when it is asked for"),
-        }
+    // Whoever asks for the list next finds the same and is told.
+    if let Err(cause) = refresh_all(&workshop).await {
+        tracing::debug!(%cause, "the list is completed when it is asked for");
     }
 }
 

@@ -116,9 +116,13 @@ impl OwnStation {
             year: 0,
             bytes: sealed.into(),
         };
-        journal.append(new).await?;
+        // Given away before the journal is asked: a caller who stops waiting does not get it given twice.
         self.last_number = number;
-        Ok(())
+        let appended = journal.append(new).await;
+        if appended.is_err() {
+            self.last_number = number - 1;
+        }
+        Ok(appended.map(drop)?)
     }
 }
 
@@ -145,4 +149,35 @@ fn outside(error: CheckError) -> ServerError {
             .collect(),
         other => vec![Violation { field: "entry".to_owned(), what: other.to_string() }],
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::clock::{SystemClock, SystemEntropy};
+    use standpipe_proto::v1::PersonListed;
+    use standpipe_store::SqliteStore;
+
+    #[tokio::test]
+    async fn a_caller_who_stops_waiting_does_not_get_a_number_given_twice() {
+        let home = tempfile::tempdir().unwrap();
+        let path = home.path().join("standpipe.db");
+        let store = SqliteStore::create(&path, "site", [1; 16]).await.unwrap();
+        OwnStation::create(&store, &SystemEntropy).await.unwrap();
+        let (clock, entropy) = (SystemClock, SystemEntropy);
+        let mut station = OwnStation::open(&store, &store, &clock, &entropy).await.unwrap();
+        let listed = |code: &str| {
+            Kind::PersonListed(PersonListed { listed_person_code: code.to_owned(), removed: false })
+        };
+        tokio::select! {
+            biased;
+            // The entry is in the journal before its answer is out.
+            _ = store.grown_beyond(0) => {}
+            _ = station.state(OWN_STATION, listed("A"), &store, &clock, &entropy) => panic!("it was waited for"),
+        }
+        station.state(OWN_STATION, listed("B"), &store, &clock, &entropy).await.unwrap();
+        let numbers = store.read(1, 9).await.unwrap();
+        assert_eq!(numbers.iter().map(|entry| entry.station_number).collect::<Vec<_>>(), [1, 2]);
+        store.close().await.unwrap();
+    }
 }

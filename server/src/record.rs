@@ -9,6 +9,7 @@ use crate::access::Role;
 use crate::blob::{self, Found};
 use crate::clock::hex;
 use crate::convert::{self, signed};
+use crate::lines;
 use crate::own_station::{About, OWN_STATION};
 use crate::status::Cause;
 use crate::workshop::{Computed, Workshop, off_the_network};
@@ -102,14 +103,29 @@ pub(crate) async fn edition(
 
 /// Prints the next edition, keeps it and states it. The same request again gives the first answer again.
 ///
-/// Nothing is issued to a bay while a customer is known: the edition has to name whom it is for.
+/// Nothing is issued to a bay while a customer is known: the edition has to name whom it is for. Who asked may go away
+/// meanwhile; it is issued all the same, so that nothing is left half done.
 pub(crate) async fn issue(
+    workshop: &Arc<Workshop>,
+    row: &JobRow,
+    request_id: EntryId,
+    person_code: &str,
+    reader: Reader,
+) -> Result<Issued, Cause> {
+    let (workshop, row, code) = (Arc::clone(workshop), row.clone(), person_code.to_owned());
+    let issuing = async move { issue_next(&workshop, &row, request_id, &code, reader).await };
+    tokio::spawn(issuing).await.map_err(|error| Cause::internal("issuing a record", &error))?
+}
+
+async fn issue_next(
     workshop: &Workshop,
     row: &JobRow,
     request_id: EntryId,
     person_code: &str,
     reader: Reader,
 ) -> Result<Issued, Cause> {
+    // What is issued stays so, and it looks back at earlier jobs: all of them must be known.
+    lines::refresh_all(workshop).await?;
     // Editions are numbered one after the other; the desk, which states them, is held meanwhile.
     let mut desk = workshop.desk.lock().await;
     if let Some(answered) = answered(workshop, row, request_id, reader).await? {
@@ -258,7 +274,7 @@ async fn photos(workshop: &Workshop, view: &JobView) -> Result<Vec<Photo>, Cause
     for photo in view.photos.iter().take(PHOTOS_SHOWN) {
         let Found::Bytes(kept) = workshop.blob(&photo.digest).await? else { continue };
         // The report says of a photo that cannot be shown that its frame is empty.
-        let jpeg = off_the_network(move || blob::print::copy(&kept)).await?.unwrap_or_default();
+        let jpeg = blob::print::copied(kept).await?.unwrap_or_default();
         photos.push(Photo { digest: photo.digest.clone(), jpeg });
     }
     Ok(photos)

@@ -1,9 +1,9 @@
 //! What the handlers of a running server share: the journal, what stands beside it, the catalogue, the clock, and
 //! what was computed of a job lately.
 //!
-//! A view is kept by the place of the job's last entry and of those of the earlier jobs that it looks back at, so a kept
-//! one is always the right one. Never here: a rule of
-//! the trade, which is the engine's, or a message of the network, which is [`crate::convert`]'s.
+//! A view is kept by the place of the job's last entry, and by which earlier jobs it looks back at and the places of
+//! their last entries, so a kept one is always the right one. Never here: a rule of the trade, which is the engine's, or
+//! a message of the network, which is [`crate::convert`]'s.
 
 use crate::access::{Role, Who};
 use crate::blob::{Blobs, Found};
@@ -67,6 +67,8 @@ pub(crate) struct Workshop {
     newest: Mutex<Option<JobNumber>>,
     /// Last entry up to which each job's line of the list is right; 0 while that is not known.
     listed_to: AtomicU64,
+    /// Held while lines of the list are brought up to date, so that nobody does it twice.
+    pub(crate) listing: tokio::sync::Mutex<()>,
     stations: Kept<TokenDigest, Arc<Who>>,
 }
 
@@ -109,15 +111,16 @@ impl Workshop {
         let catalogue = Catalogue::load(&folder, &*store, &site_name).await?;
         let newest = store.jobs(None, 1).await?.first().map(|row| row.number);
         let names = names(&*store).await?;
-        let desk =
-            Desk::within_server(folder.clone(), Arc::clone(&store), Arc::clone(&clock), entropy).await?;
+        let blobs = Arc::new(Blobs::of(&folder));
+        let (shelf, files) = (folder.clone(), Arc::clone(&blobs));
+        let desk = Desk::within_server(shelf, Arc::clone(&store), files, Arc::clone(&clock), entropy).await?;
         Ok(Self {
             site_id: store.head().await?.site,
             site_name,
             beside: Arc::<SqliteStore>::clone(&store),
             journal: store,
             clock,
-            blobs: Arc::new(Blobs::of(&folder)),
+            blobs,
             folder,
             desk: tokio::sync::Mutex::new(desk),
             stopping,
@@ -130,6 +133,7 @@ impl Workshop {
             labels: Kept::new(KEPT_LABELS_MAX),
             newest: Mutex::new(newest),
             listed_to: AtomicU64::new(0),
+            listing: tokio::sync::Mutex::new(()),
             stations: Kept::new(KEPT_STATIONS_MAX),
         })
     }
@@ -273,7 +277,7 @@ impl Workshop {
     pub(crate) async fn computed(&self, row: &JobRow) -> Result<Arc<Computed>, Cause> {
         if let Ok(kept) = self.views.get(&row.job_id)
             && kept.row.last_seq >= row.last_seq
-            && self.still_so(&kept.looks_back_at).await?
+            && self.still_so(&kept).await?
         {
             return Ok(kept);
         }
@@ -325,30 +329,31 @@ impl Workshop {
         Ok(Arc::new(Computed { looks_back_at, ..computed }))
     }
 
-    /// Jobs with the same VIN or plate and a smaller number. They are looked for when the vehicle is first seen, and
-    /// again when it becomes another one.
+    /// The earlier jobs that a job looks back at, each with the place of its last entry, and what they say.
     async fn earlier_jobs(&self, job: &Computed) -> Result<(Vec<(JobId, u64)>, Vec<EarlierJob>), Cause> {
-        let vehicle = (job.view.vehicle.vin.as_deref().unwrap_or_default(), job.view.vehicle.plate.as_str());
-        let known = self.views.get(&job.row.job_id).ok().filter(|known| {
-            (known.view.vehicle.vin.as_deref().unwrap_or_default(), known.view.vehicle.plate.as_str())
-                == vehicle
-        });
-        let found: Vec<JobId> = match known {
-            Some(known) => known.looks_back_at.iter().map(|(job, _)| *job).collect(),
-            None => {
-                lines::refresh(self).await?;
-                let found =
-                    self.beside.summaries_of_vehicle(vehicle, job.row.number, EARLIER_JOBS_MAX).await?;
-                found.into_iter().map(|line| line.job_id).collect()
-            }
-        };
-        let (mut places, mut earlier) = (Vec::new(), Vec::new());
-        for job in found {
-            let Some(row) = self.journal.job(job).await? else { continue };
-            places.push((row.job_id, row.last_seq));
-            earlier.push(self.looked_back_at(&row).await?);
+        let rows = self.earlier_rows(job).await?;
+        let mut earlier = Vec::with_capacity(rows.len());
+        for row in &rows {
+            earlier.push(self.looked_back_at(row).await?);
         }
-        Ok((places, earlier))
+        Ok((places(&rows), earlier))
+    }
+
+    /// Jobs with the same VIN or plate and a smaller number. Which ones they are may change with any entry of any job,
+    /// so the list is asked each time.
+    async fn earlier_rows(&self, job: &Computed) -> Result<Vec<JobRow>, Cause> {
+        let vehicle = &job.view.vehicle;
+        let vehicle = (vehicle.vin.as_deref().unwrap_or_default(), vehicle.plate.as_str());
+        if vehicle == ("", "") {
+            return Ok(Vec::new());
+        }
+        lines::refresh(self).await?;
+        let found = self.beside.summaries_of_vehicle(vehicle, job.row.number, EARLIER_JOBS_MAX).await?;
+        let mut rows = Vec::with_capacity(found.len());
+        for line in found {
+            rows.extend(self.journal.job(line.job_id).await?);
+        }
+        Ok(rows)
     }
 
     async fn looked_back_at(&self, row: &JobRow) -> Result<EarlierJob, Cause> {
@@ -366,14 +371,9 @@ impl Workshop {
         Ok(job)
     }
 
-    /// Whether none of the jobs got another entry.
-    async fn still_so(&self, places: &[(JobId, u64)]) -> Result<bool, Cause> {
-        for (job, last_seq) in places {
-            if self.journal.job(*job).await?.is_none_or(|row| row.last_seq != *last_seq) {
-                return Ok(false);
-            }
-        }
-        Ok(true)
+    /// Whether a job still looks back at the same jobs, and none of them got another entry.
+    async fn still_so(&self, job: &Computed) -> Result<bool, Cause> {
+        Ok(places(&self.earlier_rows(job).await?) == job.looks_back_at)
     }
 
     /// What a job is looked at with, beside its entries.
@@ -423,6 +423,11 @@ impl Workshop {
     pub(crate) fn forget_label(&self, job: JobId) {
         self.labels.forget(&job);
     }
+}
+
+/// Each job with the place of its last entry.
+fn places(rows: &[JobRow]) -> Vec<(JobId, u64)> {
+    rows.iter().map(|row| (row.job_id, row.last_seq)).collect()
 }
 
 async fn names(beside: &dyn Beside) -> Result<Vec<(String, String)>, StoreError> {

@@ -3,10 +3,13 @@
 //! What was sent stays as it is beside the journal; this makes a copy for the page, so that a record with photos of a
 //! telephone stays a file that can be sent by mail. The same bytes give the same copy. Called by [`crate::record`].
 
+use crate::status::Cause;
+use crate::workshop::off_the_network;
 use image::codecs::jpeg::JpegEncoder;
 use image::metadata::Orientation;
 use image::{DynamicImage, ImageDecoder, ImageFormat, ImageReader, Limits, Rgba, RgbaImage, imageops};
 use std::io::Cursor;
+use tokio::sync::Semaphore;
 
 /// Longest edge of a copy in pixels: 300 to an inch at the size of the record's photos.
 const EDGE_MAX: u32 = 640;
@@ -17,8 +20,23 @@ const DECODED_BYTES_MAX: u64 = 192 * 1024 * 1024;
 /// Quality of the copy; at this one the steps of a JPEG cannot be seen on paper (common practice, no source).
 const QUALITY: u8 = 82;
 
+/// Held while a picture is decoded: one at a time, since each may take [`DECODED_BYTES_MAX`] and as much again.
+static DECODING: Semaphore = Semaphore::const_new(1);
+
+/// The copy for the page, or in words why there is none; worked out off the network, and alone.
+pub(crate) async fn copied(bytes: Vec<u8>) -> Result<Result<Vec<u8>, String>, Cause> {
+    let alone = DECODING.acquire().await.map_err(|error| Cause::internal("decoding a photo", &error))?;
+    // The work goes on when nobody waits for it any more; then it holds its place until its end.
+    off_the_network(move || {
+        let copied = copy(&bytes);
+        drop(alone);
+        copied
+    })
+    .await
+}
+
 /// The copy for the page, or in words why there is none.
-pub(crate) fn copy(bytes: &[u8]) -> Result<Vec<u8>, String> {
+fn copy(bytes: &[u8]) -> Result<Vec<u8>, String> {
     let told = |error: image::ImageError| error.to_string();
     let mut reader =
         ImageReader::new(Cursor::new(bytes)).with_guessed_format().map_err(|error| error.to_string())?;
@@ -28,6 +46,10 @@ pub(crate) fn copy(bytes: &[u8]) -> Result<Vec<u8>, String> {
     limits.max_alloc = Some(DECODED_BYTES_MAX);
     reader.limits(limits);
     let mut decoder = reader.into_decoder().map_err(told)?;
+    // The limits hold for what a decoder takes for itself, not for the picture it gives.
+    if decoder.total_bytes() > DECODED_BYTES_MAX {
+        return Err(format!("its picture takes more than {DECODED_BYTES_MAX} bytes"));
+    }
     let orientation = decoder.orientation().unwrap_or(Orientation::NoTransforms);
     let (width, height) = decoder.dimensions();
     let upright = orientation == Orientation::NoTransforms;
@@ -126,6 +148,42 @@ mod tests {
         let picture = image::ImageBuffer::from_pixel(900, 30, Luma([90_u8]));
         JpegEncoder::new(&mut grey).write_image(&picture, 900, 30, image::ExtendedColorType::L8).unwrap();
         assert!(!read(&copy(&grey).unwrap()).color().has_color());
+    }
+
+    #[test]
+    fn a_picture_of_more_bytes_than_allowed_is_told_before_it_is_decoded() {
+        // 16 bits a channel and an alpha channel: 8 bytes for each of 36 million pixels, in a file that ends after its
+        // header and the beginning of the picture.
+        let mut header = b"IHDR".to_vec();
+        header.extend(6_000_u32.to_be_bytes());
+        header.extend(6_000_u32.to_be_bytes());
+        header.extend([16, 6, 0, 0, 0]);
+        let chunk = |body: &[u8]| {
+            let length = u32::try_from(body.len() - 4).unwrap().to_be_bytes();
+            [&length, body, &crc(body).to_be_bytes()].concat()
+        };
+        let bytes = [b"\x89PNG\r\n\x1a\n".to_vec(), chunk(&header), chunk(b"IDAT\x78\x9c")].concat();
+        let refused = copy(&bytes).unwrap_err();
+        assert!(refused.contains("takes more than"), "{refused}");
+    }
+
+    /// W3C PNG, third edition, annex D (from memory).
+    fn crc(bytes: &[u8]) -> u32 {
+        let step = |rest: u32| (0..8).fold(rest, |rest, _| (rest >> 1) ^ (0xEDB8_8320 * (rest & 1)));
+        !bytes.iter().fold(u32::MAX, |rest, byte| (rest >> 8) ^ step((rest ^ u32::from(*byte)) & 0xFF))
+    }
+
+    #[tokio::test]
+    async fn one_picture_is_decoded_at_a_time() {
+        let small = jpeg(&halves(40, 30));
+        let busy = DECODING.acquire().await.unwrap();
+        tokio::select! {
+            biased;
+            _ = copied(small.clone()) => panic!("two at a time"),
+            () = tokio::task::yield_now() => {}
+        }
+        drop(busy);
+        assert_eq!(copied(small.clone()).await.unwrap(), Ok(small));
     }
 
     #[test]

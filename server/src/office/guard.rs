@@ -57,6 +57,12 @@ pub(super) fn key_box(key: &str) -> Markup {
 pub(super) struct Filled(Vec<(String, String)>);
 
 impl Filled {
+    /// A form that is filled in so.
+    #[cfg(test)]
+    pub(super) fn of(boxes: &[(&str, &str)]) -> Self {
+        Self(boxes.iter().map(|(name, value)| ((*name).to_owned(), (*value).to_owned())).collect())
+    }
+
     /// What stands in a box, without spaces around it; empty if there is no such box.
     pub(super) fn text(&self, name: &str) -> &str {
         self.0.iter().find(|(key, _)| key == name).map_or("", |(_, value)| value.trim())
@@ -169,7 +175,12 @@ async fn admit(office: &Office, request: &mut Request) -> Result<(), Response> {
 pub(super) async fn signed_in(office: &Office, key: Option<&str>) -> Result<Option<SignedIn>, Trouble> {
     let Some(key) = key else { return Ok(None) };
     let Some(session) = office.sessions.find(key, office.workshop.clock.now_us()) else { return Ok(None) };
-    // A person who was taken off the list is signed out with it.
+    // A person who was taken off the list, or whose PIN was set anew, is signed out with it; so is whoever had the code
+    // before somebody else was given it.
+    let kept = office.workshop.beside.person_pin(&session.person_code).await?;
+    if !kept.is_some_and(|kept| session.has_pin(&kept)) {
+        return Ok(None);
+    }
     let persons = office.workshop.beside.persons().await?;
     let person = persons.into_iter().find(|it| it.code == session.person_code && it.erased_us.is_none());
     Ok(person.map(|person| SignedIn {

@@ -20,6 +20,8 @@ pub(super) const PATH: &str = "/login";
 /// Cookie with the key of the login form.
 const FORM_COOKIE: &str = "standpipe-login";
 const FORM_SECONDS: i64 = 60 * 60;
+/// Most bytes of a person code that is looked for; codes have at most eight characters.
+const PERSON_CODE_BYTES_MAX: usize = 40;
 
 /// Shows the form.
 pub(super) async fn ask(
@@ -47,16 +49,18 @@ pub(super) async fn enter(
     filled: Filled,
 ) -> Result<Response, Trouble> {
     let key = cookie(&headers, FORM_COOKIE).filter(|key| filled.has_key(key)).ok_or(Trouble::ForeignForm)?;
-    let code = filled.text("person");
-    if !office.tries.begin(code, office.now_us()) {
+    // What is longer than any code is nobody's, and is not remembered at its length.
+    let code =
+        Some(filled.text("person")).filter(|code| code.len() <= PERSON_CODE_BYTES_MAX).unwrap_or_default();
+    let persons = office.workshop.beside.persons().await?;
+    let listed = persons.iter().any(|person| person.code == code && person.erased_us.is_none());
+    if !office.tries.begin(code, listed, office.now_us()) {
         let wait = "The PIN of this person code was wrong five times; wait a minute and type it again.";
         return form(&office, key, StatusCode::TOO_MANY_REQUESTS, code, Some(wait)).await;
     }
-    let persons = office.workshop.beside.persons().await?;
-    let listed = persons.iter().any(|person| person.code == code && person.erased_us.is_none());
     let kept = if listed { office.workshop.beside.person_pin(code).await? } else { None };
     let pin = filled.text("pin").to_owned();
-    match office.pins.is_right(pin, kept).await {
+    match office.pins.is_right(pin, kept.clone()).await {
         Ok(true) => office.tries.was_right(code),
         Ok(false) => {
             tracing::info!("a sign-in at the office pages was refused");
@@ -64,11 +68,13 @@ pub(super) async fn enter(
             return form(&office, key, StatusCode::FORBIDDEN, code, Some(wrong)).await;
         }
         Err(super::pin::Busy) => {
+            office.tries.was_not_looked_at(code);
             let busy = "Too many people sign in at the same time; wait a moment and send it again.";
             return form(&office, key, StatusCode::SERVICE_UNAVAILABLE, code, Some(busy)).await;
         }
     }
-    let session = office.sessions.begin(code, office.now_us(), &*office.entropy)?;
+    let session =
+        office.sessions.begin(code, &kept.unwrap_or_default(), office.now_us(), &*office.entropy)?;
     let mut answer = Redirect::to("/").into_response();
     set_cookie(&mut answer, SESSION_COOKIE, &session, SESSION_SECONDS)?;
     set_cookie(&mut answer, FORM_COOKIE, "", 0)?;

@@ -50,6 +50,20 @@ struct Office {
 }
 
 impl Office {
+    async fn of(workshop: &Arc<Workshop>) -> Result<Self, ServerError> {
+        let entropy: Arc<dyn Entropy> = Arc::new(SystemEntropy);
+        let station = station::OfficeStation::open(workshop, &*entropy).await?;
+        Ok(Self {
+            workshop: Arc::clone(workshop),
+            entropy,
+            sessions: session::Sessions::default(),
+            pins: pin::Checker::new(),
+            tries: pin::Tries::default(),
+            station,
+            streams: Arc::default(),
+        })
+    }
+
     /// A page for the person who is signed in.
     fn page(&self, person: &SignedIn, title: &str, content: Markup) -> Markup {
         let frame =
@@ -78,17 +92,7 @@ impl Office {
 /// # Errors
 /// When the station of the pages cannot be opened.
 pub(crate) async fn pages(workshop: &Arc<Workshop>) -> Result<Router, ServerError> {
-    let entropy: Arc<dyn Entropy> = Arc::new(SystemEntropy);
-    let station = station::OfficeStation::open(workshop, &*entropy).await?;
-    let office = Arc::new(Office {
-        workshop: Arc::clone(workshop),
-        entropy,
-        sessions: session::Sessions::default(),
-        pins: pin::Checker::new(),
-        tries: pin::Tries::default(),
-        station,
-        streams: Arc::default(),
-    });
+    let office = Arc::new(Office::of(workshop).await?);
     let router = Router::new()
         .route("/", get(jobs::show))
         .route("/live", get(live::jobs))

@@ -6,7 +6,7 @@
 use super::Office;
 use super::frame::TextBox;
 use super::guard::{Filled, SignedForm, SignedIn};
-use super::station::new_id;
+use super::station::{OfficeStation, new_id};
 use super::trouble::Trouble;
 use crate::blob::{SALT_BYTES, digest_of, words_of};
 use crate::clock::{hex, sixteen, unhex};
@@ -93,12 +93,9 @@ pub(super) async fn open(
         off_the_network(move || blobs.put(&digest, &salted)).await??;
         facts.push(Kind::Remark(Remark { blob_digest, subject: subject.into() }));
     }
-    office.station.open_job(&office, booking.job, &person.code, facts).await?;
-    if let Some(Customer { name, telephone }) = booking.customer {
-        let customer = standpipe_store::Customer { name, telephone };
-        office.workshop.beside.put_customer(booking.job, &customer, office.now_us()).await?;
-        office.workshop.change_beside();
-    }
+    let customer =
+        booking.customer.map(|it| standpipe_store::Customer { name: it.name, telephone: it.telephone });
+    OfficeStation::open_job(&office, booking.job, &person.code, facts, customer).await?;
     let row = office.workshop.find(&booking.job.to_string()).await?;
     Ok(Redirect::to(&format!("/job/{}", office.workshop.printed(&row))).into_response())
 }

@@ -58,7 +58,8 @@ const WRONG_IN_A_ROW_MAX: u32 = 5;
 /// How long it then waits after each further wrong one. Four digits last for days that way, and somebody who plays
 /// with another's code keeps them out for a minute.
 const WAIT_US: i64 = 60 * 1_000_000;
-/// Person codes that are remembered; the one that was wrong longest ago makes room.
+/// Person codes that are remembered. Codes that nobody has make room first, and then the one that was wrong longest
+/// ago: else whoever tries many codes would have those of others forgotten.
 const REMEMBERED_MAX: usize = 1_000;
 
 /// How often the PIN of each person code was wrong in a row, whether anybody has the code or not.
@@ -68,24 +69,34 @@ pub(crate) struct Tries(Mutex<HashMap<String, Wrong>>);
 #[derive(Clone, Copy)]
 struct Wrong {
     times: u32,
+    listed: bool,
     last_us: i64,
 }
 
 impl Tries {
     /// Whether a person code may try now. Counts as wrong until [`Tries::was_right`], so that many tries at the same
     /// time are no way around.
-    pub(crate) fn begin(&self, code: &str, now_us: i64) -> bool {
+    pub(crate) fn begin(&self, code: &str, listed: bool, now_us: i64) -> bool {
         let mut held = self.held();
-        let wrong = held.get(code).copied().unwrap_or(Wrong { times: 0, last_us: now_us });
+        let wrong = held.get(code).copied().unwrap_or(Wrong { times: 0, listed, last_us: now_us });
         if wrong.times >= WRONG_IN_A_ROW_MAX && now_us < wrong.last_us.saturating_add(WAIT_US) {
             return false;
         }
         if held.len() >= REMEMBERED_MAX && !held.contains_key(code) {
-            let oldest = held.iter().min_by_key(|(_, wrong)| wrong.last_us).map(|(code, _)| code.clone());
-            oldest.and_then(|code| held.remove(&code));
+            let first = held.iter().min_by_key(|(_, wrong)| (wrong.listed, wrong.last_us));
+            let first = first.map(|(code, _)| code.clone());
+            first.and_then(|code| held.remove(&code));
         }
-        held.insert(code.to_owned(), Wrong { times: wrong.times.saturating_add(1), last_us: now_us });
+        let times = wrong.times.saturating_add(1);
+        held.insert(code.to_owned(), Wrong { times, listed, last_us: now_us });
         true
+    }
+
+    /// Takes a try back whose PIN was not looked at: a crowd at the door must not lock anybody out.
+    pub(crate) fn was_not_looked_at(&self, code: &str) {
+        if let Some(wrong) = self.held().get_mut(code) {
+            wrong.times = wrong.times.saturating_sub(1);
+        }
     }
 
     /// Notes that the PIN was right after all.
@@ -140,16 +151,34 @@ mod tests {
     fn five_wrong_pins_in_a_row_cost_a_minute_each_from_then_on() {
         let tries = Tries::default();
         for _ in 0..WRONG_IN_A_ROW_MAX {
-            assert!(tries.begin("A", 0));
+            assert!(tries.begin("A", true, 0));
         }
-        assert!(!tries.begin("A", WAIT_US - 1) && tries.begin("B", 0));
-        assert!(tries.begin("A", WAIT_US) && !tries.begin("A", 2 * WAIT_US - 1));
+        assert!(!tries.begin("A", true, WAIT_US - 1) && tries.begin("B", true, 0));
+        assert!(tries.begin("A", true, WAIT_US) && !tries.begin("A", true, 2 * WAIT_US - 1));
         tries.was_right("A");
-        assert!(tries.begin("A", WAIT_US));
+        assert!(tries.begin("A", true, WAIT_US));
+    }
+
+    #[test]
+    fn trying_many_codes_makes_nobody_s_wrong_pins_forgotten() {
+        let tries = Tries::default();
+        for _ in 0..WRONG_IN_A_ROW_MAX {
+            assert!(tries.begin("A", true, 0));
+        }
         for code in 0..2 * REMEMBERED_MAX {
-            assert!(tries.begin(&code.to_string(), 0));
+            assert!(tries.begin(&code.to_string(), false, 1));
         }
         assert_eq!(tries.held().len(), REMEMBERED_MAX);
+        assert!(!tries.begin("A", true, 2));
+    }
+
+    #[test]
+    fn a_pin_that_was_not_looked_at_is_not_counted() {
+        let tries = Tries::default();
+        for _ in 0..2 * WRONG_IN_A_ROW_MAX {
+            assert!(tries.begin("A", true, 0));
+            tries.was_not_looked_at("A");
+        }
     }
 
     #[test]

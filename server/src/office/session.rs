@@ -22,7 +22,16 @@ pub(super) struct Session {
     pub(super) person_code: String,
     /// What each form of this session carries.
     pub(super) form_key: String,
+    /// Digest of what the PIN was compared with; with another PIN the session is no longer good.
+    pin: [u8; 32],
     ends_us: i64,
+}
+
+impl Session {
+    /// Whether the person still has the PIN that the session was begun with.
+    pub(super) fn has_pin(&self, kept_pin: &str) -> bool {
+        self.pin == digest(kept_pin)
+    }
 }
 
 /// All sessions.
@@ -37,6 +46,7 @@ impl Sessions {
     pub(super) fn begin(
         &self,
         person_code: &str,
+        kept_pin: &str,
         now_us: i64,
         entropy: &dyn Entropy,
     ) -> Result<String, ServerError> {
@@ -44,6 +54,7 @@ impl Sessions {
         let session = Session {
             person_code: person_code.to_owned(),
             form_key: random_key(entropy)?,
+            pin: digest(kept_pin),
             ends_us: now_us.saturating_add(SESSION_SECONDS * 1_000_000),
         };
         let mut sessions = self.held();
@@ -108,7 +119,7 @@ mod tests {
     #[test]
     fn a_session_ends_by_itself_after_twelve_hours_or_when_told() {
         let sessions = Sessions::default();
-        let key = sessions.begin("B", 0, &SystemEntropy).unwrap();
+        let key = sessions.begin("B", "", 0, &SystemEntropy).unwrap();
         let last_us = SESSION_SECONDS * 1_000_000 - 1;
         assert_eq!(sessions.find(&key, last_us).unwrap().person_code, "B");
         assert_eq!(sessions.find(&key, last_us + 1), None);
@@ -120,9 +131,9 @@ mod tests {
     #[test]
     fn the_oldest_session_makes_room() {
         let sessions = Sessions::default();
-        let first = sessions.begin("B", 0, &SystemEntropy).unwrap();
+        let first = sessions.begin("B", "", 0, &SystemEntropy).unwrap();
         for at in 1..=SESSIONS_MAX as i64 {
-            sessions.begin("C", at, &SystemEntropy).unwrap();
+            sessions.begin("C", "", at, &SystemEntropy).unwrap();
         }
         assert_eq!(sessions.find(&first, 1), None);
         assert_eq!(sessions.held().len(), SESSIONS_MAX);

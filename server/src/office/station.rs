@@ -13,7 +13,8 @@ use crate::status::Cause;
 use crate::workshop::Workshop;
 use prost::Message as _;
 use standpipe_proto::v1::{Acknowledgement, Entry, Fact, Header, fact::Kind, header::Subject};
-use standpipe_store::{Epoch, JobId};
+use standpipe_store::{Customer, Epoch, JobId};
+use std::sync::Arc;
 use tokio::sync::Mutex;
 use uuid::Uuid;
 
@@ -56,10 +57,29 @@ impl OfficeStation {
         })
     }
 
-    /// Seals facts that open a job and appends them in their order; all are on the disk when this returns. What
-    /// was stated before is not stated again, so that a form sent twice opens one job, and one that was cut off halfway
-    /// is completed.
+    /// Seals facts that open a job and appends them in their order, and writes its customer; all is on the disk when this
+    /// returns. What was stated before is not stated again, so that a form sent twice opens one job, and one that was
+    /// cut off halfway is completed. It goes on by itself when the browser goes away meanwhile.
     pub(super) async fn open_job(
+        office: &Arc<Office>,
+        job: JobId,
+        person_code: &str,
+        facts: Vec<Kind>,
+        customer: Option<Customer>,
+    ) -> Result<(), Cause> {
+        let (office, person_code) = (Arc::clone(office), person_code.to_owned());
+        let opening = tokio::spawn(async move {
+            office.station.state(&office, job, &person_code, facts).await?;
+            if let Some(customer) = customer {
+                office.workshop.beside.put_customer(job, &customer, office.now_us()).await?;
+                office.workshop.change_beside();
+            }
+            Ok(())
+        });
+        opening.await.map_err(|error| Cause::internal("opening a job", &error))?
+    }
+
+    async fn state(
         &self,
         office: &Office,
         job: JobId,
@@ -121,4 +141,43 @@ pub(super) fn new_id(now_us: i64, entropy: &dyn Entropy) -> Result<Uuid, Cause> 
     entropy.fill(&mut random).map_err(|error| Cause::internal("drawing an identity", &error))?;
     let millis = u64::try_from(now_us / 1000).unwrap_or_default();
     Ok(uuid::Builder::from_unix_timestamp_millis(millis, &random).into_uuid())
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::office::OFFICE_STATION;
+    use crate::office::Office;
+    use crate::office::station::{OfficeStation, new_id};
+    use crate::tests::{Shop, arrival};
+    use standpipe_proto::v1::{self, fact::Kind, vin_reading::Reading};
+    use standpipe_store::{Customer, JobId};
+
+    #[tokio::test]
+    async fn a_job_is_opened_whole_though_the_browser_goes_away() {
+        let shop = Shop::found().await;
+        let workshop = shop.workshop().await;
+        let office = std::sync::Arc::new(Office::of(&workshop).await.unwrap());
+        let job = JobId(new_id(office.now_us(), &*office.entropy).unwrap().into_bytes());
+        let reading = Some(Reading::Vin("AZTWA8MZ3LA038412".into()));
+        let vin = v1::VinReading { reading, source: v1::VinSource::Papers.into() };
+        let facts = || vec![arrival("AB 123"), Kind::VinReading(vin.clone())];
+        let customer = || Some(Customer { name: "Customer C".into(), telephone: String::new() });
+        let reached = workshop.journal.head().await.unwrap().seq;
+        tokio::select! {
+            biased;
+            _ = workshop.journal.grown_beyond(reached) => {}
+            _ = OfficeStation::open_job(&office, job, "A", facts(), customer()) => panic!("it was waited for"),
+        }
+        // Another job, which waits for its turn behind the first.
+        let other = JobId(new_id(office.now_us(), &*office.entropy).unwrap().into_bytes());
+        OfficeStation::open_job(&office, other, "A", vec![arrival("CD 456")], None).await.unwrap();
+        let entries = workshop.journal.read(1, 100).await.unwrap();
+        let own = entries.iter().filter(|entry| entry.station == OFFICE_STATION);
+        let own: Vec<_> = own.map(|entry| (entry.job, entry.station_number)).collect();
+        assert_eq!(own, [(Some(job), 1), (Some(job), 2), (Some(other), 3)]);
+        OfficeStation::open_job(&office, job, "A", facts(), customer()).await.unwrap();
+        assert_eq!(workshop.journal.read_job(job).await.unwrap().len(), 2);
+        assert_eq!(workshop.beside.customer(job).await.unwrap(), customer());
+        workshop.journal.close().await.unwrap();
+    }
 }

@@ -208,6 +208,23 @@ async fn a_session_ends_after_twelve_hours_and_with_its_person() {
 }
 
 #[tokio::test]
+async fn a_session_ends_with_the_pin_it_was_begun_with_and_is_nobody_else_s() {
+    let shop = shop().await;
+    let server = shop.serve().await;
+    let mut browser = Browser::signed_in(&server).await;
+    let set = |pin: &str| Order::SetPin { code: "A".into(), kept: kept_pin(pin, &SystemEntropy).unwrap() };
+    order(&shop.dir, set("1793")).await.unwrap();
+    assert_eq!(browser.get("/").await.status, 303);
+    assert_eq!(browser.sign_in("A", "1793").await.header("location"), Some("/"));
+    assert_eq!(browser.get("/").await.status, 200);
+    // The code is given to somebody else, with a PIN that happens to be the same.
+    order(&shop.dir, Order::RemovePerson { code: "A".into() }).await.unwrap();
+    order(&shop.dir, Order::AddPerson { code: "A".into(), name: None }).await.unwrap();
+    order(&shop.dir, set("1793")).await.unwrap();
+    assert_eq!(browser.get("/").await.status, 303);
+}
+
+#[tokio::test]
 async fn without_any_pin_the_page_says_how_to_set_one_and_the_order_works_on_a_running_server() {
     let shop = Shop::found().await;
     let server = shop.serve().await;

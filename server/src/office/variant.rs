@@ -62,7 +62,7 @@ pub(super) async fn enter(
     State(office): State<Arc<Office>>,
     SignedForm(person, filled): SignedForm,
 ) -> Result<Response, Trouble> {
-    match adopt(&office.workshop, &person, &filled).await? {
+    match entered(&office.workshop, &person.code, &filled).await? {
         Ok(remarks) => {
             let content = html! {
                 h1 { "Variant " (filled.text("code")) " is in the catalogue" }
@@ -83,9 +83,21 @@ pub(super) async fn enter(
     }
 }
 
+/// Adopts the variant, also when the browser goes away meanwhile: what the journal says must be what the server judges
+/// by.
+async fn entered(
+    workshop: &Arc<Workshop>,
+    person_code: &str,
+    filled: &Filled,
+) -> Result<Result<Vec<String>, Problems>, Trouble> {
+    let (workshop, code, filled) = (Arc::clone(workshop), person_code.to_owned(), filled.clone());
+    let entering = tokio::spawn(async move { adopt(&workshop, &code, &filled).await });
+    entering.await.map_err(|error| Cause::internal("entering a variant", &error))?
+}
+
 async fn adopt(
     workshop: &Workshop,
-    person: &SignedIn,
+    person_code: &str,
     filled: &Filled,
 ) -> Result<Result<Vec<String>, Problems>, Trouble> {
     // The desk is held from reading the current files on, so that two forms at once both get in.
@@ -111,7 +123,7 @@ async fn adopt(
         Ok(revision) => revision,
         Err(error) => return Ok(Err(problems(&name, &error))),
     };
-    let imported = desk.adopt(&files, &revision, &person.code).await;
+    let imported = desk.adopt(&files, &revision, person_code).await;
     workshop.look_again(&Order::ImportCatalogue { from: PathBuf::new() }).await?;
     Ok(Ok(imported?.remarks))
 }
@@ -308,6 +320,41 @@ fn form(workshop: &Workshop, person: &SignedIn, filled: &Filled, problems: &Prob
 #[cfg(test)]
 mod unit {
     use super::*;
+    use crate::tests::Shop;
+
+    #[tokio::test]
+    async fn a_variant_is_judged_by_though_the_browser_goes_away() {
+        let shop = Shop::found().await;
+        let workshop = shop.workshop().await;
+        let boxes = [
+            ("maker", "Tarnwick"),
+            ("name", "Alder-8"),
+            ("code", "A8-III"),
+            ("label", "third series"),
+            ("fluid_code", "LN-847"),
+            ("fluid_name", "Linden"),
+            (DENSITY, "846"),
+            ("total_fill_litres", "9"),
+            ("level_method", "standpipe_overflow"),
+            ("level_from_celsius", "40"),
+            ("level_to_celsius", "50"),
+            ("source", "parts data"),
+            ("edition", "2026-03"),
+        ];
+        let filled = Filled::of(&boxes);
+        let reached = workshop.journal.head().await.unwrap().seq;
+        tokio::select! {
+            biased;
+            _ = workshop.journal.grown_beyond(reached) => {}
+            entered = entered(&workshop, "A", &filled) => {
+                panic!("it was waited for, or is wrong: {}", entered.is_ok_and(|read| read.is_ok()));
+            }
+        }
+        // The desk is held until the variant is judged by.
+        drop(workshop.desk.lock().await);
+        assert!(workshop.catalogue().now().revision.variant("A8-III").is_some());
+        workshop.journal.close().await.unwrap();
+    }
 
     #[test]
     fn a_file_is_named_after_what_is_in_it_and_never_over_another() {

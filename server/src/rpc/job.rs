@@ -96,9 +96,13 @@ async fn list(workshop: &Workshop, who: &Who, request: &ListRequest) -> Result<L
     let mut before = page::place(&question, &request.page_token)?.map(number_of_place).transpose()?;
     let limit = page::size(request.page_size, PAGE_SIZE_DEFAULT);
     let mut jobs: Vec<(JobNumber, JobSummary)> = Vec::new();
-    // One more than asked shows whether there is a next page; what a bay does not see is skipped.
+    // One more than asked shows whether there is a next page. What a bay does not see is skipped, which may be nearly
+    // everything, so it looks at many lines at a time and settles by the line alone what it can.
     loop {
-        let wanted = (limit + 1).saturating_sub(jobs.len()).min(PAGE_SIZE_MAX);
+        let wanted = match who.role {
+            Role::Bay => PAGE_SIZE_MAX,
+            _ => (limit + 1).saturating_sub(jobs.len()).min(PAGE_SIZE_MAX),
+        };
         let order = SummaryOrder::Newest { before };
         let filter =
             SummaryFilter { text: request.search.clone(), open_only: request.open_only, order, customers };
@@ -106,9 +110,13 @@ async fn list(workshop: &Workshop, who: &Who, request: &ListRequest) -> Result<L
         let ended = lines.len() < wanted;
         for line in lines {
             before = Some(line.number);
+            if who.role == Role::Bay && line.closed && !bay_sees(workshop, &line).await? {
+                continue;
+            }
             let Some(row) = workshop.journal.job(line.job_id).await? else { continue };
-            if who.role != Role::Bay || !line.closed || bay_sees(workshop, &line).await? {
-                jobs.push((line.number, convert::listed(line, workshop.printed(&row))));
+            jobs.push((line.number, convert::listed(line, workshop.printed(&row))));
+            if jobs.len() > limit {
+                break;
             }
         }
         if ended || jobs.len() > limit {

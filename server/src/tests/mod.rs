@@ -7,6 +7,8 @@ mod orders;
 mod records;
 mod stopping;
 
+use crate::folder::Folder;
+use crate::workshop::{Premises, Workshop};
 use crate::{
     Clock, Desk, InitOptions, Role, RunningServer, Server, ServerOptions, SystemEntropy, Token, init,
 };
@@ -16,6 +18,7 @@ use standpipe_proto::v1::{
     journal_service_client::JournalServiceClient,
 };
 use standpipe_proto::{Bytes, v1};
+use standpipe_store::SqliteStore;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, AtomicU64, Ordering};
@@ -82,6 +85,15 @@ impl Shop {
             ..ServerOptions::new(&self.dir)
         };
         Server::start(options).await.unwrap()
+    }
+
+    /// The workshop that a server would serve, without one; the lock of the folder stays free.
+    pub(crate) async fn workshop(&self) -> Arc<Workshop> {
+        let folder = Folder::find(&self.dir).unwrap();
+        let store = Arc::new(SqliteStore::open(&folder.journal()).await.unwrap());
+        let (_, stopping) = tokio::sync::watch::channel(false);
+        let (clock, entropy) = (self.clock.clone(), Arc::new(SystemEntropy));
+        Arc::new(Workshop::open(Premises { folder, store, clock, entropy, stopping }).await.unwrap())
     }
 
     pub(crate) fn token(&self, station: &str) -> String {

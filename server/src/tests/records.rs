@@ -176,3 +176,44 @@ async fn a_bay_issues_while_it_sees_the_job_and_prints_a_sheet() {
     let mut jobs = JobServiceClient::new(shop.bearer(&server, "office").await);
     assert!(jobs.get(GetRequest { job: "1".into() }).await.is_ok());
 }
+
+#[tokio::test]
+async fn an_edition_is_issued_once_though_whoever_asked_went_away() {
+    let (shop, server) = open_job().await;
+    server.shutdown();
+    server.join().await.unwrap();
+    let workshop = shop.workshop().await;
+    let row = workshop.find("1").await.unwrap();
+    let reached = workshop.journal.head().await.unwrap().seq;
+    let request = standpipe_store::EntryId(entry_id(0xA001).parse::<uuid::Uuid>().unwrap().into_bytes());
+    let issue = || crate::record::issue(&workshop, &row, request, "A", crate::record::Reader::Office);
+    tokio::select! {
+        biased;
+        _ = issue() => panic!("it was waited for"),
+        () = tokio::task::yield_now() => {}
+    }
+    assert_eq!(workshop.journal.grown_beyond(reached).await.unwrap(), reached + 1);
+    assert_eq!(issue().await.unwrap().edition, 1);
+    assert_eq!(workshop.journal.head().await.unwrap().seq, reached + 1);
+    workshop.journal.close().await.unwrap();
+}
+
+#[tokio::test]
+async fn an_earlier_job_that_turns_out_to_be_of_the_same_vehicle_is_looked_back_at() {
+    let (shop, server) = open_job().await;
+    let mut bay = shop.journal(&server, "bay-1").await;
+    append(&mut bay, shop.seal("bay-1", &job_id(2), arrival("XY 999"))).await.unwrap();
+    let mut jobs = JobServiceClient::new(shop.bearer(&server, "bay-1").await);
+    let get = || GetRequest { job: "2".into() };
+    let alone = jobs.get(get()).await.unwrap().into_inner().job.unwrap();
+    append(&mut bay, shop.seal("bay-1", &job_id(1), corrected_plate(&entry_id(1), "XY 999"))).await.unwrap();
+    let after = jobs.get(get()).await.unwrap().into_inner().job.unwrap();
+    assert_ne!(after.history, alone.history);
+    append(&mut bay, shop.seal("bay-1", &job_id(2), closing())).await.unwrap();
+    let kept = jobs.get(get()).await.unwrap().into_inner();
+    server.shutdown();
+    server.join().await.unwrap();
+    let server = shop.serve().await;
+    let mut jobs = JobServiceClient::new(shop.bearer(&server, "bay-1").await);
+    assert_eq!(jobs.get(get()).await.unwrap().into_inner(), kept);
+}

@@ -100,6 +100,11 @@ impl Change {
         matches!(self, Self::PutSummary(_))
     }
 
+    /// Whether something personal is gone after it, which must be nowhere in the file any more.
+    pub(super) fn erases(&self) -> bool {
+        matches!(self, Self::ErasePerson { .. } | Self::EraseCustomer { .. })
+    }
+
     /// What it means for whoever looks for jobs.
     pub(super) fn noted(&self) -> Option<Noted> {
         match self {

@@ -14,13 +14,18 @@ use crate::batch::{BATCH_ROWS_MAX, Ledger, LookUp, Plan};
 use crate::broken::Fault;
 use crate::entry::{Appended, NewEntry};
 use crate::error::StoreError;
-use sqlx::{Connection, Executor, SqliteConnection, SqlitePool};
+use sqlx::{Connection, Executor, Row, SqliteConnection, SqlitePool};
 use tokio::sync::{mpsc, oneshot, watch};
 
 /// Entries and changes that may be queued before senders wait.
 const QUEUE_MAX: usize = 4 * BATCH_ROWS_MAX;
 
 const DOING: &str = "writing the journal";
+
+/// Milliseconds for which emptying the log waits for readers; entries wait meanwhile.
+const WAIT_SHORTLY: &str = "pragma busy_timeout = 100";
+/// As [`super::open`] sets it.
+const WAIT_AS_USUAL: &str = "pragma busy_timeout = 5000";
 
 /// Where an answer goes. Nobody may be waiting any more; then it is dropped.
 type Answer<T> = oneshot::Sender<Result<T, StoreError>>;
@@ -46,6 +51,8 @@ pub(super) struct Writer {
     options: SqliteOptions,
     publish: watch::Sender<Published>,
     finder: SharedFinder,
+    /// The write-ahead log may still hold what was erased.
+    log_holds_erased: bool,
 }
 
 impl Writer {
@@ -60,8 +67,10 @@ impl Writer {
         finder: SharedFinder,
     ) -> mpsc::Sender<Command> {
         let (commands, queue) = mpsc::channel(QUEUE_MAX);
+        let insert = Insert::default();
+        let log_holds_erased = false;
         let writer =
-            Self { journal, derived, readers, ledger, insert: Insert::default(), options, publish, finder };
+            Self { journal, derived, readers, ledger, insert, options, publish, finder, log_holds_erased };
         tokio::spawn(writer.run(queue));
         commands
     }
@@ -85,6 +94,9 @@ impl Writer {
             self.append(entries, answers).await;
             for (change, answer) in changes {
                 let _ = answer.send(self.change(change).await);
+            }
+            if self.log_holds_erased {
+                self.empty_log().await;
             }
         }
         self.publish.send_modify(|published| {
@@ -186,8 +198,12 @@ impl Writer {
         self.stopped()?;
         let connection = if change.is_derived() { &mut self.derived } else { &mut self.journal };
         let noted = change.noted();
+        let erases = change.erases();
         match change.run(connection).await {
             Ok(rows) => {
+                if erases && rows > 0 {
+                    self.empty_log().await;
+                }
                 if let Some(noted) = noted.filter(|_| rows > 0) {
                     self.finder.note(noted);
                 }
@@ -195,6 +211,24 @@ impl Writer {
             }
             Err(error) => Err(self.failed(error).await),
         }
+    }
+
+    /// Moves everything from the write-ahead log into the file and cuts the log off, since its old pages still hold what
+    /// was erased. A reader that looks back, such as a backup, may keep it from that; then it is tried again later.
+    async fn empty_log(&mut self) {
+        let mut cut = async || {
+            self.journal.execute(WAIT_SHORTLY).await?;
+            let row = self.journal.fetch_one("pragma wal_checkpoint(truncate)").await;
+            self.journal.execute(WAIT_AS_USUAL).await?;
+            row?.try_get::<bool, _>(0)
+        };
+        self.log_holds_erased = match cut().await {
+            Ok(busy) => busy,
+            Err(error) => {
+                tracing::warn!(%error, "the write-ahead log still holds what was erased");
+                true
+            }
+        };
     }
 
     /// Takes back what an error left open, reads from the disk how far the journal reaches, and stops it if the error

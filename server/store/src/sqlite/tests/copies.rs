@@ -46,6 +46,49 @@ async fn what_was_erased_is_in_no_page_of_a_copy() {
     assert!(!find(&after));
 }
 
+/// Whether a file of the journal holds a text.
+fn holds(path: &Path, suffix: &str, text: &str) -> bool {
+    let mut name = path.as_os_str().to_owned();
+    name.push(suffix);
+    let bytes = fs::read(std::path::PathBuf::from(name)).unwrap();
+    bytes.windows(text.len()).any(|part| part == text.as_bytes())
+}
+
+#[tokio::test]
+async fn what_was_erased_is_in_no_file_of_a_journal_in_use() {
+    let (_home, path) = folder();
+    let store = filled(&path).await;
+    let job = store.jobs(None, 1).await.unwrap()[0].job_id;
+    let customer = crate::Customer { name: "Customer Unmistakable".into(), telephone: "0555 0199".into() };
+    store.put_customer(job, &customer, 1).await.unwrap();
+    store.put_person("Q", "technician Unmistakable", 1).await.unwrap();
+    let anywhere = || ["", "-wal"].into_iter().any(|suffix| holds(&path, suffix, "nmistakable"));
+    assert!(anywhere());
+    store.erase_person("Q", 2).await.unwrap();
+    store.erase_customer(job, 2).await.unwrap();
+    assert!(!anywhere());
+    store.close().await.unwrap();
+}
+
+#[tokio::test]
+async fn what_was_erased_while_somebody_read_leaves_the_log_with_the_next_change() {
+    let (_home, path) = folder();
+    let store = filled(&path).await;
+    let job = store.jobs(None, 1).await.unwrap()[0].job_id;
+    let customer = crate::Customer { name: "Customer Unmistakable".into(), telephone: String::new() };
+    store.put_customer(job, &customer, 1).await.unwrap();
+    let mut reader = store.readers.begin().await.unwrap();
+    sqlx::query("select count(*) from entry").fetch_one(&mut *reader).await.unwrap();
+    store.erase_customer(job, 2).await.unwrap();
+    assert_eq!(store.customer(job).await.unwrap(), None);
+    assert!(holds(&path, "-wal", "nmistakable"));
+    reader.rollback().await.unwrap();
+    store.put_setting("next", "change").await.unwrap();
+    store.put_setting("next", "one more").await.unwrap();
+    assert!(!holds(&path, "", "nmistakable") && !holds(&path, "-wal", "nmistakable"));
+    store.close().await.unwrap();
+}
+
 #[tokio::test]
 async fn a_new_epoch_keeps_entries_and_root() {
     let (_home, path) = folder();
