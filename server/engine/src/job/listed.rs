@@ -63,7 +63,7 @@ pub(super) fn remarks(folded: &Folded) -> Vec<RemarkView> {
 
 /// Steps that were left out, each with its last reason; one that was done all the same is none of them.
 pub(super) fn skipped(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Sentence> {
-    let facts = steps::Facts { context, folded, identity };
+    let facts = crate::gates::Facts { context, folded, identity };
     let mut lines: Vec<(&str, Sentence)> = Vec::new();
     let left_out = |skipped: &Skipped| !steps::done(&facts, &skipped.step);
     for (stated, skipped) in folded.each::<Skipped>().filter(|(_, skipped)| left_out(skipped)) {
