@@ -270,7 +270,7 @@ pub fn may(context: &Context<'_>, entries: &[Recorded<'_>], gate: Gate) -> GoAhe
         missing.push(Missing { key: "closed", text: sentence::gate_job_closed(), stops: false });
     }
     let basis = if missing.is_empty() { basis(&identity) } else { Vec::new() };
-    let cautions = cautions(gate, high_voltage(&folded));
+    let cautions = cautions(gate, high_voltage(context, &folded));
     GoAhead { yes: missing.is_empty(), missing, basis, cautions }
 }
 

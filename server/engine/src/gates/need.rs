@@ -33,6 +33,9 @@ use crate::text::{Sentence, number, sentence};
 /// How much less than drained may be refilled before the engine starts, in L: a dry pump ruins the
 /// transmission (common practice, no source).
 const REFILL_SHORT_LITRES: f64 = 0.5;
+/// How far a torque may be from the one that the catalogue states, as a part of it (common practice, no source); a
+/// click wrench of class A itself may be 4 % off (ISO 6789-1, from memory).
+const TORQUE_OFF_RELATIVE: f64 = 0.1;
 /// How old a temperature may be when the plug is opened on it.
 const TEMPERATURE_FRESH_US: i64 = 2 * 60 * 1_000_000;
 /// How far a station's clock may run before the server's: house value.
@@ -175,7 +178,7 @@ pub(super) fn lacking(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
             one(met, "lift-locked", sentence::need_lift_locked)
         }
         Need::HighVoltageIsolated => {
-            let met = !crate::job::high_voltage(facts.folded)
+            let met = !crate::job::high_voltage(facts.context, facts.folded)
                 || facts.confirmed(Condition::HighVoltageIsolated, drives_before);
             one(met, "high-voltage", sentence::need_high_voltage)
         }
@@ -210,7 +213,11 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
             let seal = facts.still::<PartFitted>(|fitted| fitted.is_new(ServicePart::PanSeal), opens_pan);
             one(filter && seal, "parts-fitted", sentence::need_parts)
         }
-        Need::ScrewsTightened => one(screwed(facts), "screws-tightened", sentence::need_screws),
+        Need::ScrewsTightened => {
+            let mut missing = one(screwed(facts), "screws-tightened", sentence::need_screws);
+            missing.extend(screws_torque(facts));
+            missing
+        }
         Need::PanClosed => {
             let met = screwed(facts) || facts.confirmed(Condition::PanClosed, opens_pan);
             one(met, "pan-closed", sentence::need_pan_closed)
@@ -239,7 +246,9 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
                 let opens = |fact: &Fact| matches!(fact, Fact::LevelCheck(_));
                 plug.seal_new == Some(Answer::Yes) && facts.stands(stated, opens)
             });
-            one(met, "plug-closed", sentence::need_plug)
+            let mut missing = one(met, "plug-closed", sentence::need_plug);
+            missing.extend(plug_torque(facts));
+            missing
         }
         Need::Dry => dry(facts),
         Need::CodesAfter => one(codes(facts, Moment::After), "codes-after", sentence::need_codes_after),
@@ -272,6 +281,37 @@ fn seen(facts: &Facts<'_>, part: Part) -> bool {
 
 fn screwed(facts: &Facts<'_>) -> bool {
     facts.still::<Tightening>(|tightening| tightening.group == Some(ScrewGroup::Pan), opens_pan)
+}
+
+/// The pan's screws were tightened with another torque than the catalogue states, and nobody decided that it is right.
+fn screws_torque(facts: &Facts<'_>) -> Option<Missing> {
+    const KEY: &str = "screws-torque";
+    let tightened = facts.folded.each::<Tightening>().rfind(|(_, it)| it.group == Some(ScrewGroup::Pan));
+    let (stated, tightening) = tightened?;
+    let asked = facts.identity.variant.as_ref()?.pan_screw_torque_newton_metres?;
+    let set = tightening.torque.newton_metres;
+    let open = is_off(set, asked) && !decided(facts, KEY, stated);
+    let text = || sentence::need_screws_torque(torque(asked), torque(set));
+    open.then(|| Missing { key: KEY, text: text(), stops: false })
+}
+
+/// The same for the level plug.
+fn plug_torque(facts: &Facts<'_>) -> Option<Missing> {
+    const KEY: &str = "plug-torque";
+    let (stated, plug) = facts.folded.last::<PlugClosed>()?;
+    let asked = facts.identity.variant.as_ref()?.plug_torque_newton_metres?;
+    let set = plug.torque.as_ref()?.newton_metres;
+    let open = is_off(set, asked) && !decided(facts, KEY, stated);
+    let text = || sentence::need_plug_torque(torque(asked), torque(set));
+    open.then(|| Missing { key: KEY, text: text(), stops: false })
+}
+
+fn is_off(set: f64, asked: f64) -> bool {
+    (set - asked).abs() > asked * TORQUE_OFF_RELATIVE
+}
+
+fn torque(newton_metres: f64) -> String {
+    number::newton_metres(newton_metres, 0)
 }
 
 /// Whether a named person decided a point after what it is about was known.

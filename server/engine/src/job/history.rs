@@ -29,6 +29,8 @@ pub struct EarlierJob {
     pub serviced: bool,
     /// Name of the fluid of the settled variant, if it is known.
     pub fluid: Option<String>,
+    /// True when the vehicle was said to have a high-voltage system.
+    pub high_voltage: bool,
     /// Distance shown at its end, else at its arrival, in km.
     pub kilometres: Option<f64>,
 }
@@ -50,6 +52,7 @@ impl EarlierJob {
             closed: closing.is_some(),
             serviced: filled && !stopped && closing.is_some(),
             fluid: identity.variant.and_then(|variant| variant.fluid).map(|(_, name)| name),
+            high_voltage: said_high_voltage(&folded) == Some(true),
             kilometres: closing.and_then(|closing| closing.odometer_kilometres).or(arrival),
         }
     }
@@ -65,9 +68,16 @@ impl EarlierJob {
     }
 }
 
-/// Whether the vehicle was said to have a high-voltage system. Once said it stands: the safer answer counts.
-pub(crate) fn high_voltage(folded: &Folded) -> bool {
-    folded.each::<Arrival>().any(|(_, arrival)| arrival.high_voltage == Some(Answer::Yes))
+/// Whether the vehicle was said to have a high-voltage system, here or in an earlier job; only a plain no here speaks
+/// against an earlier yes.
+pub(crate) fn high_voltage(context: &Context<'_>, folded: &Folded) -> bool {
+    said_high_voltage(folded).unwrap_or_else(|| context.earlier.iter().any(|job| job.high_voltage))
+}
+
+/// What was said of it in this job. Once said, a yes stands: the safer answer counts.
+fn said_high_voltage(folded: &Folded) -> Option<bool> {
+    let said = folded.each::<Arrival>().filter_map(|(_, arrival)| arrival.high_voltage);
+    said.fold(None, |yes, answer| Some(yes == Some(true) || answer == Answer::Yes))
 }
 
 /// Each earlier job in a sentence, the newest first, and the distance since the last service.

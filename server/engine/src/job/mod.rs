@@ -126,7 +126,7 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
     let open_points = crate::gates::open_points(context, &folded, &identity);
     let mut findings = std::mem::take(&mut folded.findings);
     findings.extend(identity.findings.iter().cloned());
-    findings.extend(seen::findings(&folded));
+    findings.extend(seen::findings(&folded, &identity));
     if let Some(exchange) = &exchange {
         findings.extend(exchange.findings.iter().cloned());
     }
@@ -161,7 +161,7 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
         decisions: listed::decisions(context, &folded),
         not_measured: missing::of(&folded, exchange.as_ref(), &level),
         changes: folded.changes.clone(),
-        cautions: noted::cautions(&folded),
+        cautions: noted::cautions(context, &folded),
         provenance: provenance(context, entries),
         exchange: exchange.map(|exchange| exchange.view),
         story: folded.story,

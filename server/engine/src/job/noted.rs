@@ -21,7 +21,7 @@ use crate::kind::plug_closed::PlugClosed;
 use crate::kind::road_test::RoadTest;
 use crate::kind::tightening::Tightening;
 use crate::kind::words::{
-    Answer, CautionGroup, CustomerSaid, DrainedFrom, InspectedPart, InspectionFound, LeakFound,
+    Answer, CautionGroup, CustomerSaid, CustomerTopic, DrainedFrom, InspectedPart, InspectionFound, LeakFound,
 };
 use crate::text::{Sentence, sentence};
 use crate::view::{Finding, Weight};
@@ -30,7 +30,10 @@ use crate::view::{Finding, Weight};
 pub(super) fn please_note(context: &Context<'_>, folded: &Folded, findings: &[Finding]) -> Vec<Sentence> {
     let stops = findings.iter().filter(|finding| finding.on_record && finding.weight == Weight::Stops);
     let mut notes: Vec<Sentence> = Vec::new();
-    let known = stops.map(|finding| finding.text.clone()).chain(seen::repair_first(folded));
+    let known = stops
+        .map(|finding| finding.text.clone())
+        .chain(seen::repair_first(folded))
+        .chain(seen::to_note(folded));
     for note in known.chain(answers(context, folded)).chain(used_again(context, folded)).chain(damp(folded)) {
         if !notes.contains(&note) {
             notes.push(note);
@@ -56,6 +59,9 @@ fn answers(context: &Context<'_>, folded: &Folded) -> Vec<Sentence> {
         Some(match answer.said? {
             CustomerSaid::Informed => sentence::note_informed(day, answer.about()),
             CustomerSaid::Agrees => sentence::note_agreed(day, answer.about()),
+            CustomerSaid::Declines if answer.topic == Some(CustomerTopic::NoExchange) => {
+                sentence::note_declined_stop(day)
+            }
             CustomerSaid::Declines => sentence::note_declined(day, answer.about()),
         })
     })
@@ -103,7 +109,7 @@ fn damp(folded: &Folded) -> Vec<Sentence> {
 }
 
 /// Cautions that belong to the work of this job: the groups that its work called for or that were read.
-pub(super) fn cautions(folded: &Folded) -> Vec<Sentence> {
+pub(super) fn cautions(context: &Context<'_>, folded: &Folded) -> Vec<Sentence> {
     let read = |group| folded.each::<CautionRead>().any(|(_, caution)| caution.group == Some(group));
     let pushed = folded.each::<ExchangeReading>().next().is_some();
     let hooked_up = pushed || folded.each::<Hookup>().next().is_some();
@@ -123,7 +129,7 @@ pub(super) fn cautions(folded: &Folded) -> Vec<Sentence> {
     if drained {
         cautions.push(sentence::caution_drained());
     }
-    if super::high_voltage(folded) {
+    if super::high_voltage(context, folded) {
         cautions.push(sentence::caution_high_voltage());
     }
     if folded.each::<RoadTest>().next().is_some() {

@@ -47,7 +47,7 @@ pub(super) fn in_short(folded: &Folded, parts: &Parts<'_>) -> Vec<Sentence> {
     short.push(did(folded, parts.measures, exchange));
     short.extend(seen::found(folded));
     short.push(level_sentence(folded, parts));
-    short.push(share(exchange));
+    short.push(share(parts.measures, exchange));
     short
 }
 
@@ -74,15 +74,19 @@ fn did(folded: &Folded, measures: &balance::Measures, exchange: &ExchangeOf) -> 
     let refilled = amount(refill.map(|(_, fill)| fill.amount.as_read()), &measures.refilled);
     match (&exchange.pushed_as_read, drained, refilled) {
         (Some(pushed), Some(drained), Some(refilled)) => sentence::short_did_both(drained, pushed, refilled),
-        (Some(pushed), ..) => sentence::short_did_exchange(pushed),
+        (Some(pushed), Some(drained), None) => sentence::short_did_exchange_drained(drained, pushed),
+        (Some(pushed), None, _) => sentence::short_did_exchange(pushed),
+        (None, Some(drained), None) => sentence::short_did_drain(drained),
         (None, Some(drained), Some(refilled)) => sentence::short_did_pan(drained, refilled),
         (None, None, Some(refilled)) => sentence::short_did_refill(refilled),
         (None, ..) => sentence::short_did_nothing(),
     }
 }
 
-fn share(exchange: &ExchangeOf) -> Sentence {
-    match exchange.view.share_after_pan.or(exchange.view.share_after_exchange) {
+fn share(measures: &balance::Measures, exchange: &ExchangeOf) -> Sentence {
+    // What holds after the exchange holds no more when the pan was drained since.
+    let before_pan = exchange.view.share_after_exchange.filter(|_| measures.pan.is_empty());
+    match exchange.view.share_after_pan.or(before_pan) {
         Some(share) => {
             let (value, least, greatest) = parts_of_100(&share);
             sentence::short_share(greatest, least, value)

@@ -2,8 +2,9 @@
 //!
 //! Only rows with something seen. Words stay words: nothing here is a number, a grade or a verdict.
 
-use super::Context;
 use super::fold::{Folded, tells};
+use super::{Context, Identity};
+use crate::amount::Read;
 use crate::formula::fault_code::{FaultClass, classify};
 use crate::kind::Kind as _;
 use crate::kind::arrival::Arrival;
@@ -13,11 +14,16 @@ use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::fault_codes::FaultCodes;
 use crate::kind::fluid_sample::FluidSample;
 use crate::kind::handover::Handover;
+use crate::kind::leak_check::LeakCheck;
 use crate::kind::record_issued::RecordIssued;
 use crate::kind::road_test::RoadTest;
-use crate::kind::words::{Clouding, ColourWord, Debris, Moment, Outcome, SampleTime, Smell};
-use crate::text::{Sentence, sentence};
+use crate::kind::skipped::Skipped;
+use crate::kind::words::{Clouding, ColourWord, Debris, LeakFound, Moment, Outcome, SampleTime, Smell};
+use crate::text::{Sentence, number, sentence};
 use crate::view::{BeforeAfterRow, Finding};
+
+/// More fills of the transmission than anybody pushes through (common practice, no source).
+const FILLS_DOUBTED: f64 = 4.0;
 
 /// The rows of the comparison: codes, the fluid, pan and magnets, the drive.
 pub(super) fn before_and_after(folded: &Folded) -> Vec<BeforeAfterRow> {
@@ -50,6 +56,7 @@ pub(super) fn before_and_after(folded: &Folded) -> Vec<BeforeAfterRow> {
             before: pan.map(|debris| sentence::debris(debris.word())),
             after: None,
         },
+        BeforeAfterRow { label: sentence::row_leaks(), before: None, after: leaks(folded) },
         BeforeAfterRow {
             label: sentence::row_drive(),
             before: drive(folded, Moment::Before).map(RoadTest::seen),
@@ -57,6 +64,57 @@ pub(super) fn before_and_after(folded: &Folded) -> Vec<BeforeAfterRow> {
         },
     ];
     rows.into_iter().filter(|row| row.before.is_some() || row.after.is_some()).collect()
+}
+
+/// What was seen when looking for leaks: the last look, and the worst before it where that was another.
+fn leaks(folded: &Folded) -> Option<Sentence> {
+    let looks: Vec<LeakFound> = folded.each::<LeakCheck>().filter_map(|(_, check)| check.found).collect();
+    let (last, before) = looks.split_last()?;
+    let said = |found: &LeakFound| sentence::leak_found(found.word());
+    let worst = [LeakFound::Dripping, LeakFound::Damp].into_iter().find(|found| before.contains(found));
+    Some(match worst.filter(|worst| worst != last) {
+        Some(worst) => sentence::leaks_then(said(&worst), said(last)),
+        None => said(last),
+    })
+}
+
+/// Flakes in the pan, which a customer should know, and a drive after that was left out.
+pub(super) fn to_note(folded: &Folded) -> Vec<Sentence> {
+    let mut notes = Vec::new();
+    if folded.each::<Drain>().any(|(_, drain)| drain.debris == Some(Debris::FlakesOrChips)) {
+        notes.push(sentence::finding_flakes_pan());
+    }
+    let left_out = folded.each::<Skipped>().rfind(|(_, skipped)| skipped.step == "drive-after");
+    if let Some((_, skipped)) = left_out.filter(|_| drive(folded, Moment::After).is_none()) {
+        notes.push(sentence::note_not_driven(skipped.reason_in_words()));
+    }
+    notes
+}
+
+/// Litres that can hardly be right: an end of the exchange below an earlier reading, or many times the whole fill.
+fn litres_in_doubt(folded: &Folded, identity: &Identity) -> Vec<Finding> {
+    let mut found = Vec::new();
+    let pushed =
+        folded.each::<ExchangeReading>().filter_map(|(stated, reading)| match reading.pushed_in.read() {
+            Read::Litres(value) => Some((stated.seq, value, reading.last)),
+            Read::Kilograms(_) => None,
+        });
+    let readings: Vec<(u64, f64, bool)> = pushed.collect();
+    let Some((seq, most, _)) = readings.iter().copied().max_by(|one, other| one.1.total_cmp(&other.1)) else {
+        return found;
+    };
+    if let Some((ended, end, _)) = readings.iter().rfind(|(_, end, last)| *last && *end < most) {
+        found.push(tells(sentence::finding_litres_back(litres(*end), litres(most)), [seq, *ended]));
+    }
+    let fill = identity.variant.as_ref().and_then(|variant| variant.total_fill_litres);
+    if let Some(fill) = fill.filter(|fill| most > FILLS_DOUBTED * fill.value) {
+        found.push(tells(sentence::finding_litres_many(litres(fill.value), litres(most)), [seq]));
+    }
+    found
+}
+
+fn litres(value: f64) -> String {
+    number::litres(value, 1)
 }
 
 /// The last sample of a moment that counts.
@@ -88,7 +146,7 @@ pub(super) fn found(folded: &Folded) -> Option<Sentence> {
 }
 
 /// Signs that speak for looking inside before any fluid is spent.
-pub(super) fn findings(folded: &Folded) -> Vec<Finding> {
+pub(super) fn findings(folded: &Folded, identity: &Identity) -> Vec<Finding> {
     let mut found: Vec<Finding> = stored_codes(folded)
         .into_iter()
         .filter_map(|(code, seqs)| Some(tells(code_in_words(code)?, seqs)))
@@ -120,6 +178,7 @@ pub(super) fn findings(folded: &Folded) -> Vec<Finding> {
     {
         found.push(tells(sentence::finding_odometer(), [stated.seq]));
     }
+    found.extend(litres_in_doubt(folded, identity));
     found
 }
 

@@ -146,15 +146,13 @@ pub(super) const STEPS: &[Row] = &[
             |facts| is_met(facts, Need::LiftLocked),
         ),
     ),
-    Row {
-        caution: Some(sentence::caution_high_voltage),
-        ..confirm(
-            "high-voltage",
-            |_| sentence::step_high_voltage(),
-            &[("conditions", "high-voltage-isolated")],
-            |facts| is_met(facts, Need::HighVoltageIsolated),
-        )
-    },
+    // Not behind a caution: to have read one is not to have isolated anything.
+    confirm(
+        "high-voltage",
+        |_| sentence::step_high_voltage(),
+        &[("conditions", "high-voltage-isolated")],
+        |facts| is_met(facts, Need::HighVoltageIsolated),
+    ),
     Row {
         caution: Some(sentence::caution_hot_fluid),
         after: Some("lift-locked"),

@@ -9,6 +9,7 @@ fn earlier(number: &str, days: i64, kilometres: Option<f64>, serviced: bool) -> 
         closed: true,
         serviced,
         fluid: serviced.then(|| "Linden".into()),
+        high_voltage: false,
         kilometres,
     }
 }
