@@ -17,12 +17,16 @@ fn the_pan_is_taken_off_first_and_the_exchange_gets_its_yes_when_the_pan_is_back
     // Pushing with the pan off would run the pump dry.
     terminal.choose("o", "Exchange: read the litre display");
     terminal
-        .wait("No go-ahead for exchange: Close the pan.")
+        .wait(
+            "No go-ahead for exchange: Hook up the equipment and test the direction of flow. Close the pan.",
+        )
         .wait("What does the litre display show?")
         .press("l");
     terminal.answer(&PAN[3..9]);
     terminal.answer(&[("Pan closed, tools and people clear of the vehicle?", "1")]);
-    terminal.wait("Who sits in the driver’s seat").choose("o", "Exchange: read the litre display");
+    // The line was closed meanwhile: who connects the equipment again tests the direction again.
+    terminal.answer(&[("Where is it connected, and which way does the fluid flow?", "1")]);
+    terminal.wait("Engine off, cooler line closed").choose("o", "Exchange: read the litre display");
     terminal.wait("Yes, go-ahead for exchange.");
     terminal.answer(&EXCHANGE[..7]).wait("Litres pushed in so far (L):").press("q");
     assert_eq!(terminal.end().0, Some(0));

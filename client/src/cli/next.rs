@@ -7,13 +7,17 @@ use super::{Console, Context, shown};
 use crate::asking::FoundEntry;
 use crate::error::ClientError;
 use crate::folder::state::LocalJob;
-use crate::next::{Action, Event, Questions};
+use crate::next::{Action, Event, Key, Questions};
 use crate::station::{Change, Kept, Station};
 use crate::words::Understood;
 use clap::ArgMatches;
 use serde_json::Value;
 use std::collections::VecDeque;
 use std::path::Path;
+use std::time::{Duration, Instant};
+
+/// How long what was known when the steps were found out stays known: as long as a temperature is fresh for the plug.
+const KNOWN_MAX: Duration = Duration::from_secs(120);
 
 pub(super) async fn next(
     context: &Context<'_>,
@@ -28,7 +32,10 @@ pub(super) async fn next(
         .begin()
         .map_err(|cause| ClientError::disk("reading", Path::new("the terminal"), cause))?;
     let accent = singly && !context.machine.environment.plain;
-    let asked = Asking { station: &mut station, job, console, singly, accent, away: None }.run().await;
+    let asked =
+        Asking { station: &mut station, job, console, singly, accent, away: None, found: Instant::now() }
+            .run()
+            .await;
     console.keys.end();
     asked?;
     Ok(Answer::new(String::new(), Value::Null).noting(station.take_notices()))
@@ -45,6 +52,8 @@ struct Asking<'a, 'b> {
     accent: bool,
     /// Why the server was not reached with the last entry; the next question then does not wait for it again.
     away: Option<String>,
+    /// When the steps were found out last.
+    found: Instant,
 }
 
 impl Asking<'_, '_> {
@@ -57,7 +66,16 @@ impl Asking<'_, '_> {
         loop {
             let Some(action) = actions.pop_front() else {
                 let event = self.input()?;
-                actions.extend(questions.step(event));
+                let aged = match event {
+                    Event::Closed | Event::Key(Key::Interrupt) => Vec::new(),
+                    _ if self.found.elapsed() < KNOWN_MAX => Vec::new(),
+                    _ => questions.step(Event::Aged),
+                };
+                let again = !aged.is_empty();
+                actions.extend(aged);
+                if !again {
+                    actions.extend(questions.step(event));
+                }
                 continue;
             };
             let event = match action {
@@ -109,6 +127,7 @@ impl Asking<'_, '_> {
     }
 
     async fn fetch(&mut self) -> Result<crate::next::Remaining, ClientError> {
+        self.found = Instant::now();
         match self.away.take() {
             Some(why) => self.station.remaining_here(&self.job, &why),
             None => self.station.remaining(&self.job).await,

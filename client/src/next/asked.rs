@@ -116,6 +116,12 @@ impl Asked {
         self.field().is_some_and(|field| !self.is_needed(field))
     }
 
+    /// True when a field is not asked because it was known when the step was found out.
+    pub(super) fn has_known(&self) -> bool {
+        let known = |name: &str| self.step.preset.iter().any(|preset| preset.name == name);
+        self.step.fields.iter().any(|field| known(&field.name))
+    }
+
     /// What else could be told in this step, in words.
     pub(super) fn untold(&self) -> Vec<&str> {
         if self.more {

@@ -35,6 +35,8 @@ pub enum Event {
     },
     /// The entry could not be kept, and why.
     NotKept(String),
+    /// The steps were found out so long ago that what was known then is not known any more.
+    Aged,
     /// There is no more input.
     Closed,
 }

@@ -132,6 +132,10 @@ impl Questions {
                 self.kept(entry_id, line, asked, kind, then)
             }
             (Event::NotKept(why), At::Keeping { asked, .. }) => self.not_kept(&why, asked),
+            (Event::Aged, At::Asking(asked)) if asked.has_known() => {
+                let words = "what was read before was read too long ago; it is asked again";
+                vec![Action::Say(self.screen.wrapped("! ", words)), Action::Fetch]
+            }
             (Event::Key(key), at) => {
                 self.presses += 1;
                 self.key(key, at)

@@ -304,6 +304,26 @@ fn what_is_known_is_not_asked() {
 }
 
 #[test]
+fn what_was_known_too_long_ago_is_found_out_again() {
+    let mut steps = normal_job();
+    steps.retain(|step| step.name == "level");
+    let known = [("temperature_celsius", "43 °C")]
+        .map(|(name, value)| standpipe_proto::v1::PresetField { name: name.into(), value: value.into() });
+    let mut bay = Bay::with(steps.clone(), &["A"]);
+    bay.step(Event::Aged);
+    assert!(bay.shown.ends_with("temperature celsius (°C): "), "nothing is known here: {}", bay.shown);
+    steps[0].preset.extend(known);
+    let mut bay = Bay::with(steps.clone(), &["A"]);
+    bay.press("2");
+    // Meanwhile the shop server does not know the temperature any more.
+    bay.steps = normal_job();
+    bay.steps.retain(|step| step.name == "level");
+    bay.step(Event::Aged);
+    assert!(bay.shown.contains("too long ago") && bay.entries.is_empty(), "{}", bay.shown);
+    assert!(bay.shown.ends_with("temperature celsius (°C): "), "{}", bay.shown);
+}
+
+#[test]
 fn two_steps_that_are_only_confirmed_take_one_key_and_are_two_entries() {
     let both = |step: &Step| ["caution-lifted", "lift-locked"].contains(&step.name.as_str());
     let mut bay = Bay::with(normal_job().into_iter().filter(both).collect(), &["A"]);

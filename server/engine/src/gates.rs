@@ -104,7 +104,7 @@ pub(crate) enum Need {
     LiftLocked,
     /// The high-voltage system is isolated, where there is one.
     HighVoltageIsolated,
-    /// The direction of flow was tested as the equipment is connected now.
+    /// The direction of flow was tested as the equipment is connected now; a line closed since was disconnected.
     DirectionTested,
     /// An exchange that began has ended.
     ExchangeEnded,

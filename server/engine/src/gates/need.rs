@@ -90,6 +90,22 @@ impl Facts<'_> {
         self.stands(stated, pushes)
     }
 
+    /// The last hook-up, where the direction of flow was tested with it.
+    fn connected(&self) -> Option<&Stated> {
+        let last = self.folded.last::<Hookup>();
+        last.filter(|(_, hookup)| hookup.direction_tested == Some(Answer::Yes)).map(|(stated, _)| stated)
+    }
+
+    /// Whether the equipment need not be connected now: it is, the exchange is over, or the line was closed for a pan
+    /// that comes first and is not back yet.
+    pub(crate) fn is_hookup_done(&self) -> bool {
+        let closed_for_pan =
+            self.connected().is_some() && !(self.is_pan_drained() && lacking(self, Need::PanBack).is_empty());
+        lacking(self, Need::DirectionTested).is_empty()
+            || self.any::<ExchangeReading>(|reading| reading.last)
+            || closed_for_pan
+    }
+
     /// Whether it was said what was fitted new, since the pan was off last.
     pub(crate) fn is_fitted(&self) -> bool {
         self.still::<PartFitted>(|_| true, opens_pan)
@@ -127,6 +143,14 @@ fn runs_engine(fact: &Fact) -> bool {
 
 fn opens_line(fact: &Fact) -> bool {
     matches!(fact, Fact::Hookup(_)) || pushes(fact)
+}
+
+fn closes_line(fact: &Fact) -> bool {
+    match fact {
+        Fact::LeakCheck(check) => check.line_closed == Some(Answer::Yes),
+        Fact::ConditionConfirmed(confirmed) => confirmed.conditions.contains(&Condition::LineClosed),
+        _ => false,
+    }
 }
 
 /// Only the drive before: the one after ends the work on the lift.
@@ -183,8 +207,7 @@ pub(super) fn lacking(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
             one(met, "high-voltage", sentence::need_high_voltage)
         }
         Need::DirectionTested => {
-            let last = facts.folded.last::<Hookup>();
-            let met = last.is_some_and(|(_, hookup)| hookup.direction_tested == Some(Answer::Yes));
+            let met = facts.connected().is_some_and(|hookup| facts.stands(hookup, closes_line));
             one(met, "direction-tested", sentence::need_direction)
         }
         _ => later(facts, need),

@@ -190,14 +190,7 @@ pub(super) const STEPS: &[Row] = &[
     ),
     after(
         "caution-line",
-        row(
-            "hookup",
-            |_| sentence::step_hookup(),
-            "hookup",
-            &[],
-            hookup,
-            |facts| is_met(facts, Need::DirectionTested),
-        ),
+        row("hookup", |_| sentence::step_hookup(), "hookup", &[], hookup, |facts| facts.is_hookup_done()),
     ),
     caution(
         "caution-engine",

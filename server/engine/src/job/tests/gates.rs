@@ -344,9 +344,19 @@ fn an_exchange_after_the_pan_waits_until_the_pan_is_back() {
     journal.add(conditions(&[2, 3])).add(caution(4));
     assert_eq!(lacks(&journal, Gate::Pan), [""; 0], "pan first is an order of work too");
     journal.add(drained(3.05));
-    assert_eq!(lacks(&journal, Gate::Exchange), ["pan-closed", "refilled", "clear"]);
+    assert_eq!(lacks(&journal, Gate::Exchange), ["direction-tested", "pan-closed", "refilled", "clear"]);
+    assert!(step(&journal, "hookup").is_none(), "the pan comes first");
     journal.add(screws(13)).add(refilled(3.05, "Linden")).add(conditions(&[4, 5]));
+    assert_eq!(
+        lacks(&journal, Gate::Exchange),
+        ["direction-tested"],
+        "the line was closed with clip and cap"
+    );
+    assert!(step(&journal, "hookup").is_some());
+    journal.add(hookup(1));
     assert_eq!(lacks(&journal, Gate::Exchange), [""; 0]);
+    journal.add(pushed(12.0, None, None, true)).add(conditions(&[2, 3]));
+    assert!(step(&journal, "hookup").is_none(), "it is over");
     // An exchange that began has to end before the pan comes off.
     let mut begun = ready_to_push();
     begun.add(pushed(3.0, Some(25), None, false)).add(conditions(&[2, 3])).add(caution(4));
