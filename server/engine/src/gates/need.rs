@@ -330,7 +330,8 @@ fn plug_torque(facts: &Facts<'_>) -> Option<Missing> {
 }
 
 fn is_off(set: f64, asked: f64) -> bool {
-    (set - asked).abs() > asked * TORQUE_OFF_RELATIVE
+    // What is typed to the digit on the limit is inside it.
+    (set - asked).abs() > asked * TORQUE_OFF_RELATIVE + 1e-9
 }
 
 fn torque(newton_metres: f64) -> String {

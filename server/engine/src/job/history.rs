@@ -76,8 +76,12 @@ pub(crate) fn high_voltage(context: &Context<'_>, folded: &Folded) -> bool {
 
 /// What was said of it in this job. Once said, a yes stands: the safer answer counts.
 fn said_high_voltage(folded: &Folded) -> Option<bool> {
-    let said = folded.each::<Arrival>().filter_map(|(_, arrival)| arrival.high_voltage);
-    said.fold(None, |yes, answer| Some(yes == Some(true) || answer == Answer::Yes))
+    let said = folded.each::<Arrival>().filter_map(|(_, arrival)| match arrival.high_voltage? {
+        Answer::Yes => Some(true),
+        Answer::No => Some(false),
+        Answer::NotSeen => None,
+    });
+    said.reduce(|before, now| before || now)
 }
 
 /// Each earlier job in a sentence, the newest first, and the distance since the last service.

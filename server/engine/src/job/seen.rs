@@ -71,8 +71,8 @@ fn leaks(folded: &Folded) -> Option<Sentence> {
     let looks: Vec<LeakFound> = folded.each::<LeakCheck>().filter_map(|(_, check)| check.found).collect();
     let (last, before) = looks.split_last()?;
     let said = |found: &LeakFound| sentence::leak_found(found.word());
-    let worst = [LeakFound::Dripping, LeakFound::Damp].into_iter().find(|found| before.contains(found));
-    Some(match worst.filter(|worst| worst != last) {
+    let mut worse = [LeakFound::Dripping, LeakFound::Damp].into_iter().take_while(|found| found != last);
+    Some(match worse.find(|found| before.contains(found)) {
         Some(worst) => sentence::leaks_then(said(&worst), said(last)),
         None => said(last),
     })

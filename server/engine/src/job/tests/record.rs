@@ -191,7 +191,7 @@ fn what_the_customer_said_stands_with_its_day_and_the_last_answer_counts() {
     let mut journal = settled_job();
     journal.add(answer(4, 1)).add(answer(1, 2)).add(answer(4, 3));
     let notes = all(&journal.view().please_note);
-    assert!(notes.contains("You declined on 18 March 2026: cleaning the cooler."), "{notes}");
+    assert!(notes.contains("You declined on 18 March 2026 what we advised: cleaning the cooler."), "{notes}");
     assert!(notes.contains("You agreed on 18 March 2026: fault codes that a fluid service does not repair."));
     assert!(!notes.contains("You were told"));
 }
