@@ -13,6 +13,7 @@ mod demo;
 mod editions;
 mod faults;
 mod folders;
+mod history;
 mod hostile;
 mod intake_stream;
 mod journal;

@@ -91,6 +91,8 @@ pub(crate) struct Computed {
     pub(crate) closed_us: Option<i64>,
     /// The earlier jobs of the vehicle that it looks back at, each with the place of its last entry.
     looks_back_at: Vec<(JobId, u64)>,
+    /// What they say.
+    earlier: Vec<EarlierJob>,
 }
 
 /// What every answer about a job begins with.
@@ -323,10 +325,10 @@ impl Workshop {
         if earlier.is_empty() {
             return Ok(Arc::new(first));
         }
-        let sight = Sight { earlier, ..sight };
+        let sight = Sight { earlier: earlier.clone(), ..sight };
         let row = first.row;
         let computed = off_the_network(move || compute(row, &entries, &sight)).await?;
-        Ok(Arc::new(Computed { looks_back_at, ..computed }))
+        Ok(Arc::new(Computed { looks_back_at, earlier, ..computed }))
     }
 
     /// The earlier jobs that a job looks back at, each with the place of its last entry, and what they say.
@@ -443,12 +445,17 @@ pub(crate) struct Sight {
     number: String,
     site_name: String,
     names: Arc<Vec<(String, String)>>,
-    /// Earlier jobs of the vehicle; only the view looks at them, no gate does.
+    /// Earlier jobs of the vehicle.
     earlier: Vec<EarlierJob>,
     as_of_us: i64,
 }
 
 impl Sight {
+    /// The same with the earlier jobs that a computed job looks back at.
+    pub(crate) fn looking_back(self, job: &Computed) -> Self {
+        Self { earlier: job.earlier.clone(), ..self }
+    }
+
     pub(crate) fn context(&self) -> Context<'_> {
         Context {
             revision: &self.adopted.revision,
@@ -490,5 +497,12 @@ fn compute(row: JobRow, entries: &[StoredEntry], sight: &Sight) -> Computed {
     });
     // A corrected closing still closes; then the last entry is the latest time at which it can have happened.
     let closed_us = closed_us.or(view.head.closed.then_some(sight.as_of_us));
-    Computed { row, view, last_received_us: sight.as_of_us, closed_us, looks_back_at: Vec::new() }
+    Computed {
+        row,
+        view,
+        last_received_us: sight.as_of_us,
+        closed_us,
+        looks_back_at: Vec::new(),
+        earlier: Vec::new(),
+    }
 }

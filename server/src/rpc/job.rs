@@ -63,10 +63,10 @@ async fn may(workshop: &Workshop, who: &Who, request: &MayRequest) -> Result<May
     let row = workshop.find_for(who, &request.job).await?;
     let now_us = workshop.clock.now_us();
     let entries = workshop.journal.read_job(row.job_id).await?;
-    let sight = workshop.sight(&row, now_us);
+    let computed = workshop.computed(&row).await?;
+    let sight = workshop.sight(&row, now_us).looking_back(&computed);
     let last_seq = entries.last().map(|entry| entry.seq);
     let answer = off_the_network(move || gates::may(&sight.context(), &recorded(&entries), gate)).await?;
-    let computed = workshop.computed(&row).await?;
     let mut response = convert::go_ahead(workshop.language(&row), &answer, now_us, &computed)?;
     // The answer ends with the next entry, so it must name the last one that it saw itself.
     response.last_seq = last_seq.map_or(response.last_seq, convert::signed);
@@ -76,10 +76,10 @@ async fn may(workshop: &Workshop, who: &Who, request: &MayRequest) -> Result<May
 async fn next(workshop: &Workshop, who: &Who, request: &NextRequest) -> Result<NextResponse, Cause> {
     let row = workshop.find_for(who, &request.job).await?;
     let entries = workshop.journal.read_job(row.job_id).await?;
-    let sight = workshop.sight(&row, workshop.clock.now_us());
+    let computed = workshop.computed(&row).await?;
+    let sight = workshop.sight(&row, workshop.clock.now_us()).looking_back(&computed);
     let last_seq = entries.last().map_or(row.last_seq, |entry| entry.seq);
     let steps = off_the_network(move || steps::remaining(&sight.context(), &recorded(&entries))).await?;
-    let computed = workshop.computed(&row).await?;
     let language = workshop.language(&row);
     Ok(NextResponse {
         summary: Some(convert::summary(language, &computed)?),

@@ -234,7 +234,12 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
         Need::PartsFitted => {
             let filter = facts.any::<PartFitted>(|fitted| fitted.is_new(ServicePart::Filter));
             let seal = facts.still::<PartFitted>(|fitted| fitted.is_new(ServicePart::PanSeal), opens_pan);
-            one(filter && seal, "parts-fitted", sentence::need_parts)
+            // What is used again is a named person's decision, made when it was known.
+            let last = facts.folded.last::<PartFitted>();
+            let used_again = last.is_some_and(|(stated, _)| {
+                facts.stands(stated, opens_pan) && decided(facts, "parts-fitted", stated)
+            });
+            one((filter && seal) || used_again, "parts-fitted", sentence::need_parts)
         }
         Need::ScrewsTightened => {
             let mut missing = one(screwed(facts), "screws-tightened", sentence::need_screws);
@@ -267,7 +272,8 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
             let last = facts.folded.last::<PlugClosed>();
             let met = last.is_some_and(|(stated, plug)| {
                 let opens = |fact: &Fact| matches!(fact, Fact::LevelCheck(_));
-                plug.seal_new == Some(Answer::Yes) && facts.stands(stated, opens)
+                let good = plug.seal_new == Some(Answer::Yes) || decided(facts, "plug-closed", stated);
+                good && facts.stands(stated, opens)
             });
             let mut missing = one(met, "plug-closed", sentence::need_plug);
             missing.extend(plug_torque(facts));

@@ -132,3 +132,22 @@ fn a_high_voltage_system_that_an_earlier_job_knew_of_is_not_forgotten() {
         assert_eq!(journal.missing(Gate::Exchange).contains("qualified person"), waits, "{answer}");
     }
 }
+
+#[test]
+fn a_part_that_is_used_again_needs_a_person_who_answers_for_it_by_name() {
+    let mut journal = pan_off();
+    let fitted = v1::PartFitted { fitted: vec![1], excepted: vec![2], ..Default::default() };
+    journal.add(Kind::PartFitted(fitted));
+    assert!(journal.missing(Gate::Refill).contains("new pan seal"), "{}", journal.missing(Gate::Refill));
+    journal.add(decision("parts-fitted"));
+    assert!(!journal.missing(Gate::Refill).contains("new pan seal"), "{}", journal.missing(Gate::Refill));
+    let mut journal = dry();
+    journal.add(Kind::PlugClosed(v1::PlugClosed { seal_new: 2, ..Default::default() }));
+    assert!(journal.missing(Gate::RoadTest).contains("new seal"), "{}", journal.missing(Gate::RoadTest));
+    journal.add(decision("plug-closed"));
+    assert!(!journal.missing(Gate::RoadTest).contains("new seal"), "{}", journal.missing(Gate::RoadTest));
+    assert!(
+        all(&journal.view().please_note)
+            .contains("seal of the level plug was used again; responsible: technician A")
+    );
+}
