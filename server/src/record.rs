@@ -272,9 +272,12 @@ async fn remarks(workshop: &Workshop, view: &JobView) -> Result<Vec<Remark>, Cau
 async fn photos(workshop: &Workshop, view: &JobView) -> Result<Vec<Photo>, Cause> {
     let mut photos: Vec<Photo> = Vec::new();
     for photo in view.photos.iter().take(PHOTOS_SHOWN) {
-        let Found::Bytes(kept) = workshop.blob(&photo.digest).await? else { continue };
-        // The report says of a photo that cannot be shown that its frame is empty.
-        let jpeg = blob::print::copied(kept).await?.unwrap_or_default();
+        let jpeg = match workshop.blob(&photo.digest).await? {
+            // The report says of a photo that cannot be shown that its frame is empty.
+            Found::Bytes(kept) => Some(blob::print::copied(kept).await?.unwrap_or_default()),
+            Found::Erased => None,
+            Found::Absent => continue,
+        };
         photos.push(Photo { digest: photo.digest.clone(), jpeg });
     }
     Ok(photos)

@@ -88,7 +88,9 @@ record-not-measured = Not measured, not done
 record-noted = Noted in words
 record-out = out
 record-page = page { $page } of { $pages }
+record-photo-erased = erased
 record-photo-not-arrived = not yet arrived
+record-photo-unreadable = cannot be shown
 record-photos = Photos
 record-photos-more = { $count ->
     [one] One more photo was taken

@@ -46,8 +46,8 @@ pub struct Photo {
     /// SHA-256 of the file, 64 hexadecimal digits, as in the view. It is not checked here.
     pub digest: String,
     /// The JPEG file: baseline or progressive, 8 bits, grey or three colours, upright without a turn in its
-    /// notes. Any other file leaves an empty frame and a warning.
-    pub jpeg: Vec<u8>,
+    /// notes. Any other file leaves an empty frame and a warning. Absent when it was erased.
+    pub jpeg: Option<Vec<u8>>,
 }
 
 /// When an entry's work was done and when it was entered, as they are printed.
@@ -74,14 +74,16 @@ pub(crate) struct Given<'a> {
 impl<'a> Given<'a> {
     /// Reads what has to be known of the photos.
     pub(crate) fn new(view: &'a JobView, options: &'a Options) -> Given<'a> {
-        let photos = options.photos.iter().filter_map(|photo| Jpeg::read(&photo.digest, &photo.jpeg));
+        let kept = options.photos.iter().filter_map(|photo| Some((&photo.digest, photo.jpeg.as_ref()?)));
+        let photos = kept.filter_map(|(digest, jpeg)| Jpeg::read(digest, jpeg));
         Given { view, options, photos: photos.collect() }
     }
 
     /// A sentence for each photo that cannot be embedded.
     pub(crate) fn photo_warnings(&self) -> Vec<String> {
         let drawn = |digest: &str| self.photos.iter().any(|photo| photo.digest == digest);
-        let refused = self.options.photos.iter().filter(|photo| !drawn(&photo.digest));
+        let kept = self.options.photos.iter().filter(|photo| photo.jpeg.is_some());
+        let refused = kept.filter(|photo| !drawn(&photo.digest));
         let warning = |digest: &str| {
             let start: String = digest.chars().take(8).collect();
             format!("the photo {start} cannot be shown; its frame is empty")

@@ -1,5 +1,5 @@
 //! Photos: up to four beside each other, upright and uncut, each with what it shows. A photo that has not
-//! arrived yet is an empty frame.
+//! arrived yet, was erased or cannot be shown is an empty frame that says so.
 
 use standpipe_engine::text::sentence;
 use standpipe_engine::view::PhotoView;
@@ -73,7 +73,12 @@ fn frame(
         return Ok(());
     }
     strip.marks.push(Mark::outline(Spot { x: left, y: 0.0 }, width, height, 0.5, Ink::Rule));
-    let words = Span::new(composer.say(&sentence::record_photo_not_arrived())?, Style::SIDE_LABEL);
+    let why = match given.options.photos.iter().find(|kept| kept.digest == photo.digest) {
+        None => sentence::record_photo_not_arrived(),
+        Some(kept) if kept.jpeg.is_none() => sentence::record_photo_erased(),
+        Some(_) => sentence::record_photo_unreadable(),
+    };
+    let words = Span::new(composer.say(&why)?, Style::SIDE_LABEL);
     let line = single_line(composer.faces(), &[words])?;
     let at = Spot { x: left + (width - line.width) / 2.0, y: height / 2.0 + 3.0 };
     strip.marks.extend(line_marks(&line, at));

@@ -146,6 +146,13 @@ fn photos_keep_their_proportions_and_a_missing_one_is_an_empty_frame() {
         assert!((width / height - 96.0 / 72.0).abs() < 1e-6, "{width} by {height}");
     }
     assert_eq!(words(&pages[1]).matches("not yet arrived").count(), 1);
+    let mut other = beside();
+    other.photos[0].jpeg = None;
+    other.photos[1].jpeg = Some(b"no picture".to_vec());
+    let frames = words(&pages_with(&whole(), &other)[1]);
+    for why in ["erased", "cannot be shown", "not yet arrived"] {
+        assert_eq!(frames.matches(why).count(), 1, "{why}: {frames}");
+    }
     let mut many = whole();
     many.photos.extend((5..8).map(|number| photo("other", number)));
     let all = all_words(&pages_with(&many, &beside()));
@@ -173,7 +180,7 @@ fn a_photo_is_embedded_byte_for_byte_once_however_often_it_is_drawn() {
 #[test]
 fn a_file_that_is_no_photo_leaves_an_empty_frame_and_a_warning() {
     let mut options = beside();
-    options.photos[0].jpeg = b"%PDF-1.7 endstream".to_vec();
+    options.photos[0].jpeg = Some(b"%PDF-1.7 endstream".to_vec());
     let rendered = render(&whole(), &options).unwrap();
     assert_eq!(rendered.warnings, ["the photo 01010101 cannot be shown; its frame is empty"]);
     assert_eq!(photos_of(&pages_with(&whole(), &options)).len(), 2);

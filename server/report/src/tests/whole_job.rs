@@ -146,7 +146,7 @@ pub(super) fn beside() -> Options {
             remark(14, "no bang into second any more"),
             remark(15, "cooler line is worn at the bracket"),
         ],
-        photos: (1..=3).map(|number| Photo { digest: digest(number), jpeg: JPEG.to_vec() }).collect(),
+        photos: (1..=3).map(|number| Photo { digest: digest(number), jpeg: Some(JPEG.to_vec()) }).collect(),
         times: (1..=30)
             .map(|seq| EntryTimes {
                 seq,
