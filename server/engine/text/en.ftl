@@ -849,7 +849,7 @@ note-instructions-first = The vehicle maker’s instructions, local rules and li
 ## Cautions
 
 caution-lift = Lift locked, arms on the maker’s points, nobody under a moving lift.
-caution-hot-fluid = Hot fluid: from 50 °C on it burns in seconds, and unmeasured it counts as hot. Gloves, sleeves, face shield; let it cool if you can. Smell only cool fluid, fanned towards you. Wipe the pan with a lint-free cloth, no cleaner; spread absorbent on spills at once; no flame, no grinding.
+caution-hot-fluid = Hot fluid burns in seconds from 50 °C on; unmeasured it counts as hot. Gloves, sleeves, face shield; let it cool. Smell only cool fluid, fanned towards you. Lint-free cloth, no cleaner; absorbent on spills; no flame, no grinding.
 caution-burns = Fluid is hot enough to burn in seconds.
 caution-line = The cooler line carries pressure: engine off before a coupling is opened or closed; catch the fluid, cap both ends, keep dirt out.
 caution-engine = Engine running: exhaust extracted, fan on, wheels free, brake set, nobody in front of the vehicle; hair, sleeves and tools away from belts, shafts and wheels.
