@@ -140,6 +140,8 @@ pub(super) fn job(job: &Job, times: &Times) -> String {
     let stops = |stops: bool| if stops { " This stops the work; nobody can override it." } else { "" };
     let findings = job.findings.iter().map(|finding| format!("{}{}", finding.text, stops(finding.stops)));
     section(&mut text, "What to know", findings.collect());
+    let words = job.words.iter().map(|words| format!("{}: {}", words.subject, words.text));
+    section(&mut text, "In words", words.collect());
     section(&mut text, "Earlier jobs", job.history.clone());
     let open = job.open_points.iter().map(|point| match point.gate.as_str() {
         "" => point.text.clone(),

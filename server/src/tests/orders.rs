@@ -108,6 +108,7 @@ async fn a_catalogue_and_a_name_change_while_the_server_runs() {
 async fn filled(shop: &Shop, server: &RunningServer) -> (String, Vec<u8>) {
     let mut bay = shop.journal(server, "bay-1").await;
     append(&mut bay, shop.seal("bay-1", &job_id(1), arrival("AB 123"))).await.unwrap();
+    append(&mut bay, shop.seal("bay-1", &job_id(1), closing())).await.unwrap();
     let customer = Some(Customer { name: "Customer Wren".into(), telephone: String::new() });
     let mut customers = CustomerServiceClient::new(shop.bearer(server, "office").await);
     customers.put_customer(PutCustomerRequest { job: "1".into(), customer }).await.unwrap();
@@ -150,7 +151,7 @@ async fn a_backup_of_a_running_server_becomes_a_site_with_a_new_epoch() {
     let Done::BackedUp(backup) = order(&shop.dir, Order::BackUp { to: to.clone() }).await.unwrap() else {
         panic!("no backup")
     };
-    assert_eq!((backup.site.as_str(), backup.entries, backup.files), ("harbour-lane", 7, 2));
+    assert_eq!((backup.site.as_str(), backup.entries, backup.files), ("harbour-lane", 8, 2));
     let taken = order(&shop.dir, Order::BackUp { to: to.clone() }).await.unwrap_err();
     assert!(taken.to_string().contains("exists already"), "{taken}");
     server.shutdown();
@@ -158,7 +159,7 @@ async fn a_backup_of_a_running_server_becomes_a_site_with_a_new_epoch() {
 
     let dir = shop._home.path().join("again");
     let restored = restore(&to, &dir, &SystemEntropy).await.unwrap();
-    assert_eq!((restored.entries, restored.files, &restored.root), (7, 2, &backup.root));
+    assert_eq!((restored.entries, restored.files, &restored.root), (8, 2, &backup.root));
     assert_ne!(restored.epoch, backup.epoch);
     assert!(verify(&dir).await.unwrap().is_sound());
     let again = restore(&to, &dir, &SystemEntropy).await.unwrap_err();
