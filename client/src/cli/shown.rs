@@ -230,6 +230,20 @@ mod tests {
     }
 
     #[test]
+    fn a_job_says_what_people_said() {
+        use standpipe_proto::v1::JobWords;
+        let said = |subject: &str, text: &str| JobWords { subject: subject.into(), text: text.into() };
+        let words =
+            vec![said("the customer’s complaint", "“Jerks.”"), said("the customer’s order", "words erased")];
+        let times = Times::new(0, &TimeZone::UTC);
+        let shown = job(&Job { words, ..Job::default() }, &times);
+        let section =
+            "\nIn words\n  the customer’s complaint: “Jerks.”\n  the customer’s order: words erased\n";
+        assert!(shown.contains(section), "{shown}");
+        assert!(!job(&Job::default(), &times).contains("In words"));
+    }
+
+    #[test]
     fn a_no_names_every_reason_and_a_yes_when_it_ends() {
         let job = LocalJob { number: "HL-26-0042".into(), plate: "TW 4711".into(), ..LocalJob::default() };
         let times = Times::new(0, &TimeZone::UTC);

@@ -131,7 +131,7 @@ async fn form(
                 "standpipe-server person add B --name 'office B' --dir DIR\n"
                 "standpipe-server person pin B --dir DIR"
             }
-            p { "DIR is the folder of the site. The second command reads the PIN, 4 to 12 digits, from its input." }
+            p { "DIR is the folder of the site. The second command asks for the PIN, 4 to 12 digits, twice." }
         }
     };
     let frame = Frame { workshop: &office.workshop.site_name, title: "Sign in", person: None, live: None };

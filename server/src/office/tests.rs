@@ -1,6 +1,7 @@
 //! A whole server on a free port, asked as a browser asks: plain HTTP/1.1 over a socket.
 
 mod live;
+mod papers;
 
 use crate::tests::{Shop, arrival, closing, corrected_plate, job_id};
 use crate::{Desk, Order, RunningServer, SystemEntropy, kept_pin, order};
@@ -402,47 +403,6 @@ async fn close(shop: &Shop, server: &RunningServer, job: &str) {
     let mut bay = shop.journal(server, "bay-1").await;
     let entry = shop.seal("bay-1", job, closing());
     bay.append(AppendRequest { entry }).await.unwrap();
-}
-
-#[tokio::test]
-async fn an_edition_is_handed_over_once_and_the_next_one_again() {
-    let shop = shop().await;
-    let server = shop.serve().await;
-    let mut bay = shop.journal(&server, "bay-1").await;
-    let entry = shop.seal("bay-1", &job_id(1), arrival("AB 123"));
-    let first = bay.append(AppendRequest { entry }).await.unwrap().into_inner().acknowledgement.unwrap();
-    close(&shop, &server, &job_id(1)).await;
-    let mut browser = Browser::signed_in(&server).await;
-    let page = browser.get("/job/1").await;
-    assert!(!page.text().contains("Handed over"), "nothing is issued yet");
-    let key = page.hidden("form_key");
-    let forms = |page: &Answer| page.text().matches("/handover\"").count();
-    let stated = |page: &Answer| page.text().matches("Vehicle and record handed over").count();
-    let request = page.hidden("request");
-    browser.post("/job/1/issue", &[("form_key", &key), ("request", &request)]).await;
-    let page = browser.get("/job/1").await;
-    assert_eq!((forms(&page), page.hidden("edition").as_str()), (1, "1"));
-    // An edition that was never issued, and a form of nobody, state nothing; the right one does so once.
-    browser.post("/job/1/handover", &[("form_key", &key), ("edition", "2")]).await;
-    assert_eq!(browser.post("/job/1/handover", &[("edition", "1")]).await.status, 403);
-    let before = stated(&browser.get("/job/1").await);
-    for _ in 0..2 {
-        let done = browser.post("/job/1/handover", &[("form_key", &key), ("edition", "1")]).await;
-        assert_eq!(done.header("location"), Some("/job/HL-26-0001"));
-    }
-    let page = browser.get("/job/1").await;
-    assert_eq!((forms(&page), before), (0, 0));
-    assert_eq!(page.text().matches("<td>technician A</td></tr>").count(), 4, "{}", page.text());
-    assert!(browser.get("/").await.text().contains("Handed over, edition 1"));
-    let entry = shop.seal("bay-1", &job_id(1), corrected_plate(&first.entry_id, "XY 999"));
-    bay.append(AppendRequest { entry }).await.unwrap();
-    let page = browser.get("/job/1").await;
-    let request = page.hidden("request");
-    browser.post("/job/1/issue", &[("form_key", &key), ("request", &request)]).await;
-    assert_eq!(browser.get("/job/1").await.hidden("edition"), "2");
-    server.shutdown();
-    server.join().await.unwrap();
-    assert!(crate::verify(&shop.dir).await.unwrap().is_sound());
 }
 
 #[tokio::test]
