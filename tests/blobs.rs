@@ -103,6 +103,7 @@ async fn photos_and_words_are_given_to_every_station_of_the_site_and_issued_reco
     let job = sealer.job(1);
     let mut bay = journal(server.addr, site.token("bay-1")).await;
     append(&mut bay, &sealer.seal(&job, facts::arrival("PH 482 K"))).await.unwrap();
+    append(&mut bay, &sealer.seal(&job, facts::closing())).await.unwrap();
     let words = [&[0xa5; 16][..], "bangs into second".as_bytes()].concat();
     for file in [PHOTO, &words] {
         let mut sender = blobs(server.addr, site.token("bay-1")).await;

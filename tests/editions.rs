@@ -133,6 +133,31 @@ async fn an_edition_is_kept_as_bytes_and_reprinted_as_them_whatever_comes_after_
 }
 
 #[tokio::test]
+async fn the_record_of_an_open_job_is_a_draft_only() {
+    let mut closed = Closed::job().await;
+    let job = closed.sealer.job(2);
+    let mut bay = journal(closed.server.addr, closed.site.token("bay-1")).await;
+    append(&mut bay, &closed.sealer.seal(&job, facts::arrival("PH 482 L"))).await.unwrap();
+    let size = closed.tree_size().await;
+    for station in ["office", "bay-1"] {
+        let request = IssueRequest { job: job.clone(), ..asked(1) };
+        let refused = closed.records(station).await.issue(request).await.unwrap_err();
+        assert_eq!(
+            (refused.code(), reason(&refused).as_str()),
+            (Code::FailedPrecondition, "JOB_NOT_CLOSED"),
+            "{refused:?}"
+        );
+        assert_eq!(
+            refused.message(),
+            "job HL-26-0002 is not closed; close it, then issue its record (a draft can be printed at any time)"
+        );
+    }
+    assert_eq!(closed.tree_size().await, size, "nothing was issued");
+    let request = RenderRequest { job, ..RenderRequest::default() };
+    assert!(closed.records("bay-1").await.render(request).await.is_ok());
+}
+
+#[tokio::test]
 async fn what_was_changed_after_an_edition_stands_in_the_next_one_with_the_old_value_and_the_reason() {
     let mut closed = Closed::job().await;
     let first = closed.issue("office", 1).await.unwrap();
@@ -156,11 +181,15 @@ async fn what_was_changed_after_an_edition_stands_in_the_next_one_with_the_old_v
             assert!(text.contains(part), "'{part}' is missing in\n{text}");
         }
     }
-    // Two at once are two editions, one after the other.
+    // Of two at once one is the next edition, and the other has nothing new to say.
+    closed.state(facts::temperature(41.0)).await;
     let (one, other) = tokio::join!(closed.issue("office", 3), closed.issue("office", 4));
-    let mut editions = [one.unwrap().edition, other.unwrap().edition];
-    editions.sort_unstable();
-    assert_eq!(editions, [3, 4]);
+    let (issued, refused) = match (one, other) {
+        (Ok(issued), Err(refused)) | (Err(refused), Ok(issued)) => (issued, refused),
+        both => panic!("{both:?}"),
+    };
+    assert_eq!((issued.edition, reason(&refused).as_str()), (3, "RECORD_UNCHANGED"));
+    assert_eq!(info(&refused).unwrap().metadata["edition"], "3");
 }
 
 #[tokio::test]

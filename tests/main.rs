@@ -19,6 +19,7 @@ mod intake_stream;
 mod journal;
 mod ledger;
 mod next;
+mod pin;
 mod record;
 mod reference;
 mod station;

@@ -9,7 +9,7 @@ mod offline;
 mod order;
 mod rules;
 mod stop;
-mod terminal;
+pub(crate) mod terminal;
 mod whole_job;
 
 use standpipe_tests::facts::VIN_SECOND_SERIES;

@@ -5,6 +5,7 @@ mod step;
 
 pub(crate) use step::step;
 
+use crate::record::Spoken;
 use crate::status::Cause;
 use crate::workshop::Computed;
 use standpipe_engine::catalogue::Variant;
@@ -112,8 +113,8 @@ pub(crate) fn listed(line: JobSummary, number: String) -> v1::JobSummary {
     }
 }
 
-/// A whole job.
-pub(crate) fn job(language: Language, computed: &Computed) -> Result<v1::Job, Cause> {
+/// A whole job, with what people said about it.
+pub(crate) fn job(language: Language, computed: &Computed, spoken: Vec<Spoken>) -> Result<v1::Job, Cause> {
     let view = &computed.view;
     Ok(v1::Job {
         summary: Some(summary(language, computed)?),
@@ -129,6 +130,10 @@ pub(crate) fn job(language: Language, computed: &Computed) -> Result<v1::Job, Ca
         engine_version: view.provenance.engine_version.to_owned(),
         remarks: remarks(language, view)?,
         history: view.history.iter().map(|it| words(language, &it.text)).collect::<Result<_, _>>()?,
+        words: spoken
+            .into_iter()
+            .map(|Spoken { subject, text, .. }| v1::JobWords { subject, text })
+            .collect(),
     })
 }
 

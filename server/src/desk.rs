@@ -47,6 +47,15 @@ pub struct Enrolled {
     pub token: Token,
 }
 
+/// What an erasure of a customer did, and what it did not do.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ErasedCustomer {
+    /// Printed number of the job.
+    pub job: String,
+    /// Other jobs that still carry the same name.
+    pub other_jobs: u64,
+}
+
 /// What an import did.
 #[derive(Debug, Clone)]
 pub struct Imported {
@@ -342,17 +351,23 @@ impl Desk {
         catalogue::adoptions(&*self.store).await
     }
 
-    /// Erases the customer of a job, by the job's identity or number. Copies in backups stay until they are deleted,
+    /// Erases the customer of a job, by the job's identity or number, and says how many other jobs name the same. Copies in backups stay until they are deleted,
     /// and issued records keep what was printed on them.
     ///
     /// # Errors
     /// [`ServerError::JobUnknown`], or when the disk refuses.
-    pub async fn erase_customer(&mut self, job: &str) -> Result<String, ServerError> {
+    pub async fn erase_customer(&mut self, job: &str) -> Result<ErasedCustomer, ServerError> {
         let site_name = self.store.setting(SITE_NAME_SETTING).await?.unwrap_or_default();
         let catalogue = Catalogue::load(&self.folder, &*self.store, &site_name).await?;
         let row = catalogue.find_job(&*self.store, job, self.clock.now_us()).await?;
+        let customer = self.store.customer(row.job_id).await?;
         self.store.erase_customer(row.job_id, self.clock.now_us()).await?;
-        Ok(number::printed(&catalogue.of_job(row.first_seq).prefix, row.number))
+        let others = match customer.filter(|customer| !customer.name.is_empty()) {
+            Some(customer) => self.store.jobs_of_customer(&customer.name).await?.len(),
+            None => 0,
+        };
+        let job = number::printed(&catalogue.of_job(row.first_seq).prefix, row.number);
+        Ok(ErasedCustomer { job, other_jobs: others as u64 })
     }
 
     /// Erases a remark or a photo by its digest, also one that is still to arrive.

@@ -41,7 +41,7 @@ pub use access::{Role, Rule, TABLE, rule};
 pub use backup::restore;
 pub use catalogue::{Adoption, CATALOGUE_BYTES_MAX};
 pub use clock::{Clock, Entropy, SystemClock, SystemEntropy};
-pub use desk::{Desk, Enrolled, FIRST_STATION, Imported, InitOptions, init};
+pub use desk::{Desk, Enrolled, ErasedCustomer, FIRST_STATION, Imported, InitOptions, init};
 pub use error::{Exit, ServerError};
 pub use folder::{EPOCH_FILE, JOURNAL_FILE, SETTINGS_FILE};
 pub use office::{OFFICE_STATION, PIN_DIGITS, kept_pin};

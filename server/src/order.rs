@@ -6,7 +6,7 @@
 use crate::access::Role;
 use crate::admin;
 use crate::backup;
-use crate::desk::Desk;
+use crate::desk::{Desk, ErasedCustomer};
 use crate::error::ServerError;
 use serde::{Deserialize, Serialize};
 use standpipe_store::Station;
@@ -137,6 +137,8 @@ pub enum Done {
     CustomerErased {
         /// Printed number of the job.
         job: String,
+        /// Other jobs that still carry the same name.
+        other_jobs: u64,
     },
     /// A remark or a photo is erased.
     RemarkErased {
@@ -250,7 +252,10 @@ pub(crate) async fn perform(desk: &mut Desk, order: Order) -> Result<Done, Serve
             });
             Done::Catalogues(lines.collect())
         }
-        Order::EraseCustomer { job } => Done::CustomerErased { job: desk.erase_customer(&job).await? },
+        Order::EraseCustomer { job } => {
+            let ErasedCustomer { job, other_jobs } = desk.erase_customer(&job).await?;
+            Done::CustomerErased { job, other_jobs }
+        }
         Order::EraseRemark { digest } => {
             desk.erase_blob(&digest)?;
             Done::RemarkErased { blob_digest: digest }

@@ -15,6 +15,7 @@ use crate::status::Cause;
 use crate::workshop::{Computed, Workshop, off_the_network};
 use jiff::Timestamp;
 use prost::Message as _;
+use standpipe_engine::text::sentence;
 use standpipe_engine::view::JobView;
 use standpipe_proto::limits::RECORD_BYTES_MAX;
 use standpipe_proto::v1::{Entry, RecordIssued, fact::Kind};
@@ -42,6 +43,17 @@ pub(crate) struct Issued {
     pub(crate) edition: i32,
     /// What was printed.
     pub(crate) printed: Printed,
+}
+
+/// What somebody said about a job, ready to be shown.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Spoken {
+    /// SHA-256 of the salted words, by which they are erased.
+    pub(crate) digest: String,
+    /// What it is about.
+    pub(crate) subject: String,
+    /// The words in quotation marks; without any, that they were erased or have not arrived.
+    pub(crate) text: String,
 }
 
 /// What is printed beside the view.
@@ -76,6 +88,44 @@ impl Reader {
     }
 }
 
+/// What is to be done with the record of a job.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Standing {
+    /// The job is not closed: there is a draft only.
+    NotClosed,
+    /// An edition can be issued.
+    ToIssue,
+    /// The last edition says all there is to say.
+    Issued {
+        /// Its number.
+        last: i32,
+    },
+}
+
+impl Standing {
+    /// By the view of a job, its last edition, and whether a customer is known now. A customer is no entry, but one who
+    /// was noted or erased since makes another edition all the same.
+    pub(crate) fn of(view: &JobView, last: Option<&RecordIssued>, names_customer: bool) -> Self {
+        let open = |key: &str| view.open_points.iter().any(|point| point.text.key() == key);
+        match last {
+            _ if !view.head.closed => Self::NotClosed,
+            Some(last)
+                if last.names_customer == names_customer
+                    && !open(sentence::open_issue().key())
+                    && !open(sentence::open_issue_again("").key()) =>
+            {
+                Self::Issued { last: last.edition }
+            }
+            _ => Self::ToIssue,
+        }
+    }
+}
+
+/// The last edition among the entries of a job.
+pub(crate) fn last_issued(entries: &[StoredEntry]) -> Option<RecordIssued> {
+    entries.iter().filter_map(issued).max_by_key(|issued| issued.edition)
+}
+
 /// The record as it stands, not issued.
 pub(crate) async fn draft(workshop: &Workshop, row: &JobRow, wanted: Wanted) -> Result<Printed, Cause> {
     let computed = workshop.computed(row).await?;
@@ -101,8 +151,9 @@ pub(crate) async fn edition(
     reprint(workshop, row, &entries, wanted).await
 }
 
-/// Prints the next edition, keeps it and states it. The same request again gives the first answer again.
+/// Prints the next edition of a closed job, keeps it and states it. The same request again gives the first answer again.
 ///
+/// It is refused while the job is open, and while nothing has changed since the last edition.
 /// Nothing is issued to a bay while a customer is known: the edition has to name whom it is for. Who asked may go away
 /// meanwhile; it is issued all the same, so that nothing is left half done.
 pub(crate) async fn issue(
@@ -137,8 +188,15 @@ async fn issue_next(
     let mut entries = workshop.journal.read_job(row.job_id).await?;
     // What came after the head was read is not in the tree that the edition names.
     entries.retain(|entry| entry.seq <= head.seq);
-    let edition = entries.iter().filter_map(issued).map(|issued| issued.edition).max().unwrap_or(0) + 1;
+    let last = last_issued(&entries);
+    let edition = last.as_ref().map_or(0, |last| last.edition) + 1;
     let computed = workshop.computed_from(row, entries).await?;
+    let job = || workshop.printed(row);
+    match Standing::of(&computed.view, last.as_ref(), names_customer) {
+        Standing::NotClosed => return Err(Cause::JobNotClosed { job: job() }),
+        Standing::Issued { last } => return Err(Cause::RecordUnchanged { job: job(), edition: last }),
+        Standing::ToIssue => {}
+    }
     let number = u32::try_from(edition).unwrap_or(u32::MAX);
     let wanted = Wanted { customer: names_customer, annex: false };
     let printed = print(workshop, &computed, Some(number), wanted).await?;
@@ -164,7 +222,8 @@ async fn issue_next(
 pub(crate) async fn bay_sheet(workshop: &Workshop, row: &JobRow) -> Result<Printed, Cause> {
     let computed = workshop.computed(row).await?;
     let input = sheet::input(&workshop.adopted(row).revision, &computed.view);
-    let options = Options { language: workshop.language(row), ..Options::default() };
+    let remarks = remarks(workshop, &computed.view).await?;
+    let options = Options { language: workshop.language(row), remarks, ..Options::default() };
     let shown = Arc::clone(&computed);
     let rendered =
         off_the_network(move || standpipe_report::bay_sheet(&shown.view, &input, &options)).await?;
@@ -281,6 +340,21 @@ async fn photos(workshop: &Workshop, view: &JobView) -> Result<Vec<Photo>, Cause
         photos.push(Photo { digest: photo.digest.clone(), jpeg });
     }
     Ok(photos)
+}
+
+/// The words of a view in the job's language: what people said, or that it was erased or has not arrived.
+pub(crate) async fn spoken(workshop: &Workshop, row: &JobRow, view: &JobView) -> Result<Vec<Spoken>, Cause> {
+    let (known, language) = (remarks(workshop, view).await?, workshop.language(row));
+    let each = view.remarks.iter().map(|remark| {
+        let said = match known.iter().find(|known| known.digest == remark.digest) {
+            Some(Remark { words: Some(words), .. }) => sentence::record_words(words.trim()),
+            Some(Remark { words: None, .. }) => sentence::record_words_erased(),
+            None => sentence::record_words_not_arrived(),
+        };
+        let (subject, text) = (convert::words(language, &remark.subject)?, convert::words(language, &said)?);
+        Ok(Spoken { digest: remark.digest.clone(), subject, text })
+    });
+    each.collect()
 }
 
 /// Both times of every entry, in the site's time.

@@ -140,6 +140,22 @@ pub enum Cause {
         /// The last one; 0 if none was issued.
         last: i32,
     },
+    /// The record of a job that is not closed is not issued.
+    #[error("job {job} is not closed; close it, then issue its record (a draft can be printed at any time)")]
+    JobNotClosed {
+        /// Printed number.
+        job: String,
+    },
+    /// The next edition would say what the last one says.
+    #[error(
+        "job {job} has not changed since edition {edition} of its record; print edition {edition} again, or correct what is wrong and issue then"
+    )]
+    RecordUnchanged {
+        /// Printed number.
+        job: String,
+        /// The last edition.
+        edition: i32,
+    },
     /// The record is too large to be sent.
     #[error(
         "the record has {bytes} bytes; the greatest size is {greatest} bytes: print it without the annex, or with fewer photos"
@@ -269,6 +285,8 @@ impl Cause {
             Self::ClosedLongAgo { .. } => (Code::PermissionDenied, "CLOSED_LONG_AGO"),
             Self::RecordNamesCustomer { .. } => (Code::PermissionDenied, "RECORD_NAMES_CUSTOMER"),
             Self::EditionUnknown { .. } => (Code::NotFound, "EDITION_UNKNOWN"),
+            Self::JobNotClosed { .. } => (Code::FailedPrecondition, "JOB_NOT_CLOSED"),
+            Self::RecordUnchanged { .. } => (Code::FailedPrecondition, "RECORD_UNCHANGED"),
             Self::RecordTooLarge { .. } => (Code::FailedPrecondition, "RECORD_TOO_LARGE"),
             Self::BlobUnknown { .. } => (Code::NotFound, "BLOB_UNKNOWN"),
             Self::BlobErased { .. } => (Code::FailedPrecondition, "BLOB_ERASED"),
@@ -302,7 +320,10 @@ impl Cause {
             Self::SiteMismatch { named, site } => vec![("named", named.clone()), ("site", site.clone())],
             Self::KindNotPermitted { kind } => vec![("kind", (*kind).to_owned())],
             Self::ClosedLongAgo { job, days } => vec![("job", job.clone()), ("days", days.to_string())],
-            Self::RecordNamesCustomer { job } => vec![("job", job.clone())],
+            Self::RecordNamesCustomer { job } | Self::JobNotClosed { job } => vec![("job", job.clone())],
+            Self::RecordUnchanged { job, edition } => {
+                vec![("job", job.clone()), ("edition", edition.to_string())]
+            }
             Self::EditionUnknown { job, edition, last } => {
                 vec![("job", job.clone()), ("edition", edition.to_string()), ("last", last.to_string())]
             }

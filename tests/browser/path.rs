@@ -59,6 +59,10 @@ async fn a_job_is_opened_watched_live_printed_issued_reprinted_and_found_again()
     assert_eq!(office.browser.address(), office.at("/job/HL-26-0001/edition/1"));
     office.go("/job/HL-26-0001");
     let first = office.paper("/job/HL-26-0001/edition/1");
+    office.browser.follow("form[action$='/handover'] button");
+    assert_eq!(office.browser.address(), office.at("/job/HL-26-0001"));
+    let buttons = "return document.querySelectorAll('.ways button').length";
+    assert_eq!(office.browser.run(buttons, json!([])), json!(0), "issued and handed over");
     office.bay_states(&job, [facts::temperature(30.0)]).await;
     office.browser.wait("document.querySelector('main').innerText.includes('30\u{a0}°C')");
     assert_eq!(office.paper("/job/HL-26-0001/edition/1"), first, "a reprint is the same to the byte");

@@ -3,7 +3,7 @@
 
 use rustix::event::{PollFd, PollFlags, Timespec, poll};
 use rustix::pty::{OpenptFlags, grantpt, openpt, ptsname, unlockpt};
-use rustix::termios::{Winsize, tcsetwinsize};
+use rustix::termios::{LocalModes, Winsize, tcgetattr, tcsetwinsize};
 use standpipe_tests::shop::Home;
 use std::fs::{File, OpenOptions};
 use std::io::{Read as _, Write as _};
@@ -69,6 +69,21 @@ impl Terminal {
     pub fn press(&mut self, keys: &str) -> &mut Self {
         self.touches += keys.chars().count();
         self.keyboard.write_all(keys.replace('\n', "\r").as_bytes()).unwrap();
+        self
+    }
+
+    /// Waits until what is pressed is no longer shown.
+    #[track_caller]
+    pub fn wait_unseen(&mut self) -> &mut Self {
+        let started = std::time::Instant::now();
+        while tcgetattr(&self.keyboard).unwrap().local_modes.contains(LocalModes::ECHO) {
+            assert!(
+                started.elapsed().as_secs() < 30,
+                "the terminal still shows what is pressed:\n{}",
+                self.raw
+            );
+            std::thread::yield_now();
+        }
         self
     }
 

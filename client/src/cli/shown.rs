@@ -140,6 +140,8 @@ pub(super) fn job(job: &Job, times: &Times) -> String {
     let stops = |stops: bool| if stops { " This stops the work; nobody can override it." } else { "" };
     let findings = job.findings.iter().map(|finding| format!("{}{}", finding.text, stops(finding.stops)));
     section(&mut text, "What to know", findings.collect());
+    let words = job.words.iter().map(|words| format!("{}: {}", words.subject, words.text));
+    section(&mut text, "In words", words.collect());
     section(&mut text, "Earlier jobs", job.history.clone());
     let open = job.open_points.iter().map(|point| match point.gate.as_str() {
         "" => point.text.clone(),
@@ -225,6 +227,20 @@ mod tests {
         assert_eq!(shown("2026-02-02T23:30:00Z"), "00:30");
         assert_eq!(shown("2026-02-02T22:30:00Z"), "2026-02-02 23:30");
         assert_eq!(times.shown(None), "");
+    }
+
+    #[test]
+    fn a_job_says_what_people_said() {
+        use standpipe_proto::v1::JobWords;
+        let said = |subject: &str, text: &str| JobWords { subject: subject.into(), text: text.into() };
+        let words =
+            vec![said("the customer’s complaint", "“Jerks.”"), said("the customer’s order", "words erased")];
+        let times = Times::new(0, &TimeZone::UTC);
+        let shown = job(&Job { words, ..Job::default() }, &times);
+        let section =
+            "\nIn words\n  the customer’s complaint: “Jerks.”\n  the customer’s order: words erased\n";
+        assert!(shown.contains(section), "{shown}");
+        assert!(!job(&Job::default(), &times).contains("In words"));
     }
 
     #[test]

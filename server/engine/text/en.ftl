@@ -160,6 +160,7 @@ sheet-foot = { $job } · bay sheet, state of { $check } · { $catalogue } · eng
 sheet-gear = gear
 sheet-held = equipment held, rinsed with
 sheet-in = in
+sheet-isolated-by = isolated by
 sheet-kit = kit, lot
 sheet-last-eight = last 8 of the VIN, from the body
 sheet-level-method = Level, method

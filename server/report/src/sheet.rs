@@ -7,6 +7,8 @@
 mod form;
 mod steps;
 
+use standpipe_engine::caution;
+use standpipe_engine::kind::words::CautionGroup;
 use standpipe_engine::text::{Sentence, sentence};
 use standpipe_engine::view::JobView;
 
@@ -14,9 +16,12 @@ use crate::compose::Composer;
 use crate::error::ReportError;
 use crate::options::Given;
 use crate::paragraph::{Span, Style};
-use crate::section::{foot, head};
+use crate::section::{foot, head, words};
 use crate::strip::Strip;
 use crate::table::{Align, Column, Row, Table};
+
+/// Most characters of a complaint or an order; two lines, so that the boxes keep their room.
+const WORDS_CHARACTERS_MAX: usize = 140;
 
 /// What the settled variant takes, each as it is printed; absent where nobody stated it, and then the sheet
 /// names the vehicle maker's instructions instead of a value.
@@ -71,14 +76,37 @@ pub(crate) fn parts(
 ) -> Result<Vec<Vec<Strip>>, ReportError> {
     let (title, subtitle) = (sentence::sheet_title(), sentence::sheet_subtitle());
     let mut parts = vec![vec![head::letterhead(given, &title, &subtitle, composer)?]];
+    let high_voltage = sentence::caution_high_voltage();
+    let isolate = given.view.cautions.contains(&high_voltage);
+    let spoken = spoken(given, composer)?;
+    // With words or a high-voltage system there is more on the one page, so its boxes give way a little.
+    let low = if isolate || !spoken.is_empty() { form::LOW_BOX } else { form::BOX };
+    parts.extend(spoken);
     parts.push(facts(given.view, input, composer)?);
     for step in steps::of_the_work(input) {
-        if let Some(group) = step.caution {
-            parts.push(form::caution(group, composer)?);
+        // Before anybody goes under the vehicle, and with the name of who isolated it.
+        if isolate && step.caution == Some(CautionGroup::Lifted) {
+            parts.push(form::caution(&high_voltage, &sentence::sheet_isolated_by(), low, composer)?);
         }
-        parts.push(form::step(&step, composer)?);
+        if let Some(group) = step.caution {
+            parts.push(form::caution(&caution::text(group), &sentence::sheet_read_by(), low, composer)?);
+        }
+        parts.push(form::step(&step, low, composer)?);
     }
     parts.push(form::note(&sentence::sheet_cautions_first(), composer)?);
+    Ok(parts)
+}
+
+/// What the customer says and ordered, shortened, so that the bay knows it before the work.
+fn spoken(given: &Given<'_>, composer: &mut Composer<'_>) -> Result<Vec<Vec<Strip>>, ReportError> {
+    let mut parts = Vec::new();
+    for subject in ["complaint", "order"] {
+        let about = given.view.remarks.iter().find(|remark| words::subject_of(remark) == Some(subject));
+        let Some(about) = about else { continue };
+        let said = words::in_brief(given, subject, WORDS_CHARACTERS_MAX);
+        let said = sentence::record_words_about(about.subject.clone(), said);
+        parts.push(form::note(&said, composer)?);
+    }
     Ok(parts)
 }
 

@@ -7,7 +7,8 @@ mod verbs;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use shown::Output;
-use standpipe_server::{Exit, Order, Role, ServerError, SystemEntropy, kept_pin};
+use standpipe_proto::check::Violation;
+use standpipe_server::{Exit, Order, PIN_DIGITS, Role, ServerError, SystemEntropy, kept_pin};
 use std::io::{BufRead as _, IsTerminal as _, Read as _};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -162,7 +163,7 @@ enum PersonVerb {
         #[command(flatten)]
         folder: FolderArgument,
     },
-    /// Sets a person's PIN for the office pages, read from the standard input: 4 to 12 digits.
+    /// Sets a person's PIN for the office pages, 4 to 12 digits: asked for twice on a terminal, else read from the standard input.
     #[command(after_help = "Example:\n  standpipe-server person pin B --dir shop")]
     Pin {
         /// The code.
@@ -341,11 +342,20 @@ impl CatalogueVerb {
     }
 }
 
-/// The first line of the standard input as a PIN, ready to be kept. It is never an argument, which others could see.
+/// A PIN, ready to be kept: asked for twice without showing it on a terminal, else the first line of the standard input.
+/// It is never an argument, which others could see.
 fn typed_pin() -> Result<String, ServerError> {
+    let (least, most) = (PIN_DIGITS.start(), PIN_DIGITS.end());
     let failed = |cause| ServerError::File { doing: "reading", path: PathBuf::from("standard input"), cause };
     if std::io::stdin().is_terminal() {
-        shown::complain("type the PIN, 4 to 12 digits, and press Enter");
+        let pin = rpassword::prompt_password(format!("PIN, {least} to {most} digits: ")).map_err(failed)?;
+        let kept = kept_pin(&pin, &SystemEntropy)?;
+        if rpassword::prompt_password("The same PIN again: ").map_err(failed)? == pin {
+            return Ok(kept);
+        }
+        let what =
+            format!("was typed differently the second time; type the same {least} to {most} digits twice");
+        return Err(ServerError::OutsideBounds(vec![Violation { field: "pin".to_owned(), what }]));
     }
     let mut line = String::new();
     std::io::stdin().lock().take(64).read_line(&mut line).map_err(failed)?;

@@ -65,22 +65,32 @@ pub(super) fn done(output: Output, done: Done) {
             });
             list(output, &["revision_id", "adopted", "current"], &rows.collect::<Vec<Vec<Value>>>());
         }
-        Done::CustomerErased { job } => {
-            erased(output, ("job", &job), &format!("the customer of job {job} is erased"))
-        }
+        Done::CustomerErased { job, other_jobs } => customer_erased(output, &job, other_jobs),
         Done::RemarkErased { blob_digest } => {
             let what = format!("the file {blob_digest} is erased and is not taken again");
-            erased(output, ("blob_digest", &blob_digest), &what);
+            erased(output, &what, &[("blob_digest", json!(blob_digest))]);
         }
         Done::BackedUp(backup) => copied(output, "made a backup of the site", &backup),
     }
 }
 
+/// Says that a customer was erased, and that the same one may stand elsewhere.
+fn customer_erased(output: Output, job: &str, other_jobs: u64) {
+    let others = match other_jobs {
+        0 => "no other job carries the name".to_owned(),
+        1 => "1 other job still carries the same name and is erased by its own number".to_owned(),
+        many => format!("{many} other jobs still carry the same name and are erased each by its own number"),
+    };
+    let what = format!("the customer of job {job} is erased; {others}");
+    erased(output, &what, &[("job", json!(job)), ("other_jobs", json!(other_jobs))]);
+}
+
 /// Says what was erased, and where it is not.
-fn erased(output: Output, named: (&str, &str), what: &str) {
+fn erased(output: Output, what: &str, parts: &[(&str, Value)]) {
     let sentence =
         format!("{what}; issued records keep what was printed, and backups keep it until they are deleted");
-    answer(output, &sentence, &[(named.0, json!(named.1)), ("erased", json!(true))]);
+    let parts: Vec<_> = parts.iter().cloned().chain([("erased", json!(true))]).collect();
+    answer(output, &sentence, &parts);
 }
 
 /// Says what was copied.

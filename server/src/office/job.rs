@@ -3,7 +3,7 @@
 use super::guard::SignedIn;
 use super::jobs::clock;
 use super::trouble::{Trouble, capital};
-use super::{Office, live, paper};
+use super::{Office, beside, live, paper};
 use crate::convert::words;
 use crate::workshop::Computed;
 use axum::extract::{Path, State};
@@ -40,7 +40,8 @@ pub(super) async fn show(
     let row = workshop.find(&job).await?;
     let computed = workshop.computed(&row).await?;
     let customer = workshop.beside.customer(row.job_id).await?;
-    let editions = paper::editions(workshop, &row).await?;
+    let shelf = paper::Shelf::of(workshop, &computed, customer.is_some()).await?;
+    let beside = beside::shown(workshop, &row, &computed.view).await?;
     let persons = workshop.beside.persons().await?.into_iter();
     let told = Told {
         view: &computed.view,
@@ -52,9 +53,10 @@ pub(super) async fn show(
     let content = html! {
         h1 { (number) @if !computed.view.vehicle.plate.is_empty() { " – " (computed.view.vehicle.plate) } }
         (vehicle(&computed, customer.as_ref()))
-        (ways(number, &editions, &paper::issue_form(&office, &person, number)?))
+        (shelf.ways(&office, &person, number)?)
         (open_points(&told)?)
         (findings(&told)?)
+        (beside)
         (history(&told)?)
         (figures(&told)?)
         (story(&told)?)
@@ -81,19 +83,6 @@ fn vehicle(computed: &Computed, customer: Option<&Customer>) -> Markup {
                 @if let Some(value) = value.filter(|value| !value.is_empty()) {
                     dt { (label) } dd { (value) }
                 }
-            }
-        }
-    }
-}
-
-fn ways(number: &str, editions: &[i32], issue: &Markup) -> Markup {
-    html! {
-        div.ways {
-            a href={ "/job/" (number) "/record.pdf" } { "Print the record as it stands" }
-            a href={ "/job/" (number) "/sheet.pdf" } { "Bay sheet" }
-            (issue)
-            @for edition in editions {
-                a href={ "/job/" (number) "/edition/" (edition) } { "Edition " (edition) " again" }
             }
         }
     }

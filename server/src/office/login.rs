@@ -13,6 +13,7 @@ use axum::http::StatusCode;
 use axum::http::header::{self, HeaderMap, HeaderValue};
 use axum::response::{IntoResponse as _, Redirect, Response};
 use maud::{Markup, html};
+use standpipe_store::Person;
 use std::sync::Arc;
 
 /// Where people sign in.
@@ -50,27 +51,28 @@ pub(super) async fn enter(
 ) -> Result<Response, Trouble> {
     let key = cookie(&headers, FORM_COOKIE).filter(|key| filled.has_key(key)).ok_or(Trouble::ForeignForm)?;
     // What is longer than any code is nobody's, and is not remembered at its length.
-    let code =
+    let typed =
         Some(filled.text("person")).filter(|code| code.len() <= PERSON_CODE_BYTES_MAX).unwrap_or_default();
     let persons = office.workshop.beside.persons().await?;
-    let listed = persons.iter().any(|person| person.code == code && person.erased_us.is_none());
-    if !office.tries.begin(code, listed, office.now_us()) {
+    let known = listed_as(typed, &persons);
+    let code = known.unwrap_or(typed);
+    if !office.tries.begin(code, known.is_some(), office.now_us()) {
         let wait = "The PIN of this person code was wrong five times; wait a minute and type it again.";
-        return form(&office, key, StatusCode::TOO_MANY_REQUESTS, code, Some(wait)).await;
+        return form(&office, key, StatusCode::TOO_MANY_REQUESTS, typed, Some(wait)).await;
     }
-    let kept = if listed { office.workshop.beside.person_pin(code).await? } else { None };
+    let kept = if known.is_some() { office.workshop.beside.person_pin(code).await? } else { None };
     let pin = filled.text("pin").to_owned();
     match office.pins.is_right(pin, kept.clone()).await {
         Ok(true) => office.tries.was_right(code),
         Ok(false) => {
             tracing::info!("a sign-in at the office pages was refused");
             let wrong = "Person code and PIN do not belong together; type both again.";
-            return form(&office, key, StatusCode::FORBIDDEN, code, Some(wrong)).await;
+            return form(&office, key, StatusCode::FORBIDDEN, typed, Some(wrong)).await;
         }
         Err(super::pin::Busy) => {
             office.tries.was_not_looked_at(code);
             let busy = "Too many people sign in at the same time; wait a moment and send it again.";
-            return form(&office, key, StatusCode::SERVICE_UNAVAILABLE, code, Some(busy)).await;
+            return form(&office, key, StatusCode::SERVICE_UNAVAILABLE, typed, Some(busy)).await;
         }
     }
     let session =
@@ -79,6 +81,23 @@ pub(super) async fn enter(
     set_cookie(&mut answer, SESSION_COOKIE, &session, SESSION_SECONDS)?;
     set_cookie(&mut answer, FORM_COOKIE, "", 0)?;
     Ok(answer)
+}
+
+/// The listed code that is meant: the one typed, or the only one that differs from it by case alone.
+fn listed_as<'a>(typed: &str, persons: &'a [Person]) -> Option<&'a str> {
+    let listed: Vec<&str> = persons
+        .iter()
+        .filter(|person| person.erased_us.is_none())
+        .map(|person| person.code.as_str())
+        .collect();
+    if let Some(code) = listed.iter().find(|code| **code == typed) {
+        return Some(code);
+    }
+    let folded = typed.to_lowercase();
+    match *listed.into_iter().filter(|code| code.to_lowercase() == folded).collect::<Vec<_>>() {
+        [code] => Some(code),
+        _ => None,
+    }
 }
 
 /// Ends the session.
@@ -112,7 +131,7 @@ async fn form(
                 "standpipe-server person add B --name 'office B' --dir DIR\n"
                 "standpipe-server person pin B --dir DIR"
             }
-            p { "DIR is the folder of the site. The second command reads the PIN, 4 to 12 digits, from its input." }
+            p { "DIR is the folder of the site. The second command asks for the PIN, 4 to 12 digits, twice." }
         }
     };
     let frame = Frame { workshop: &office.workshop.site_name, title: "Sign in", person: None, live: None };

@@ -5,6 +5,7 @@
 //! handler of the network does and states facts through its own station, [`station`]. Never here: a rule of the
 //! trade, SQL, page geometry of the record. Mounted by [`crate::wiring`].
 
+mod beside;
 mod frame;
 mod guard;
 mod job;
@@ -105,6 +106,8 @@ pub(crate) async fn pages(workshop: &Arc<Workshop>) -> Result<Router, ServerErro
         .route("/job/{job}/sheet.pdf", get(paper::sheet))
         .route("/job/{job}/edition/{edition}", get(paper::edition))
         .route("/job/{job}/issue", post(paper::issue))
+        .route("/job/{job}/handover", post(paper::hand_over))
+        .route("/job/{job}/photo/{digest}", get(beside::photo))
         .route("/variant", get(variant::ask).post(variant::enter))
         .route(frame::STYLE, get(frame::style))
         .route(frame::SCRIPT, get(frame::script))

@@ -18,6 +18,7 @@ use axum::response::{IntoResponse as _, Redirect, Response};
 use maud::{Markup, html};
 use standpipe_proto::check::{Violation, violations};
 use standpipe_proto::limits::REMARK_CHARACTERS_MAX;
+use standpipe_proto::typed::{self, Quantity};
 use standpipe_proto::v1::fact::Kind;
 use standpipe_proto::v1::{
     Answer, Arrival, Customer, Remark, RemarkSubject, VinReading, VinSource, VisitReason,
@@ -105,12 +106,12 @@ fn read(filled: &Filled) -> Result<Result<Booking, Wrong>, Trouble> {
     let job = uuid::Uuid::try_parse(filled.text("job")).map_err(|_| Trouble::ForeignForm)?;
     let mut wrong = Wrong::new();
     let mut odometer_kilometres = None;
+    // Spaces set off thousands and mean nothing else; a comma or a point may, so what is unclear is asked back.
     let typed: String = filled.text("odometer_kilometres").split_whitespace().collect();
     if !typed.is_empty() {
-        odometer_kilometres = typed.replace(',', ".").parse::<f64>().ok();
-        if odometer_kilometres.is_none() {
-            let what = format!("'{typed}' is no number; write the distance in digits, such as 118240.");
-            wrong.insert("odometer_kilometres".to_owned(), what);
+        match typed::read(&typed, Quantity::Distance) {
+            Ok(understood) => odometer_kilometres = Some(understood.value),
+            Err(told) => drop(wrong.insert("odometer_kilometres".to_owned(), format!("{told}."))),
         }
     }
     let ticked = filled.ticked("reason");

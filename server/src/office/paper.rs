@@ -1,16 +1,19 @@
-//! Record and bay sheet as PDF in the browser, and issuing an edition.
+//! Record and bay sheet as PDF in the browser, issuing an edition, and handing it over.
 
 use super::Office;
 use super::guard::{SignedForm, SignedIn};
-use super::station::new_id;
+use super::station::{OfficeStation, new_id};
 use super::trouble::Trouble;
-use crate::record::{self, Printed, Reader, Wanted};
-use crate::workshop::Workshop;
+use crate::record::{self, Printed, Reader, Standing, Wanted};
+use crate::workshop::{Computed, Workshop};
 use axum::extract::{Path, State};
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse, Redirect};
 use maud::{Markup, html};
-use standpipe_store::{EntryId, JobRow};
+use standpipe_engine::text::sentence;
+use standpipe_engine::view::JobView;
+use standpipe_proto::v1::RecordIssued;
+use standpipe_store::EntryId;
 use std::sync::Arc;
 
 /// The record as it stands.
@@ -57,22 +60,76 @@ pub(super) async fn issue(
     Ok(Redirect::to(&format!("/job/{}/edition/{}", office.workshop.printed(&row), issued.edition)))
 }
 
-/// The button that issues the next edition. Its request has an identity, so that sending it twice issues one.
-pub(super) fn issue_form(office: &Office, person: &SignedIn, number: &str) -> Result<Markup, Trouble> {
-    let request = new_id(office.now_us(), &*office.entropy)?;
-    Ok(html! {
-        form method="post" action={ "/job/" (number) "/issue" } {
-            (person.key_box())
-            input type="hidden" name="request" value=(request);
-            button.plain type="submit" { "Issue the record" }
-        }
-    })
+/// States that the vehicle and an edition were handed over.
+pub(super) async fn hand_over(
+    State(office): State<Arc<Office>>,
+    Path(job): Path<String>,
+    SignedForm(person, filled): SignedForm,
+) -> Result<Redirect, Trouble> {
+    let row = office.workshop.find(&job).await?;
+    let edition = filled.text("edition").parse().map_err(|_| Trouble::ForeignForm)?;
+    OfficeStation::hand_over(&office, &row, &person.code, edition).await?;
+    Ok(Redirect::to(&format!("/job/{}", office.workshop.printed(&row))))
 }
 
-/// Numbers of the issued editions.
-pub(super) async fn editions(workshop: &Workshop, row: &JobRow) -> Result<Vec<i32>, Trouble> {
-    let entries = workshop.journal.read_job(row.job_id).await?;
-    Ok(entries.iter().filter_map(record::issued).map(|issued| issued.edition).collect())
+/// What was printed for good and what can be done with it.
+pub(super) struct Shelf {
+    editions: Vec<RecordIssued>,
+    standing: Standing,
+    handed_over: bool,
+}
+
+impl Shelf {
+    /// That of a job.
+    pub(super) async fn of(
+        workshop: &Workshop,
+        computed: &Computed,
+        customer: bool,
+    ) -> Result<Self, Trouble> {
+        let entries = workshop.journal.read_job(computed.row.job_id).await?;
+        let last = record::last_issued(&entries);
+        Ok(Self {
+            standing: Standing::of(&computed.view, last.as_ref(), customer),
+            handed_over: !waits_for_handover(&computed.view),
+            editions: entries.iter().filter_map(record::issued).collect(),
+        })
+    }
+
+    /// What can be printed, issued and handed over. A request has an identity, so that sending it twice issues one.
+    pub(super) fn ways(&self, office: &Office, person: &SignedIn, number: &str) -> Result<Markup, Trouble> {
+        let request = new_id(office.now_us(), &*office.entropy)?;
+        let last = self.editions.iter().map(|issued| issued.edition).max();
+        let to_hand_over = last.filter(|_| self.standing != Standing::NotClosed && !self.handed_over);
+        Ok(html! {
+            div.ways {
+                a href={ "/job/" (number) "/record.pdf" } { "Print the record as it stands" }
+                a href={ "/job/" (number) "/sheet.pdf" } { "Bay sheet" }
+                @if self.standing == Standing::ToIssue {
+                    form method="post" action={ "/job/" (number) "/issue" } {
+                        (person.key_box())
+                        input type="hidden" name="request" value=(request);
+                        button.plain type="submit" { "Issue the record" }
+                    }
+                }
+                @for RecordIssued { edition, .. } in &self.editions {
+                    a href={ "/job/" (number) "/edition/" (edition) } { "Edition " (edition) " again" }
+                }
+                @if let Some(edition) = to_hand_over {
+                    form method="post" action={ "/job/" (number) "/handover" } {
+                        (person.key_box())
+                        input type="hidden" name="edition" value=(edition);
+                        button.plain type="submit" { "Handed over" }
+                    }
+                }
+            }
+        })
+    }
+}
+
+/// Whether a closed job is still to be handed over, or another edition of its record than the one that was.
+pub(super) fn waits_for_handover(view: &JobView) -> bool {
+    let keys = [sentence::open_handover().key(), sentence::open_handover_again("", "").key()];
+    view.open_points.iter().any(|point| keys.contains(&point.text.key()))
 }
 
 fn inline(printed: Printed) -> impl IntoResponse {

@@ -3,17 +3,18 @@
 //! Its id is `office-desk`. Its epoch is drawn once for each epoch of the journal and kept among the settings; its numbers go
 //! on from the journal. What it seals passes the same check as what a bay sends.
 
-use super::Office;
+use super::{Office, paper};
 use crate::access::{Role, Who};
 use crate::clock::{Entropy, hex, sixteen, unhex};
 use crate::convert::timestamp;
 use crate::error::ServerError;
 use crate::intake::{self, Taken};
+use crate::record;
 use crate::status::Cause;
 use crate::workshop::Workshop;
 use prost::Message as _;
-use standpipe_proto::v1::{Acknowledgement, Entry, Fact, Header, fact::Kind, header::Subject};
-use standpipe_store::{Customer, Epoch, JobId};
+use standpipe_proto::v1::{Acknowledgement, Entry, Fact, Handover, Header, fact::Kind, header::Subject};
+use standpipe_store::{Customer, Epoch, JobId, JobRow};
 use std::sync::Arc;
 use tokio::sync::Mutex;
 use uuid::Uuid;
@@ -79,6 +80,30 @@ impl OfficeStation {
         opening.await.map_err(|error| Cause::internal("opening a job", &error))?
     }
 
+    /// States that the vehicle and the last edition of its record were handed over, once: a form that is sent again, or
+    /// names another edition than the last one, states nothing.
+    pub(super) async fn hand_over(
+        office: &Arc<Office>,
+        row: &JobRow,
+        person_code: &str,
+        edition: i32,
+    ) -> Result<(), Cause> {
+        let (office, row, person_code) = (Arc::clone(office), row.clone(), person_code.to_owned());
+        let handing_over = tokio::spawn(async move {
+            let workshop = &*office.workshop;
+            let mut last_number = office.station.last_number.lock().await;
+            let last = record::last_issued(&workshop.journal.read_job(row.job_id).await?);
+            let view = workshop.computed(&workshop.find(&row.job_id.to_string()).await?).await?;
+            let is_last = last.is_some_and(|last| last.edition == edition);
+            if !is_last || !view.view.head.closed || !paper::waits_for_handover(&view.view) {
+                return Ok(());
+            }
+            let kind = Kind::Handover(Handover { edition });
+            office.station.append(&office, row.job_id, &person_code, &mut last_number, kind).await
+        });
+        handing_over.await.map_err(|error| Cause::internal("handing a vehicle over", &error))?
+    }
+
     async fn state(
         &self,
         office: &Office,
@@ -96,13 +121,26 @@ impl OfficeStation {
             None => 0,
         };
         for kind in facts.into_iter().skip(stated) {
-            let number = *last_number + 1;
-            let sealed = self.seal(office, job, person_code, number, kind)?;
-            let Taken { new, about } = intake::take(workshop, &self.who, sealed.into())?;
-            let appended = workshop.journal.append(new).await?;
-            *last_number = number;
-            let _: Acknowledgement = intake::acknowledge(workshop, about, appended).await;
+            self.append(office, job, person_code, &mut last_number, kind).await?;
         }
+        Ok(())
+    }
+
+    async fn append(
+        &self,
+        office: &Office,
+        job: JobId,
+        person_code: &str,
+        last_number: &mut u64,
+        kind: Kind,
+    ) -> Result<(), Cause> {
+        let workshop = &*office.workshop;
+        let number = *last_number + 1;
+        let sealed = self.seal(office, job, person_code, number, kind)?;
+        let Taken { new, about } = intake::take(workshop, &self.who, sealed.into())?;
+        let appended = workshop.journal.append(new).await?;
+        *last_number = number;
+        let _: Acknowledgement = intake::acknowledge(workshop, about, appended).await;
         Ok(())
     }
 

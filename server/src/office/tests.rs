@@ -1,8 +1,9 @@
 //! A whole server on a free port, asked as a browser asks: plain HTTP/1.1 over a socket.
 
 mod live;
+mod papers;
 
-use crate::tests::{Shop, arrival, corrected_plate, job_id};
+use crate::tests::{Shop, arrival, closing, corrected_plate, job_id};
 use crate::{Desk, Order, RunningServer, SystemEntropy, kept_pin, order};
 use standpipe_proto::v1::AppendRequest;
 use std::fmt::Write as _;
@@ -344,7 +345,11 @@ async fn a_job_is_opened_seen_found_printed_issued_and_reprinted() {
     let shop = shop().await;
     let server = shop.serve().await;
     let mut browser = Browser::signed_in(&server).await;
-    let opened = browser.fill("/open", &["form_key", "job"], &BOOKING).await;
+    let form = browser.get("/open").await;
+    let (key, id) = (form.hidden("form_key"), form.hidden("job"));
+    let booking: Vec<_> =
+        [("form_key", key.as_str()), ("job", id.as_str())].into_iter().chain(BOOKING).collect();
+    let opened = browser.post("/open", &booking).await;
     assert_eq!(
         (opened.status, opened.header("location")),
         (303, Some("/job/HL-26-0001")),
@@ -371,6 +376,9 @@ async fn a_job_is_opened_seen_found_printed_issued_and_reprinted() {
                 && pdf.header("content-disposition").unwrap().starts_with("inline")
         );
     }
+    assert!(!text.contains("Issue the record") && !text.contains("Handed over"));
+    close(&shop, &server, &id).await;
+    let job = browser.get("/job/HL-26-0001").await;
     let (key, request) = (job.hidden("form_key"), job.hidden("request"));
     for _ in 0..2 {
         let issued =
@@ -380,11 +388,21 @@ async fn a_job_is_opened_seen_found_printed_issued_and_reprinted() {
     let (first, again) =
         (browser.get("/job/HL-26-0001/edition/1").await, browser.get("/job/HL-26-0001/edition/1").await);
     assert!(first.status == 200 && first.body.starts_with(b"%PDF-") && first.body == again.body);
-    assert!(browser.get("/job/HL-26-0001").await.text().contains("Edition 1 again"));
+    let page = browser.get("/job/HL-26-0001").await.text();
+    assert!(page.contains("Edition 1 again") && !page.contains("Issue the record"), "{page}");
+    let another = uuid::Uuid::max().to_string().replace("ffff-ffff-ffff", "ffff-7fff-bfff");
+    let again = browser.post("/job/HL-26-0001/issue", &[("form_key", &key), ("request", &another)]).await;
+    assert!(again.status == 409 && again.text().contains("not changed since edition 1"), "{}", again.text());
     assert_eq!(browser.get("/job/HL-26-0001/edition/2").await.status, 404);
     server.shutdown();
     server.join().await.unwrap();
     assert!(crate::verify(&shop.dir).await.unwrap().is_sound());
+}
+
+async fn close(shop: &Shop, server: &RunningServer, job: &str) {
+    let mut bay = shop.journal(server, "bay-1").await;
+    let entry = shop.seal("bay-1", job, closing());
+    bay.append(AppendRequest { entry }).await.unwrap();
 }
 
 #[tokio::test]

@@ -5,6 +5,7 @@ use crate::access::{Role, Who, who};
 use crate::convert;
 use crate::lines;
 use crate::page;
+use crate::record;
 use crate::status::Cause;
 use crate::workshop::{Workshop, off_the_network, recorded};
 use standpipe_engine::gates::{self, Gate};
@@ -36,7 +37,8 @@ impl JobService for Job {
         inside_bounds(&request)?;
         let row = self.0.find_for(&who, &request.job).await?;
         let computed = self.0.computed(&row).await?;
-        let job = convert::job(self.0.language(&row), &computed)?;
+        let spoken = record::spoken(&self.0, &row, &computed.view).await?;
+        let job = convert::job(self.0.language(&row), &computed, spoken)?;
         Ok(Response::new(GetResponse { job: Some(job) }))
     }
 

@@ -93,6 +93,7 @@ async fn a_bay_does_not_get_a_record_as_a_file() {
     let server = shop.serve().await;
     let mut journal = shop.journal(&server, "bay-1").await;
     append(&mut journal, shop.seal("bay-1", &job_id(1), arrival("AB 123"))).await.unwrap();
+    append(&mut journal, shop.seal("bay-1", &job_id(1), closing())).await.unwrap();
     let mut records = RecordServiceClient::new(shop.bearer(&server, "office").await);
     let request = IssueRequest { job: "1".into(), request_id: entry_id(0xA001), person_code: "A".into() };
     let pdf = records.issue(request).await.unwrap().into_inner().pdf;

@@ -108,6 +108,7 @@ async fn a_catalogue_and_a_name_change_while_the_server_runs() {
 async fn filled(shop: &Shop, server: &RunningServer) -> (String, Vec<u8>) {
     let mut bay = shop.journal(server, "bay-1").await;
     append(&mut bay, shop.seal("bay-1", &job_id(1), arrival("AB 123"))).await.unwrap();
+    append(&mut bay, shop.seal("bay-1", &job_id(1), closing())).await.unwrap();
     let customer = Some(Customer { name: "Customer Wren".into(), telephone: String::new() });
     let mut customers = CustomerServiceClient::new(shop.bearer(server, "office").await);
     customers.put_customer(PutCustomerRequest { job: "1".into(), customer }).await.unwrap();
@@ -134,9 +135,20 @@ async fn erased_words_are_gone_for_good() {
     let mut blobs = BlobServiceClient::new(shop.bearer(&server, "office").await);
     let erased = blobs.get_blob(GetBlobRequest { blob_digest: digest.clone() }).await.err().unwrap();
     assert_eq!(erased.code(), Code::FailedPrecondition);
-    let done = order(&shop.dir, Order::EraseCustomer { job: "1".into() }).await.unwrap();
-    assert_eq!(done, Done::CustomerErased { job: "HL-26-0001".into() });
-    assert!(order(&shop.dir, Order::EraseCustomer { job: "2".into() }).await.is_err());
+    // The same customer came with another vehicle, and one with another name came too.
+    let mut bay = shop.journal(&server, "bay-1").await;
+    let mut customers = CustomerServiceClient::new(shop.bearer(&server, "office").await);
+    for (number, name) in [(2, "customer  WREN"), (3, "Customer Wrenfield")] {
+        append(&mut bay, shop.seal("bay-1", &job_id(number), arrival("CD 456"))).await.unwrap();
+        let customer = Some(Customer { name: name.into(), telephone: String::new() });
+        customers.put_customer(PutCustomerRequest { job: number.to_string(), customer }).await.unwrap();
+    }
+    let erase = |job: &str| order(&shop.dir, Order::EraseCustomer { job: job.into() });
+    let done = |job: &str, other_jobs| Done::CustomerErased { job: job.into(), other_jobs };
+    assert_eq!(erase("1").await.unwrap(), done("HL-26-0001", 1));
+    assert_eq!(erase("1").await.unwrap(), done("HL-26-0001", 0), "there is no name any more to look for");
+    assert_eq!(erase("2").await.unwrap(), done("HL-26-0002", 0));
+    assert!(order(&shop.dir, Order::EraseCustomer { job: "9".into() }).await.is_err());
     assert!(order(&shop.dir, Order::EraseRemark { digest: "../../etc".into() }).await.is_err());
     assert!(verify(&shop.dir).await.unwrap().is_sound());
 }
@@ -150,7 +162,7 @@ async fn a_backup_of_a_running_server_becomes_a_site_with_a_new_epoch() {
     let Done::BackedUp(backup) = order(&shop.dir, Order::BackUp { to: to.clone() }).await.unwrap() else {
         panic!("no backup")
     };
-    assert_eq!((backup.site.as_str(), backup.entries, backup.files), ("harbour-lane", 7, 2));
+    assert_eq!((backup.site.as_str(), backup.entries, backup.files), ("harbour-lane", 8, 2));
     let taken = order(&shop.dir, Order::BackUp { to: to.clone() }).await.unwrap_err();
     assert!(taken.to_string().contains("exists already"), "{taken}");
     server.shutdown();
@@ -158,7 +170,7 @@ async fn a_backup_of_a_running_server_becomes_a_site_with_a_new_epoch() {
 
     let dir = shop._home.path().join("again");
     let restored = restore(&to, &dir, &SystemEntropy).await.unwrap();
-    assert_eq!((restored.entries, restored.files, &restored.root), (7, 2, &backup.root));
+    assert_eq!((restored.entries, restored.files, &restored.root), (8, 2, &backup.root));
     assert_ne!(restored.epoch, backup.epoch);
     assert!(verify(&dir).await.unwrap().is_sound());
     let again = restore(&to, &dir, &SystemEntropy).await.unwrap_err();

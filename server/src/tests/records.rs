@@ -2,6 +2,7 @@
 
 use super::network::{append, reason};
 use super::*;
+use standpipe_proto::v1::customer_service_client::CustomerServiceClient;
 use standpipe_proto::v1::job_service_client::JobServiceClient;
 use standpipe_proto::v1::record_service_client::RecordServiceClient;
 use standpipe_proto::v1::{
@@ -19,6 +20,18 @@ async fn open_job() -> (Shop, RunningServer) {
     let mut bay = shop.journal(&server, "bay-1").await;
     append(&mut bay, shop.seal("bay-1", &job_id(1), arrival("AB 123"))).await.unwrap();
     (shop, server)
+}
+
+/// The same, closed, so that its record can be issued.
+async fn closed_job() -> (Shop, RunningServer) {
+    let (shop, server) = open_job().await;
+    state(&shop, &server, closing()).await;
+    (shop, server)
+}
+
+async fn state(shop: &Shop, server: &RunningServer, kind: Kind) {
+    let mut bay = shop.journal(server, "bay-1").await;
+    append(&mut bay, shop.seal("bay-1", &job_id(1), kind)).await.unwrap();
 }
 
 async fn records(shop: &Shop, server: &RunningServer, station: &str) -> Records {
@@ -58,13 +71,12 @@ async fn the_steps_that_remain_come_in_the_order_of_the_work_and_shrink() {
 
 #[tokio::test]
 async fn an_edition_is_reprinted_byte_for_byte_whatever_comes_after_it() {
-    let (shop, server) = open_job().await;
+    let (shop, server) = closed_job().await;
     let mut office = records(&shop, &server, "office").await;
     let first = issue(&mut office, 1).await;
     assert_eq!((first.edition, first.file_name.as_str()), (1, "HL-26-0001-1.pdf"));
     assert!(first.pdf.starts_with(b"%PDF-") && first.check_value.len() == 16);
-    let mut bay = shop.journal(&server, "bay-1").await;
-    append(&mut bay, shop.seal("bay-1", &job_id(1), corrected_plate(&entry_id(1), "XY 999"))).await.unwrap();
+    state(&shop, &server, corrected_plate(&entry_id(1), "XY 999")).await;
     let again = office.render(render(1)).await.unwrap().into_inner();
     assert_eq!((&again.pdf, &again.check_value), (&first.pdf, &first.check_value));
     let second = issue(&mut office, 2).await;
@@ -75,6 +87,7 @@ async fn an_edition_is_reprinted_byte_for_byte_whatever_comes_after_it() {
     let server = shop.serve().await;
     let mut office = records(&shop, &server, "office").await;
     assert_eq!(office.render(render(1)).await.unwrap().into_inner().pdf, first.pdf);
+    state(&shop, &server, corrected_plate(&entry_id(1), "XY 998")).await;
     // The server's own station goes on with its numbers after a start.
     assert_eq!(issue(&mut office, 3).await.edition, 3);
     let unknown = office.render(render(4)).await.unwrap_err();
@@ -87,13 +100,15 @@ async fn an_edition_is_reprinted_byte_for_byte_whatever_comes_after_it() {
 
 #[tokio::test]
 async fn the_same_request_is_issued_once() {
-    let (shop, server) = open_job().await;
+    let (shop, server) = closed_job().await;
     let mut office = records(&shop, &server, "office").await;
     let mut bay = records(&shop, &server, "bay-1").await;
     let first = issue(&mut office, 1).await;
     assert_eq!(issue(&mut bay, 1).await, first);
+    state(&shop, &server, corrected_plate(&entry_id(1), "XY 999")).await;
     let (one, other) = tokio::join!(office.issue(request(2)), bay.issue(request(2)));
     assert_eq!(one.unwrap().into_inner(), other.unwrap().into_inner());
+    state(&shop, &server, corrected_plate(&entry_id(1), "XY 998")).await;
     assert_eq!(issue(&mut office, 3).await.edition, 3);
     let mut journal = shop.journal(&server, "bay-1").await;
     append(&mut journal, shop.seal("bay-1", &job_id(2), arrival("CD 456"))).await.unwrap();
@@ -104,8 +119,33 @@ async fn the_same_request_is_issued_once() {
 }
 
 #[tokio::test]
-async fn an_issued_edition_names_the_tree_it_was_printed_from() {
+async fn a_record_is_issued_when_the_job_is_closed_and_again_only_after_a_change() {
     let (shop, server) = open_job().await;
+    let mut office = records(&shop, &server, "office").await;
+    let open = office.issue(request(1)).await.unwrap_err();
+    assert_eq!((open.code(), reason(&open).as_str()), (Code::FailedPrecondition, "JOB_NOT_CLOSED"));
+    let sentence =
+        "job HL-26-0001 is not closed; close it, then issue its record (a draft can be printed at any time)";
+    assert_eq!(open.message(), sentence);
+    assert!(office.render(render(0)).await.is_ok());
+    state(&shop, &server, closing()).await;
+    // What was refused can be asked for again, by the same identity.
+    let first = issue(&mut office, 1).await;
+    state(&shop, &server, Kind::Handover(v1::Handover { edition: 1 })).await;
+    let same = office.issue(request(2)).await.unwrap_err();
+    assert_eq!((same.code(), reason(&same).as_str()), (Code::FailedPrecondition, "RECORD_UNCHANGED"));
+    assert!(same.message().contains("has not changed since edition 1 of its record"), "{}", same.message());
+    assert_eq!(issue(&mut office, 1).await, first);
+    let mut customers = CustomerServiceClient::new(shop.bearer(&server, "office").await);
+    let customer = Some(v1::Customer { name: "Customer Wren".into(), telephone: String::new() });
+    customers.put_customer(v1::PutCustomerRequest { job: "1".into(), customer }).await.unwrap();
+    assert_eq!(issue(&mut office, 2).await.edition, 2, "it names whom it is for");
+    assert_eq!(reason(&office.issue(request(3)).await.unwrap_err()), "RECORD_UNCHANGED");
+}
+
+#[tokio::test]
+async fn an_issued_edition_names_the_tree_it_was_printed_from() {
+    let (shop, server) = closed_job().await;
     let mut office = records(&shop, &server, "office").await;
     let before =
         shop.journal(&server, "office").await.read(ReadRequest::default()).await.unwrap().into_inner();
@@ -150,7 +190,7 @@ async fn a_station_cannot_state_that_a_record_was_issued() {
 
 #[tokio::test]
 async fn a_lost_edition_is_named_and_never_printed_anew() {
-    let (shop, server) = open_job().await;
+    let (shop, server) = closed_job().await;
     let mut office = records(&shop, &server, "office").await;
     let digest = crate::blob::digest_of(&issue(&mut office, 1).await.pdf);
     let file = shop.dir.join("blobs").join(&digest[..2]).join(&digest);
@@ -179,7 +219,7 @@ async fn a_bay_issues_while_it_sees_the_job_and_prints_a_sheet() {
 
 #[tokio::test]
 async fn an_edition_is_issued_once_though_whoever_asked_went_away() {
-    let (shop, server) = open_job().await;
+    let (shop, server) = closed_job().await;
     server.shutdown();
     server.join().await.unwrap();
     let workshop = shop.workshop().await;

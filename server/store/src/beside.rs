@@ -188,6 +188,10 @@ pub trait Beside: Send + Sync {
     /// The customer of a job; `None` if none was written or it was erased.
     async fn customer(&self, job: JobId) -> Result<Option<Customer>, StoreError>;
 
+    /// Jobs whose customer has this name, whatever its case, spaces and apostrophes. A store that was opened for reading
+    /// does not know.
+    async fn jobs_of_customer(&self, name: &str) -> Result<Vec<JobId>, StoreError>;
+
     /// Erases the customer of a job; erasing again, or none, changes nothing.
     async fn erase_customer(&self, job: JobId, at_us: i64) -> Result<(), StoreError>;
 
@@ -232,6 +236,9 @@ pub(crate) struct SearchKeys {
 
 /// Fewest letters and digits that are looked for in telephones; fewer would find nearly everybody.
 const TELEPHONE_PART_LEAST: usize = 4;
+
+/// Signs that stand for an apostrophe: the curly ones, the turned comma of a letter, grave and acute accent, prime.
+const APOSTROPHES: [char; 6] = ['\u{2019}', '\u{2018}', '\u{2bc}', '`', '\u{b4}', '\u{2032}'];
 
 /// Folded forms of a customer.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -310,7 +317,8 @@ pub(crate) fn bare(text: &str) -> String {
     text.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase).collect()
 }
 
-/// Lower case, words separated by single spaces.
-fn plain(text: &str) -> String {
-    text.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase()
+/// Lower case, words separated by single spaces, every apostrophe straight: people type the one and paste the other.
+pub(crate) fn plain(text: &str) -> String {
+    let straight = |letter: char| if APOSTROPHES.contains(&letter) { '\'' } else { letter };
+    text.split_whitespace().collect::<Vec<_>>().join(" ").to_lowercase().chars().map(straight).collect()
 }

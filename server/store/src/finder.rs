@@ -6,6 +6,7 @@
 
 use crate::beside::{
     Customer, CustomerKeys, JobSummary, KeyParts, SearchKeys, SummaryFilter, SummaryOrder, SummaryPlace,
+    plain,
 };
 use crate::entry::{JobId, JobNumber};
 use memchr::memmem;
@@ -32,7 +33,8 @@ pub(crate) struct Line {
 impl Line {
     pub(crate) fn new(job_id: JobId, closed: bool, rank: u32, keys: &SearchKeys) -> Self {
         let SearchKeys { number, plate, vin, title } = keys;
-        // No folded key has a line's end in it.
+        // Keys that were kept before apostrophes were folded are folded here. No folded key has a line's end in it.
+        let title = plain(title);
         Self { job_id, closed, rank, keys: format!("{number}\n{plate}\n{vin}\n{title}").into() }
     }
 
@@ -69,9 +71,20 @@ impl Finder {
     pub(crate) fn note(&mut self, noted: Noted) {
         match noted {
             Noted::Line(number, line) => drop(self.lines.insert(number, line)),
-            Noted::Customer(job, keys) => drop(self.customers.insert(job, keys)),
+            Noted::Customer(job, CustomerKeys { name, telephone }) => {
+                drop(self.customers.insert(job, CustomerKeys { name: plain(&name), telephone }));
+            }
             Noted::NoCustomer(job) => drop(self.customers.remove(&job)),
         }
+    }
+
+    /// Jobs whose customer has this name.
+    pub(crate) fn jobs_of_customer(&self, name: &str) -> Vec<JobId> {
+        let wanted = plain(name);
+        let mut jobs: Vec<JobId> =
+            self.customers.iter().filter(|(_, keys)| keys.name == wanted).map(|(job, _)| *job).collect();
+        jobs.sort_unstable();
+        jobs
     }
 
     /// Numbers of the lines that are wanted, in the order they are wanted in.

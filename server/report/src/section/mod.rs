@@ -25,7 +25,7 @@ pub(crate) mod safety;
 pub(crate) mod signatures;
 mod still_open;
 mod tightening;
-mod words;
+pub(crate) mod words;
 
 use crate::compose::Composer;
 use crate::error::ReportError;

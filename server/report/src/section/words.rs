@@ -22,8 +22,30 @@ pub(super) fn of(given: &Given<'_>, remark: &RemarkView) -> Sentence {
     }
 }
 
+/// All words about a subject in at most so many characters, in the order of the entries; what is cut off is said by …
+pub(crate) fn in_brief(given: &Given<'_>, subject: &str, characters_max: usize) -> Vec<Sentence> {
+    let mut room = characters_max;
+    let mut said = Vec::new();
+    for remark in given.view.remarks.iter().filter(|remark| subject_of(remark) == Some(subject)) {
+        let known = given.options.remarks.iter().find(|known| known.digest == remark.digest);
+        let Some(words) = known.and_then(|known| known.words.as_deref()) else {
+            said.push(of(given, remark));
+            continue;
+        };
+        let words = words.split_whitespace().collect::<Vec<_>>().join(" ");
+        let brief: String = words.chars().take(room).collect();
+        let whole = brief.len() == words.len();
+        room -= brief.chars().count();
+        said.push(sentence::record_words(if whole { brief } else { format!("{}…", brief.trim_end()) }));
+        if !whole {
+            break;
+        }
+    }
+    said
+}
+
 /// The word that a remark's subject is chosen by.
-pub(super) fn subject_of(remark: &RemarkView) -> Option<&str> {
+pub(crate) fn subject_of(remark: &RemarkView) -> Option<&str> {
     chosen(&remark.subject)
 }
 

@@ -1,8 +1,7 @@
 //! Boxes to write in: a step's name at the left, its boxes beside it, each with its label in the corner.
 
-use standpipe_engine::caution;
 use standpipe_engine::kind::words::CautionGroup;
-use standpipe_engine::text::{Sentence, sentence};
+use standpipe_engine::text::Sentence;
 
 use crate::compose::Composer;
 use crate::error::ReportError;
@@ -13,7 +12,9 @@ use crate::strip::{Mark, Spot, Strip, baseline, line_marks, line_strips};
 /// Width of the steps' names.
 const NAMES: f64 = 88.0;
 /// Least height of a box on paper: room for handwriting below its label.
-const BOX: f64 = 21.5;
+pub(super) const BOX: f64 = 21.5;
+/// The same where the sheet has more to say than usual; still a line of handwriting beside the label.
+pub(super) const LOW_BOX: f64 = 18.9;
 /// Line pitch of the words in and beside a box.
 const PITCH: f64 = 9.4;
 /// Line pitch of a caution.
@@ -43,11 +44,11 @@ pub(super) struct Step {
     pub(super) fields: Vec<Field>,
 }
 
-/// The row of a step.
+/// The row of a step, with boxes of at least the height `low`.
 ///
 /// # Errors
 /// As [`Composer::say`].
-pub(super) fn step(step: &Step, composer: &mut Composer<'_>) -> Result<Vec<Strip>, ReportError> {
+pub(super) fn step(step: &Step, low: f64, composer: &mut Composer<'_>) -> Result<Vec<Strip>, ReportError> {
     let faces = composer.faces();
     let style = Style { weight: Weight::Bold, ..Style::SIDE };
     let name = lines(faces, &[Span::new(composer.say(&step.name)?, style)], NAMES - 4.0)?;
@@ -63,7 +64,7 @@ pub(super) fn step(step: &Step, composer: &mut Composer<'_>) -> Result<Vec<Strip
     }
     let most = boxes.iter().map(|(_, _, label)| label.len()).chain([name.len()]).max().unwrap_or(0);
     // Boxes keep their height on paper, however closely the words stand.
-    let height = f64::max(BOX / composer.closeness().down, most as f64 * PITCH + 3.0);
+    let height = f64::max(low / composer.closeness().down, most as f64 * PITCH + 3.0);
     let mut strip = Strip { height, ..Strip::default() };
     place(&name, Spot { x: 0.0, y: 2.0 }, &mut strip);
     for (left, own, label) in boxes {
@@ -73,16 +74,21 @@ pub(super) fn step(step: &Step, composer: &mut Composer<'_>) -> Result<Vec<Strip
     Ok(vec![strip])
 }
 
-/// The cautions of a group with a box for who read them.
+/// A caution with a box for who read it, or whatever else `box_label` asks a person to sign for.
 ///
 /// # Errors
 /// As [`Composer::say`].
-pub(super) fn caution(group: CautionGroup, composer: &mut Composer<'_>) -> Result<Vec<Strip>, ReportError> {
+pub(super) fn caution(
+    said: &Sentence,
+    box_label: &Sentence,
+    low: f64,
+    composer: &mut Composer<'_>,
+) -> Result<Vec<Strip>, ReportError> {
     let faces = composer.faces();
-    let words = Span::new(composer.say(&caution::text(group))?, Style::NOTE);
+    let words = Span::new(composer.say(said)?, Style::NOTE);
     let column = composer.column();
     let set = lines(faces, &[words], column - READ_BY - 8.0)?;
-    let high = f64::max(BOX / composer.closeness().down, set.len() as f64 * CAUTION_PITCH + 4.0);
+    let high = f64::max(low / composer.closeness().down, set.len() as f64 * CAUTION_PITCH + 4.0);
     let mut strip = Strip { height: high, keeps_next: true, ..Strip::default() };
     let above = (high - set.len() as f64 * CAUTION_PITCH) / 2.0;
     for (index, line) in set.iter().enumerate() {
@@ -91,7 +97,7 @@ pub(super) fn caution(group: CautionGroup, composer: &mut Composer<'_>) -> Resul
     }
     let left = column - READ_BY;
     strip.marks.push(Mark::outline(Spot { x: left, y: 0.0 }, READ_BY, high, 0.5, Ink::Rule));
-    let label = single_line(faces, &[Span::new(composer.say(&sentence::sheet_read_by())?, CORNER)])?;
+    let label = single_line(faces, &[Span::new(composer.say(box_label)?, CORNER)])?;
     place(&[label], Spot { x: left + INSET, y: 1.0 }, &mut strip);
     Ok(vec![strip])
 }

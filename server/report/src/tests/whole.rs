@@ -246,6 +246,43 @@ fn the_bay_sheet_is_one_page_with_values_cautions_and_a_box_for_every_step() {
 }
 
 #[test]
+fn the_bay_sheet_says_what_the_customer_says_and_who_isolates_the_high_voltage() {
+    use standpipe_engine::text::sentence;
+    use standpipe_engine::view::RemarkView;
+    let mut view = whole();
+    view.cautions.push(sentence::caution_high_voltage());
+    let about = |number: u64, subject: &str| RemarkView {
+        digest: digest(number),
+        subject: sentence::remark_subject(subject),
+    };
+    view.remarks =
+        vec![about(1, "complaint"), about(2, "order"), about(3, "complaint"), about(4, "drive-before")];
+    let known =
+        |number: u64, words: Option<&str>| Remark { digest: digest(number), words: words.map(str::to_owned) };
+    let long = format!("Jerks\n when cold. {}", "and once more ".repeat(200));
+    let remarks = vec![known(1, Some(&long)), known(2, None), known(4, Some("felt by the mechanic"))];
+    let sheet = |view: &JobView, remarks: Vec<Remark>| {
+        let options = Options { remarks, ..Options::default() };
+        let mut composer = Composer::new(Faces::shipped().unwrap(), Language::English);
+        layout::bay_sheet(&Given::new(view, &options), &input(), &mut composer).unwrap()
+    };
+    let pages = sheet(&view, remarks);
+    assert_eq!(pages.len(), 1);
+    assert_inside_the_margins("sheet", &pages);
+    assert_nothing_lies_over_another("sheet", &pages);
+    let all = words(&pages[0]);
+    assert!(all.contains("customer’s complaint: “Jerks when cold. and once more"), "{all}");
+    assert!(all.contains("…”") && all.matches("and once more").count() < 14, "{all}");
+    assert!(all.contains("customer’s order: words erased") && !all.contains("mechanic"), "{all}");
+    assert!(all.contains("isolates, locks, waits and tests dead"), "{all}");
+    assert_eq!((all.matches("isolated by").count(), all.matches("read by").count()), (1, 5));
+    view.remarks.remove(0);
+    let all = words(&sheet(&view, Vec::new())[0]);
+    assert!(all.contains("customer’s complaint: words not yet arrived"), "{all}");
+    assert!(!words(&sheet_of(&whole(), &input())[0]).contains("isolated by"));
+}
+
+#[test]
 fn a_sheet_without_a_catalogue_names_the_maker_s_instructions_and_never_a_number() {
     let pages = sheet_of(&empty(), &SheetInput::default());
     assert_eq!(pages.len(), 1);

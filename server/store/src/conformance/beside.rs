@@ -275,7 +275,18 @@ async fn a_customer_is_found_by_name_and_telephone_until_erased<M: Maker>(maker:
         assert_eq!(found_with_customers(&*store, text).await, expected, "text {text:?}");
         assert_eq!(found(&*store, text).await, Vec::<u32>::new(), "without customers, text {text:?}");
     }
+    // The apostrophe of a keyboard finds the one of a text program, and the other way round.
+    for (kept, typed) in [("Mrs O’Wren", "o'wren"), ("Mrs O'Wren", "O’WREN"), ("Mrs O`Wren", "oʼwren")] {
+        store.put_customer(first, &customer(kept, "555 0102"), 8).await.expect("put");
+        assert_eq!(found_with_customers(&*store, typed).await, [1], "{typed} finds {kept}");
+        assert_eq!(store.jobs_of_customer("MRS  O'Wren").await, Ok(vec![first]), "{kept}");
+        assert_eq!(store.jobs_of_customer("O'Wren").await, Ok(vec![]), "only the whole name");
+    }
+    store.put_customer(second, &customer("mrs o‘wren", ""), 8).await.expect("put");
+    assert_eq!(store.jobs_of_customer("Mrs O’Wren").await, Ok(vec![first, second]));
+    store.put_customer(second, &customer("Customer B", ""), 8).await.expect("put");
     store.erase_customer(first, 8).await.expect("erase");
+    assert_eq!(store.jobs_of_customer("Mrs O’Wren").await, Ok(vec![]));
     store.erase_customer(first, 9).await.expect("erasing again does no harm");
     assert_eq!(store.customer(first).await, Ok(None));
     assert_eq!(found_with_customers(&*store, "customer").await, [2]);

@@ -3,7 +3,7 @@
 use super::MemoryStore;
 use crate::beside::{
     Beside, Customer, CustomerKeys, JobSummary, Person, SearchKeys, Station, SummaryFilter, SummaryOrder,
-    SummaryPlace, TokenDigest, bare,
+    SummaryPlace, TokenDigest, bare, plain,
 };
 use crate::entry::{JobId, JobNumber};
 use crate::error::StoreError;
@@ -120,6 +120,13 @@ impl Beside for MemoryStore {
 
     async fn customer(&self, job: JobId) -> Result<Option<Customer>, StoreError> {
         Ok(self.state().kept.customers.get(&job).cloned())
+    }
+
+    async fn jobs_of_customer(&self, name: &str) -> Result<Vec<JobId>, StoreError> {
+        let wanted = plain(name);
+        let state = self.state();
+        let of_name = state.kept.customers.iter().filter(|(_, it)| plain(&it.name) == wanted);
+        Ok(of_name.map(|(job, _)| *job).collect())
     }
 
     async fn erase_customer(&self, job: JobId, _at_us: i64) -> Result<(), StoreError> {

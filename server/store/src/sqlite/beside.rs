@@ -352,6 +352,13 @@ impl Beside for SqliteStore {
         Ok(self.rows(sqlx::query(CUSTOMER).bind(job.0.to_vec()), customer).await?.pop())
     }
 
+    async fn jobs_of_customer(&self, name: &str) -> Result<Vec<JobId>, StoreError> {
+        if self.commands.is_none() {
+            return Err(StoreError::OpenedForReading);
+        }
+        Ok(self.finder.jobs_of_customer(name))
+    }
+
     async fn erase_customer(&self, job: JobId, at_us: i64) -> Result<(), StoreError> {
         self.change(Change::EraseCustomer { job, at_us }).await.map(drop)
     }

@@ -22,7 +22,7 @@ mod tests;
 
 use crate::beside::SummaryFilter;
 use crate::broken::Faults;
-use crate::entry::{Epoch, Head, JobNumber};
+use crate::entry::{Epoch, Head, JobId, JobNumber};
 use crate::error::StoreError;
 use crate::finder::{Finder, Noted};
 use crate::journal::JOB_ENTRIES_MAX;
@@ -62,6 +62,10 @@ struct SharedFinder(Arc<Mutex<Finder>>);
 impl SharedFinder {
     fn find(&self, filter: &SummaryFilter, limit: usize) -> Vec<JobNumber> {
         self.held().find(filter, limit)
+    }
+
+    fn jobs_of_customer(&self, name: &str) -> Vec<JobId> {
+        self.held().jobs_of_customer(name)
     }
 
     fn note(&self, noted: Noted) {
