@@ -356,6 +356,7 @@ impl JobService for Served {
             summary: Some(summary),
             steps: super::steps::as_begun(&shop.steps, &since),
             last_seq: shop.journal.len() as i64,
+            stops: Vec::new(),
         };
         Ok(Response::new(answer))
     }

@@ -16,6 +16,7 @@ struct Bay {
     ended: bool,
     gate: Result<Box<MayResponse>, String>,
     away: Option<String>,
+    stops: Vec<Finding>,
     refuses: Option<String>,
     corrections: Vec<(String, Option<Fact>, String)>,
     answers: usize,
@@ -33,6 +34,7 @@ impl Bay {
             ended: false,
             gate: Ok(Box::new(MayResponse { yes: true, ..MayResponse::default() })),
             away: None,
+            stops: Vec::new(),
             refuses: None,
             corrections: Vec::new(),
             answers: 0,
@@ -75,6 +77,7 @@ impl Bay {
                 Action::Fetch => Event::Steps(Remaining {
                     steps: as_begun(&self.steps, &self.entries),
                     last_seq: self.entries.len() as i64,
+                    stops: self.stops.clone(),
                     away: self.away.clone(),
                 }),
                 Action::Keep { fact, kind } => match self.refuses.take() {
@@ -404,7 +407,7 @@ fn lines_are_as_wide_as_the_terminal() {
     let mut shown = format!("{actions:?}");
     assert!(shown.contains("Who works?"));
     shown.clear();
-    let steps = Remaining { steps: normal_job(), last_seq: 1, away: None };
+    let steps = Remaining { steps: normal_job(), last_seq: 1, stops: Vec::new(), away: None };
     for action in questions.step(Event::Steps(steps)) {
         if let Action::Say(text) | Action::Head(text) = action {
             shown.push_str(&text);
