@@ -80,7 +80,7 @@ const PAN: &[Answered] = &[
     ("Which code do you read on the old filter?", "2"),
     ("New are", "\n"),
     ("How were they tightened?", "1"),
-    ("How much went in (kg or L):", "3.07\n"),
+    ("How much went in (kg or L):", "3.07k\n"),
     ("From which container?", "1"),
     ("Before gears and level: read this.", "1"),
     ("Who sits in the driver’s seat", "1"),

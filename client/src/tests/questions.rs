@@ -7,6 +7,9 @@ use proptest::prelude::*;
 use standpipe_proto::check;
 use standpipe_proto::v1::{Entry, Fact, Header, MayResponse, MissingPoint, fact::Kind, header::Subject};
 
+#[path = "slips.rs"]
+mod slips;
+
 /// A bay without a network: answers what the questions ask of the outside, and keeps what they want kept.
 struct Bay {
     questions: Questions,
@@ -496,7 +499,7 @@ fn a_no_of_the_gate_is_shown_with_every_reason_and_blocks_no_answer() {
         "{}",
         bay.shown
     );
-    bay.press("3.6\n2");
+    bay.press("3.6l\n2");
     assert_eq!(bay.entries.len(), 2);
 }
 
