@@ -8,6 +8,7 @@
 mod offline;
 mod order;
 mod rules;
+mod slips;
 mod stop;
 mod terminal;
 mod whole_job;

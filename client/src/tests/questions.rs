@@ -150,7 +150,7 @@ pub(crate) const NORMAL_JOB: &[(&str, &str)] = &[
     ("exchange", "8\n31"),
     ("exchange", "12\n42\n"),
     ("engine-off", "1"),
-    ("pan", "3.6\n2"),
+    ("pan", "3.6l\n2"),
     ("pan-seen", "2"),
     ("old-filter", "F82\n"),
     ("fitted", "\n"),
@@ -198,9 +198,9 @@ fn no_line_is_longer_than_eighty_columns_and_a_reading_is_never_proposed() {
 }
 
 #[test]
-fn a_quantity_takes_the_first_unit_when_none_is_typed_and_any_other_when_one_is() {
+fn a_quantity_takes_each_of_its_units() {
     let mut litres = Bay::only("pan");
-    litres.press("3,65\n2");
+    litres.press("3,65l\n2");
     assert!(litres.shown.contains("  = 3.65\u{a0}L\n"), "{}", litres.shown);
     let Kind::Drain(drain) = litres.last() else { panic!() };
     assert_eq!(drain.amount, Some(standpipe_proto::v1::drain::Amount::VolumeLitres(3.65)));
@@ -214,11 +214,11 @@ fn a_quantity_takes_the_first_unit_when_none_is_typed_and_any_other_when_one_is(
 #[test]
 fn what_is_outside_its_bounds_is_told_at_once_and_asked_again() {
     let mut bay = Bay::only("pan");
-    bay.press("300\n");
+    bay.press("300l\n");
     assert!(bay.shown.contains("! volume litres: 300 is outside 0 to 30 L"), "{}", bay.shown);
     bay.press("3 bar\n");
     assert!(bay.shown.contains("is no unit for this"), "{}", bay.shown);
-    bay.press("3\n1");
+    bay.press("3k\n1");
     assert_eq!(bay.entries.len(), 1);
     let mut vin = Bay::only("vin");
     vin.press("XRHO4217\n");
@@ -360,8 +360,8 @@ fn two_conditions_of_safety_never_take_one_key() {
 fn a_step_is_chosen_from_the_list_of_those_that_remain() {
     let mut bay = Bay::new();
     bay.press(".o");
-    assert!(bay.shown.contains("Which step?") && bay.shown.contains("  1  Which VIN"), "{}", bay.shown);
-    bay.press("3").press("1");
+    assert!(bay.shown.contains("Which step?") && bay.shown.contains("  01  Which VIN"), "{}", bay.shown);
+    bay.press("03").press("1");
     assert!(matches!(bay.last(), Kind::FaultCodes(_)));
     assert!(bay.shown.ends_with("last eight: "), "the order of the work goes on: {}", bay.shown);
     // Enter stays.

@@ -232,11 +232,13 @@ fn with_unit(field: &StepField, text: &str) -> Result<String, ClientError> {
     match field.units.as_slice() {
         [] => Ok(text.to_owned()),
         [unit] => Ok(format!("{text} {unit}")),
-        [first, ..] => {
-            let letter = first.to_lowercase().chars().next().unwrap_or_default();
+        units => {
+            let examples = units.iter().filter_map(|unit| unit.to_lowercase().chars().next());
+            let examples: Vec<String> = examples.map(|letter| format!("{text}{letter}")).collect();
             Err(ClientError::Usage(format!(
-                "'{text}' has no unit, and it is not guessed: say {}, for example {text}{letter} for {text} {first}",
-                field.units.join(" or ")
+                "'{text}' has no unit, and it is not guessed: say {}, for example {}",
+                units.join(" or "),
+                examples.join(" or ")
             )))
         }
     }
