@@ -8,6 +8,7 @@
 mod offline;
 mod order;
 mod rules;
+mod slips;
 mod stop;
 pub(crate) mod terminal;
 mod whole_job;
@@ -71,7 +72,7 @@ const EXCHANGE: &[Answered] = &[
     ("Was that the end of the exchange?", "2"),
     ("Litres that came out (L):", "11.9\n"),
 ];
-/// The pan until it is closed and refilled, and the gears.
+/// The pan until it is closed and refilled with what ran out, and the gears.
 const PAN: &[Answered] = &[
     ("Before the pan comes off: read this.", "1"),
     ("How much ran out (L or kg):", "3.05k\n"),
@@ -80,7 +81,7 @@ const PAN: &[Answered] = &[
     ("Which code do you read on the old filter?", "2"),
     ("New are", "\n"),
     ("How were they tightened?", "1"),
-    ("How much went in (kg or L):", "3.07\n"),
+    ("How much went in (kg or L):", "\n"),
     ("From which container?", "1"),
     ("Before gears and level: read this.", "1"),
     ("Who sits in the driver’s seat", "1"),

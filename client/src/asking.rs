@@ -62,15 +62,20 @@ impl FoundEntry {
             ));
         }
         if let Change::Replace(fact) = change {
-            let kind = Words::get()?.kind_of(fact)?;
-            if !self.kind.is_empty() && self.kind != kind {
-                let (is, named) = (words::kebab(&self.kind), words::kebab(&kind));
-                return Err(ClientError::CorrectionUnfit(format!(
-                    "the entry to correct is of the kind {is}, not {named}; give a {is} again, or withdraw it and add a {named}"
-                )));
-            }
+            self.is_of(&Words::get()?.kind_of(fact)?)?;
         }
         Ok(())
+    }
+
+    /// Says whether this entry is of a kind, or may be.
+    pub(crate) fn is_of(&self, kind: &str) -> Result<(), ClientError> {
+        if self.kind.is_empty() || self.kind == kind {
+            return Ok(());
+        }
+        let (is, named) = (words::kebab(&self.kind), words::kebab(kind));
+        Err(ClientError::CorrectionUnfit(format!(
+            "the entry to correct is of the kind {is}, not {named}; give a {is} again, or withdraw it and add a {named}"
+        )))
     }
 }
 

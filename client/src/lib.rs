@@ -10,6 +10,7 @@ mod attaching;
 pub mod cli;
 pub mod clock;
 pub mod config;
+mod correcting;
 pub mod disk;
 mod error;
 pub mod folder;

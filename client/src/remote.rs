@@ -4,6 +4,7 @@
 use crate::error::ClientError;
 use crate::folder::state::Joined;
 use bytes::Bytes;
+use prost::Message as _;
 use standpipe_proto::limits::{BLOB_PART_BYTES_MAX, MESSAGE_BYTES_MAX, PAGE_SIZE_MAX, RECORD_BYTES_MAX};
 use standpipe_proto::v1;
 use std::net::IpAddr;
@@ -114,6 +115,24 @@ impl Remote {
         let mut client = self.journal();
         let call = client.append(self.request(v1::AppendRequest { entry }));
         self.answer(call).await
+    }
+
+    /// The entries of a job in the order of the journal.
+    pub(crate) async fn entries(&self, job: &str) -> Result<Vec<v1::Entry>, ClientError> {
+        let mut client = self.journal();
+        let (mut entries, mut page_token) = (Vec::new(), String::new());
+        for _ in 0..PAGES_MAX {
+            let request = v1::ReadRequest { job: job.to_owned(), page_size: 0, page_token };
+            let answer = self.within(client.read(self.request(request))).await?;
+            for recorded in answer.entries {
+                entries.push(v1::Entry::decode(recorded.entry).map_err(|_| self.lacks("a whole entry"))?);
+            }
+            page_token = answer.next_page_token;
+            if page_token.is_empty() {
+                return Ok(entries);
+            }
+        }
+        Err(self.lacks("an end of the job"))
     }
 
     pub(crate) async fn get(&self, job: &str) -> Result<v1::Job, ClientError> {

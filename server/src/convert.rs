@@ -169,7 +169,8 @@ fn story_line(language: Language, line: &view::StoryLine) -> Result<v1::StoryLin
     })
 }
 
-fn finding(language: Language, finding: &view::Finding) -> Result<v1::Finding, Cause> {
+/// Something that somebody should know.
+pub(crate) fn finding(language: Language, finding: &view::Finding) -> Result<v1::Finding, Cause> {
     Ok(v1::Finding {
         text: words(language, &finding.text)?,
         stops: finding.weight == Weight::Stops,

@@ -94,7 +94,7 @@ fn too_hot_leads_to_other_work_and_back_to_the_temperature() {
         ("At the overflow you see", "1"),
         ("Engine idling, vehicle level, selector in P?", "1"),
         ("Fluid caught, if measured (L):", "\n"),
-        ("How much was added (L or kg):", "0.3\n"),
+        ("How much was added (L or kg):", "0.3l\n"),
         ("From which container?", "1"),
         ("At the overflow you see", "2"),
         ("Engine idling, vehicle level, selector in P?", "1"),

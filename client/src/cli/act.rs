@@ -2,6 +2,7 @@
 
 use super::answer::{Answer, Exit};
 use super::{Context, shown, tree};
+use crate::correcting::put_right;
 use crate::error::ClientError;
 use crate::folder::archive::RefusedEntry;
 use crate::folder::state::LocalJob;
@@ -86,12 +87,13 @@ pub(super) async fn add(context: &Context<'_>, matches: &ArgMatches) -> Result<A
 
 pub(super) async fn correct(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
     let withdraw = matches.get_flag("withdraw");
-    let (change, as_typed, mut understood, own) = match (matches.subcommand(), withdraw) {
+    // What was typed is read before anything is asked.
+    let (named, own) = match (matches.subcommand(), withdraw) {
         (Some((name, own)), false) => {
-            let read = read_fact(known_kind(name)?, own, &CORRECT)?;
-            (Change::Replace(Box::new(read.fact)), read.as_typed, read.understood, own)
+            let kind = known_kind(name)?;
+            (Some((kind, flags::read(&kind.message, own, &CORRECT)?)), own)
         }
-        (None, true) => (Change::Withdraw, Vec::new(), Vec::new(), matches),
+        (None, true) => (None, matches),
         (Some(_), true) => {
             return Err(ClientError::Usage(
                 "--withdraw puts nothing in the entry's place; leave out the kind, or leave out --withdraw"
@@ -112,6 +114,14 @@ pub(super) async fn correct(context: &Context<'_>, matches: &ArgMatches) -> Resu
     let mut station = context.station()?;
     let job = optional(own, "job").or_else(|| optional(matches, "job"));
     let original = station.find_entry(text(matches, "entry"), job).await?;
+    let (change, as_typed, mut understood) = match named {
+        Some((kind, read)) => {
+            original.is_of(kind.name())?;
+            let read = put_right(kind, &station.stated(&original).await?, read)?;
+            (Change::Replace(Box::new(read.fact)), read.as_typed, read.understood)
+        }
+        None => (Change::Withdraw, Vec::new(), Vec::new()),
+    };
     let kept =
         station.correct(&original, change, reason, as_typed).map_err(|error| by_flags(error, &CORRECT))?;
     let what = if withdraw { "withdrawn" } else { "put right" };

@@ -1,14 +1,22 @@
-//! Keys of a person: singly where the input is a terminal that can, else line by line. Nothing else here reads the
-//! terminal or changes how it behaves.
+//! Keys of a person: singly where the input is a terminal that can, else line by line. Nothing else reads the
+//! terminal or changes how it behaves. What the bytes of single keys mean is said in `bursts.rs`.
 
+#[cfg(unix)]
+use super::bursts::{Bursts, TOGETHER};
 use crate::next::Key;
+#[cfg(unix)]
+use std::collections::VecDeque;
 use std::io::{self, Read as _};
+#[cfg(unix)]
+use std::time::Instant;
 
 /// What a person did.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Input {
     /// A key.
     Key(Key),
+    /// A text that came at once and with its end, as a scanner types it.
+    Text(String),
     /// A line, where single keys cannot be read.
     Line(String),
     /// There is no more.
@@ -37,15 +45,19 @@ pub trait Keys {
 
 /// Longest line that is read, in bytes.
 const LINE_BYTES_MAX: usize = 4096;
-const INTERRUPT: u8 = 3;
-const END_OF_INPUT: u8 = 4;
-const ESCAPE: u8 = 0x1B;
 
 /// The keys of this process's own terminal.
 #[derive(Debug, Default)]
 pub struct SystemKeys {
     #[cfg(unix)]
     before: Option<rustix::termios::Termios>,
+    /// From when the times of bytes are counted.
+    #[cfg(unix)]
+    begun: Option<Instant>,
+    #[cfg(unix)]
+    bursts: Bursts,
+    #[cfg(unix)]
+    read: VecDeque<Input>,
     singly: bool,
 }
 
@@ -56,7 +68,7 @@ impl Keys for SystemKeys {
     }
 
     fn next(&mut self) -> io::Result<Input> {
-        if self.singly { key() } else { line() }
+        if self.singly { self.single() } else { line() }
     }
 
     #[cfg(unix)]
@@ -95,6 +107,47 @@ impl SystemKeys {
         Ok(true)
     }
 
+    /// The next key or text. A key waits for a moment whether more comes with it.
+    #[cfg(unix)]
+    fn single(&mut self) -> io::Result<Input> {
+        use rustix::event::{PollFd, PollFlags, Timespec, poll};
+        let begun = *self.begun.get_or_insert_with(Instant::now);
+        loop {
+            if let Some(input) = self.read.pop_front() {
+                return Ok(input);
+            }
+            let stdin = io::stdin();
+            let mut asked = [PollFd::new(&stdin, PollFlags::IN)];
+            let moment = Timespec::try_from(TOGETHER).map_err(io::Error::other)?;
+            match poll(&mut asked, self.bursts.are_held().then_some(&moment)) {
+                Ok(0) => self.read.extend(self.bursts.quiet()),
+                Ok(_) => {
+                    // Not through the buffer of the standard input: what it holds could not be waited for.
+                    let mut bytes = [0; 256];
+                    let count = match rustix::io::read(&stdin, &mut bytes) {
+                        Ok(count) => count,
+                        Err(rustix::io::Errno::INTR) => continue,
+                        Err(error) => return Err(error.into()),
+                    };
+                    for byte in bytes.iter().take(count) {
+                        self.read.extend(self.bursts.byte(*byte, begun.elapsed()));
+                    }
+                    if count == 0 {
+                        self.read.extend(self.bursts.quiet());
+                        self.read.push_back(Input::Closed);
+                    }
+                }
+                Err(rustix::io::Errno::INTR) => {}
+                Err(error) => return Err(error.into()),
+            }
+        }
+    }
+
+    #[cfg(not(unix))]
+    fn single(&mut self) -> io::Result<Input> {
+        line()
+    }
+
     #[cfg(not(unix))]
     fn singly(&mut self) -> io::Result<bool> {
         Ok(false)
@@ -117,48 +170,6 @@ fn byte() -> io::Result<Option<u8>> {
             Err(error) => Err(error),
         };
     }
-}
-
-/// A key from the bytes of a raw terminal; keys that send a sequence (arrows and the like) mean nothing here.
-fn key() -> io::Result<Input> {
-    loop {
-        let Some(first) = byte()? else { return Ok(Input::Closed) };
-        return Ok(Input::Key(match first {
-            INTERRUPT => Key::Interrupt,
-            END_OF_INPUT => return Ok(Input::Closed),
-            b'\r' | b'\n' => Key::Enter,
-            0x08 | 0x7F => Key::Backspace,
-            ESCAPE => {
-                // A sequence ends with its first letter or tilde, O only begins one; a lone escape swallows a key.
-                while byte()?
-                    .is_some_and(|next| next == b'O' || (!next.is_ascii_alphabetic() && next != b'~'))
-                {
-                }
-                continue;
-            }
-            0..0x20 => continue,
-            0x20..0x80 => Key::Sign(char::from(first)),
-            _ => match sign(first)? {
-                Some(sign) => Key::Sign(sign),
-                None => continue,
-            },
-        }));
-    }
-}
-
-/// A sign of several bytes (UTF-8, RFC 3629).
-fn sign(first: u8) -> io::Result<Option<char>> {
-    let more = match first {
-        0xC2..=0xDF => 1,
-        0xE0..=0xEF => 2,
-        0xF0..=0xF4 => 3,
-        _ => return Ok(None),
-    };
-    let mut bytes = vec![first];
-    for _ in 0..more {
-        bytes.extend(byte()?);
-    }
-    Ok(std::str::from_utf8(&bytes).ok().and_then(|text| text.chars().next()))
 }
 
 fn line() -> io::Result<Input> {

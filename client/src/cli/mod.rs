@@ -5,6 +5,8 @@
 
 mod act;
 mod answer;
+#[cfg(unix)]
+mod bursts;
 mod keys;
 mod next;
 mod read;

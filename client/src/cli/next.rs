@@ -121,6 +121,7 @@ impl Asking<'_, '_> {
         let input = self.console.keys.next();
         Ok(match input.map_err(|cause| ClientError::disk("reading", Path::new("the terminal"), cause))? {
             Input::Key(key) => Event::Key(key),
+            Input::Text(text) => Event::Text(text),
             Input::Line(line) => Event::Line(line),
             Input::Closed => Event::Closed,
         })

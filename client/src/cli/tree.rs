@@ -131,7 +131,7 @@ fn add() -> Result<Command, ClientError> {
 
 fn correct() -> Result<Command, ClientError> {
     let mut correct = Command::new("correct")
-        .about("Puts an earlier entry right, or withdraws it; the original stays in the journal")
+        .about("Puts an earlier entry right, or withdraws it; what is not named stays as it was")
         .arg(Arg::new("entry").value_name("ENTRY").required(true).help(
             "Place of the entry as 'show' prints it, or its identity or the end of it as 'unsent' prints it",
         ))
@@ -156,8 +156,11 @@ fn correct() -> Result<Command, ClientError> {
         let shape = format!("standpipe correct 17 {}", kind.flag_name());
         let command = kind_command(kind, &shape, &CORRECT)?;
         let flags = flags::example(&kind.message, &CORRECT)?;
-        correct =
-            correct.subcommand(example(command, &format!("{shape} {flags} --reason 'misread the scale'")));
+        let words = format!(
+            "Example:\n  {shape} {flags} --reason 'misread the scale'\n\nWhat is not named stays as the entry has it; \
+             an empty text, or --no-FLAG for a yes, takes it back."
+        );
+        correct = correct.subcommand(command.after_help(words));
     }
     Ok(example(
         correct,

@@ -60,6 +60,9 @@ pub(super) enum Done {
     Command(char),
 }
 
+/// Fields that hold a code as it stands on a label.
+const CODES: [&str; 2] = ["code", "fluid_code"];
+
 /// Letters that command the questions instead of answering.
 pub(super) const COMMANDS: [char; 8] = ['b', 'l', 'w', 's', 'q', 'm', 'o', 'x'];
 
@@ -131,6 +134,12 @@ impl Asked {
         later.filter(|field| field.spare).map(|field| field.ask.as_str()).collect()
     }
 
+    /// What is asked beside the needed fields once more is asked, in words.
+    pub(super) fn told_more(&self) -> Vec<&str> {
+        let later = self.step.fields.iter().skip(self.at);
+        later.filter(|field| field.spare).map(|field| field.ask.as_str()).collect()
+    }
+
     /// The fact that the answers make.
     pub(super) fn fact(&self) -> Result<ReadFact, ClientError> {
         answer::fact(&self.step, self.answers.iter().flatten())
@@ -187,6 +196,33 @@ impl Asked {
         }
     }
 
+    /// Takes a text that came at once for a field that is chosen: in a menu of codes the code that it is, or another
+    /// code where that is a choice; nothing where no code is asked.
+    pub(super) fn code(&mut self, text: &str) -> Option<Done> {
+        let field = self.field().filter(|field| field.input() == StepInput::Choice)?.clone();
+        // A choice that states more than the code was not read from a label.
+        let code_of = |choice: &StepChoice| match choice.also.as_slice() {
+            [only] if CODES.contains(&only.name.as_str()) => Some(only.value.clone()),
+            _ => None,
+        };
+        let wanted = plain(text);
+        let equal =
+            field.choices.iter().find(|choice| code_of(choice).is_some_and(|code| plain(&code) == wanted));
+        if let Some(choice) = equal {
+            return Some(self.take(&field, &choice.word.clone()));
+        }
+        let states_code = field
+            .choices
+            .iter()
+            .flat_map(|choice| &choice.also)
+            .any(|also| CODES.contains(&also.name.as_str()));
+        let another = field.choices.iter().find(|choice| choice.also.is_empty()).filter(|_| states_code)?;
+        match self.take(&field, &another.word.clone()) {
+            Done::Answered(_) if self.takes_letters() => Some(self.line(text)),
+            other => Some(other),
+        }
+    }
+
     /// Takes a whole typed line for a field that is typed.
     pub(super) fn line(&mut self, line: &str) -> Done {
         self.typed = line.chars().filter(|sign| !sign.is_control()).take(TYPED_MAX).collect();
@@ -227,6 +263,14 @@ impl Asked {
             Key::Enter if !self.chosen.is_empty() => {
                 let words = self.chosen.iter().filter_map(|at| field.choices.get(*at));
                 let words: Vec<_> = words.map(|choice| choice.word.as_str()).collect();
+                let alone = answer::alone(&self.step.kind, &field.name).filter(|word| words.contains(word));
+                if let Some(word) = alone.filter(|_| words.len() > 1) {
+                    let choice = field.choices.iter().find(|choice| choice.word == word);
+                    let text = choice.map_or(word, |choice| choice.text.as_str());
+                    return Done::Refused(format!(
+                        "'{text}' does not go together with another; press the number of what is wrong, then Enter"
+                    ));
+                }
                 self.take(field, &words.join(","))
             }
             Key::Enter if self.may_stay_empty() => self.leave(),
@@ -407,6 +451,11 @@ impl Asked {
         let at = self.step.fields.iter().position(|field| field.name == other)?;
         Some((self.words.get(at).is_some_and(|chosen| chosen == word), needed))
     }
+}
+
+/// A code without regard to case and blanks.
+fn plain(code: &str) -> String {
+    code.chars().filter(|sign| !sign.is_whitespace()).flat_map(char::to_uppercase).collect()
 }
 
 fn is_command(sign: char) -> bool {

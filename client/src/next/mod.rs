@@ -22,6 +22,8 @@ pub enum Event {
     Steps(Remaining),
     /// A key was pressed.
     Key(Key),
+    /// A text came at once, as a scanner types it.
+    Text(String),
     /// A line was read where single keys cannot be.
     Line(String),
     /// The gate of the step was asked; the words say why there is no answer.

@@ -10,9 +10,6 @@ pub(super) const COLUMNS: usize = 80;
 const COLUMNS_RANGE: (usize, usize) = (32, 100);
 /// Keys of choices: numbers, then letters that command nothing.
 const LABELS: &str = "123456789acdefghijknprtuvyz";
-/// Keys of steps in the list of those that remain, where no letter commands.
-const LIST_LABELS: &str = "123456789abcdefghijklmnopqrstuvwxyz";
-
 /// How wide the terminal is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Screen {
@@ -24,9 +21,9 @@ pub(super) fn label(at: usize) -> Option<char> {
     LABELS.chars().nth(at)
 }
 
-/// Key of a remaining step at a place, from 0.
-pub(super) fn list_label(at: usize) -> Option<char> {
-    LIST_LABELS.chars().nth(at)
+/// Digits of every number in a list of so many steps: all have the same, so that the last one chooses.
+pub(super) fn list_width(count: usize) -> usize {
+    count.to_string().len()
 }
 
 impl Screen {
@@ -74,7 +71,24 @@ impl Screen {
         format!("\n{}\n", "-".repeat(self.columns))
     }
 
-    /// The question of a step, which alone may be set off; with that of the step confirmed by the same key.
+    /// How what stops the work is put right, with the places of the entries that it rests on.
+    pub(super) fn put_right(self, seqs: &[i64]) -> String {
+        let places: Vec<String> = seqs.iter().map(ToString::to_string).collect();
+        let words = match places.as_slice() {
+            [] => "put it right: o (other step)".to_owned(),
+            [place] => format!(
+                "it rests on place {place} in the journal; put it right: o (other step), or standpipe correct {place}"
+            ),
+            [before @ .., last] => format!(
+                "it rests on places {} and {last} in the journal; put it right: o (other step), or standpipe correct \
+                 with the place that is wrong, for example {last}",
+                before.join(", ")
+            ),
+        };
+        self.wrapped("      ", &words)
+    }
+
+    /// The question of a step, which with what stops the work alone may be set off; with that of the step confirmed by the same key.
     pub(super) fn question(self, asked: &Asked) -> String {
         let mut text = self.wrapped("  ", &asked.step.question);
         if let Some(step) = &asked.together {
@@ -230,13 +244,12 @@ impl Screen {
         text
     }
 
-    /// The steps that remain, a key each.
+    /// The steps that remain, a number each.
     pub(super) fn listed(self, steps: &[Step]) -> String {
         let mut text = self.wrapped("", "Which step?");
         for (at, step) in steps.iter().enumerate() {
-            if let Some(key) = list_label(at) {
-                text.push_str(&self.wrapped(&format!("  {key}  "), &step.question));
-            }
+            let number = format!("  {:0width$}  ", at + 1, width = list_width(steps.len()));
+            text.push_str(&self.wrapped(&number, &step.question));
         }
         text.push_str(&self.wrapped("", "Enter: stay here"));
         text

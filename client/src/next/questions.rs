@@ -10,7 +10,7 @@ use super::asked::{Asked, Done};
 use super::present::Screen;
 use super::{Action, Event, Key, Remaining};
 use crate::words::{self, ReadFact};
-use standpipe_proto::v1::Step;
+use standpipe_proto::v1::{Finding, Step};
 use std::collections::VecDeque;
 
 /// The questions of one job.
@@ -20,6 +20,8 @@ pub struct Questions {
     persons: Vec<String>,
     steps: Vec<Step>,
     away: Option<String>,
+    /// What stops the work as the server sees it.
+    stops: Vec<Finding>,
     /// Names of steps that were put off, the first put off first.
     later: Vec<String>,
     before: Before,
@@ -62,8 +64,8 @@ enum At {
     Gate(Box<Asked>),
     Asking(Box<Asked>),
     Skipping(Box<Asked>),
-    /// The steps that remain are listed, and the step stands back meanwhile.
-    Listing(Box<Asked>),
+    /// The steps that remain are listed, and the step stands back meanwhile; with the digits typed so far.
+    Listing(Box<Asked>, String),
     /// The job is about to be stopped.
     Stopping(Box<Asked>, stop::Stop),
     /// The entry before is shown, and the step stands back meanwhile.
@@ -87,6 +89,7 @@ impl Questions {
             persons: persons.to_vec(),
             steps: Vec::new(),
             away: None,
+            stops: Vec::new(),
             later: Vec::new(),
             before: Before::Nothing,
             at: At::Person,
@@ -140,6 +143,10 @@ impl Questions {
                 self.presses += 1;
                 self.key(key, at)
             }
+            (Event::Text(text), at) => {
+                self.presses += text.chars().count() + 1;
+                self.text(&text, at)
+            }
             (Event::Line(line), at) => {
                 self.presses += line.chars().count() + 1;
                 self.line(&line, at)
@@ -170,6 +177,7 @@ impl Questions {
             actions.push(Action::Say("the shop server answers again\n".to_owned()));
         }
         self.away = remaining.away;
+        self.stops = remaining.stops;
         let known =
             |kind: &str| words::descriptor::Words::get().is_ok_and(|words| words.kind(kind).is_some());
         let (steps, strange): (Vec<_>, Vec<_>) =
@@ -189,7 +197,9 @@ impl Questions {
     /// off first.
     fn pick(&mut self) -> Vec<Action> {
         if self.steps.is_empty() {
-            return self.end(&format!("{}: nothing is left to ask\n", self.job));
+            let mut actions = self.stopped_by();
+            actions.extend(self.end(&format!("{}: nothing is left to ask\n", self.job)));
+            return actions;
         }
         let mut actions = Vec::new();
         if self.unblocked().is_none() {
@@ -245,13 +255,25 @@ impl Questions {
 
     /// Shows the head of a step and asks its field.
     fn show(&mut self, asked: Box<Asked>) -> Vec<Action> {
-        let mut actions = vec![
-            Action::Say(self.screen.rule()),
+        let mut actions = vec![Action::Say(self.screen.rule())];
+        actions.extend(self.stopped_by());
+        actions.extend([
             Action::Head(self.screen.question(&asked)),
             Action::Say(self.screen.below(&asked, self.steps.len())),
-        ];
+        ]);
         actions.extend(self.ask_field(asked));
         actions
+    }
+
+    /// What stops the work, each above the way to put it right.
+    fn stopped_by(&self) -> Vec<Action> {
+        let told = self.stops.iter().flat_map(|finding| {
+            [
+                Action::Head(self.screen.wrapped("STOP  ", &finding.text)),
+                Action::Say(self.screen.put_right(&finding.seqs)),
+            ]
+        });
+        told.collect()
     }
 
     fn ask_field(&mut self, mut asked: Box<Asked>) -> Vec<Action> {
@@ -274,13 +296,38 @@ impl Questions {
                 self.done(done, asked, typed)
             }
             At::Skipping(asked) => self.skip_reason(key, asked),
-            At::Listing(asked) => self.listed(key, asked),
+            At::Listing(asked, typed) => self.listed(key, asked, typed),
             At::Stopping(asked, stop) => self.stop(key, asked, stop),
             At::Former(former) => self.former(key, former),
             At::Reason { entry_id, kind, instead } => self.reason(key, entry_id, kind, instead),
             other => {
                 self.at = other;
                 Vec::new()
+            }
+        }
+    }
+
+    /// A text that came at once, as a scanner types it: it is no keys. It is what is typed, or a code that is chosen.
+    fn text(&mut self, text: &str, at: At) -> Vec<Action> {
+        let refusal =
+            "came at once, as a scanner types it; no such text is asked here, and nothing was chosen";
+        let refused = Action::Say(self.screen.wrapped("! ", &format!("'{text}' {refusal}")));
+        let At::Asking(mut asked) = at else {
+            self.at = at;
+            return vec![refused];
+        };
+        if asked.is_typed() {
+            let typed = format!("{}{text}", asked.typed);
+            let mut actions = vec![Action::Echo(text.to_owned())];
+            let done = asked.line(&typed);
+            actions.extend(self.done(done, asked, true));
+            return actions;
+        }
+        match asked.code(text) {
+            Some(done) => self.done(done, asked, false),
+            None => {
+                self.at = At::Asking(asked);
+                vec![refused]
             }
         }
     }

@@ -8,7 +8,7 @@ use crate::folder::{Lock, job_of};
 use crate::sending::SendEnd;
 use crate::station::Station;
 use crate::words::answer;
-use standpipe_proto::v1::{Entry, NextResponse, Step, fact::Kind};
+use standpipe_proto::v1::{Entry, Finding, NextResponse, Step, fact::Kind};
 
 /// The steps that remain in a job.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,6 +17,8 @@ pub struct Remaining {
     pub steps: Vec<Step>,
     /// Place in the journal of the last entry that the server knew of.
     pub last_seq: i64,
+    /// What stops the work, as the server said just now; without the server nothing is claimed.
+    pub stops: Vec<Finding>,
     /// Why the server was not asked; nothing if this is its answer.
     pub away: Option<String>,
 }
@@ -45,7 +47,7 @@ impl Station {
         self.learn(answer.summary.as_ref())?;
         let lock = self.turn()?;
         self.folder.write_steps(&lock, &job.job_id, &answer)?;
-        Ok(Remaining { steps: answer.steps, last_seq: answer.last_seq, away: None })
+        Ok(Remaining { steps: answer.steps, last_seq: answer.last_seq, stops: answer.stops, away: None })
     }
 
     /// The steps that remain in a job as far as this station can tell alone.
@@ -91,7 +93,7 @@ pub(crate) fn remaining(answer: NextResponse, since: &[Entry], why: &str) -> Res
         }
         steps.push(step);
     }
-    Ok(Remaining { steps, last_seq: answer.last_seq, away: Some(why.to_owned()) })
+    Ok(Remaining { steps, last_seq: answer.last_seq, stops: Vec::new(), away: Some(why.to_owned()) })
 }
 
 /// Whether later entries answered a step; the last one that is about it decides. What repeats without an end of its own

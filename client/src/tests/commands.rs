@@ -9,14 +9,14 @@ use jiff::tz::TimeZone;
 use serde_json::Value;
 use std::path::PathBuf;
 
-pub(super) struct Told {
-    pub(super) exit: Exit,
-    pub(super) out: String,
-    pub(super) err: String,
+pub(crate) struct Told {
+    pub(crate) exit: Exit,
+    pub(crate) out: String,
+    pub(crate) err: String,
 }
 
 /// Keys that were pressed before, or lines that were typed.
-pub(super) struct Pressed(pub(super) std::collections::VecDeque<Input>, pub(super) bool);
+pub(crate) struct Pressed(pub(crate) std::collections::VecDeque<Input>, pub(crate) bool);
 
 impl Keys for Pressed {
     fn begin(&mut self) -> std::io::Result<bool> {
@@ -30,35 +30,35 @@ impl Keys for Pressed {
     fn end(&mut self) {}
 }
 
-pub(super) struct Bay {
+pub(crate) struct Bay {
     folder: tempfile::TempDir,
     machine: Machine,
 }
 
 impl Bay {
-    pub(super) fn new() -> Self {
+    pub(crate) fn new() -> Self {
         let folder = tempfile::tempdir().unwrap();
         let environment = Environment { home: Some(folder.path().join("bay-1")), ..Environment::default() };
         let options = options(Arc::new(SystemDisk), 3);
         Self { folder, machine: Machine { environment, zone: TimeZone::UTC, options } }
     }
 
-    pub(super) fn joined(shop: &Fake) -> Self {
+    pub(crate) fn joined(shop: &Fake) -> Self {
         let bay = Self::new();
         assert_eq!(bay.say(&["join", &shop.address, TOKEN]).exit, Exit::Done);
         assert_eq!(bay.say(&["as", "A"]).exit, Exit::Done);
         bay
     }
 
-    pub(super) fn path(&self, name: &str) -> PathBuf {
+    pub(crate) fn path(&self, name: &str) -> PathBuf {
         self.folder.path().join(name)
     }
 
-    pub(super) fn say(&self, arguments: &[&str]) -> Told {
+    pub(crate) fn say(&self, arguments: &[&str]) -> Told {
         self.press(arguments, &mut Pressed(Default::default(), false))
     }
 
-    pub(super) fn press(&self, arguments: &[&str], keys: &mut dyn Keys) -> Told {
+    pub(crate) fn press(&self, arguments: &[&str], keys: &mut dyn Keys) -> Told {
         let (mut out, mut err) = (Vec::new(), Vec::new());
         let arguments =
             std::iter::once("standpipe").chain(arguments.iter().copied()).map(Into::into).collect();
@@ -66,7 +66,7 @@ impl Bay {
         Told { exit, out: String::from_utf8(out).unwrap(), err: String::from_utf8(err).unwrap() }
     }
 
-    pub(super) fn json(&self, arguments: &[&str]) -> Value {
+    pub(crate) fn json(&self, arguments: &[&str]) -> Value {
         let told = self.say(&[arguments, &["--output", "json"]].concat());
         serde_json::from_str(&told.out).unwrap_or_else(|_| panic!("{} {}", told.out, told.err))
     }

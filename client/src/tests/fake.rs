@@ -256,8 +256,14 @@ impl JournalService for Served {
         Ok(Response::new(ReceiverStream::new(stream)))
     }
 
-    async fn read(&self, _: Request<ReadRequest>) -> Result<Response<ReadResponse>, Status> {
-        Err(Status::unimplemented("not in this test"))
+    async fn read(&self, request: Request<ReadRequest>) -> Result<Response<ReadResponse>, Status> {
+        let shop = self.ask(&request)?;
+        let of_job = |bytes: &&Bytes| {
+            Entry::decode(bytes.as_ref()).is_ok_and(|entry| job_id(&entry) == request.get_ref().job)
+        };
+        let entries = shop.journal.iter().filter(of_job);
+        let entries = entries.map(|entry| RecordedEntry { entry: entry.clone(), ..RecordedEntry::default() });
+        Ok(Response::new(ReadResponse { entries: entries.collect(), ..ReadResponse::default() }))
     }
 }
 
@@ -356,6 +362,7 @@ impl JobService for Served {
             summary: Some(summary),
             steps: super::steps::as_begun(&shop.steps, &since),
             last_seq: shop.journal.len() as i64,
+            stops: Vec::new(),
         };
         Ok(Response::new(answer))
     }

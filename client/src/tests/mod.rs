@@ -1,6 +1,6 @@
 //! What several tests of the station need: a clock and randomness of their own, a joined folder, facts.
 
-mod commands;
+pub(crate) mod commands;
 pub(crate) mod disks;
 pub(crate) mod fake;
 mod faults;

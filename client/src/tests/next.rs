@@ -24,7 +24,7 @@ fn begun(shop: &Fake) -> Bay {
 }
 
 /// The keys of a whole normal job as the questions ask it.
-const WHOLE: &str = "XRH04217\n\n\n1135\n213112\n\n11110\n4\n218\n3112\n42\n13.6\n22F82\n\n\n\n\n1\n\n1\n143\n211\n11\
+const WHOLE: &str = "XRH04217\n\n\n1135\n213112\n\n11110\n4\n218\n3112\n42\n13.6l\n22F82\n\n\n\n\n1\n\n1\n143\n211\n11\
                      11\n21111\n1";
 
 #[test]

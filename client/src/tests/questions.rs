@@ -7,6 +7,9 @@ use proptest::prelude::*;
 use standpipe_proto::check;
 use standpipe_proto::v1::{Entry, Fact, Header, MayResponse, MissingPoint, fact::Kind, header::Subject};
 
+#[path = "slips.rs"]
+mod slips;
+
 /// A bay without a network: answers what the questions ask of the outside, and keeps what they want kept.
 struct Bay {
     questions: Questions,
@@ -16,6 +19,7 @@ struct Bay {
     ended: bool,
     gate: Result<Box<MayResponse>, String>,
     away: Option<String>,
+    stops: Vec<Finding>,
     refuses: Option<String>,
     corrections: Vec<(String, Option<Fact>, String)>,
     answers: usize,
@@ -33,6 +37,7 @@ impl Bay {
             ended: false,
             gate: Ok(Box::new(MayResponse { yes: true, ..MayResponse::default() })),
             away: None,
+            stops: Vec::new(),
             refuses: None,
             corrections: Vec::new(),
             answers: 0,
@@ -75,6 +80,7 @@ impl Bay {
                 Action::Fetch => Event::Steps(Remaining {
                     steps: as_begun(&self.steps, &self.entries),
                     last_seq: self.entries.len() as i64,
+                    stops: self.stops.clone(),
                     away: self.away.clone(),
                 }),
                 Action::Keep { fact, kind } => match self.refuses.take() {
@@ -144,7 +150,7 @@ pub(crate) const NORMAL_JOB: &[(&str, &str)] = &[
     ("exchange", "8\n31"),
     ("exchange", "12\n42\n"),
     ("engine-off", "1"),
-    ("pan", "3.6\n2"),
+    ("pan", "3.6l\n2"),
     ("pan-seen", "2"),
     ("old-filter", "F82\n"),
     ("fitted", "\n"),
@@ -192,9 +198,9 @@ fn no_line_is_longer_than_eighty_columns_and_a_reading_is_never_proposed() {
 }
 
 #[test]
-fn a_quantity_takes_the_first_unit_when_none_is_typed_and_any_other_when_one_is() {
+fn a_quantity_takes_each_of_its_units() {
     let mut litres = Bay::only("pan");
-    litres.press("3,65\n2");
+    litres.press("3,65l\n2");
     assert!(litres.shown.contains("  = 3.65\u{a0}L\n"), "{}", litres.shown);
     let Kind::Drain(drain) = litres.last() else { panic!() };
     assert_eq!(drain.amount, Some(standpipe_proto::v1::drain::Amount::VolumeLitres(3.65)));
@@ -208,11 +214,11 @@ fn a_quantity_takes_the_first_unit_when_none_is_typed_and_any_other_when_one_is(
 #[test]
 fn what_is_outside_its_bounds_is_told_at_once_and_asked_again() {
     let mut bay = Bay::only("pan");
-    bay.press("300\n");
+    bay.press("300l\n");
     assert!(bay.shown.contains("! volume litres: 300 is outside 0 to 30 L"), "{}", bay.shown);
     bay.press("3 bar\n");
     assert!(bay.shown.contains("is no unit for this"), "{}", bay.shown);
-    bay.press("3\n1");
+    bay.press("3k\n1");
     assert_eq!(bay.entries.len(), 1);
     let mut vin = Bay::only("vin");
     vin.press("XRHO4217\n");
@@ -354,8 +360,8 @@ fn two_conditions_of_safety_never_take_one_key() {
 fn a_step_is_chosen_from_the_list_of_those_that_remain() {
     let mut bay = Bay::new();
     bay.press(".o");
-    assert!(bay.shown.contains("Which step?") && bay.shown.contains("  1  Which VIN"), "{}", bay.shown);
-    bay.press("3").press("1");
+    assert!(bay.shown.contains("Which step?") && bay.shown.contains("  01  Which VIN"), "{}", bay.shown);
+    bay.press("03").press("1");
     assert!(matches!(bay.last(), Kind::FaultCodes(_)));
     assert!(bay.shown.ends_with("last eight: "), "the order of the work goes on: {}", bay.shown);
     // Enter stays.
@@ -404,7 +410,7 @@ fn lines_are_as_wide_as_the_terminal() {
     let mut shown = format!("{actions:?}");
     assert!(shown.contains("Who works?"));
     shown.clear();
-    let steps = Remaining { steps: normal_job(), last_seq: 1, away: None };
+    let steps = Remaining { steps: normal_job(), last_seq: 1, stops: Vec::new(), away: None };
     for action in questions.step(Event::Steps(steps)) {
         if let Action::Say(text) | Action::Head(text) = action {
             shown.push_str(&text);
@@ -493,7 +499,7 @@ fn a_no_of_the_gate_is_shown_with_every_reason_and_blocks_no_answer() {
         "{}",
         bay.shown
     );
-    bay.press("3.6\n2");
+    bay.press("3.6l\n2");
     assert_eq!(bay.entries.len(), 2);
 }
 

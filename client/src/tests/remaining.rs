@@ -121,3 +121,10 @@ fn the_steps_survive_the_end_of_the_program_and_a_damaged_file_says_nothing() {
         assert!(!file.exists());
     }
 }
+
+#[test]
+fn without_the_server_nothing_is_claimed_to_stop_the_work() {
+    let stops = vec![standpipe_proto::v1::Finding { stops: true, ..Default::default() }];
+    let answer = NextResponse { steps: normal_job(), stops, ..NextResponse::default() };
+    assert!(remaining(answer, &[], "away").unwrap().stops.is_empty());
+}

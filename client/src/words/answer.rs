@@ -32,6 +32,9 @@ const ONLY_WITH: &[(&str, &str, &str, &str, bool)] = &[
     ("exchange_reading", "volume_out_litres", "last", "yes", false),
 ];
 
+/// Words of a list that stand alone, since they deny all others: kind, field and word.
+const ALONE: &[(&str, &str, &str)] = &[("road_test", "ticks", "normal")];
+
 /// What a fact has to say to answer its step, as the shop server sees it too: kind, field and word. A line whose
 /// direction is not tested, somebody under the vehicle, an old seal or a leak is asked again.
 const MUST_SAY: &[(&str, &str, &str)] = &[
@@ -48,11 +51,16 @@ pub(crate) fn depends(kind: &str, field: &str) -> Option<(&'static str, &'static
     Some((row.2, row.3, row.4))
 }
 
+/// The word of a list that denies every other.
+pub(crate) fn alone(kind: &str, field: &str) -> Option<&'static str> {
+    ALONE.iter().find(|(of, name, _)| *of == kind && *name == field).map(|(.., word)| *word)
+}
+
 /// Reads what was typed or chosen for a field of a step, and checks it against the table of bounds.
 pub(crate) fn read(kind: &str, field: &StepField, text: &str) -> Result<Answer, ClientError> {
     let words = Words::get()?;
     let known = words.kind(kind).ok_or_else(|| unknown(kind, &field.name))?;
-    let text = with_unit(field, text);
+    let text = with_unit(field, text)?;
     if let Some(own) = known.message.get_field_by_name(&field.name) {
         return stated(words, known, &own, &text);
     }
@@ -206,8 +214,8 @@ fn flag(kind: &KindWords, field: &FieldDescriptor, text: &str) -> Result<Vec<Str
     })
 }
 
-/// A number with the first unit where none was typed.
-fn with_unit(field: &StepField, text: &str) -> String {
+/// A number with its unit. Where only one is possible it need not be typed; between two, nothing is guessed.
+fn with_unit(field: &StepField, text: &str) -> Result<String, ClientError> {
     let text = text.trim();
     // One letter is enough where it begins only one of the units.
     let letters = text.trim_start_matches(|sign: char| !sign.is_alphabetic());
@@ -215,12 +223,24 @@ fn with_unit(field: &StepField, text: &str) -> String {
         |unit: &&String| !letters.is_empty() && unit.to_lowercase().starts_with(&letters.to_lowercase());
     if let [unit] = field.units.iter().filter(begun).collect::<Vec<_>>().as_slice() {
         let number = text.strip_suffix(letters).unwrap_or(text).trim_end();
-        return format!("{number} {unit}");
+        return Ok(format!("{number} {unit}"));
     }
     let has_unit = text.chars().any(|letter| letter.is_alphabetic() || matches!(letter, '°' | '%' | '·'));
-    match field.units.first() {
-        Some(unit) if field.input() == StepInput::Quantity && !has_unit => format!("{text} {unit}"),
-        _ => text.to_owned(),
+    if field.input() != StepInput::Quantity || has_unit {
+        return Ok(text.to_owned());
+    }
+    match field.units.as_slice() {
+        [] => Ok(text.to_owned()),
+        [unit] => Ok(format!("{text} {unit}")),
+        units => {
+            let examples = units.iter().filter_map(|unit| unit.to_lowercase().chars().next());
+            let examples: Vec<String> = examples.map(|letter| format!("{text}{letter}")).collect();
+            Err(ClientError::Usage(format!(
+                "'{text}' has no unit, and it is not guessed: say {}, for example {}",
+                units.join(" or "),
+                examples.join(" or ")
+            )))
+        }
     }
 }
 

@@ -20,24 +20,31 @@ pub(crate) struct Naming {
     pub(crate) renamed: &'static [(&'static str, &'static str)],
     /// The field that stands first, without a flag.
     pub(crate) positional: Option<&'static str>,
+    /// True where the flags state a whole fact; else what they leave out stays as it was, and an empty text or
+    /// `--no-FLAG` clears it.
+    pub(crate) whole: bool,
 }
 
 /// Names as the fields have them.
-pub(crate) const FLAGS: Naming = Naming { renamed: &[], positional: None };
+pub(crate) const FLAGS: Naming = Naming { renamed: &[], positional: None, whole: true };
 /// Names of `standpipe open`, which states an arrival.
 pub(crate) const OPEN: Naming = Naming {
     renamed: &[("reasons", "reason"), ("vehicle_maker", "maker"), ("vehicle_model", "model")],
     positional: Some("plate"),
+    whole: true,
 };
 
 /// Names after `standpipe correct`, whose own reason comes beside that of the fact.
-pub(crate) const CORRECT: Naming = Naming { renamed: &[("reason", "its-reason")], positional: None };
+pub(crate) const CORRECT: Naming =
+    Naming { renamed: &[("reason", "its-reason")], positional: None, whole: false };
 
 /// What was read from the flags of a kind.
 pub(crate) struct ReadFlags {
     pub(crate) message: DynamicMessage,
     pub(crate) as_typed: Vec<AsTyped>,
     pub(crate) understood: Vec<Understood>,
+    /// Fields that are no longer stated.
+    pub(crate) cleared: Vec<String>,
 }
 
 /// How the text of a flag is read.
@@ -62,11 +69,18 @@ pub(crate) fn with_flags(
 ) -> Result<Command, ClientError> {
     for field in message.fields() {
         command = command.arg(arg(&field, naming)?);
+        if !naming.whole && matches!(Reading::of(&field)?, Reading::Yes) {
+            let flag = flag_name(&field, naming);
+            let no = Arg::new(no_id(&field)).long(format!("no-{flag}")).action(ArgAction::SetTrue);
+            command = command.arg(no.conflicts_with(id(&field)).help(format!("Takes --{flag} back")));
+        }
     }
     for oneof in message.oneofs().filter(|oneof| !oneof.is_synthetic()) {
         let arms: Vec<_> = oneof.fields().map(|field| id(&field)).collect();
         let needed = bound(message.name(), oneof.name())?.span == (Span::OneOf { needed: true });
-        command = command.group(ArgGroup::new(format!("oneof {}", oneof.name())).args(arms).required(needed));
+        command = command.group(
+            ArgGroup::new(format!("oneof {}", oneof.name())).args(arms).required(needed && naming.whole),
+        );
     }
     Ok(command)
 }
@@ -90,6 +104,7 @@ pub(crate) fn read(
         message: DynamicMessage::new(message.clone()),
         as_typed: Vec::new(),
         understood: Vec::new(),
+        cleared: Vec::new(),
     };
     for field in message.fields() {
         let reading = Reading::of(&field)?;
@@ -98,10 +113,16 @@ pub(crate) fn read(
             Reading::Yes => Vec::new(),
             _ => matches.get_many::<String>(&id(&field)).unwrap_or_default().cloned().collect(),
         };
+        let flag = flag_name(&field, naming);
+        let no = !naming.whole && matches!(reading, Reading::Yes) && matches.get_flag(&no_id(&field));
+        if no || (!naming.whole && !texts.is_empty() && clears(&reading, &texts)) {
+            read.cleared.push(field.name().to_owned());
+            read.understood.push(Understood { flag, text: "taken back".to_owned() });
+            continue;
+        }
         if texts.is_empty() {
             continue;
         }
-        let flag = flag_name(&field, naming);
         let mut values = Vec::new();
         for text in &texts {
             let (value, understood) = reading.read(&format!("--{flag}"), text)?;
@@ -125,6 +146,28 @@ pub(crate) fn read(
             .map_err(|error| ClientError::Descriptor(error.to_string()))?;
     }
     Ok(read)
+}
+
+fn clears(reading: &Reading, texts: &[String]) -> bool {
+    !matches!(reading, Reading::Yes) && texts.iter().all(|text| text.trim().is_empty())
+}
+
+/// What a field of a message says, as [`read`] would tell it; `typed` is its text as it was typed, where that is kept.
+pub(crate) fn told(
+    field: &FieldDescriptor,
+    value: &Value,
+    typed: Option<&str>,
+    naming: &Naming,
+) -> Result<String, ClientError> {
+    let reading = Reading::of(field)?;
+    let text = match typed {
+        Some(typed) => typed.to_owned(),
+        None => {
+            let values = value.as_list().unwrap_or(std::slice::from_ref(value));
+            values.iter().map(|value| reading.told(value)).collect::<Vec<_>>().join(", ")
+        }
+    };
+    Ok(Understood { flag: flag_name(field, naming), text }.to_string())
 }
 
 /// The flag of a field of a kind's message as it is typed, for example `--volume`.
@@ -179,6 +222,11 @@ pub(crate) fn id(field: &FieldDescriptor) -> String {
     format!("field {}", field.name())
 }
 
+/// Identity of the argument that takes back a yes.
+fn no_id(field: &FieldDescriptor) -> String {
+    format!("no field {}", field.name())
+}
+
 /// Whether a fact cannot do without the field by itself; a field of a `oneof` is needed only as one of them.
 fn is_needed(field: &FieldDescriptor) -> Result<bool, ClientError> {
     if field.containing_oneof().is_some() || field.is_list() {
@@ -198,7 +246,7 @@ fn arg(field: &FieldDescriptor, naming: &Naming) -> Result<Arg, ClientError> {
     let bound = bound(field.parent_message().name(), field.name())?;
     let flag = flag_name(field, naming);
     let help = reading.help(words.about_field(field), bound);
-    let mut arg = Arg::new(id(field)).help(help).required(is_needed(field)?);
+    let mut arg = Arg::new(id(field)).help(help).required(naming.whole && is_needed(field)?);
     arg = if naming.positional == Some(field.name()) {
         arg.value_name(flag.to_uppercase())
     } else {
@@ -310,6 +358,21 @@ impl Reading {
             }
             Self::Text => (Value::String(text.trim().to_owned()), text.trim().to_owned()),
         })
+    }
+
+    /// A value in words.
+    fn told(&self, value: &Value) -> String {
+        match (self, value) {
+            (Self::Choice(choices), Value::EnumNumber(number)) => choices
+                .get_value(*number)
+                .map(|choice| choice_word(choices, choice.name()).replace('-', " "))
+                .unwrap_or_default(),
+            (Self::Yes, _) => String::new(),
+            (_, Value::String(text)) => text.clone(),
+            (_, Value::F64(number)) => number.to_string(),
+            (_, Value::I32(number)) => number.to_string(),
+            _ => String::new(),
+        }
     }
 
     fn value_name(&self) -> String {

@@ -10,6 +10,7 @@ use crate::status::Cause;
 use crate::workshop::{Workshop, off_the_network, recorded};
 use standpipe_engine::gates::{self, Gate};
 use standpipe_engine::steps;
+use standpipe_engine::view::Weight;
 use standpipe_proto::limits::{PAGE_SIZE_DEFAULT, PAGE_SIZE_MAX};
 use standpipe_proto::v1::job_service_server::JobService;
 use standpipe_proto::v1::{
@@ -83,10 +84,12 @@ async fn next(workshop: &Workshop, who: &Who, request: &NextRequest) -> Result<N
     let last_seq = entries.last().map_or(row.last_seq, |entry| entry.seq);
     let steps = off_the_network(move || steps::remaining(&sight.context(), &recorded(&entries))).await?;
     let language = workshop.language(&row);
+    let stops = computed.view.findings.iter().filter(|finding| finding.weight == Weight::Stops);
     Ok(NextResponse {
         summary: Some(convert::summary(language, &computed)?),
         steps: steps.iter().map(|step| convert::step(language, step)).collect::<Result<_, _>>()?,
         last_seq: convert::signed(last_seq),
+        stops: stops.map(|finding| convert::finding(language, finding)).collect::<Result<_, _>>()?,
     })
 }
 

@@ -3,7 +3,7 @@
 use super::stop::Stop;
 use super::{At, Before, Former, Questions};
 use crate::next::asked::Asked;
-use crate::next::present::{label, list_label};
+use crate::next::present::{label, list_width};
 use crate::next::{Action, Key};
 use crate::words::{self, ReadFact};
 use std::collections::VecDeque;
@@ -49,15 +49,25 @@ impl Questions {
             }
             'o' if asked.corrects.is_none() => {
                 let shown = self.screen.listed(&self.steps);
-                self.at = At::Listing(asked);
+                self.at = At::Listing(asked, String::new());
                 return vec![Action::Say(shown)];
             }
             'x' if asked.corrects.is_none() => return self.ask_stop(asked, Stop::default()),
             'q' => return self.end("what was kept is kept; standpipe next goes on here\n"),
             'm' => {
+                let told = asked.told_more();
+                let words = match (asked.more, told.as_slice()) {
+                    (_, []) => "nothing else is asked in this step".to_owned(),
+                    (true, told) => format!("already asked in this step: {}", told.join(", ")),
+                    (false, told) => {
+                        format!("asked too in this step, each when its turn comes: {}", told.join(", "))
+                    }
+                };
                 asked.more = true;
                 asked.keys_shown = false;
-                return self.ask_field(asked);
+                let mut actions = vec![Action::Say(self.screen.wrapped("! ", &words))];
+                actions.extend(self.ask_field(asked));
+                return actions;
             }
             _ => {}
         }
@@ -145,24 +155,35 @@ impl Questions {
         }
     }
 
-    /// Takes the key of a step that remains; whatever was put off of it is forgotten.
-    pub(super) fn listed(&mut self, key: Key, asked: Box<Asked>) -> Vec<Action> {
-        let chosen = match key {
-            Key::Enter => return self.show(asked),
-            Key::Sign(sign) => self
-                .steps
-                .iter()
-                .enumerate()
-                .find(|(at, _)| list_label(*at) == Some(sign))
-                .map(|(_, step)| step),
-            _ => None,
-        };
-        let Some(step) = chosen.cloned() else {
-            self.at = At::Listing(asked);
-            return vec![Action::Say(self.screen.wrapped("! ", "press the key of a step, or Enter"))];
+    /// Takes a digit of the number of a step that remains; whatever was put off of it is forgotten.
+    pub(super) fn listed(&mut self, key: Key, asked: Box<Asked>, mut typed: String) -> Vec<Action> {
+        let width = list_width(self.steps.len());
+        match key {
+            Key::Enter if typed.is_empty() => return self.show(asked),
+            Key::Sign(sign) if sign.is_ascii_digit() => typed.push(sign),
+            Key::Enter => {}
+            _ => return self.unlisted(asked),
+        }
+        if typed.len() < width && key != Key::Enter {
+            let echo = typed.chars().last().map(|sign| Action::Echo(sign.to_string()));
+            self.at = At::Listing(asked, typed);
+            return echo.into_iter().collect();
+        }
+        let place = typed.parse::<usize>().ok().and_then(|number| number.checked_sub(1));
+        let Some(step) = place.and_then(|place| self.steps.get(place)).cloned() else {
+            return self.unlisted(asked);
         };
         self.later.retain(|name| *name != step.name);
         self.ask(step)
+    }
+
+    fn unlisted(&mut self, asked: Box<Asked>) -> Vec<Action> {
+        let words = match list_width(self.steps.len()) {
+            1 => "press the number of a step, or Enter",
+            _ => "press both digits of the number of a step, or Enter",
+        };
+        self.at = At::Listing(asked, String::new());
+        vec![Action::Say(self.screen.wrapped("! ", words))]
     }
 
     pub(super) fn former(&mut self, key: Key, former: Box<Former>) -> Vec<Action> {

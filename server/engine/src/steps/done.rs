@@ -9,9 +9,10 @@ use crate::amount::Read;
 use crate::gates::Facts;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::part_checked::PartChecked;
+use crate::kind::part_fitted::PartFitted;
 use crate::kind::temperature_reading::TemperatureReading;
 use crate::kind::tightening::Tightening;
-use crate::kind::words::{Part, TemperatureMeans};
+use crate::kind::words::{Part, ServicePart, TemperatureMeans};
 use crate::text::{Sentence, number, sentence};
 
 const NEWTON_METRES: Input = Input::Quantity { units: &["N·m"] };
@@ -98,6 +99,10 @@ pub(super) fn screws(facts: &Facts<'_>) -> Vec<Field> {
     let count = variant.and_then(|variant| variant.pan_screw_count).map(|count| count.to_string());
     let torque = variant.and_then(|variant| variant.pan_screw_torque_newton_metres).map(newton_metres);
     let last = facts.folded.last::<Tightening>().map(|(_, last)| last.tool.clone());
+    // Screws that were not named as new are counted one by one: nothing says how many of them went back.
+    let fitted = facts.folded.last::<PartFitted>().map(|(_, fitted)| fitted);
+    let all_new =
+        fitted.is_none_or(|fitted| fitted.fitted.is_empty() || fitted.is_new(ServicePart::PanScrews));
     let mut fields = vec![
         proposed(
             field("screw_count", sentence::ask_screws(), Input::Count),
@@ -106,7 +111,7 @@ pub(super) fn screws(facts: &Facts<'_>) -> Vec<Field> {
         ),
         proposed(
             field("new_screw_count", sentence::ask_new_screws(), Input::Count),
-            count.clone(),
+            count.clone().filter(|_| all_new),
             sentence::why_single_use,
         ),
         proposed(
@@ -117,7 +122,7 @@ pub(super) fn screws(facts: &Facts<'_>) -> Vec<Field> {
         field("order_kept", sentence::ask_order(), yes_no()),
         looked::tool(last.filter(|tool| !tool.is_empty())),
     ];
-    if let Some((count, torque)) = count.zip(torque) {
+    if let Some((count, torque)) = count.zip(torque).filter(|_| all_new) {
         let all = [
             ("screw_count", count.as_str()),
             ("new_screw_count", count.as_str()),
