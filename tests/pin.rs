@@ -41,8 +41,8 @@ fn a_pin_is_asked_for_twice_at_a_terminal_and_never_shown() {
         typed.push(shown);
     }
     assert!(typed[0].contains("person B has a new PIN"), "{}", typed[0]);
-    assert!(typed[1].contains("pin was typed differently the second time"), "{}", typed[1]);
-    assert!(typed[2].contains("pin is not 4 to 12 digits"), "{}", typed[2]);
+    assert!(typed[1].contains("pin: was typed differently the second time"), "{}", typed[1]);
+    assert!(typed[2].contains("pin: is not 4 to 12 digits"), "{}", typed[2]);
 }
 
 #[test]
@@ -51,5 +51,5 @@ fn a_pin_comes_once_through_a_pipe() {
     let said = ended(verb(&shop, &programs::server()), "80417\n").fine();
     assert!(said.out.contains("person B has a new PIN") && said.err.is_empty(), "{said:?}");
     let short = ended(verb(&shop, &programs::server()), "817\n").refused(65);
-    assert!(short.contains("pin is not 4 to 12 digits"), "{short}");
+    assert!(short.contains("pin: is not 4 to 12 digits"), "{short}");
 }
