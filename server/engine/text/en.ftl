@@ -26,7 +26,7 @@ vin-area-south-america = South America
 ## Vehicle identification number: the last 8 from the body plate
 
 vin-last-8-agrees = The last 8 characters agree: { $last }.
-vin-last-8-differs = The last 8 characters do not agree: { $known } in the papers, { $read } on the vehicle. Read both again; a wrong entry is corrected or withdrawn.
+vin-last-8-differs = The last 8 characters do not agree: { $known } in the whole number, { $read } read on its own. Read both again; a wrong entry is corrected or withdrawn.
 vin-last-8-unusable = “{ $read }” is not the last 8 characters of a VIN; read 8 letters and digits from the body plate.
 
 ## Exchange
