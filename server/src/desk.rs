@@ -196,12 +196,7 @@ impl Desk {
             return Err(StoreError::StationExists { id: name.to_owned() }.into());
         }
         let token = Token::draw(&*self.entropy)?;
-        self.state(Kind::StationEnrolled(StationEnrolled {
-            enrolled_station_id: name.to_owned(),
-            role: v1::Role::from(role).into(),
-            revoked: false,
-        }))
-        .await?;
+        self.state_right(name, role, false).await?;
         let created_us = self.clock.now_us();
         let station = Station {
             id: name.to_owned(),
@@ -222,12 +217,7 @@ impl Desk {
     pub async fn renew_token(&mut self, name: &str) -> Result<Enrolled, ServerError> {
         let role = self.standing(name).await?;
         let token = Token::draw(&*self.entropy)?;
-        self.state(Kind::StationEnrolled(StationEnrolled {
-            enrolled_station_id: name.to_owned(),
-            role: v1::Role::from(role).into(),
-            revoked: false,
-        }))
-        .await?;
+        self.state_right(name, role, false).await?;
         self.store.revoke_tokens(name).await?;
         self.store.add_token(token.digest(), name, self.clock.now_us()).await?;
         Ok(Enrolled { station_id: name.to_owned(), token })
@@ -239,15 +229,17 @@ impl Desk {
     /// When there is no such station, or its right was taken back already.
     pub async fn revoke_station(&mut self, name: &str) -> Result<(), ServerError> {
         let role = self.standing(name).await?;
-        self.state(Kind::StationEnrolled(StationEnrolled {
-            enrolled_station_id: name.to_owned(),
-            role: v1::Role::from(role).into(),
-            revoked: true,
-        }))
-        .await?;
+        self.state_right(name, role, true).await?;
         self.store.revoke_station(name, self.clock.now_us()).await?;
         self.store.revoke_tokens(name).await?;
         Ok(())
+    }
+
+    /// States that a station has its right, or has it no more.
+    async fn state_right(&mut self, name: &str, role: Role, revoked: bool) -> Result<(), ServerError> {
+        let enrolled_station_id = name.to_owned();
+        let role = v1::Role::from(role).into();
+        self.state(Kind::StationEnrolled(StationEnrolled { enrolled_station_id, role, revoked })).await
     }
 
     /// The role of a station whose right was not taken back.

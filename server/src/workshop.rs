@@ -299,10 +299,25 @@ impl Workshop {
             return Ok(kept);
         }
         let entries = self.journal.read_job(row.job_id).await?;
+        let (computed, ..) = self.alone(row, entries).await?;
+        Ok(Arc::new(computed))
+    }
+
+    /// The job as these entries alone tell it, and what it was computed from.
+    async fn alone(
+        &self,
+        row: &JobRow,
+        entries: Vec<StoredEntry>,
+    ) -> Result<(Computed, Vec<StoredEntry>, Sight), Cause> {
         let sight = self.sight(row, entries.last().map_or(0, |entry| entry.received_us));
+        // The journal may have grown since the row was read; the answer says how far it reaches.
         let last_seq = entries.last().map_or(row.last_seq, |entry| entry.seq);
         let row = JobRow { last_seq, entries: entries.len() as u64, ..row.clone() };
-        Ok(Arc::new(off_the_network(move || compute(row, &entries, &sight)).await?))
+        off_the_network(move || {
+            let computed = compute(row, &entries, &sight);
+            (computed, entries, sight)
+        })
+        .await
     }
 
     /// The job as these entries of it tell it.
@@ -311,15 +326,7 @@ impl Workshop {
         row: &JobRow,
         entries: Vec<StoredEntry>,
     ) -> Result<Arc<Computed>, Cause> {
-        let sight = self.sight(row, entries.last().map_or(0, |entry| entry.received_us));
-        // The journal may have grown since the row was read; the answer says how far it reaches.
-        let last_seq = entries.last().map_or(row.last_seq, |entry| entry.seq);
-        let row = JobRow { last_seq, entries: entries.len() as u64, ..row.clone() };
-        let (first, entries, sight) = off_the_network(move || {
-            let first = compute(row, &entries, &sight);
-            (first, entries, sight)
-        })
-        .await?;
+        let (first, entries, sight) = self.alone(row, entries).await?;
         // Which vehicle it is, is known only now; few vehicles have been here before.
         let (looks_back_at, earlier) = self.earlier_jobs(&first).await?;
         if earlier.is_empty() {

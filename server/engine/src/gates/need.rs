@@ -21,6 +21,7 @@ use crate::kind::plug_closed::PlugClosed;
 use crate::kind::road_test::RoadTest;
 use crate::kind::temperature_reading::TemperatureReading;
 use crate::kind::tightening::Tightening;
+use crate::kind::torque::Torque;
 use crate::kind::waste::Waste;
 use crate::kind::words::{
     Answer, CautionGroup, Clouding, Condition, Debris, DrainedFrom, FillPurpose, LeakFound, Moment, Part,
@@ -318,9 +319,8 @@ fn screws_torque(facts: &Facts<'_>) -> Option<Missing> {
     let tightened = facts.folded.each::<Tightening>().rfind(|(_, it)| it.group == Some(ScrewGroup::Pan));
     let (stated, tightening) = tightened?;
     let asked = facts.identity.variant.as_ref()?.pan_screw_torque_newton_metres?;
-    let set = tightening.torque.newton_metres;
-    let open = is_off(set, asked) && !decided(facts, KEY, stated);
-    let text = || sentence::need_screws_torque(torque(asked), torque(set));
+    let open = is_off(&tightening.torque, asked) && !decided(facts, KEY, stated);
+    let text = || sentence::need_screws_torque(in_words(asked), tightening.torque.as_read());
     open.then(|| Missing { key: KEY, text: text(), stops: false })
 }
 
@@ -329,19 +329,19 @@ fn plug_torque(facts: &Facts<'_>) -> Option<Missing> {
     const KEY: &str = "plug-torque";
     let (stated, plug) = facts.folded.last::<PlugClosed>()?;
     let asked = facts.identity.variant.as_ref()?.plug_torque_newton_metres?;
-    let set = plug.torque.as_ref()?.newton_metres;
+    let set = plug.torque.as_ref()?;
     let open = is_off(set, asked) && !decided(facts, KEY, stated);
-    let text = || sentence::need_plug_torque(torque(asked), torque(set));
+    let text = || sentence::need_plug_torque(in_words(asked), set.as_read());
     open.then(|| Missing { key: KEY, text: text(), stops: false })
 }
 
-fn is_off(set: f64, asked: f64) -> bool {
+fn is_off(set: &Torque, asked: f64) -> bool {
     // What is typed to the digit on the limit is inside it.
-    (set - asked).abs() > asked * TORQUE_OFF_RELATIVE + 1e-9
+    (set.newton_metres - asked).abs() > asked * TORQUE_OFF_RELATIVE + 1e-9
 }
 
-fn torque(newton_metres: f64) -> String {
-    number::newton_metres(newton_metres, 0)
+fn in_words(newton_metres: f64) -> String {
+    Torque::new(newton_metres, None).as_read().to_owned()
 }
 
 /// Whether a named person decided a point after what it is about was known.

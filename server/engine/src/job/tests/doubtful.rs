@@ -1,6 +1,7 @@
 //! Slips of a long day: ten times the torque, litres that cannot be, a pan left dry, leaks, what was declined.
 
-use super::gates::{dry, pan_off};
+use super::gates::{decision, dry, pan_off};
+use super::undone::leaks;
 use super::*;
 
 fn texts(journal: &Journal) -> String {
@@ -18,10 +19,6 @@ fn screws(torque: f64) -> Kind {
         order_kept: 1,
         tool: "TW-1".into(),
     })
-}
-
-fn decision(point: &str) -> Kind {
-    Kind::Decision(v1::Decision { point: point.into(), reason: "the maker changed it".into() })
 }
 
 #[test]
@@ -73,18 +70,18 @@ fn a_pan_that_was_drained_and_not_refilled_is_said_first_and_no_share_is_claimed
 
 #[test]
 fn a_leak_that_was_mended_stays_on_the_record() {
-    let look = |found| Kind::LeakCheck(v1::LeakCheck { found, line_closed: 1, after_drive: false });
-    let leaks = |journal: &Journal| {
+    let look = |found| leaks(found, 1);
+    let row = |journal: &Journal| {
         let rows = journal.view().before_and_after;
         let row = rows.iter().find(|row| said(&row.label) == "Leaks");
         row.and_then(|row| row.after.as_ref()).map(said)
     };
     let mut journal = settled_job();
-    assert_eq!(leaks(&journal), None);
+    assert_eq!(row(&journal), None);
     journal.add(look(2)).add(look(3));
-    assert_eq!(leaks(&journal).as_deref(), Some("dripping"));
+    assert_eq!(row(&journal).as_deref(), Some("dripping"));
     journal.add(look(1));
-    assert_eq!(leaks(&journal).as_deref(), Some("first dripping, then dry"));
+    assert_eq!(row(&journal).as_deref(), Some("first dripping, then dry"));
 }
 
 #[test]

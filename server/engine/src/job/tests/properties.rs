@@ -3,6 +3,7 @@
 use super::gates::{
     caution, codes, conditions, decision, drive, hookup, part, sample, screws, skipped, temperature,
 };
+use super::undone::{gears, leaks, plug};
 use super::*;
 use crate::steps;
 use proptest::prelude::*;
@@ -13,18 +14,6 @@ const DRAINS_MAX: usize = 3;
 
 fn fitted() -> Kind {
     Kind::PartFitted(v1::PartFitted { fitted: vec![1, 2, 3, 4], ..Default::default() })
-}
-
-fn gears(nobody_under_vehicle: i32) -> Kind {
-    Kind::GearCycle(v1::GearCycle { driver_person_code: "A".into(), nobody_under_vehicle })
-}
-
-fn plug() -> Kind {
-    Kind::PlugClosed(v1::PlugClosed { seal_new: 1, torque_newton_metres: Some(22.0), ..Default::default() })
-}
-
-fn leaks(found: i32, line_closed: i32) -> Kind {
-    Kind::LeakCheck(v1::LeakCheck { found, line_closed, after_drive: false })
 }
 
 fn waste() -> Kind {

@@ -6,15 +6,15 @@ use super::gates::{
 };
 use super::*;
 
-fn gears(nobody_under_vehicle: i32) -> Kind {
+pub(super) fn gears(nobody_under_vehicle: i32) -> Kind {
     Kind::GearCycle(v1::GearCycle { driver_person_code: "A".into(), nobody_under_vehicle })
 }
 
-fn plug() -> Kind {
+pub(super) fn plug() -> Kind {
     Kind::PlugClosed(v1::PlugClosed { seal_new: 1, torque_newton_metres: Some(22.0), ..Default::default() })
 }
 
-fn leaks(found: i32, line_closed: i32) -> Kind {
+pub(super) fn leaks(found: i32, line_closed: i32) -> Kind {
     Kind::LeakCheck(v1::LeakCheck { found, line_closed, after_drive: false })
 }
 
