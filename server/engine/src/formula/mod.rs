@@ -6,7 +6,10 @@
 pub mod balance;
 pub mod exchange;
 pub mod fault_code;
+pub mod fit;
+pub mod flow;
 pub mod refill;
+pub mod sequence;
 pub mod tubes;
 pub mod vin;
 pub mod volume;
