@@ -8,7 +8,9 @@ use super::*;
 fn area(curve: impl Fn(f64) -> f64, to: f64) -> f64 {
     const STEPS: u32 = 2_000;
     let width = to / f64::from(STEPS);
-    (0..STEPS).map(|step| width * (curve(width * f64::from(step)) + curve(width * f64::from(step + 1))) / 2.0).sum()
+    (0..STEPS)
+        .map(|step| width * (curve(width * f64::from(step)) + curve(width * f64::from(step + 1))) / 2.0)
+        .sum()
 }
 
 fn check_balance(flow: &impl Flow, litres: f64) -> Result<(), TestCaseError> {
