@@ -74,8 +74,8 @@ pub enum NotRead {
 /// equal path. Least squares: JCGM 100:2008, H.3.
 ///
 /// # Deviation
-/// T below 3 u(T) is taken as 3 u(T) and marked: its logarithm would say more than was seen. The uncertainty of the
-/// references is left to the exchange, where all looks share it.
+/// T below u(T) is taken as u(T). Where the channels that decide were seen below 3 u(T), the share is marked as "at
+/// least". The uncertainty of the references is left to the exchange, where all looks share it.
 ///
 /// # Errors
 /// [`NotRead`] if there is no share to give.
@@ -97,13 +97,14 @@ pub fn mixed(references: &References, seen: Channels) -> Result<Mixed, NotRead> 
         return Err(NotRead::NotANumber);
     }
     let least = 3.0 * u;
-    let absorbance = |transmittance: f64| -transmittance.max(least).log10();
+    // Darker than its own uncertainty is taken at it: the logarithm of nothing has no end.
+    let absorbance = |transmittance: f64| -transmittance.max(u).log10();
     let channels = references.before.iter().zip(&references.fresh).zip(&seen);
     let channels: Vec<Channel> = channels
         .map(|((before, fresh), seen)| Channel {
             contrast: absorbance(*before) - absorbance(*fresh),
             over_fresh: absorbance(*seen) - absorbance(*fresh),
-            weight: (seen.max(least) * std::f64::consts::LN_10 / u).powi(2),
+            weight: (seen.max(u) * std::f64::consts::LN_10 / u).powi(2),
             dark: *seen < least,
         })
         .collect();
