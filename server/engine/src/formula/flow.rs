@@ -47,7 +47,10 @@ pub fn litres_to_mean(flow: &impl Flow, old_share: f64) -> Option<f64> {
 
 /// Where a falling curve first comes down to `level`.
 fn first_below(curve: impl Fn(f64) -> f64, level: f64, scale: f64) -> Option<f64> {
-    if !(curve(0.0) > level) {
+    if level.is_nan() {
+        return None;
+    }
+    if curve(0.0) <= level {
         return Some(0.0);
     }
     let (mut above, mut below) = (0.0, scale);
@@ -59,7 +62,7 @@ fn first_below(curve: impl Fn(f64) -> f64, level: f64, scale: f64) -> Option<f64
         above = below;
         below *= 2.0;
     }
-    if !(curve(below) <= level) {
+    if curve(below) > level {
         return None;
     }
     while below - above > 1e-12 * below {
@@ -195,7 +198,7 @@ impl TwoCompartments {
     #[must_use]
     pub fn new(flowing: f64, slow: f64, exchange: f64) -> Option<Self> {
         let sound = [flowing, slow].iter().all(|litres| *litres > 0.0 && litres.is_finite());
-        if !sound || !(exchange >= 0.0 && exchange.is_finite()) {
+        if !(sound && exchange >= 0.0 && exchange.is_finite()) {
             return None;
         }
         let s = (1.0 + exchange) / flowing + exchange / slow;

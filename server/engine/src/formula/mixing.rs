@@ -74,7 +74,7 @@ pub enum NotRead {
 /// equal path. Least squares: JCGM 100:2008, H.3.
 ///
 /// # Deviation
-/// T below u(T) is taken as u(T). Where the channels that decide were seen below 3 u(T), the share is marked as "at
+/// What was seen below u(T) is taken as u(T), a reference below u(T) / 10 as that. Where the channels that decide were seen below 3 u(T), the share is marked as "at
 /// least". The uncertainty of the references is left to the exchange, where all looks share it.
 ///
 /// # Errors
@@ -93,17 +93,19 @@ pub enum NotRead {
 pub fn mixed(references: &References, seen: Channels) -> Result<Mixed, NotRead> {
     let u = references.standard_uncertainty;
     let numbers = references.before.iter().chain(&references.fresh).chain(&seen);
-    if !(u > 0.0 && u.is_finite()) || !numbers.into_iter().all(|value| value.is_finite() && *value >= 0.0) {
+    let all_sound = numbers.into_iter().all(|value| value.is_finite() && *value >= 0.0);
+    if !(all_sound && u > 0.0 && u.is_finite()) {
         return Err(NotRead::NotANumber);
     }
     let least = 3.0 * u;
-    // Darker than its own uncertainty is taken at it: the logarithm of nothing has no end.
-    let absorbance = |transmittance: f64| -transmittance.max(u).log10();
+    // The logarithm of nothing has no end: a reference is taken at a tenth of its uncertainty at least, what was seen
+    // at all of it.
+    let absorbance = |transmittance: f64| -transmittance.max(u / 10.0).log10();
     let channels = references.before.iter().zip(&references.fresh).zip(&seen);
     let channels: Vec<Channel> = channels
         .map(|((before, fresh), seen)| Channel {
             contrast: absorbance(*before) - absorbance(*fresh),
-            over_fresh: absorbance(*seen) - absorbance(*fresh),
+            over_fresh: absorbance(seen.max(u)) - absorbance(*fresh),
             weight: (seen.max(u) * std::f64::consts::LN_10 / u).powi(2),
             dark: *seen < least,
         })
@@ -111,7 +113,7 @@ pub fn mixed(references: &References, seen: Channels) -> Result<Mixed, NotRead> 
     let sum = |part: fn(&Channel) -> f64| channels.iter().map(part).sum::<f64>();
     let information = sum(|channel| channel.weight * channel.contrast.powi(2));
     // An uncertainty of more than a half says nothing of a share.
-    if !(information > 4.0) {
+    if information <= 4.0 {
         return Err(NotRead::TooAlike);
     }
     let old_share = sum(|channel| channel.weight * channel.contrast * channel.over_fresh) / information;

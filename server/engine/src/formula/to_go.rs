@@ -82,7 +82,7 @@ fn first_reached(curve: impl Fn(f64) -> f64, most: f64, target: f64) -> Option<f
     if curve(0.0) >= target {
         return Some(0.0);
     }
-    if !(curve(most) >= target) {
+    if curve(most) < target {
         return None;
     }
     let (mut below, mut reached) = (0.0, most);

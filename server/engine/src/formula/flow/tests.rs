@@ -96,5 +96,6 @@ fn numbers_that_are_no_flow_are_refused() {
     assert!(Tanks::new(0.0, 2.0).is_none() && Tanks::new(9.0, f64::NAN).is_none());
     assert!(TwoCompartments::new(7.0, 0.0, 0.1).is_none() && TwoCompartments::new(7.0, 2.0, -0.1).is_none());
     assert!(Plug::new(f64::INFINITY).is_none());
+    assert!(litres_to_mean(&Plug::new(9.0).unwrap(), f64::NAN).is_none());
     assert!(ShortPath::new(1.1, Tanks::new(9.0, 2.0).unwrap()).is_none());
 }
