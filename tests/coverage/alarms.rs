@@ -41,6 +41,10 @@ fn rates(sigma: f64, at: &[f64], outlet: impl Fn(&mut Dice) -> Box<dyn Fn(f64) -
                 }
                 raised[which] = true;
             }
+            // What has stopped is known to have; further looks would only repeat it.
+            if raised[2] {
+                break;
+            }
         }
         for (part, raised) in found.parts.iter_mut().zip(raised) {
             *part += if raised { 1.0 / f64::from(JOBS) } else { 0.0 };
