@@ -8,6 +8,7 @@ mod backup;
 mod blobs;
 mod bounds;
 mod browser;
+mod coverage;
 mod customers;
 mod demo;
 mod editions;

@@ -44,7 +44,7 @@ fn compute(revision: &Revision, entries: &[Sealed]) -> JobView {
     job::view(&context, &recorded)
 }
 
-fn timed(times: usize, mut run: impl FnMut()) -> Figure {
+pub fn timed(times: usize, mut run: impl FnMut()) -> Figure {
     run();
     let start = Instant::now();
     let each: Vec<Duration> = (0..times)

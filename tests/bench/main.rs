@@ -1,6 +1,6 @@
 //! Ratios taken in one run: intake against this disk's sync rate and against the same rows written
 //! straight through sqlx; the questions against a health check; one view, one record; a search among a hundred
-//! thousand jobs.
+//! thousand jobs; one more look, against the same fits in scipy.
 //!
 //!     cargo bench -p standpipe-tests -- --quick [FILTER]
 //!
@@ -11,6 +11,7 @@
 
 mod computed;
 mod disk;
+mod engine;
 mod intake;
 mod next;
 mod search;
@@ -45,7 +46,7 @@ fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     if arguments.iter().any(|argument| argument == "--help") {
         println!(
-            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, next, view, record, search"
+            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, next, view, record, search, engine"
         );
         return;
     }
@@ -68,6 +69,9 @@ fn main() {
     }
     if wanted("view") {
         computed::view(effort);
+    }
+    if wanted("engine") {
+        engine::one_more_look(effort);
     }
     if wanted("record") {
         computed::record(effort);

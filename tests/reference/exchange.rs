@@ -1,11 +1,12 @@
 //! New fluid kept by an exchange, and the share after the pan.
 
-use serde_json::Value;
 use standpipe_engine::formula::exchange::{OutletPoint, Retained, retained_by_trapezoid};
+use standpipe_engine::formula::flow::{Tanks, TwoCompartments};
 use standpipe_engine::formula::refill::{Refill, new_share_after, old_after_pan};
+use standpipe_engine::formula::sequence::{exchange_then_pan, pan_then_tanks, pan_then_two_compartments};
 use standpipe_engine::quantity::Estimate;
 
-use super::{Table, near, number, text};
+use super::{Table, near, number, numbers, text};
 
 #[test]
 fn kept_litres_equal_the_table_and_stay_near_the_closed_form() {
@@ -40,7 +41,15 @@ fn shares_after_the_pan_equal_the_table() {
     for row in table.cases() {
         let kind = text(row, "kind");
         if matches!(kind, "pan_then_mixed" | "pan_then_two") {
-            // The pan before the exchange: the engine has no flow model, so it has no formula for these rows.
+            let (litres, drained) = (number(row, "v"), number(row, "D"));
+            let found = if kind == "pan_then_mixed" {
+                pan_then_tanks(&Tanks::new(number(row, "V"), 1.0).expect("a fill"), litres, drained)
+            } else {
+                let (flowing, slow) = (number(row, "Va"), number(row, "Vd"));
+                let flow = TwoCompartments::new(flowing, slow, number(row, "kappa")).expect("compartments");
+                pan_then_two_compartments(&flow, litres, drained)
+            };
+            near(row, "pan first", found, number(row, "old_after"), number(row, "tol"));
             pan_first += 1;
             continue;
         }
@@ -58,6 +67,16 @@ fn shares_after_the_pan_equal_the_table() {
         let tolerance = number(row, "tol");
         near(row, "old share", old_after_pan(before, outlet, drained, fill), expected, tolerance);
         pan_last += 1;
+        let litres = number(row, "v");
+        let planned = if kind == "two_then_pan" {
+            let (flowing, slow) = (number(row, "Va"), number(row, "Vd"));
+            let flow = TwoCompartments::new(flowing, slow, number(row, "kappa")).expect("compartments");
+            exchange_then_pan(&flow, litres, drained)
+        } else {
+            let count = if kind == "mixed_then_pan" { 1.0 } else { number(row, "n") };
+            exchange_then_pan(&Tanks::new(fill, count).expect("tanks"), litres, drained)
+        };
+        near(row, "planned", planned, expected, tolerance);
         if kind == "mixed_then_pan" {
             let kept = Retained {
                 litres: Estimate::known(fill * (1.0 - before), 0.0),
@@ -72,9 +91,4 @@ fn shares_after_the_pan_equal_the_table() {
         }
     }
     assert_eq!((pan_last, mixed, pan_first), (14, 4, 4));
-}
-
-fn numbers(row: &Value, key: &str) -> Vec<f64> {
-    let items = row[key].as_array().unwrap_or_else(|| panic!("{} has no list '{key}'", row["id"]));
-    items.iter().map(|item| item.as_f64().expect("a number")).collect()
 }

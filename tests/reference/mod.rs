@@ -10,6 +10,8 @@
 mod balance;
 mod exchange;
 mod fault_code;
+mod fit;
+mod flow;
 mod merkle;
 mod vin;
 mod volume;
@@ -58,4 +60,10 @@ fn near(row: &Value, what: &str, found: f64, expected: f64, tolerance: f64) {
         "{}: {what} is {found}, the table says {expected} (± {tolerance})",
         row["id"]
     );
+}
+
+/// A list of numbers of a row; the test fails if it is not one.
+fn numbers(row: &Value, key: &str) -> Vec<f64> {
+    let items = row[key].as_array().unwrap_or_else(|| panic!("{} has no list '{key}'", row["id"]));
+    items.iter().map(|item| item.as_f64().expect("a number")).collect()
 }
