@@ -12,6 +12,7 @@ mod exchange;
 mod fault_code;
 mod merkle;
 mod vin;
+mod viscosity;
 mod volume;
 
 use serde_json::Value;

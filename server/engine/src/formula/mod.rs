@@ -9,4 +9,6 @@ pub mod fault_code;
 pub mod refill;
 pub mod tubes;
 pub mod vin;
+pub mod viscosity;
+pub mod viscosity_index;
 pub mod volume;
