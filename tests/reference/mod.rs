@@ -11,6 +11,7 @@ mod balance;
 mod exchange;
 mod fault_code;
 mod merkle;
+mod particles;
 mod vin;
 mod viscosity;
 mod volume;

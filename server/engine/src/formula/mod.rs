@@ -6,6 +6,8 @@
 pub mod balance;
 pub mod exchange;
 pub mod fault_code;
+pub mod laboratory;
+pub mod particles;
 pub mod refill;
 pub mod tubes;
 pub mod vin;
