@@ -7,6 +7,7 @@
 // A test may stop at the first thing that is not as it should be; only product code may not.
 #![allow(clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
+mod ageing;
 mod balance;
 mod exchange;
 mod fault_code;

@@ -3,10 +3,12 @@
 //! Pure functions over [`crate::quantity`]: they know nothing of entries, messages or languages, and never
 //! round. The kinds of entries and the view call them.
 
+pub mod ageing;
 pub mod balance;
 pub mod exchange;
 pub mod fault_code;
 pub mod laboratory;
+pub mod next_due;
 pub mod particles;
 pub mod refill;
 pub mod tubes;
