@@ -9,6 +9,7 @@
 
 mod ageing;
 mod balance;
+mod colour;
 mod exchange;
 mod fault_code;
 mod merkle;

@@ -5,6 +5,7 @@
 
 pub mod ageing;
 pub mod balance;
+pub mod colour;
 pub mod exchange;
 pub mod fault_code;
 pub mod laboratory;
