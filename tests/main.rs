@@ -17,6 +17,7 @@ mod hostile;
 mod intake_stream;
 mod journal;
 mod ledger;
+mod level_coverage;
 mod next;
 mod record;
 mod reference;

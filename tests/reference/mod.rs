@@ -12,6 +12,7 @@ mod balance;
 mod colour;
 mod exchange;
 mod fault_code;
+mod level;
 mod merkle;
 mod particles;
 mod vin;
