@@ -4,6 +4,7 @@
 //! round. The kinds of entries and the view call them.
 
 pub mod ageing;
+pub mod arrival;
 pub mod balance;
 pub mod colour;
 pub mod exchange;
@@ -20,3 +21,4 @@ pub mod vin;
 pub mod viscosity;
 pub mod viscosity_index;
 pub mod volume;
+pub mod volume_2004;
