@@ -7,6 +7,7 @@ pub mod ageing;
 pub mod arrival;
 pub mod balance;
 pub mod colour;
+pub mod condition;
 pub mod exchange;
 pub mod fault_code;
 pub mod laboratory;
