@@ -19,6 +19,7 @@ mod hostile;
 mod intake_stream;
 mod journal;
 mod ledger;
+mod level_coverage;
 mod next;
 mod pin;
 mod record;

@@ -1,6 +1,7 @@
 //! Sums with uncertainty: the Guide's own examples, and fluid balances computed by another package.
 
 use serde_json::Value;
+use standpipe_engine::formula::arrival::{Arrival, arrival, unexplained};
 use standpipe_engine::formula::balance::{
     Term, combined, compatible, expanded_k2, normalised_difference, sum,
 };
@@ -181,4 +182,40 @@ fn difference(row: &Value) {
     );
     near(row, "En", en, number(row, "En"), number(row, "tol"));
     assert_eq!(Some(compatible(en)), row["compatible"].as_bool(), "{}", row["id"]);
+}
+
+#[test]
+fn how_full_the_vehicle_arrived_follows_from_the_computed_balances() {
+    let table = Table::read("gum_balance");
+    let (mut arrived, mut lost) = (0, 0);
+    for row in table.cases() {
+        match text(row, "kind") {
+            "initial_fill" => {
+                let value = number(row, "initial_deviation");
+                let deviation = Estimate::known(value, number(row, "u"));
+                let clear = value.abs() > 0.5 && number(row, "En_k2") > 1.0;
+                let found = arrival(deviation).expect("a number");
+                match found {
+                    Arrival::Short(litres) => near(row, "short", litres.value, -value, 0.0),
+                    Arrival::Over(litres) => near(row, "over", litres.value, value, 0.0),
+                    Arrival::NotTold(_) => {}
+                }
+                assert_eq!(clear, !matches!(found, Arrival::NotTold(_)), "{}: {found:?}", row["id"]);
+                arrived += 1;
+            }
+            "balance" => {
+                let balance = Estimate {
+                    value: number(row, "balance"),
+                    standard_uncertainty: number(row, "u_c"),
+                    degrees_of_freedom: row["dof_eff"].as_f64().unwrap_or(f64::INFINITY),
+                };
+                let found = unexplained(balance, Estimate::known(0.0, 0.0)).expect("a number");
+                near(row, "En", found.normalised.abs(), number(row, "En_k2"), 1e-9);
+                assert_eq!(Some(!found.needs_explanation), row["compatible"].as_bool(), "{}", row["id"]);
+                lost += 1;
+            }
+            _ => {}
+        }
+    }
+    assert_eq!((arrived, lost), (3, 4));
 }

@@ -7,13 +7,18 @@
 // A test may stop at the first thing that is not as it should be; only product code may not.
 #![allow(clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 
+mod ageing;
 mod balance;
+mod colour;
 mod exchange;
 mod fault_code;
 mod fit;
 mod flow;
+mod level;
 mod merkle;
+mod particles;
 mod vin;
+mod viscosity;
 mod volume;
 
 use serde_json::Value;

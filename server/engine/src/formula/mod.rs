@@ -3,18 +3,31 @@
 //! Pure functions over [`crate::quantity`]: they know nothing of entries, messages or languages, and never
 //! round. The kinds of entries and the view call them.
 
+pub mod ageing;
 pub mod alarm;
+pub mod arrival;
 pub mod balance;
+pub mod colour;
+pub mod condition;
 pub mod exchange;
 pub mod fault_code;
 pub mod fit;
 pub mod flow;
 pub mod forecast;
+pub mod laboratory;
+pub mod level_forecast;
 pub mod mixing;
+pub mod next_due;
+pub mod overflow;
+pub mod particles;
 pub mod refill;
 pub mod seen;
 pub mod sequence;
+pub mod temperature_curve;
 pub mod to_go;
 pub mod tubes;
 pub mod vin;
+pub mod viscosity;
+pub mod viscosity_index;
 pub mod volume;
+pub mod volume_2004;
