@@ -47,6 +47,12 @@ pub struct JobView {
     pub skipped: Vec<Sentence>,
     /// Open questions that a person decided by name, with the reason; a sentence each.
     pub decisions: Vec<Sentence>,
+    /// What changes what the bay does next, the most important first; empty when nothing does.
+    pub now: Vec<Sentence>,
+    /// What was seen of the fluid and what it speaks for, before and after; only where something was seen.
+    pub condition: Vec<ConditionView>,
+    /// When the next service is due, and on what that stands; empty when nothing states an interval.
+    pub next_due: Vec<Sentence>,
     /// What was not measured and not done, a sentence each; never empty.
     pub not_measured: Vec<Sentence>,
     /// What was put right afterwards.
@@ -162,6 +168,8 @@ pub struct ExchangeView {
     pub share_after_pan: Option<Estimate>,
     /// How it was found out, how certain it is, or why no share is printed.
     pub remarks: Vec<Sentence>,
+    /// What to do about it while it runs, the most important first: what is not as it should be, then how far to go.
+    pub advice: Vec<Sentence>,
 }
 
 /// One look at the fluid that came out.
@@ -203,6 +211,8 @@ pub struct BalanceView {
     pub difference: Option<Estimate>,
     /// What the difference means, or why there is none.
     pub remarks: Vec<Sentence>,
+    /// That the vehicle clearly arrived short or overfilled; absent when that is not clear.
+    pub arrived: Option<Sentence>,
 }
 
 /// One row of the balance.
@@ -223,6 +233,19 @@ pub struct LevelView {
     pub attempts: Vec<LevelAttempt>,
     /// The window and the method in words, or that they are not known.
     pub remarks: Vec<Sentence>,
+    /// When to read the temperature again; absent once the level is set or nothing can be said.
+    pub when: Option<Sentence>,
+}
+
+/// What was seen of the fluid at one time, and what it speaks for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ConditionView {
+    /// Before or after the service, in words.
+    pub moment: Sentence,
+    /// A sentence an observation: what was seen, what it speaks for, why.
+    pub lines: Vec<Sentence>,
+    /// What they come to, by the rule that decided, named by its number.
+    pub conclusion: Sentence,
 }
 
 /// One look at the level.

@@ -305,6 +305,7 @@ pub(super) fn of(folded: &Folded, identity: &Identity, measures: &Measures) -> O
         total_out,
         difference: complete.then_some(difference),
         remarks,
+        arrived: None,
     })
 }
 

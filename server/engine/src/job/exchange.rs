@@ -59,6 +59,7 @@ pub(super) fn of(
             share_after_exchange: None,
             share_after_pan: None,
             remarks: Vec::new(),
+            advice: Vec::new(),
         },
         pushed_as_read: pushed.map(|amount| amount.as_read().to_owned()),
         findings: Vec::new(),

@@ -43,7 +43,7 @@ pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) ->
     } else if !attempts.iter().any(|attempt| attempt.valid) {
         remarks.push(sentence::level_not_set());
     }
-    LevelView { window_celsius: window, attempts, remarks }
+    LevelView { window_celsius: window, attempts, remarks, when: None }
 }
 
 /// The temperature of the look that counts, in words; absent when none counts.

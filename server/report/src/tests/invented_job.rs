@@ -37,6 +37,9 @@ pub(super) fn empty() -> JobView {
         remarks: Vec::new(),
         skipped: Vec::new(),
         decisions: Vec::new(),
+        now: Vec::new(),
+        condition: Vec::new(),
+        next_due: Vec::new(),
         not_measured: all(&["Nothing was measured."]),
         changes: Vec::new(),
         findings: Vec::new(),
@@ -158,6 +161,7 @@ pub(super) fn exchange(litres_in: f64) -> ExchangeView {
             sentence::exchange_share_after_pan("92", "76", "84"),
             said("Litre display last checked 2 March 2026."),
         ],
+        advice: Vec::new(),
     }
 }
 
@@ -176,6 +180,7 @@ fn balance() -> BalanceView {
         total_out: Estimate::known(13.27, 0.2),
         difference: Some(Estimate::known(0.2, 0.28)),
         remarks: all(&["The difference of 0.20\u{a0}L is within the uncertainty of the readings."]),
+        arrived: None,
     }
 }
 
@@ -192,6 +197,7 @@ fn level() -> LevelView {
             attempt("11:58", "43\u{a0}°C (scan tool), engine idling, selector in P, level car: drops", true),
         ],
         remarks: all(&["Window 40 to 50\u{a0}°C, overflow at the standpipe."]),
+        when: None,
     }
 }
 
