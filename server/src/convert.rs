@@ -1,6 +1,7 @@
 //! From what the store and the engine say to messages of the network. Only translation: nothing is computed here.
 //! Sentences become words in the language of the job's catalogue.
 
+mod part;
 mod step;
 
 pub(crate) use step::step;
@@ -134,13 +135,16 @@ pub(crate) fn job(language: Language, computed: &Computed, spoken: Vec<Spoken>) 
             .into_iter()
             .map(|Spoken { subject, text, .. }| v1::JobWords { subject, text })
             .collect(),
+        next_due: part::next_due(language, view)?,
+        level: Some(part::level(language, view)?),
+        balance: view.balance.as_ref().map(|it| part::balance(language, it)).transpose()?,
     })
 }
 
 /// What exchange, balance and level came to, each look at the level with its clock time.
 fn remarks(language: Language, view: &JobView) -> Result<Vec<String>, Cause> {
     let exchange = view.exchange.iter().flat_map(|exchange| &exchange.remarks);
-    let balance = view.balance.iter().flat_map(|balance| &balance.remarks);
+    let balance = view.balance.iter().flat_map(|balance| balance.said());
     let mut remarks: Vec<String> =
         exchange.chain(balance).map(|said| words(language, said)).collect::<Result<_, _>>()?;
     for attempt in &view.level.attempts {

@@ -94,7 +94,7 @@ pub fn level(celsius: f64, overflow: v1::Overflow) -> Kind {
         engine_idling: v1::Answer::Yes.into(),
         vehicle_level: v1::Answer::Yes.into(),
         selector: v1::Selector::Park.into(),
-        caught_litres: None,
+        ..v1::LevelCheck::default()
     })
 }
 

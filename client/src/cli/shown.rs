@@ -151,6 +151,7 @@ pub(super) fn job(job: &Job, times: &Times) -> String {
     let figures = job.figures.iter().map(|figure| format!("{}: {}", figure.label, figure.text));
     section(&mut text, "Figures", figures.collect());
     section(&mut text, "Exchange, fluid in and out, level", job.remarks.clone());
+    section(&mut text, "Next due", job.next_due.iter().flat_map(|due| due.sentences.clone()).collect());
     section(&mut text, "Not measured", job.not_measured.clone());
     let _ = writeln!(
         text,

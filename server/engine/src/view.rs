@@ -51,8 +51,8 @@ pub struct JobView {
     pub now: Vec<Sentence>,
     /// What was seen of the fluid and what it speaks for, before and after; only where something was seen.
     pub condition: Vec<ConditionView>,
-    /// When the next service is due, and on what that stands; empty when nothing states an interval.
-    pub next_due: Vec<Sentence>,
+    /// When the next service is due, and on what that stands; says nothing until the job is closed as done.
+    pub next_due: NextDueView,
     /// What was not measured and not done, a sentence each; never empty.
     pub not_measured: Vec<Sentence>,
     /// What was put right afterwards.
@@ -213,6 +213,17 @@ pub struct BalanceView {
     pub remarks: Vec<Sentence>,
     /// That the vehicle clearly arrived short or overfilled; absent when that is not clear.
     pub arrived: Option<Sentence>,
+    /// What is lost or left over and nobody explained; absent when there is nothing.
+    pub unexplained: Option<Sentence>,
+    /// Normalised difference from zero (ISO/IEC 17043, k = 2); never printed, absent without a difference.
+    pub normalised_difference: Option<f64>,
+}
+
+impl BalanceView {
+    /// What the difference means, in the order in which it is read.
+    pub fn said(&self) -> impl Iterator<Item = &Sentence> {
+        self.remarks.iter().chain(&self.arrived).chain(&self.unexplained)
+    }
 }
 
 /// One row of the balance.
@@ -235,6 +246,40 @@ pub struct LevelView {
     pub remarks: Vec<Sentence>,
     /// When to read the temperature again; absent once the level is set or nothing can be said.
     pub when: Option<Sentence>,
+    /// The times behind that sentence; absent where there is no forecast.
+    pub forecast: Option<LevelForecast>,
+    /// Temperature of the look that counts, in °C; absent while none does.
+    pub set_celsius: Option<f64>,
+    /// What a counted drip says of the level; for the expert's page only, absent where nobody counted.
+    pub drip: Option<Sentence>,
+}
+
+/// When the fluid enters the window for the level, in microseconds since 1970.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LevelForecast {
+    /// When to read the temperature again.
+    pub read_again_us: i64,
+    /// Earliest entry (95 % interval).
+    pub earliest_us: i64,
+    /// Likely entry.
+    pub likely_us: i64,
+    /// Latest entry (95 % interval).
+    pub latest_us: i64,
+    /// Likely end of the window; absent if the fluid comes to rest inside it.
+    pub leaves_us: Option<i64>,
+    /// What has to be known beside it.
+    pub reasons: Vec<Sentence>,
+}
+
+/// When the next fluid service is due: at the distance or on the date, whichever comes first.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct NextDueView {
+    /// Distance on the vehicle in km, and the word for what it stands on: workshop, load-word or maker.
+    pub kilometres: Option<(f64, &'static str)>,
+    /// Date as YYYY-MM-DD, and the word for what it stands on: workshop or maker.
+    pub date: Option<(String, &'static str)>,
+    /// When, on what that stands, and what has to be known beside it.
+    pub sentences: Vec<Sentence>,
 }
 
 /// What was seen of the fluid at one time, and what it speaks for.

@@ -86,6 +86,7 @@ record-level = Level
 record-not-closed = This job is not closed yet.
 record-not-measured = Not measured, not done
 record-noted = Noted in words
+record-next-due = Next due
 record-out = out
 record-page = page { $page } of { $pages }
 record-photo-erased = erased
@@ -232,6 +233,14 @@ visit-reason = { $reason ->
     [slip] slipping
     [leak] fluid seen under the vehicle
    *[warning-lamp] warning lamp on
+}
+load-word = { $load ->
+    [ordinary] nothing out of the ordinary
+    [towing] often with a trailer or a full load
+    [mountains] mostly in mountains
+    [town] mostly short ways in town
+    [long-distance] mostly long ways at even speed
+   *[all-day] all day, such as for hire or delivery
 }
 vin-source = { $source ->
     [papers] in the papers
@@ -523,6 +532,7 @@ arrival-noted = Vehicle { $plate } arrived: { $noted }.
 arrival-distance = { $distance }
 arrival-complaint = complaint about job { $job }
 arrival-high-voltage = high-voltage system
+arrival-load = use: { $load }
 vin-reading-whole = VIN { $vin }, read { $place }.
 vin-reading-last-eight = Last eight of the VIN: { $last }, read { $place }.
 variant-settled = Variant { $name }, settled { $means ->
@@ -546,6 +556,10 @@ fill = { $amount } { $purpose }.
 fill-of = { $amount } of { $fluid } { $purpose }.
 temperature-reading = { $temperature }: { $of } ({ $means }).
 level-check = Level looked at with fluid at { $temperature }: { $seen }.
+level-check-counted = { $seen }, { $drops ->
+    [one] one counted
+   *[other] { $drops } counted
+} in a minute
 level-check-caught = Level looked at with fluid at { $temperature }: { $seen }; { $caught } caught.
 fluid-sample = Sample { $moment }: { $seen }.
 fluid-sample-unseen = Sample { $moment }, nothing stated of it.
@@ -703,6 +717,42 @@ selector = { $selector ->
    *[not-stated] selector not stated
 }
 
+# When to read the temperature for the level
+level-when-hot = Too hot: { $read }. With the engine off, read the temperature again at { $again } (between { $earliest } and { $latest }); do something else until then.
+level-when-cold = Still cold: { $read }. With the engine idling, read the temperature again at { $again } (between { $earliest } and { $latest }).
+level-when-cold-engine-off = Still cold: { $read }, and the engine is off. It warms only with the engine idling: ask for the go-ahead to start it.
+level-when-due = Read the temperature now: it was { $read } at { $clock }, and it should be near { $least } to { $greatest } by { $again }.
+level-when-inside = { $read } at { $clock } is inside { $least } to { $greatest }; this reading counts until { $until }. Open the plug only by then and with the go-ahead for it: engine idling, selector in P or N, vehicle level, tray under it, gloves on.
+level-when-read-again = { $read } at { $clock } was inside { $least } to { $greatest }, but that reading is older than 2 minutes: read the temperature again.
+level-when-not-cooling = It does not cool: { $read } at { $clock }. Switch the engine off, and read the temperature again later.
+level-when-not-warming = It does not warm: { $read } at { $clock }. Is the engine idling? Read the temperature again later.
+level-when-stays-hot = Too hot: { $read }. When it comes to { $least } to { $greatest } cannot be said. Leave the engine off, and read the temperature again later.
+level-when-stays-cold = Still cold: { $read }. When it comes to { $least } to { $greatest } cannot be said. Let the engine idle, and read the temperature again later.
+level-when-also = { $said } { $also }
+level-when-guess = That is a guess until there is a second reading.
+level-when-one-more = That is still mostly a guess; another reading makes it better.
+level-when-not-one-curve = The readings do not lie on one line of cooling or warming, so the time is less certain.
+level-when-may-not-arrive = It may come to rest before it is there.
+
+# A drip that was counted
+level-drip = { $drops ->
+    [one] One drop
+   *[other] { $drops } drops
+} a minute at { $read }, { $warming }: { $outcome ->
+    [reached] that is no more than warming explains, so nothing stands above the edge of the overflow
+    [surplus] that is more than warming explains, so fluid still stands above the edge of the overflow
+   *[not-yet] that is less than warming explains, so the fluid may still stand below the edge of the overflow
+}.
+level-drip-rising = while the fluid warmed by { $rate } a minute, which alone drives out about { $flow } a minute
+level-drip-still = while the fluid did not warm, so that nothing is driven out by warming
+level-drip-unknown = { $drops ->
+    [one] One drop
+   *[other] { $drops } drops
+} a minute at { $read }: whether that is warming or surplus cannot be said, since { $lacking ->
+    [fill] it is not known how much the transmission holds
+   *[reading] the temperature was not read twice within ten minutes, at least one minute apart
+}.
+
 ## Before and after
 
 row-colour = Fluid colour
@@ -734,6 +784,8 @@ finding-handover-open = The vehicle was handed over before the job was closed.
 finding-handover-unissued = Edition { $edition } was handed over, but no such edition had been issued.
 finding-litres-back = The exchange ended at { $end }, but { $most } was read before; one of them was read wrongly.
 finding-litres-many = { $pushed } pushed in is many times the { $fill } that the transmission holds; look at the reading again.
+finding-arrived-short = The vehicle arrived { $size } short (from { $least } to { $greatest }): look for the leak.
+finding-arrived-over = The vehicle arrived { $size } overfull (from { $least } to { $greatest }).
 finding-flakes-pan = Flakes or chips in the pan: parts inside are wearing. A fluid service does not repair that.
 
 ## Earlier jobs of the vehicle
@@ -821,11 +873,20 @@ balance-clear = { $size } more went { $more } than { $more ->
    *[out] in
 }, from { $least } to { $greatest }: more than the readings’ uncertainty explains.
 balance-meaning = { $more ->
-    [in] The level is right now, so the vehicle arrived short by about that much, or fluid was lost unseen. Look for a leak.
-   *[out] The level is right now, so the vehicle arrived overfull by about that much.
+    [in] The level is right now, so that much was missing on arrival, or fluid was lost unseen.
+   *[out] The level is right now, so that much was too much on arrival, or an amount was read wrongly.
 }
 balance-implausible = That is more than a vehicle can arrive short or overfull by; an amount is missing or wrong.
 balance-meaning-open = The level is not known to be right, so it cannot be said what the difference means.
+balance-small = That is half a litre or less, too little to call the vehicle short or overfull.
+balance-arrived = The vehicle arrived { $size } { $how ->
+    [short] short
+   *[over] overfull
+} (from { $least } to { $greatest }).
+balance-unexplained = { $size } (from { $least } to { $greatest }) { $more ->
+    [in] went in and is not accounted for
+   *[out] came out beyond what is accounted for
+}: look at the amounts again.
 
 ## Please note
 
@@ -842,6 +903,7 @@ note-leak = When we looked for leaks it was { $found ->
    *[dripping] dripping
 }.
 note-part-seen = We saw on your vehicle: { $part }, { $found }.
+note-arrived-short = Your vehicle arrived { $size } short of transmission fluid (from { $least } to { $greatest }). It went somewhere: have the leak looked for.
 note-drops = Look under the parked vehicle for drops after about 100 km, and call us if you see any.
 note-repairs-nothing = This service does not repair worn parts.
 note-stop-driving = If gear changes become harsh, the vehicle slips or a warning lamp comes on, stop safely and call us.
@@ -892,6 +954,29 @@ figure-fluid-out = Fluid that came out, at 15 °C
 figure-difference = Put in minus came out, at 15 °C
 figure-share = { $value } of 100 parts (from { $least } to { $greatest })
 figure-litres = { $value } L (± { $half })
+figure-refill = Still to refill
+figure-as-read = { $amount }
+
+## Next due
+
+next-due-both = The next fluid service is due at { $distance } or on { $date }, whichever comes first.
+next-due-distance = The next fluid service is due at { $distance }.
+next-due-date = The next fluid service is due on { $date }.
+next-due-after-both = The next fluid service is due { $distance } after this one or on { $date }, whichever comes first; the distance on the vehicle was not noted.
+next-due-after = The next fluid service is due { $distance } after this one; the distance on the vehicle was not noted.
+next-due-distance-alone = { $distance }
+next-due-interval = { $distance } or { $months }
+next-due-months = { $months ->
+    [one] one month
+   *[other] { $months } months
+}
+next-due-workshop = That is this workshop’s interval of { $interval } ({ $source }).
+next-due-maker = The vehicle maker’s interval of { $interval } counts; this workshop does not go beyond it ({ $source }).
+next-due-load = For a vehicle that is used “{ $load }” this workshop takes { $factor } of its distance ({ $source }).
+next-due-load-unknown = Use was stated as “{ $load }”, for which this workshop has no factor; its distance stands as it is.
+next-due-load-not-longer = The distance is not made longer for easy use, since the vehicle maker’s interval is not in our catalogue; where it is shorter, it counts.
+next-due-maker-not-stated = The vehicle maker’s interval is not in our catalogue; where it is shorter, it counts.
+next-due-not-stated = No interval is stated in our papers: the next fluid service is due by the vehicle maker’s plan.
 
 ## Not measured, not done
 
@@ -1068,6 +1153,7 @@ ask-line-closed = Is the cooler line closed with clip and cap?
 ask-waste = How much in all
 ask-outcome = How does it end?
 ask-odometer = Distance shown
+ask-load = Mostly used
 
 choice-plate = { $answer ->
     [yes] the plate agrees

@@ -58,6 +58,7 @@ pub(super) async fn show(
         (findings(&told)?)
         (beside)
         (history(&told)?)
+        (next_due(&told)?)
         (figures(&told)?)
         (story(&told)?)
         p.quiet { "Check value " (computed.view.provenance.check_value) }
@@ -168,6 +169,13 @@ fn findings(told: &Told<'_>) -> Result<Markup, Trouble> {
             }
         }
     })
+}
+
+/// When the next service is due, and on what that stands; nothing until the job is closed as done.
+fn next_due(told: &Told<'_>) -> Result<Markup, Trouble> {
+    let said = told.view.next_due.sentences.iter().map(|said| told.words(said));
+    let said: Vec<String> = said.collect::<Result<_, Trouble>>()?;
+    Ok(html! { @if !said.is_empty() { h2 { "Next due" } p { (said.join(" ")) } } })
 }
 
 fn figures(told: &Told<'_>) -> Result<Markup, Trouble> {

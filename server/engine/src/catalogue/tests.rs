@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::formula::vin::{check_digit, read};
+use crate::kind::words::LoadWord;
 
 const NAME_ONLY: &str = "name = \"Harbour Lane Transmissions\"\n";
 const DEMO_WORKSHOP: &str = include_str!("../../../../deploy/catalogue/workshop.toml");
@@ -176,4 +177,35 @@ fn the_settings_carry_their_uncertainty_and_source() {
     assert!((carried.standard_uncertainty - 0.10 / 3.0_f64.sqrt()).abs() < 1e-12);
     assert_eq!(workshop.target_new_share.as_ref().map(|target| target.value), Some(0.80));
     assert_eq!(workshop.address, ["12 Harbour Lane"]);
+}
+
+#[test]
+fn intervals_and_load_words_are_read_and_may_be_left_out() {
+    let revision = demo();
+    let workshop = revision.workshop();
+    assert_eq!(workshop.service_interval_months, Some(48));
+    let loads = workshop.load_factors.as_ref().unwrap();
+    assert!(loads.factors.contains(&(LoadWord::Towing, 0.7)) && loads.source.contains("agreed"));
+    assert!(!loads.factors.iter().any(|(word, _)| *word == LoadWord::Ordinary));
+    let maker = revision.variant("A8-II").unwrap().maker_interval;
+    assert_eq!((maker.kilometres, maker.months), (Some(80_000.0), Some(72)));
+    let plain = Revision::parse(files(&[("workshop.toml", NAME_ONLY)])).unwrap();
+    assert!(plain.workshop().load_factors.is_none() && plain.workshop().service_interval_months.is_none());
+}
+
+#[test]
+fn an_interval_or_factor_that_can_be_none_is_refused() {
+    let workshop = DEMO_WORKSHOP
+        .replace("months = 48", "months = 0")
+        .replace("towing = 0.7", "towing = 0.0\ntrailers = 0.5");
+    let alder = DEMO_ALDER.replace("maker_interval_months = 72", "maker_interval_months = 7.5");
+    let found = mistakes(&[("workshop.toml", &workshop), ("alder-8.toml", &alder)]);
+    for part in [
+        "service_interval.months must be a whole number from 1 to 240",
+        "load_words.towing must be a number from 0.1 to 2 of 1, found 0",
+        "load_words.trailers is not known here",
+        "variant[1].maker_interval_months must be a whole number from 1 to 240",
+    ] {
+        assert!(found.iter().any(|line| line.contains(part)), "'{part}' is not in {found:#?}");
+    }
 }

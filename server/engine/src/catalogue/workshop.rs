@@ -7,6 +7,7 @@ use jiff::tz::{TimeZone, TimeZoneDatabase};
 
 use super::reader::{Bounds, Fields};
 use crate::formula::tubes::Tubes;
+use crate::kind::words::LoadWord;
 use crate::quantity::{Celsius, Estimate, KilogramsPerCubicMetre};
 use crate::text::Language;
 
@@ -41,6 +42,15 @@ impl StatedRange {
     pub fn estimate(&self) -> Estimate {
         Estimate::within(self.value, self.limit)
     }
+}
+
+/// Factors on the distance between services, by the word for how a vehicle is used.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LoadFactors {
+    /// Word and factor; 0.8 makes the distance shorter by a fifth. A word without a factor has no row.
+    pub factors: Vec<(LoadWord, f64)>,
+    /// Where they come from.
+    pub source: String,
 }
 
 /// The settings of one workshop.
@@ -82,10 +92,28 @@ pub struct Workshop {
     pub target_new_share: Option<Stated>,
     /// Distance after which a fluid service is due, in km, with how far around it counts as due; if stated.
     pub service_interval_kilometres: Option<StatedRange>,
+    /// Months after which a fluid service is due, if stated; its source is that of the distance.
+    pub service_interval_months: Option<u16>,
+    /// Factors on that distance by how the vehicle is used, if stated.
+    pub load_factors: Option<LoadFactors>,
     /// Minutes after which an entry counts as typed later.
     pub late_after_minutes: Stated,
 }
 
+/// Longest interval between services, in months; makers state no longer one (common practice, no source).
+pub(super) const INTERVAL_MONTHS_MAX: u32 = 240;
+/// Distance between services, in km.
+pub(super) const INTERVAL_KILOMETRES: Bounds = (1_000.0, 500_000.0, "km");
+const LOAD_FACTOR: Bounds = (0.1, 2.0, "of 1");
+/// The words that may have a factor, by their key in the file.
+const LOAD_WORDS: [(LoadWord, &str); 6] = [
+    (LoadWord::Ordinary, "ordinary"),
+    (LoadWord::Towing, "towing"),
+    (LoadWord::Mountains, "mountains"),
+    (LoadWord::Town, "town"),
+    (LoadWord::LongDistance, "long_distance"),
+    (LoadWord::AllDay, "all_day"),
+];
 const SHARE: Bounds = (0.0, 1.0, "of 1");
 const RELATIVE: Bounds = (0.0, 0.5, "of 1");
 const TEMPERATURE: Bounds = (Celsius::LEAST, Celsius::GREATEST, Celsius::UNIT);
@@ -136,7 +164,8 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         table.finish();
         value.zip(source).map(|(value, source)| Stated { value, source })
     });
-    let service_interval_kilometres = service_interval(&mut fields);
+    let (service_interval_kilometres, service_interval_months) = service_interval(&mut fields).unzip();
+    let load_factors = load_factors(&mut fields);
     fields.finish();
     Some(Workshop {
         name: name?,
@@ -157,6 +186,8 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         carried_out_litres: carried_out_litres?,
         target_new_share: target_new_share.flatten(),
         service_interval_kilometres,
+        service_interval_months: service_interval_months.flatten(),
+        load_factors,
         late_after_minutes: late_after_minutes?,
     })
 }
@@ -191,13 +222,27 @@ fn stated(fields: &mut Fields<'_>, table: &str, key: &str, bounds: Bounds, defau
 }
 
 /// Without the table nothing is called early or late.
-fn service_interval(fields: &mut Fields<'_>) -> Option<StatedRange> {
+fn service_interval(fields: &mut Fields<'_>) -> Option<(StatedRange, Option<u16>)> {
     let mut table = fields.table_optional("service_interval")?;
-    let value = table.number("kilometres", (1_000.0, 500_000.0, "km"));
+    let value = table.number("kilometres", INTERVAL_KILOMETRES);
     let limit = table.number("due_within_kilometres", (0.0, 100_000.0, "km"));
+    let months = table.whole_optional("months", 1, INTERVAL_MONTHS_MAX);
     let source = table.text("source", SOURCE_LENGTH_MAX);
     table.finish();
-    Some(StatedRange { value: value?, limit: limit?, source: source? })
+    let kilometres = StatedRange { value: value?, limit: limit?, source: source? };
+    Some((kilometres, months.and_then(|months| u16::try_from(months).ok())))
+}
+
+/// Without the table a load word changes nothing.
+fn load_factors(fields: &mut Fields<'_>) -> Option<LoadFactors> {
+    let mut table = fields.table_optional("load_words")?;
+    let mut factors = Vec::new();
+    for (word, key) in LOAD_WORDS {
+        factors.extend(table.number_optional(key, LOAD_FACTOR).map(|factor| (word, factor)));
+    }
+    let source = table.text("source", SOURCE_LENGTH_MAX);
+    table.finish();
+    Some(LoadFactors { factors, source: source? })
 }
 
 fn range(

@@ -3,8 +3,14 @@
 //! Amounts keep the temperature they were measured at, or the workshop's stated one where nobody
 //! measured it. Nothing is guessed: where what came out was not measured, there is no difference.
 
+mod meaning;
+mod refill;
+
+pub(super) use meaning::{arrived_short, findings};
+pub(super) use refill::figure as refill_figure;
+
 use super::fold::{Folded, Stated};
-use super::{Context, Identity, level};
+use super::{Context, Identity};
 use crate::amount::{Amount, Fluid, InstrumentLimits, Read};
 use crate::formula::balance::{Term, sum};
 use crate::formula::volume::density_at;
@@ -15,16 +21,13 @@ use crate::kind::level_check::LevelCheck;
 use crate::kind::temperature_reading::TemperatureReading;
 use crate::kind::words::{DrainedFrom, FillPurpose, Means, TemperatureMeans, TemperatureOf};
 use crate::quantity::{Celsius, Estimate, KilogramsPerCubicMetre};
-use crate::text::{Sentence, number, sentence};
+use crate::text::{Sentence, sentence};
 use crate::view::{BalanceRow, BalanceView};
 
 /// How far a measured fluid temperature may be off, in °C: a limit (common practice, no source).
 const THERMOMETER_LIMIT_CELSIUS: f64 = 3.0;
 /// Relative standard uncertainty of the density of used fluid (common practice, no source).
 const USED_DENSITY_RELATIVE: f64 = 0.01;
-
-/// A transmission that still drove in cannot be further off its level (common practice, no source).
-const ARRIVED_OFF_LITRES: f64 = 3.0;
 
 /// One amount in litres at 15 °C, with the words and the instrument it came by.
 #[derive(Debug, Clone)]
@@ -112,6 +115,23 @@ impl Measures {
     pub fn out_for_in(&self) -> Option<f64> {
         let (pushed, out) = (self.sum(&self.pushed).value, self.sum(&self.came_out).value);
         (!self.came_out.is_empty() && pushed > 0.0).then(|| out / pushed)
+    }
+
+    /// The entries that the balance rests on, by their place in the journal.
+    pub fn seqs(&self) -> Vec<u64> {
+        let amounts = [
+            &self.pushed,
+            &self.came_out,
+            &self.pan,
+            &self.lost,
+            &self.refilled,
+            &self.added,
+            &self.overflow,
+        ];
+        let mut seqs: Vec<u64> = amounts.into_iter().flatten().map(|amount| amount.seq).collect();
+        seqs.sort_unstable();
+        seqs.dedup();
+        seqs
     }
 
     /// Pushed in minus came out in the exchange; absent where either was not measured.
@@ -293,42 +313,23 @@ pub(super) fn of(folded: &Folded, identity: &Identity, measures: &Measures) -> O
         || came_out.is_empty()
         || (!measures.pan.is_empty() && measures.refilled.is_empty());
     let complete = !unmeasured && !unfinished;
-    let remarks = match (unmeasured, unfinished) {
-        (true, _) => vec![sentence::balance_out_not_measured()],
-        (false, true) => vec![sentence::balance_unfinished()],
-        (false, false) => compared(folded, identity, &difference),
-    };
-    Some(BalanceView {
+    let mut view = BalanceView {
         went_in,
         came_out,
         total_in,
         total_out,
         difference: complete.then_some(difference),
-        remarks,
+        remarks: Vec::new(),
         arrived: None,
-    })
-}
-
-/// What a difference of in and out says, with its uncertainty.
-fn compared(folded: &Folded, identity: &Identity, difference: &Estimate) -> Vec<Sentence> {
-    let half = difference.expanded95();
-    let size = number::litres(difference.value.abs(), 2);
-    let within = number::litres(half, 2);
-    if difference.value.abs() <= half {
-        return vec![sentence::balance_within(size, within)];
-    }
-    let (least, greatest) = (difference.value.abs() - half, difference.value.abs() + half);
-    let more = if difference.value > 0.0 { "in" } else { "out" };
-    let said = sentence::balance_clear(number::litres(greatest, 2), number::fixed(least, 2), more, size);
-    let set = level::set_at(folded, identity).is_some();
-    let meaning = if difference.value.abs() > ARRIVED_OFF_LITRES {
-        sentence::balance_implausible()
-    } else if set {
-        sentence::balance_meaning(more)
-    } else {
-        sentence::balance_meaning_open()
+        unexplained: None,
+        normalised_difference: None,
     };
-    vec![said, meaning]
+    match (unmeasured, unfinished) {
+        (true, _) => view.remarks.push(sentence::balance_out_not_measured()),
+        (false, true) => view.remarks.push(sentence::balance_unfinished()),
+        (false, false) => meaning::say(&mut view, difference, meaning::state(folded, identity)),
+    }
+    Some(view)
 }
 
 /// What is left to refill of what ran out of the pan, as it is measured now; absent when nothing is. What was

@@ -2,7 +2,12 @@
 //!
 //! A look counts only inside the temperature window, with the engine idling, the vehicle level and
 //! drops at the overflow, and only while nothing was put in afterwards. Everything else is an
-//! attempt and is shown as one.
+//! attempt and is shown as one. [`when`] says when to read the temperature again, [`drip`] what a
+//! counted drip means.
+
+mod drip;
+mod readings;
+mod when;
 
 use super::fold::{Folded, Stated};
 use super::{Context, Identity};
@@ -43,7 +48,18 @@ pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) ->
     } else if !attempts.iter().any(|attempt| attempt.valid) {
         remarks.push(sentence::level_not_set());
     }
-    LevelView { window_celsius: window, attempts, remarks, when: None }
+    let looks = folded.each::<LevelCheck>().zip(&attempts);
+    let set_celsius = looks.filter(|(_, attempt)| attempt.valid).map(|((_, check), _)| check.celsius).last();
+    let when = when::of(context, folded, identity, set_celsius.is_some());
+    LevelView {
+        window_celsius: window,
+        attempts,
+        remarks,
+        set_celsius,
+        drip: drip::of(folded, identity),
+        when: when.said,
+        forecast: when.forecast,
+    }
 }
 
 /// The temperature of the look that counts, in words; absent when none counts.

@@ -12,6 +12,7 @@ mod identity;
 mod level;
 mod listed;
 mod missing;
+mod next_due;
 mod noted;
 pub mod order;
 mod printed;
@@ -130,6 +131,7 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
     if let Some(exchange) = &exchange {
         findings.extend(exchange.findings.iter().cloned());
     }
+    findings.extend(balance::findings(balance.as_ref(), &measures));
     findings.extend(put_in::without_go_ahead(context, &folded));
     let open = crate::gates::closed_open(context, &folded, &identity).into_iter();
     findings.extend(open.map(|open| fold::tells(crate::text::sentence::finding_closed_open(open), [])));
@@ -137,7 +139,8 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
     findings.extend(history::findings(context, &folded));
     findings.extend(edition::findings(&folded));
     let head = head(context, &folded, open_points.first().map(|point| point.text.clone()));
-    let figures = printed::figures(exchange.as_ref(), balance.as_ref());
+    let mut figures = printed::figures(exchange.as_ref(), balance.as_ref());
+    figures.extend(balance::refill_figure(context, &folded, &identity));
     let parts = printed::Parts {
         identity: &identity,
         measures: &measures,
@@ -147,7 +150,7 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
     JobView {
         vehicle: vehicle(&folded, &identity),
         in_short: printed::in_short(&folded, &parts),
-        please_note: noted::please_note(context, &folded, &findings),
+        please_note: noted::please_note(context, &folded, &findings, balance.as_ref()),
         before_and_after: seen::before_and_after(&folded),
         done: printed::done(context, &folded, &parts),
         identity: identity.sentences.clone(),
@@ -161,7 +164,7 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
         decisions: listed::decisions(context, &folded),
         now: Vec::new(),
         condition: Vec::new(),
-        next_due: Vec::new(),
+        next_due: next_due::of(context, &folded, &identity),
         not_measured: missing::of(&folded, exchange.as_ref(), &level),
         changes: folded.changes.clone(),
         cautions: noted::cautions(context, &folded),

@@ -3,6 +3,7 @@
 //! Never here: whether it is the right one; that is [`super::identity`].
 
 use crate::catalogue::{self, Revision, same_code};
+use crate::formula::next_due::Interval;
 use crate::kind::variant_settled::VariantSettled;
 use crate::quantity::{Estimate, KilogramsPerCubicMetre};
 
@@ -41,6 +42,8 @@ pub(crate) struct SettledVariant {
     pub pan_screw_torque_newton_metres: Option<f64>,
     /// Torque of the level plug, in N·m.
     pub plug_torque_newton_metres: Option<f64>,
+    /// Distance and months after which the vehicle's maker asks for new fluid, as far as stated.
+    pub maker_interval: Interval,
     /// Source and edition of the catalogue's line.
     pub source: Option<(String, String)>,
 }
@@ -75,6 +78,7 @@ impl SettledVariant {
             pan_screw_count: variant.pan_screw_count,
             pan_screw_torque_newton_metres: variant.pan_screw_torque_newton_metres,
             plug_torque_newton_metres: variant.plug_torque_newton_metres,
+            maker_interval: variant.maker_interval,
             source: Some((variant.source.clone(), variant.edition.clone())),
         }
     }
@@ -112,6 +116,7 @@ impl SettledVariant {
             pan_screw_count: None,
             pan_screw_torque_newton_metres: None,
             plug_torque_newton_metres: None,
+            maker_interval: Interval::default(),
             source: None,
         }
     }

@@ -39,6 +39,13 @@ words! {
     }
 }
 words! {
+    /// How a vehicle is mostly used.
+    LoadWord {
+        Ordinary = "ordinary", Towing = "towing", Mountains = "mountains", Town = "town",
+        LongDistance = "long-distance", AllDay = "all-day",
+    }
+}
+words! {
     /// Where a VIN was read.
     VinSource { Papers = "papers", BodyPlate = "body-plate", ControlUnit = "control-unit", Scan = "scan" }
 }

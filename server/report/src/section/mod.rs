@@ -16,6 +16,7 @@ pub(crate) mod head;
 mod identity;
 mod in_short;
 mod level;
+mod next_due;
 mod not_measured;
 mod noted;
 mod photos;
@@ -48,6 +49,7 @@ pub(crate) fn for_the_customer(
         please_note::strips(view, composer)?,
         before_and_after::strips(given, composer)?,
         done::strips(view, composer)?,
+        next_due::strips(view, composer)?,
     ])
 }
 

@@ -4,7 +4,7 @@ use standpipe_engine::quantity::Estimate;
 use standpipe_engine::text::{Sentence, sentence};
 use standpipe_engine::view::{
     BalanceRow, BalanceView, BeforeAfterRow, Change, CurvePoint, DoneRow, ExchangeView, Finding, Head,
-    JobView, LevelAttempt, LevelView, Look, OpenPoint, Provenance, Vehicle, Weight,
+    JobView, LevelAttempt, LevelView, Look, NextDueView, OpenPoint, Provenance, Vehicle, Weight,
 };
 
 /// Any words as a sentence. The views of real jobs are laid out in the engine's own tests and the demo.
@@ -39,7 +39,7 @@ pub(super) fn empty() -> JobView {
         decisions: Vec::new(),
         now: Vec::new(),
         condition: Vec::new(),
-        next_due: Vec::new(),
+        next_due: NextDueView::default(),
         not_measured: all(&["Nothing was measured."]),
         changes: Vec::new(),
         findings: Vec::new(),
@@ -181,6 +181,8 @@ fn balance() -> BalanceView {
         difference: Some(Estimate::known(0.2, 0.28)),
         remarks: all(&["The difference of 0.20\u{a0}L is within the uncertainty of the readings."]),
         arrived: None,
+        unexplained: None,
+        normalised_difference: Some(0.36),
     }
 }
 
@@ -197,7 +199,7 @@ fn level() -> LevelView {
             attempt("11:58", "43\u{a0}°C (scan tool), engine idling, selector in P, level car: drops", true),
         ],
         remarks: all(&["Window 40 to 50\u{a0}°C, overflow at the standpipe."]),
-        when: None,
+        ..LevelView::default()
     }
 }
 

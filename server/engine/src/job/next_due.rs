@@ -1,0 +1,164 @@
+//! When the next fluid service is due, for a job that is closed as done and in which fluid was renewed.
+//!
+//! The workshop's interval with the factor of the load word, never beyond the vehicle maker's; what it stands on is said
+//! with it. Without any interval the section names the maker's plan and no number. Never here: a figure from
+//! temperatures, since no entry states how the vehicle was driven.
+
+use super::{Context, Folded, Identity};
+use crate::formula::next_due::{Basis, Caveat, Interval, Load, NextDue, next_due};
+use crate::kind::arrival::Arrival;
+use crate::kind::closing::Closing;
+use crate::kind::exchange_reading::ExchangeReading;
+use crate::kind::fill::Fill;
+use crate::kind::words::{FillPurpose, LoadWord, Outcome};
+use crate::text::{Sentence, number, sentence};
+use crate::view::NextDueView;
+
+/// Reads it from the facts; says nothing for a job that is open, stopped, or in which nothing was renewed.
+pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) -> NextDueView {
+    let closing = folded.last::<Closing>().filter(|(_, closing)| closing.outcome == Some(Outcome::Done));
+    let Some((closed, closing)) = closing.filter(|_| is_renewed(folded)) else {
+        return NextDueView::default();
+    };
+    let Some(done_on) = context.local(closed.time_us).map(|time| time.date()) else {
+        return NextDueView::default();
+    };
+    let arrived = folded.each::<Arrival>().filter_map(|(_, arrival)| arrival.odometer_kilometres).next_back();
+    let read = closing.odometer_kilometres.or(arrived);
+    let stated = Intervals::of(context, identity);
+    let word = folded.each::<Arrival>().filter_map(|(_, arrival)| arrival.load).next_back();
+    let factor = word.and_then(|word| factor(context, word));
+    let load = factor.map_or(Load::NotStated, |factor| Load::Word { factor });
+    // Without a distance on the vehicle the interval counts from here.
+    let from = read.unwrap_or(0.0);
+    match next_due(Some(from), done_on, &stated.workshop, &stated.maker, &load) {
+        None => NextDueView { sentences: vec![sentence::next_due_not_stated()], ..NextDueView::default() },
+        Some(due) => {
+            let mut sentences = vec![when(&due, read.is_some())];
+            sentences.extend(stated.stands_on(&due));
+            sentences.extend(beside(context, &due, word, factor));
+            NextDueView {
+                kilometres: due
+                    .kilometres
+                    .filter(|_| read.is_some())
+                    .map(|(km, basis)| (km.floor(), named(&basis))),
+                date: due.date.map(|(date, basis)| (date.to_string(), named(&basis))),
+                sentences,
+            }
+        }
+    }
+}
+
+/// Whether fluid was exchanged or the pan refilled; adding at the level renews nothing.
+fn is_renewed(folded: &Folded) -> bool {
+    folded.each::<ExchangeReading>().any(|(_, reading)| !reading.pushed_in.is_zero())
+        || folded.each::<Fill>().any(|(_, fill)| fill.purpose == Some(FillPurpose::Refill))
+}
+
+/// The factor that the workshop set for a load word.
+fn factor(context: &Context<'_>, word: LoadWord) -> Option<f64> {
+    let factors = &context.workshop().load_factors.as_ref()?.factors;
+    factors.iter().find(|(known, _)| *known == word).map(|(_, factor)| *factor)
+}
+
+/// The word for what a figure stands on.
+fn named(basis: &Basis) -> &'static str {
+    match basis {
+        Basis::Workshop => "workshop",
+        Basis::LoadWord { .. } => "load-word",
+        Basis::Temperatures { .. } => "temperatures",
+        Basis::Maker => "maker",
+    }
+}
+
+fn when(due: &NextDue, from_vehicle: bool) -> Sentence {
+    // Cut, not rounded: nobody is sent a kilometre beyond the maker's interval.
+    let distance = due.kilometres.map(|(km, _)| number::kilometres(km.floor()));
+    let date = due.date.map(|(date, _)| date.strftime("%-d %B %Y").to_string());
+    match (distance, date, from_vehicle) {
+        (Some(distance), Some(date), true) => sentence::next_due_both(date, distance),
+        (Some(distance), None, true) => sentence::next_due_distance(distance),
+        (Some(distance), Some(date), false) => sentence::next_due_after_both(date, distance),
+        (Some(distance), None, false) => sentence::next_due_after(distance),
+        (None, Some(date), _) => sentence::next_due_date(date),
+        (None, None, _) => sentence::next_due_not_stated(),
+    }
+}
+
+/// What workshop and maker state, with where it was read.
+struct Intervals<'a> {
+    workshop: Interval,
+    workshop_source: &'a str,
+    maker: Interval,
+    maker_source: String,
+}
+
+impl<'a> Intervals<'a> {
+    fn of(context: &'a Context<'_>, identity: &Identity) -> Self {
+        let workshop = context.workshop();
+        let kilometres = workshop.service_interval_kilometres.as_ref();
+        let variant = identity.variant.as_ref();
+        let source = variant.and_then(|variant| variant.source.as_ref());
+        Self {
+            workshop: Interval {
+                kilometres: kilometres.map(|stated| stated.value),
+                months: workshop.service_interval_months,
+            },
+            workshop_source: kilometres.map_or("", |stated| &stated.source),
+            maker: variant.map(|variant| variant.maker_interval).unwrap_or_default(),
+            maker_source: source.map(|(source, edition)| format!("{source}, {edition}")).unwrap_or_default(),
+        }
+    }
+
+    /// Each interval that counts, with its source: of the workshop, of the maker, or a part of both.
+    fn stands_on(&self, due: &NextDue) -> Vec<Sentence> {
+        let of = |wanted: fn(&Basis) -> bool, stated: &Interval| {
+            let kilometres = due.kilometres.filter(|(_, basis)| wanted(basis)).and(stated.kilometres);
+            interval(kilometres, due.date.filter(|(_, basis)| wanted(basis)).and(stated.months))
+        };
+        let maker = of(|basis| matches!(basis, Basis::Maker), &self.maker);
+        let own = of(|basis| !matches!(basis, Basis::Maker), &self.workshop);
+        let own = own.map(|interval| sentence::next_due_workshop(interval, self.workshop_source));
+        let maker = maker.map(|interval| sentence::next_due_maker(interval, &self.maker_source));
+        own.into_iter().chain(maker).collect()
+    }
+}
+
+fn interval(kilometres: Option<f64>, months: Option<u16>) -> Option<Sentence> {
+    let months = months.map(|months| sentence::next_due_months(u64::from(months)));
+    match (kilometres.map(number::kilometres), months) {
+        (Some(distance), Some(months)) => Some(sentence::next_due_interval(distance, months)),
+        (Some(distance), None) => Some(sentence::next_due_distance_alone(distance)),
+        (None, months) => months,
+    }
+}
+
+/// The assumption on the use, and what has to be known beside the figure.
+fn beside(
+    context: &Context<'_>,
+    due: &NextDue,
+    word: Option<LoadWord>,
+    factor: Option<f64>,
+) -> Vec<Sentence> {
+    let mut said = Vec::new();
+    let basis = due.kilometres.map(|(_, basis)| basis);
+    let maker_not_stated = due.caveats.contains(&Caveat::MakerNotStated);
+    if let Some(word) = word.filter(|word| *word != LoadWord::Ordinary || factor.is_some()) {
+        let load = sentence::load_word(word.word());
+        match (basis, factor) {
+            (Some(Basis::LoadWord { factor }), _) => {
+                let source = context.workshop().load_factors.as_ref().map_or("", |stated| &stated.source);
+                said.push(sentence::next_due_load(number::fixed(factor, 2), load, source));
+            }
+            (Some(Basis::Workshop), Some(factor)) if factor > 1.0 && maker_not_stated => {
+                said.push(sentence::next_due_load_not_longer());
+            }
+            (Some(Basis::Workshop), None) => said.push(sentence::next_due_load_unknown(load)),
+            _ => {}
+        }
+    }
+    if maker_not_stated && !said.contains(&sentence::next_due_load_not_longer()) {
+        said.push(sentence::next_due_maker_not_stated());
+    }
+    said
+}

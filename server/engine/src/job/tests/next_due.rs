@@ -1,0 +1,157 @@
+//! When the next service is due, and on what that stands.
+
+use super::*;
+
+const MAKER: &str = "maker_interval_kilometres = 80000.0\nmaker_interval_months = 72\n";
+const LOADS: &str = "towing = 0.7\nmountains = 0.8\ntown = 0.8\nall_day = 0.7\n";
+const MONTHS: &str = "months = 48\n";
+
+/// A closed service under these files; arrived with a load word, closed at a distance or not.
+fn closed(workshop: &str, alder: &str, arrived: v1::Arrival, closing: v1::Closing) -> JobView {
+    let mut journal = Journal::new();
+    let files = [("workshop.toml", workshop), ("alder-8.toml", alder)];
+    let files = files.map(|(name, text)| (name.to_owned(), text.as_bytes().to_vec()));
+    journal.revision = Revision::parse(files.to_vec()).unwrap();
+    let (vin_text, variant) = second_series(&journal.revision);
+    journal.add(Kind::Arrival(arrived)).add(vin(&vin_text)).add(settled(&variant)).add(container("Linden"));
+    journal.add(drained(3.05)).add(refilled(3.1, "Linden")).add(level(43.0, 2)).add(Kind::Closing(closing));
+    journal.view()
+}
+
+fn arrived(odometer_kilometres: Option<f64>, load: i32) -> v1::Arrival {
+    v1::Arrival {
+        plate: "PH 482 K".into(),
+        reasons: vec![1],
+        odometer_kilometres,
+        load,
+        ..Default::default()
+    }
+}
+
+fn done(odometer_kilometres: Option<f64>) -> v1::Closing {
+    v1::Closing { outcome: 1, odometer_kilometres }
+}
+
+fn text(view: &JobView) -> String {
+    all(&view.next_due.sentences).replace(['\u{a0}', '\u{202f}'], " ")
+}
+
+#[test]
+fn the_workshop_s_interval_counts_where_it_is_the_shorter_one() {
+    let view = closed(WORKSHOP, ALDER, arrived(Some(118_240.0), 0), done(Some(118_254.0)));
+    assert_eq!(
+        text(&view),
+        "The next fluid service is due at 168 254 km or on 18 March 2030, whichever comes first. \
+         That is this workshop’s interval of 50 000 km or 48 months (agreed in this workshop, January 2026)."
+    );
+    assert_eq!(view.next_due.kilometres, Some((168_254.0, "workshop")));
+    assert_eq!(view.next_due.date, Some(("2030-03-18".to_owned(), "workshop")));
+}
+
+#[test]
+fn the_maker_s_interval_is_never_passed() {
+    let alder = ALDER.replace("80000.0", "40000.5").replace("interval_months = 72", "interval_months = 60");
+    let view = closed(WORKSHOP, &alder, arrived(None, 0), done(Some(118_254.0)));
+    let text = text(&view);
+    assert!(text.contains("due at 158 254 km or on 18 March 2030"), "a part of a kilometre is cut: {text}");
+    assert!(text.contains("this workshop’s interval of 48 months (agreed"), "{text}");
+    assert!(
+        text.contains("The vehicle maker’s interval of 40 00") && text.contains("(Tarnwick parts data"),
+        "{text}"
+    );
+    assert_eq!(view.next_due.kilometres.unwrap().1, "maker");
+    assert_eq!(view.next_due.date.unwrap().1, "workshop");
+}
+
+#[test]
+fn a_load_word_shortens_the_distance_and_stands_beside_it() {
+    let view = closed(WORKSHOP, ALDER, arrived(Some(100_000.0), 2), done(None));
+    let told = text(&view);
+    assert!(told.contains("due at 135 000 km"), "{told}");
+    assert!(
+        told.contains("“often with a trailer or a full load” this workshop takes 0.70 of its distance"),
+        "{told}"
+    );
+    assert_eq!(view.next_due.kilometres, Some((135_000.0, "load-word")));
+    let view = closed(&WORKSHOP.replace(LOADS, ""), ALDER, arrived(Some(100_000.0), 2), done(None));
+    assert!(text(&view).contains("for which this workshop has no factor"), "{}", text(&view));
+    assert_eq!(view.next_due.kilometres, Some((150_000.0, "workshop")));
+    let ordinary = closed(WORKSHOP, ALDER, arrived(Some(100_000.0), 1), done(None));
+    assert!(!text(&ordinary).contains("factor"), "{}", text(&ordinary));
+}
+
+#[test]
+fn easy_use_makes_nothing_longer_while_the_maker_is_not_known() {
+    let longer = WORKSHOP.replace(LOADS, "long_distance = 1.5\n");
+    let unknown = ALDER.replace(MAKER, "");
+    let view = closed(&longer, &unknown, arrived(Some(0.0), 5), done(None));
+    assert_eq!(view.next_due.kilometres, Some((50_000.0, "workshop")));
+    assert!(text(&view).contains("not made longer"), "{}", text(&view));
+    // Known, it is the limit.
+    let view = closed(&longer, ALDER, arrived(Some(0.0), 5), done(None));
+    assert_eq!(view.next_due.kilometres, Some((75_000.0, "load-word")));
+    let view = closed(WORKSHOP, &unknown, arrived(Some(0.0), 0), done(None));
+    assert!(text(&view).contains("maker’s interval is not in our catalogue"), "{}", text(&view));
+}
+
+#[test]
+fn without_a_distance_on_the_vehicle_it_counts_from_this_service() {
+    let view = closed(WORKSHOP, ALDER, arrived(None, 0), done(None));
+    assert!(view.next_due.kilometres.is_none() && view.next_due.date.is_some());
+    let told = text(&view);
+    assert!(told.contains("due 50 000 km after this one or on 18 March 2030"), "{told}");
+    assert!(told.contains("the distance on the vehicle was not noted"), "{told}");
+    let distance_only = WORKSHOP.replace(MONTHS, "");
+    let view = closed(&distance_only, &ALDER.replace(MAKER, ""), arrived(None, 0), done(None));
+    assert!(text(&view).contains("due 50 000 km after this one; the distance"), "{}", text(&view));
+}
+
+#[test]
+fn without_any_interval_there_is_a_sentence_and_no_number() {
+    let table = WORKSHOP.split("[service_interval]").next().unwrap();
+    let view = closed(table, &ALDER.replace(MAKER, ""), arrived(Some(1.0), 0), done(Some(2.0)));
+    assert_eq!(
+        text(&view),
+        "No interval is stated in our papers: the next fluid service is due by the vehicle maker’s plan."
+    );
+    assert!(view.next_due.kilometres.is_none() && view.next_due.date.is_none());
+    // The maker's alone is enough.
+    let view = closed(table, ALDER, arrived(Some(1.0), 0), done(Some(2.0)));
+    assert!(text(&view).contains("due at 80 002 km or on 18 March 2032"), "{}", text(&view));
+    assert_eq!(view.next_due.date.unwrap().1, "maker");
+}
+
+#[test]
+fn nothing_is_due_for_a_job_that_is_open_stopped_or_renewed_nothing() {
+    let stopped = v1::Closing { outcome: 2, odometer_kilometres: None };
+    assert!(closed(WORKSHOP, ALDER, arrived(Some(1.0), 0), stopped).next_due.sentences.is_empty());
+    assert!(serviced_job().view().next_due.sentences.is_empty(), "not closed");
+    let mut journal = settled_job();
+    let amount = Some(v1::fill::Amount::VolumeLitres(0.3));
+    journal.add(Kind::Fill(v1::Fill { purpose: 2, amount, means: 1, ..Default::default() }));
+    journal.add(Kind::Closing(done(None)));
+    assert!(journal.view().next_due.sentences.is_empty(), "a little was added, nothing was renewed");
+}
+
+#[test]
+fn the_day_is_that_of_the_site() {
+    let mut journal = serviced_job();
+    // 23:50 in London on 18 March is already the 19th there.
+    journal.minute = 950;
+    journal.add(Kind::Closing(done(None)));
+    assert_eq!(journal.view().next_due.date.unwrap().0, "2030-03-18");
+    let files = [
+        ("workshop.toml", WORKSHOP.replace("Europe/London", "Asia/Kolkata")),
+        ("alder-8.toml", ALDER.to_owned()),
+    ];
+    let files = files.map(|(name, text)| (name.to_owned(), text.into_bytes()));
+    journal.revision = Revision::parse(files.to_vec()).unwrap();
+    assert_eq!(journal.view().next_due.date.unwrap().0, "2030-03-19");
+}
+
+#[test]
+fn a_load_word_stated_at_booking_is_said_with_the_arrival() {
+    let mut journal = Journal::new();
+    journal.add(Kind::Arrival(arrived(None, 4)));
+    assert!(said(&journal.view().story[0].text).contains("use: mostly short ways in town"));
+}
