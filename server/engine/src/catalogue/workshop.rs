@@ -43,6 +43,21 @@ impl StatedRange {
     }
 }
 
+/// How long the parts of the work take, in minutes, and where that comes from.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlanMinutes {
+    /// To hook the exchange equipment up and to take it off again.
+    pub hook_up: f64,
+    /// To push one litre through.
+    pub per_litre: f64,
+    /// The pan off, cleaned and on again.
+    pub pan: f64,
+    /// To drain and fill once.
+    pub drain_and_fill: f64,
+    /// Where they come from.
+    pub source: String,
+}
+
 /// The settings of one workshop.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Workshop {
@@ -84,6 +99,8 @@ pub struct Workshop {
     pub service_interval_kilometres: Option<StatedRange>,
     /// Minutes after which an entry counts as typed later.
     pub late_after_minutes: Stated,
+    /// How long the parts of the work take, for the plan.
+    pub plan_minutes: PlanMinutes,
 }
 
 const SHARE: Bounds = (0.0, 1.0, "of 1");
@@ -137,6 +154,7 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         value.zip(source).map(|(value, source)| Stated { value, source })
     });
     let service_interval_kilometres = service_interval(&mut fields);
+    let plan_minutes = plan_minutes(&mut fields);
     fields.finish();
     Some(Workshop {
         name: name?,
@@ -158,6 +176,7 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         target_new_share: target_new_share.flatten(),
         service_interval_kilometres,
         late_after_minutes: late_after_minutes?,
+        plan_minutes: plan_minutes?,
     })
 }
 
@@ -198,6 +217,27 @@ fn service_interval(fields: &mut Fields<'_>) -> Option<StatedRange> {
     let source = table.text("source", SOURCE_LENGTH_MAX);
     table.finish();
     Some(StatedRange { value: value?, limit: limit?, source: source? })
+}
+
+fn plan_minutes(fields: &mut Fields<'_>) -> Option<PlanMinutes> {
+    const MINUTES: Bounds = (0.0, 480.0, "minutes");
+    let Some(mut table) = fields.table_optional("plan_minutes") else {
+        let source = COMMON_PRACTICE.to_owned();
+        return Some(PlanMinutes { hook_up: 15.0, per_litre: 2.0, pan: 25.0, drain_and_fill: 15.0, source });
+    };
+    let hook_up = table.number("hook_up", MINUTES);
+    let per_litre = table.number("per_litre", MINUTES);
+    let pan = table.number("pan", MINUTES);
+    let drain_and_fill = table.number("drain_and_fill", MINUTES);
+    let source = table.text("source", SOURCE_LENGTH_MAX);
+    table.finish();
+    Some(PlanMinutes {
+        hook_up: hook_up?,
+        per_litre: per_litre?,
+        pan: pan?,
+        drain_and_fill: drain_and_fill?,
+        source: source?,
+    })
 }
 
 fn range(
