@@ -1,8 +1,10 @@
 //! From what the store and the engine say to messages of the network. Only translation: nothing is computed here.
 //! Sentences become words in the language of the job's catalogue.
 
+mod ahead;
 mod step;
 
+pub(crate) use ahead::{plan, state};
 pub(crate) use step::step;
 
 use crate::record::Spoken;
@@ -30,7 +32,8 @@ pub(crate) fn words(language: Language, sentence: &Sentence) -> Result<String, C
     render(language, sentence).map_err(|error| Cause::internal("putting a sentence into words", &error))
 }
 
-fn all_words(language: Language, sentences: &[Sentence]) -> Result<Vec<String>, Cause> {
+/// Sentences in words.
+pub(crate) fn all_words(language: Language, sentences: &[Sentence]) -> Result<Vec<String>, Cause> {
     sentences.iter().map(|sentence| words(language, sentence)).collect()
 }
 
@@ -134,6 +137,7 @@ pub(crate) fn job(language: Language, computed: &Computed, spoken: Vec<Spoken>) 
             .into_iter()
             .map(|Spoken { subject, text, .. }| v1::JobWords { subject, text })
             .collect(),
+        now: all_words(language, &view.now)?,
     })
 }
 
