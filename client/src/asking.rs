@@ -11,6 +11,7 @@ use crate::sending::{SendEnd, SendReport};
 use crate::station::{Change, Station};
 use crate::words::descriptor::Words;
 use crate::{LocalJob, words};
+use standpipe_proto::check::{CheckError, violations};
 use standpipe_proto::v1::{self, fact::Kind};
 
 /// Fewest characters of the end of an entry's identity that name it.
@@ -170,6 +171,43 @@ impl Station {
         let answer = self.remote()?.get(&job.job_id).await?;
         self.learn(answer.summary.as_ref())?;
         Ok(answer)
+    }
+
+    /// Compares procedures for a job before its work begins, after what waits was sent.
+    ///
+    /// # Errors
+    /// When the kit is outside its bounds, or the server is away or does not know the job.
+    pub async fn plan(
+        &mut self,
+        job: &LocalJob,
+        kit_litres: Option<f64>,
+    ) -> Result<v1::PlanResponse, ClientError> {
+        let request = v1::PlanRequest { job: job.job_id.clone(), kit_litres };
+        let outside = violations(&request);
+        if !outside.is_empty() {
+            return Err(CheckError::Outside(outside).into());
+        }
+        self.send().await?;
+        let answer = self.remote()?.plan(request).await?;
+        self.learn(answer.summary.as_ref())?;
+        Ok(answer)
+    }
+
+    /// Begins to watch a job on the server, after what waits was sent.
+    ///
+    /// # Errors
+    /// When the server is away or does not know the job.
+    pub(crate) async fn watch(
+        &mut self,
+        job: &LocalJob,
+    ) -> Result<tonic::Streaming<v1::WatchResponse>, ClientError> {
+        self.send().await?;
+        self.remote()?.watch(&job.job_id).await
+    }
+
+    /// What the end of a watch means.
+    pub(crate) fn watch_ended(&mut self, status: &tonic::Status) -> Result<ClientError, ClientError> {
+        Ok(self.remote()?.failure(status))
     }
 
     /// Jobs of the site, newest first.

@@ -85,6 +85,8 @@ pub const TABLE: &[(&str, Rule)] = &[
     ("/standpipe.v1.JobService/Get", EVERY_STATION),
     ("/standpipe.v1.JobService/May", EVERY_STATION),
     ("/standpipe.v1.JobService/Next", EVERY_STATION),
+    ("/standpipe.v1.JobService/Plan", EVERY_STATION),
+    ("/standpipe.v1.JobService/Watch", EVERY_STATION),
     ("/standpipe.v1.RecordService/Render", EVERY_STATION),
     ("/standpipe.v1.RecordService/Issue", EVERY_STATION),
     ("/standpipe.v1.RecordService/BaySheet", EVERY_STATION),

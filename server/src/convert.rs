@@ -1,9 +1,11 @@
 //! From what the store and the engine say to messages of the network. Only translation: nothing is computed here.
 //! Sentences become words in the language of the job's catalogue.
 
+mod ahead;
 mod part;
 mod step;
 
+pub(crate) use ahead::{plan, state};
 pub(crate) use step::step;
 
 use crate::record::Spoken;
@@ -31,7 +33,8 @@ pub(crate) fn words(language: Language, sentence: &Sentence) -> Result<String, C
     render(language, sentence).map_err(|error| Cause::internal("putting a sentence into words", &error))
 }
 
-fn all_words(language: Language, sentences: &[Sentence]) -> Result<Vec<String>, Cause> {
+/// Sentences in words.
+pub(crate) fn all_words(language: Language, sentences: &[Sentence]) -> Result<Vec<String>, Cause> {
     sentences.iter().map(|sentence| words(language, sentence)).collect()
 }
 
@@ -138,6 +141,7 @@ pub(crate) fn job(language: Language, computed: &Computed, spoken: Vec<Spoken>) 
         next_due: part::next_due(language, view)?,
         level: Some(part::level(language, view)?),
         balance: view.balance.as_ref().map(|it| part::balance(language, it)).transpose()?,
+        now: all_words(language, &view.now)?,
     })
 }
 

@@ -16,6 +16,7 @@ mod convert;
 mod desk;
 mod error;
 mod folder;
+mod grown;
 mod intake;
 mod keeper;
 mod kept;

@@ -290,6 +290,13 @@ impl Workshop {
         Ok(computed)
     }
 
+    /// What the job means now, by the site's clock: forecasts and what changes what the bay does next go with it.
+    pub(crate) async fn as_of_now(&self, job: &Computed) -> Result<JobView, Cause> {
+        let entries = self.journal.read_job(job.row.job_id).await?;
+        let sight = self.sight(&job.row, self.clock.now_us()).looking_back(job);
+        off_the_network(move || view(&sight.context(), &recorded(&entries))).await
+    }
+
     /// The job as its own entries tell it, without a look at earlier ones: for the list, which is looked into for
     /// those.
     pub(crate) async fn computed_alone(&self, row: &JobRow) -> Result<Arc<Computed>, Cause> {

@@ -21,7 +21,7 @@ impl Times {
     }
 
     /// A time for people; empty if there is none.
-    fn shown(&self, time: Option<&prost_types::Timestamp>) -> String {
+    pub(super) fn shown(&self, time: Option<&prost_types::Timestamp>) -> String {
         let Some(at) = time.and_then(|time| Timestamp::new(time.seconds, time.nanos).ok()) else {
             return String::new();
         };
@@ -118,6 +118,7 @@ fn head(summary: &JobSummary) -> String {
 /// A whole job.
 pub(super) fn job(job: &Job, times: &Times) -> String {
     let mut text = format!("{}\n", job.summary.as_ref().map(head).unwrap_or_default());
+    text.extend(job.now.iter().map(|line| format!("> {line}\n")));
     // Writing to a String cannot fail; its results are dropped below.
     let width = job.story.iter().map(|line| times.shown(line.time.as_ref()).len()).max().unwrap_or(0);
     for line in &job.story {

@@ -20,6 +20,7 @@ struct Bay {
     gate: Result<Box<MayResponse>, String>,
     away: Option<String>,
     stops: Vec<Finding>,
+    now: Vec<String>,
     refuses: Option<String>,
     corrections: Vec<(String, Option<Fact>, String)>,
     answers: usize,
@@ -38,6 +39,7 @@ impl Bay {
             gate: Ok(Box::new(MayResponse { yes: true, ..MayResponse::default() })),
             away: None,
             stops: Vec::new(),
+            now: Vec::new(),
             refuses: None,
             corrections: Vec::new(),
             answers: 0,
@@ -81,6 +83,7 @@ impl Bay {
                     steps: as_begun(&self.steps, &self.entries),
                     last_seq: self.entries.len() as i64,
                     stops: self.stops.clone(),
+                    now: self.now.clone(),
                     away: self.away.clone(),
                 }),
                 Action::Keep { fact, kind } => match self.refuses.take() {
@@ -404,13 +407,46 @@ fn the_job_is_stopped_from_any_question_with_why_and_what_the_customer_says() {
 }
 
 #[test]
+fn an_estimate_stands_with_the_answer_and_not_while_the_look_is_asked() {
+    let mut bay = Bay::only("exchange");
+    bay.now = vec!["About 62 of 100 parts are new.".into()];
+    assert!(!bay.shown.contains("62 of 100"), "{}", bay.shown);
+    bay.press("0\n");
+    assert_eq!(bay.shown.matches("> About 62 of 100 parts are new.").count(), 1, "{}", bay.shown);
+    bay.shown.clear();
+    // Asked for the reason, gone back, asked again: the look stands alone.
+    bay.press("w3\nb3\nw");
+    assert!(!bay.shown.contains("62 of 100"), "{}", bay.shown);
+    bay.press("21");
+    let look = "kept: exchange_reading\n> About 62 of 100 parts are new.\n\n---";
+    assert!(bay.shown.contains(look) && bay.entries.len() == 2, "{}", bay.shown);
+}
+
+#[test]
+fn what_changes_what_is_done_stands_above_the_question_and_not_twice_beside_what_stops() {
+    let (mut questions, _) = Questions::begin("HL-26-0001", &["A".into()], None);
+    let stop = Finding { text: "Wrong fluid.".into(), stops: true, seqs: vec![3] };
+    let now = vec!["Wrong fluid.".into(), "Refill 3.6 L: what ran out of the pan.".into()];
+    let remaining = Remaining { steps: normal_job(), last_seq: 1, stops: vec![stop], now, away: None };
+    let mut shown = String::new();
+    for action in questions.step(Event::Steps(remaining)) {
+        if let Action::Say(text) | Action::Head(text) = action {
+            shown.push_str(&text);
+        }
+    }
+    assert_eq!(shown.matches("Wrong fluid.").count(), 1, "{shown}");
+    assert!(shown.starts_with("> Refill 3.6 L: what ran out of the pan.\n\n---"), "{shown}");
+}
+
+#[test]
 fn lines_are_as_wide_as_the_terminal() {
     let (_, actions) = Questions::begin("HL-26-0001", &["A".into(), "B".into()], Some(40));
     let mut questions = Questions::begin("HL-26-0001", &["A".into()], Some(40)).0;
     let mut shown = format!("{actions:?}");
     assert!(shown.contains("Who works?"));
     shown.clear();
-    let steps = Remaining { steps: normal_job(), last_seq: 1, stops: Vec::new(), away: None };
+    let steps =
+        Remaining { steps: normal_job(), last_seq: 1, stops: Vec::new(), now: Vec::new(), away: None };
     for action in questions.step(Event::Steps(steps)) {
         if let Action::Say(text) | Action::Head(text) = action {
             shown.push_str(&text);

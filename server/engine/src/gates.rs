@@ -303,6 +303,13 @@ pub(crate) fn against_fluid(context: &Context<'_>, folded: &Folded, identity: &I
     needs.into_iter().flat_map(|need| lacking(&facts, need)).collect()
 }
 
+/// What was read or seen that says: not this fluid, or not this car. A step left out never stands in for it.
+pub(crate) fn against_exchange(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Missing> {
+    let facts = Facts { context, folded, identity };
+    let needs = [Need::NoContradiction, Need::NothingToRepairFirst, Need::NothingToLookAtInside];
+    needs.into_iter().flat_map(|need| lacking(&facts, need)).collect()
+}
+
 /// Everything that a gate lacks.
 pub(crate) fn missing(
     context: &Context<'_>,
@@ -360,7 +367,7 @@ pub(crate) fn is_pan_left_out(folded: &Folded) -> bool {
     is_left_out(folded, "pan") && !folded.facts.iter().any(|stated| need::opens_pan(&stated.fact))
 }
 
-fn is_left_out(folded: &Folded, step: &str) -> bool {
+pub(crate) fn is_left_out(folded: &Folded, step: &str) -> bool {
     folded.each::<Skipped>().any(|(_, skipped)| skipped.step == step)
 }
 

@@ -848,6 +848,49 @@ exchange-not-refilled = The pan was drained and not refilled yet.
 exchange-display-unchecked = The litre display is taken as right within { $limit }; no check of it is recorded.
 exchange-pan-only = Only the pan was changed; no fluid was pushed through.
 
+## Plan before the exchange
+
+plan-advice-most = { $way }: most new fluid for the same litres.
+plan-advice-only = { $way }: nothing else can be done with these litres.
+plan-advice-pan-first = Pan first, then exchange ({ $signs }): the debris is seen before fluid is spent.
+plan-basis-alone = Of { $kit } of new fluid { $level } are kept for the level and { $hose } stay in hoses and equipment: { $alone } to push.
+plan-basis-litres = Of { $kit } of new fluid { $refill } are for the pan, { $level } for the level, and { $hose } stay in hoses and equipment: { $pushed } to push, or { $alone } where the pan stays on.
+plan-basis-minutes = Minutes: { $hookup } for the hook-up, { $litre } a litre, { $pan } for the pan, { $drain } each time it is drained and filled; without level and drive ({ $source }).
+plan-basis-shares = Nothing was seen yet: the shares follow from the litres, { $fill } in the transmission and what is usual; about 95 of 100 vehicles lie within from-to.
+plan-basis-target = This workshop aims at { $target } of 100 parts.
+plan-begun = Fluid was pushed in or ran out already; a plan is made before that.
+plan-kit-for-target = How much new fluid is there was not stated: compared for { $kit }, with which exchange, then pan, comes to { $target } of 100 parts.
+plan-kit-too-small = { $kit } of new fluid leave nothing to push after the reserves.
+plan-kit-usual = How much new fluid is there was not stated: compared for { $kit }, of which { $pushed } are pushed.
+plan-missing-fill = How much { $label } holds is not known, so nothing can be compared. State it with the look-up.
+plan-missing-pan = How much the pan of { $label } holds is not known: only the exchange alone can be compared.
+plan-missing-variant = Which transmission it is is not settled, so nobody knows how much it holds. Settle it first.
+plan-says = { $way ->
+    [exchange-only] The pan stays on: nobody sees the magnets, the old filter stays in.
+    [exchange-then-pan] The magnets are seen only after the litres.
+    [pan-then-exchange] The debris is seen before fluid is spent; some of the pan’s new fluid leaves again.
+   *[drain-and-fill] No line is opened; the old fluid is only thinned, as far as it mixes in between.
+}
+plan-sign-burnt = burnt smell
+plan-sign-codes = fault code { $codes }
+plan-sign-distance = { $distance } without a service known here
+plan-sign-glitter = glitter in the sample
+plan-way = { $way ->
+    [exchange-only] Exchange only
+    [exchange-then-pan] Exchange, then pan
+   *[pan-then-exchange] Pan, then exchange
+}
+plan-way-drains = Drain and fill, { $times ->
+    [one] once
+   *[other] { $times } times
+}
+
+## Now: what changes what the bay does next
+
+now-before-down = Before the vehicle comes down: { $point }
+now-level-again = Level at { $clock }: { $attempt }. Look again.
+now-refill = Refill { $amount }: what ran out of the pan.
+
 ## Fluid in and out
 
 balance-pushed = pushed in

@@ -41,6 +41,7 @@ pub(super) async fn show(
     let computed = workshop.computed(&row).await?;
     let customer = workshop.beside.customer(row.job_id).await?;
     let shelf = paper::Shelf::of(workshop, &computed, customer.is_some()).await?;
+    let now = workshop.as_of_now(&computed).await?.now;
     let beside = beside::shown(workshop, &row, &computed.view).await?;
     let persons = workshop.beside.persons().await?.into_iter();
     let told = Told {
@@ -52,6 +53,7 @@ pub(super) async fn show(
     let number = &computed.view.head.number;
     let content = html! {
         h1 { (number) @if !computed.view.vehicle.plate.is_empty() { " – " (computed.view.vehicle.plate) } }
+        (changes_now(&told, &now)?)
         (vehicle(&computed, customer.as_ref()))
         (shelf.ways(&office, &person, number)?)
         (open_points(&told)?)
@@ -87,6 +89,16 @@ fn vehicle(computed: &Computed, customer: Option<&Customer>) -> Markup {
             }
         }
     }
+}
+
+/// What changes what the bay does next, in the head of the page.
+fn changes_now(told: &Told<'_>, now: &[Sentence]) -> Result<Markup, Trouble> {
+    let lines = now.iter().map(|line| told.words(line)).collect::<Result<Vec<_>, Trouble>>()?;
+    Ok(html! {
+        @if !lines.is_empty() {
+            ul.now { @for line in lines { li { (capital(&line)) } } }
+        }
+    })
 }
 
 fn open_points(told: &Told<'_>) -> Result<Markup, Trouble> {

@@ -7,8 +7,7 @@
 use super::Office;
 use super::guard::{SESSION_COOKIE, SignedIn, cookie, signed_in};
 use super::trouble::Trouble;
-use crate::status::Cause;
-use crate::workshop::Workshop;
+use crate::grown::{PACE, grown};
 use axum::extract::{Path, Query, State};
 use axum::http::header::HeaderMap;
 use axum::response::sse::{Event, KeepAlive, Sse};
@@ -26,8 +25,6 @@ use tokio_stream::wrappers::ReceiverStream;
 
 /// A stream says that it is alive, and asks whether its session is, this often.
 const BEAT: Duration = Duration::from_secs(15);
-/// Shortest time between two looks at the journal, so that a busy bay costs no more than a page a moment.
-const PACE: Duration = Duration::from_millis(250);
 /// A browser whose stream broke comes back after this long.
 const COME_BACK: Duration = Duration::from_secs(2);
 
@@ -149,7 +146,7 @@ async fn tell(mut telling: Telling, _place: Place) {
                 _ = ended.changed() => None,
                 () = sleep(BEAT) => None,
                 _ = beside.changed() => Some(telling.seen),
-                reached = next(&workshop, telling.job, telling.seen) => match reached {
+                reached = grown(&workshop, telling.job, telling.seen) => match reached {
                     Ok(reached) => Some(reached),
                     // A journal that takes nothing more stops the server, and that ends all streams.
                     Err(_) => return,
@@ -171,19 +168,5 @@ async fn tell(mut telling: Telling, _place: Place) {
             _ = &mut stop => return,
             () = sleep(PACE) => {}
         }
-    }
-}
-
-/// Waits until the journal holds something that the page has not seen, and says how far it reaches.
-async fn next(workshop: &Workshop, job: Option<JobId>, seen: u64) -> Result<u64, Cause> {
-    let mut reached = seen;
-    loop {
-        reached = workshop.journal.grown_beyond(reached).await?;
-        let Some(job) = job else { return Ok(reached) };
-        // The job is read after the journal's reach, so nothing in between is missed.
-        if workshop.journal.job(job).await?.is_some_and(|row| row.last_seq > seen) {
-            return Ok(reached);
-        }
-        sleep(PACE).await;
     }
 }

@@ -1,6 +1,7 @@
 //! `JobService`: what the entries of a job mean.
 
 use super::inside_bounds;
+use super::watch::{self, States};
 use crate::access::{Role, Who, who};
 use crate::convert;
 use crate::lines;
@@ -9,13 +10,15 @@ use crate::record;
 use crate::status::Cause;
 use crate::workshop::{Workshop, off_the_network, recorded};
 use standpipe_engine::gates::{self, Gate};
+use standpipe_engine::job::view;
+use standpipe_engine::plan::{self, Asked};
 use standpipe_engine::steps;
 use standpipe_engine::view::Weight;
 use standpipe_proto::limits::{PAGE_SIZE_DEFAULT, PAGE_SIZE_MAX};
 use standpipe_proto::v1::job_service_server::JobService;
 use standpipe_proto::v1::{
     GetRequest, GetResponse, JobSummary, ListRequest, ListResponse, MayRequest, MayResponse, NextRequest,
-    NextResponse,
+    NextResponse, PlanRequest, PlanResponse, WatchRequest,
 };
 use standpipe_store::{JobNumber, SummaryFilter, SummaryOrder};
 use std::sync::Arc;
@@ -25,6 +28,8 @@ pub(crate) struct Job(pub(crate) Arc<Workshop>);
 
 #[tonic::async_trait]
 impl JobService for Job {
+    type WatchStream = States;
+
     async fn list(&self, request: Request<ListRequest>) -> Result<Response<ListResponse>, Status> {
         let who = who(request.extensions())?;
         let request = request.into_inner();
@@ -39,7 +44,9 @@ impl JobService for Job {
         let row = self.0.find_for(&who, &request.job).await?;
         let computed = self.0.computed(&row).await?;
         let spoken = record::spoken(&self.0, &row, &computed.view).await?;
-        let job = convert::job(self.0.language(&row), &computed, spoken)?;
+        let language = self.0.language(&row);
+        let mut job = convert::job(language, &computed, spoken)?;
+        job.now = convert::all_words(language, &self.0.as_of_now(&computed).await?.now)?;
         Ok(Response::new(GetResponse { job: Some(job) }))
     }
 
@@ -56,6 +63,33 @@ impl JobService for Job {
         inside_bounds(&request)?;
         Ok(Response::new(may(&self.0, &who, &request).await?))
     }
+
+    async fn plan(&self, request: Request<PlanRequest>) -> Result<Response<PlanResponse>, Status> {
+        let who = who(request.extensions())?;
+        let request = request.into_inner();
+        inside_bounds(&request)?;
+        Ok(Response::new(plan(&self.0, &who, &request).await?))
+    }
+
+    async fn watch(&self, request: Request<WatchRequest>) -> Result<Response<States>, Status> {
+        let who = who(request.extensions())?;
+        let request = request.into_inner();
+        inside_bounds(&request)?;
+        Ok(Response::new(watch::begin(&self.0, who, &request.job).await?))
+    }
+}
+
+async fn plan(workshop: &Workshop, who: &Who, request: &PlanRequest) -> Result<PlanResponse, Cause> {
+    let row = workshop.find_for(who, &request.job).await?;
+    let entries = workshop.journal.read_job(row.job_id).await?;
+    let computed = workshop.computed(&row).await?;
+    let sight = workshop.sight(&row, workshop.clock.now_us()).looking_back(&computed);
+    let last_seq = entries.last().map(|entry| entry.seq);
+    let asked = Asked { kit_litres: request.kit_litres };
+    let planned = off_the_network(move || plan::plan(&sight.context(), &recorded(&entries), asked)).await?;
+    let mut response = convert::plan(workshop.language(&row), &planned, &computed)?;
+    response.last_seq = last_seq.map_or(response.last_seq, convert::signed);
+    Ok(response)
 }
 
 async fn may(workshop: &Workshop, who: &Who, request: &MayRequest) -> Result<MayResponse, Cause> {
@@ -82,7 +116,11 @@ async fn next(workshop: &Workshop, who: &Who, request: &NextRequest) -> Result<N
     let computed = workshop.computed(&row).await?;
     let sight = workshop.sight(&row, workshop.clock.now_us()).looking_back(&computed);
     let last_seq = entries.last().map_or(row.last_seq, |entry| entry.seq);
-    let steps = off_the_network(move || steps::remaining(&sight.context(), &recorded(&entries))).await?;
+    let (steps, now) = off_the_network(move || {
+        let (context, entries) = (sight.context(), recorded(&entries));
+        (steps::remaining(&context, &entries), view(&context, &entries).now)
+    })
+    .await?;
     let language = workshop.language(&row);
     let stops = computed.view.findings.iter().filter(|finding| finding.weight == Weight::Stops);
     Ok(NextResponse {
@@ -90,6 +128,7 @@ async fn next(workshop: &Workshop, who: &Who, request: &NextRequest) -> Result<N
         steps: steps.iter().map(|step| convert::step(language, step)).collect::<Result<_, _>>()?,
         last_seq: convert::signed(last_seq),
         stops: stops.map(|finding| convert::finding(language, finding)).collect::<Result<_, _>>()?,
+        now: convert::all_words(language, &now)?,
     })
 }
 

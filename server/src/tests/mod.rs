@@ -6,6 +6,7 @@ mod network;
 mod orders;
 mod records;
 mod stopping;
+mod watching;
 
 use crate::folder::Folder;
 use crate::workshop::{Premises, Workshop};

@@ -17,7 +17,7 @@ mod workshop;
 
 pub use revision::{Revision, RevisionId, VinMatch, same_code};
 pub use transmission::{Fluid, LevelMethod, Variant};
-pub use workshop::{Stated, StatedRange, Workshop};
+pub use workshop::{PlanMinutes, Stated, StatedRange, Workshop};
 
 use std::fmt;
 

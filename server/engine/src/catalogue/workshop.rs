@@ -53,6 +53,21 @@ pub struct LoadFactors {
     pub source: String,
 }
 
+/// How long the parts of the work take, in minutes, and where that comes from.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlanMinutes {
+    /// To hook the exchange equipment up and to take it off again.
+    pub hook_up: f64,
+    /// To push one litre through.
+    pub per_litre: f64,
+    /// The pan off, cleaned and on again.
+    pub pan: f64,
+    /// To drain and fill once.
+    pub drain_and_fill: f64,
+    /// Where they come from.
+    pub source: String,
+}
+
 /// The settings of one workshop.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Workshop {
@@ -98,6 +113,8 @@ pub struct Workshop {
     pub load_factors: Option<LoadFactors>,
     /// Minutes after which an entry counts as typed later.
     pub late_after_minutes: Stated,
+    /// How long the parts of the work take, for the plan.
+    pub plan_minutes: PlanMinutes,
 }
 
 /// Longest interval between services, in months; makers state no longer one (common practice, no source).
@@ -166,6 +183,7 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
     });
     let (service_interval_kilometres, service_interval_months) = service_interval(&mut fields).unzip();
     let load_factors = load_factors(&mut fields);
+    let plan_minutes = plan_minutes(&mut fields);
     fields.finish();
     Some(Workshop {
         name: name?,
@@ -189,6 +207,7 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         service_interval_months: service_interval_months.flatten(),
         load_factors,
         late_after_minutes: late_after_minutes?,
+        plan_minutes: plan_minutes?,
     })
 }
 
@@ -243,6 +262,27 @@ fn load_factors(fields: &mut Fields<'_>) -> Option<LoadFactors> {
     let source = table.text("source", SOURCE_LENGTH_MAX);
     table.finish();
     Some(LoadFactors { factors, source: source? })
+}
+
+fn plan_minutes(fields: &mut Fields<'_>) -> Option<PlanMinutes> {
+    const MINUTES: Bounds = (0.0, 480.0, "minutes");
+    let Some(mut table) = fields.table_optional("plan_minutes") else {
+        let source = COMMON_PRACTICE.to_owned();
+        return Some(PlanMinutes { hook_up: 15.0, per_litre: 2.0, pan: 25.0, drain_and_fill: 15.0, source });
+    };
+    let hook_up = table.number("hook_up", MINUTES);
+    let per_litre = table.number("per_litre", MINUTES);
+    let pan = table.number("pan", MINUTES);
+    let drain_and_fill = table.number("drain_and_fill", MINUTES);
+    let source = table.text("source", SOURCE_LENGTH_MAX);
+    table.finish();
+    Some(PlanMinutes {
+        hook_up: hook_up?,
+        per_litre: per_litre?,
+        pan: pan?,
+        drain_and_fill: drain_and_fill?,
+        source: source?,
+    })
 }
 
 fn range(

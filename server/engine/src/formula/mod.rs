@@ -26,6 +26,7 @@ pub mod sequence;
 pub mod temperature_curve;
 pub mod to_go;
 pub mod tubes;
+pub mod usual;
 pub mod vin;
 pub mod viscosity;
 pub mod viscosity_index;

@@ -123,6 +123,13 @@ pub(super) fn findings(context: &Context<'_>, folded: &Folded) -> Vec<Finding> {
     found
 }
 
+/// Distance driven with the fluid that is in it, as far as it is known: since the last service here, else all of it.
+pub(crate) fn driven_kilometres(context: &Context<'_>, folded: &Folded) -> Option<f64> {
+    let now = folded.last::<Arrival>().and_then(|(_, arrival)| arrival.odometer_kilometres)?;
+    let then = newest_first(context).find(|job| job.serviced).and_then(|job| job.kilometres);
+    Some(now - then.unwrap_or(0.0)).filter(|driven| *driven >= 0.0)
+}
+
 fn newest_first<'a>(context: &'a Context<'_>) -> impl Iterator<Item = &'a EarlierJob> {
     let mut jobs: Vec<&EarlierJob> = context.earlier.iter().collect();
     jobs.sort_by_key(|job| std::cmp::Reverse(job.opened_us));

@@ -14,6 +14,7 @@ mod listed;
 mod missing;
 mod next_due;
 mod noted;
+mod now;
 pub mod order;
 mod printed;
 mod put_in;
@@ -25,7 +26,7 @@ mod tests;
 
 pub(crate) use fold::{Folded, Stated};
 pub use history::EarlierJob;
-pub(crate) use history::high_voltage;
+pub(crate) use history::{driven_kilometres, high_voltage};
 pub(crate) use identity::Identity;
 
 use crate::catalogue::{Revision, Workshop};
@@ -147,6 +148,13 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
         exchange: exchange.as_ref(),
         level: &level,
     };
+    let known = now::Known {
+        findings: &findings,
+        exchange: exchange.as_ref().map(|exchange| &exchange.view),
+        balance: balance.as_ref(),
+        level: &level,
+    };
+    let now = now::of(context, &folded, &identity, &known);
     JobView {
         vehicle: vehicle(&folded, &identity),
         in_short: printed::in_short(&folded, &parts),
@@ -162,7 +170,7 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
         remarks: listed::remarks(&folded),
         skipped: listed::skipped(context, &folded, &identity),
         decisions: listed::decisions(context, &folded),
-        now: Vec::new(),
+        now,
         condition: Vec::new(),
         next_due: next_due::of(context, &folded, &identity),
         not_measured: missing::of(&folded, exchange.as_ref(), &level),

@@ -1,0 +1,124 @@
+//! What changes what the bay does next, the most important first, in a few lines.
+//!
+//! Made of what the other sections found; each line only while it matters, and none after the closing. It says nothing
+//! that would not change what somebody does. Never here: a number, a rule or a gate of its own.
+
+use super::fold::Folded;
+use super::{Context, Identity};
+use crate::gates::{self, Facts, Gate, Need, is_met};
+use crate::kind::closing::Closing;
+use crate::kind::exchange_reading::ExchangeReading;
+use crate::kind::level_check::LevelCheck;
+use crate::plan;
+use crate::text::{Sentence, sentence};
+use crate::view::{BalanceView, ExchangeView, Finding, LevelView, Weight};
+
+/// Most lines: more are not read from two metres.
+const LINES_MOST: usize = 5;
+/// What is looked at before a plan is of use, by the points of the gate.
+const LOOKED_AT_BEFORE: [&str; 4] = ["variant", "codes-before", "drive-before", "sample-before"];
+
+/// What the other sections found.
+pub(super) struct Known<'a> {
+    /// What somebody should know.
+    pub findings: &'a [Finding],
+    /// The exchange; absent when nothing was pushed in and nothing refilled.
+    pub exchange: Option<&'a ExchangeView>,
+    /// Fluid in and out; absent when nothing was measured.
+    pub balance: Option<&'a BalanceView>,
+    /// The level.
+    pub level: &'a LevelView,
+}
+
+/// The lines, ranked.
+pub(super) fn of(
+    context: &Context<'_>,
+    folded: &Folded,
+    identity: &Identity,
+    known: &Known<'_>,
+) -> Vec<Sentence> {
+    if folded.last::<Closing>().is_some() {
+        return Vec::new();
+    }
+    let facts = Facts { context, folded, identity };
+    let ranked = stops(known)
+        .chain(not_this_car(&facts))
+        .chain(while_it_runs(&facts, known))
+        .chain(before_it_begins(&facts))
+        .chain(refill(&facts))
+        .chain(level(&facts, known))
+        .chain(before_it_comes_down(&facts))
+        .chain(known.balance.and_then(|balance| balance.arrived.clone()));
+    let mut lines: Vec<Sentence> = Vec::new();
+    for line in ranked {
+        if !lines.contains(&line) {
+            lines.push(line);
+        }
+    }
+    lines.truncate(LINES_MOST);
+    lines
+}
+
+/// Wrong fluid, filter or contents: nobody can override it.
+fn stops<'a>(known: &'a Known<'_>) -> impl Iterator<Item = Sentence> + 'a {
+    known
+        .findings
+        .iter()
+        .filter(|finding| finding.weight == Weight::Stops)
+        .map(|finding| finding.text.clone())
+}
+
+/// Codes or a sample that say: not this car. Once the exchange is over they change nothing at the bay.
+fn not_this_car(facts: &Facts<'_>) -> Vec<Sentence> {
+    let over = facts.folded.each::<ExchangeReading>().any(|(_, reading)| reading.last);
+    if over || gates::is_left_out(facts.folded, "exchange") {
+        return Vec::new();
+    }
+    let against = gates::against_exchange(facts.context, facts.folded, facts.identity);
+    against.into_iter().filter(|missing| !missing.stops).map(|missing| missing.text).collect()
+}
+
+/// What is not as it should be in the running exchange, then how far to go.
+fn while_it_runs(facts: &Facts<'_>, known: &Known<'_>) -> Vec<Sentence> {
+    if is_met(facts, Need::ExchangeEnded) {
+        return Vec::new();
+    }
+    let more_left = known.findings.iter().map(|finding| &finding.text);
+    let more_left = more_left.filter(|text| text.key() == "exchange-more-left");
+    let advice = known.exchange.iter().flat_map(|exchange| &exchange.advice);
+    more_left.chain(advice).cloned().collect()
+}
+
+/// Pan first or last, as soon as what speaks for it was looked at.
+fn before_it_begins(facts: &Facts<'_>) -> Option<Sentence> {
+    let missing = gates::missing(facts.context, facts.folded, facts.identity, Gate::Exchange);
+    let early = missing.iter().any(|missing| LOOKED_AT_BEFORE.contains(&missing.key));
+    if early { None } else { plan::advice(facts.context, facts.folded, facts.identity) }
+}
+
+/// The one figure between pan and refill.
+fn refill(facts: &Facts<'_>) -> Option<Sentence> {
+    let open = facts.is_pan_drained() && !crate::steps::done(facts, "refill");
+    let left = super::to_refill(facts.context, facts.folded, facts.identity).filter(|_| open)?;
+    Some(sentence::now_refill(left.as_read()))
+}
+
+/// When to come back, and that the last look does not count.
+fn level(facts: &Facts<'_>, known: &Known<'_>) -> Vec<Sentence> {
+    if is_met(facts, Need::LevelSet) {
+        return Vec::new();
+    }
+    let looked = facts.folded.last::<LevelCheck>().is_some();
+    let again = known.level.attempts.last().filter(|attempt| looked && !attempt.valid);
+    let again = again.map(|attempt| sentence::now_level_again(attempt.text.clone(), &attempt.clock));
+    known.level.when.iter().cloned().chain(again).collect()
+}
+
+/// The first point that is missing before the vehicle comes down, once the level is set.
+fn before_it_comes_down(facts: &Facts<'_>) -> Option<Sentence> {
+    if !is_met(facts, Need::LevelSet) {
+        return None;
+    }
+    let missing = gates::missing(facts.context, facts.folded, facts.identity, Gate::RoadTest);
+    missing.into_iter().next().map(|missing| sentence::now_before_down(missing.text))
+}

@@ -1,0 +1,119 @@
+//! What changes what the bay does next: ranked, short, and each line only while it matters.
+
+use super::gates::{codes, decision, drive, sample, skipped};
+use super::*;
+
+fn now(journal: &Journal) -> Vec<String> {
+    let view = journal.view();
+    assert!(view.now.len() <= 5, "{:?}", view.now);
+    view.now.iter().map(|line| said(line).replace('\u{a0}', " ")).collect()
+}
+
+fn plug() -> Kind {
+    Kind::PlugClosed(v1::PlugClosed {
+        seal_new: 1,
+        plug_new: 1,
+        torque_newton_metres: Some(22.0),
+        tool: "TW-2".into(),
+    })
+}
+
+fn closing(outcome: i32) -> Kind {
+    Kind::Closing(v1::Closing { outcome, odometer_kilometres: None })
+}
+
+#[test]
+fn nothing_is_said_while_nothing_changes_what_is_done() {
+    let mut journal = Journal::new();
+    journal.add(arrival());
+    assert!(now(&journal).is_empty());
+    assert!(now(&settled_job()).is_empty(), "what speaks for a plan was not looked at yet");
+}
+
+#[test]
+fn the_wrong_fluid_stands_before_everything_and_goes_with_the_right_one() {
+    let mut journal = settled_job();
+    journal.add(codes(1, &["P0741"])).add(container("Bramble"));
+    let lines = now(&journal);
+    assert!(lines[0].contains("needs Linden") && lines[1].contains("P0741"), "{lines:?}");
+    journal.add(container("Linden"));
+    assert!(now(&journal).iter().all(|line| !line.contains("needs Linden")));
+}
+
+#[test]
+fn a_sample_that_says_look_inside_holds_until_a_named_person_decides_or_the_exchange_is_over() {
+    let mut journal = settled_job();
+    journal.add(sample(1, 3, 1));
+    assert!(now(&journal)[0].contains("look inside before exchanging"), "{:?}", now(&journal));
+    journal.add(decision("look-inside-first"));
+    assert!(now(&journal).is_empty(), "{:?}", now(&journal));
+    let mut journal = settled_job();
+    journal.add(sample(1, 3, 1)).add(container("Linden")).add(pushed(9.0, None, None, true));
+    assert!(now(&journal).is_empty(), "the fluid is spent: {:?}", now(&journal));
+    let mut journal = settled_job();
+    journal.add(sample(1, 3, 1)).add(skipped("exchange"));
+    assert!(now(&journal).is_empty(), "no exchange is done: {:?}", now(&journal));
+}
+
+#[test]
+fn pan_first_or_last_is_said_from_the_sample_on_until_the_work_begins() {
+    let mut journal = settled_job();
+    journal.add(codes(1, &[])).add(drive(1));
+    assert!(now(&journal).is_empty());
+    journal.add(sample(1, 1, 1));
+    let lines = now(&journal);
+    assert!(lines.len() == 1 && lines[0].starts_with("Pan first, then exchange (burnt smell"), "{lines:?}");
+    journal.add(container("Linden")).add(pushed(0.0, None, None, false));
+    assert_eq!(now(&journal), lines, "a counter at zero is no beginning");
+    journal.add(pushed(2.0, Some(25), None, false));
+    assert!(now(&journal).is_empty(), "{:?}", now(&journal));
+}
+
+#[test]
+fn more_out_than_in_is_said_while_the_exchange_runs() {
+    let mut journal = settled_job();
+    journal.add(container("Linden")).add(pushed(3.0, None, Some(3.8), false));
+    assert_eq!(now(&journal), ["Stop the engine: 0.8 L more has left than entered."]);
+    journal.add(pushed(6.0, None, Some(6.8), true));
+    assert!(now(&journal).is_empty(), "{:?}", now(&journal));
+}
+
+#[test]
+fn the_refill_figure_stands_only_between_pan_and_refill() {
+    let mut journal = exchanged_job();
+    assert!(now(&journal).is_empty(), "{:?}", now(&journal));
+    journal.add_typed(drained(3.05), &[("mass_kilograms", "3.05 kg")]);
+    assert_eq!(now(&journal), ["Refill 3.05 kg: what ran out of the pan."]);
+    journal.add_typed(refilled(2.0, "Linden"), &[("mass_kilograms", "2.0 kg")]);
+    assert_eq!(now(&journal), ["Refill 1.05 kg: what ran out of the pan."]);
+    journal.add_typed(refilled(1.05, "Linden"), &[("mass_kilograms", "1.05 kg")]);
+    assert!(now(&journal).is_empty(), "{:?}", now(&journal));
+}
+
+#[test]
+fn a_look_that_does_not_count_is_said_until_one_does_and_then_what_keeps_the_vehicle_up() {
+    let mut journal = exchanged_job();
+    journal.add_typed(drained(3.05), &[("mass_kilograms", "3.05 kg")]);
+    journal.add_typed(refilled(3.07, "Linden"), &[("mass_kilograms", "3.07 kg")]);
+    journal.add(level(61.0, 3));
+    let lines = now(&journal);
+    assert!(
+        lines[0].starts_with("Level at ") && lines[0].contains("too hot, allowed are 40 to 50 °C"),
+        "{lines:?}"
+    );
+    journal.add(level(43.0, 2));
+    assert_eq!(now(&journal), ["Before the vehicle comes down: Close the level plug with a new seal."]);
+    journal.add(plug());
+    assert_eq!(now(&journal), ["Before the vehicle comes down: Look whether it is dry."]);
+}
+
+#[test]
+fn nothing_is_said_after_the_closing() {
+    for outcome in [1, 2] {
+        let mut journal = exchanged_job();
+        journal.add(container("Bramble")).add(drained(3.05));
+        assert!(!now(&journal).is_empty());
+        journal.add(closing(outcome));
+        assert!(now(&journal).is_empty());
+    }
+}
