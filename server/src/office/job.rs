@@ -58,6 +58,7 @@ pub(super) async fn show(
         (findings(&told)?)
         (beside)
         (history(&told)?)
+        (condition(&told)?)
         (figures(&told)?)
         (story(&told)?)
         p.quiet { "Check value " (computed.view.provenance.check_value) }
@@ -166,6 +167,23 @@ fn findings(told: &Told<'_>) -> Result<Markup, Trouble> {
                     li.stop[stops] { @if stops && !text.contains("Stop") { "Stop: " } (capital(&text)) }
                 }
             }
+        }
+    })
+}
+
+/// What was seen of the fluid, what each sight speaks for, and the rule that decided.
+fn condition(told: &Told<'_>) -> Result<Markup, Trouble> {
+    let mut sides = Vec::new();
+    for side in &told.view.condition {
+        let lines = side.lines.iter().map(|line| told.words(&line.text)).collect::<Result<Vec<_>, _>>()?;
+        sides.push((told.words(&side.moment)?, lines, told.words(&side.conclusion)?));
+    }
+    Ok(html! {
+        @if !sides.is_empty() { h2 { "Condition of the fluid" } }
+        @for (moment, lines, conclusion) in sides {
+            h4 { (capital(&moment)) }
+            ul { @for line in lines { li { (capital(&line)) } } }
+            p { (conclusion) }
         }
     })
 }

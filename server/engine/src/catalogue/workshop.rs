@@ -5,6 +5,7 @@
 
 use jiff::tz::{TimeZone, TimeZoneDatabase};
 
+use super::condition::{self, ConditionSettings};
 use super::reader::{Bounds, Fields};
 use crate::formula::tubes::Tubes;
 use crate::quantity::{Celsius, Estimate, KilogramsPerCubicMetre};
@@ -82,6 +83,8 @@ pub struct Workshop {
     pub target_new_share: Option<Stated>,
     /// Distance after which a fluid service is due, in km, with how far around it counts as due; if stated.
     pub service_interval_kilometres: Option<StatedRange>,
+    /// What the fluid's condition is judged by.
+    pub condition: ConditionSettings,
     /// Minutes after which an entry counts as typed later.
     pub late_after_minutes: Stated,
 }
@@ -137,6 +140,7 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         value.zip(source).map(|(value, source)| Stated { value, source })
     });
     let service_interval_kilometres = service_interval(&mut fields);
+    let condition = condition::read(&mut fields);
     fields.finish();
     Some(Workshop {
         name: name?,
@@ -157,6 +161,7 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         carried_out_litres: carried_out_litres?,
         target_new_share: target_new_share.flatten(),
         service_interval_kilometres,
+        condition,
         late_after_minutes: late_after_minutes?,
     })
 }
