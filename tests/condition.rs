@@ -22,7 +22,7 @@ fn side(office: &Home) -> Value {
 fn a_letter_that_comes_later_is_typed_with_units_told_with_its_rule_and_marked() {
     let (_shop, office) = closed();
     let before = side(&office);
-    assert_eq!((&before["rule"], &before["moment"]), (&Value::from(4), &Value::from("before the service")));
+    assert_eq!((&before["rule"], &before["moment"]), (&Value::from(4), &Value::from("Before the service")));
     office.say("add fluid-sample --moment fresh --acid-number 0.9 --viscosity-40 '30 cSt' --laboratory-report 'data sheet 4'").fine();
     let said = office
         .say(
@@ -54,7 +54,7 @@ fn a_letter_that_comes_later_is_typed_with_units_told_with_its_rule_and_marked()
     let shown = office.say("show").fine().out.replace(['\u{a0}', '\u{202f}'], " ");
     for part in [
         "Condition of the fluid",
-        "before the service: Smell: slightly sharp – for changing it – comes with oxidised or overheated fluid",
+        "Before the service: Smell: slightly sharp – for changing it – comes with oxidised or overheated fluid",
         "Rule 2 decides",
         "this speaks for changing it",
         "Stated after the job was closed: Sample before the service: laboratory report L-77",
@@ -83,7 +83,7 @@ fn what_is_outside_its_bounds_or_alone_is_refused_by_field_value_and_bound() {
         ("--sample-colour red", "is no colour written as #rrggbb"),
         ("--white-colour '#f0f0f0'", "a white sheet says nothing without the fluid beside it"),
     ] {
-        let refused = office.say(&format!("add fluid-sample --moment before {flags}")).ended(64);
+        let refused = office.say(&format!("add fluid-sample --moment before {flags}")).ended(65);
         assert!(refused.err.replace('\u{a0}', " ").contains(wanted), "{flags}: {}", refused.err);
     }
     assert_eq!(shop.entries(), before, "nothing was kept");

@@ -60,9 +60,8 @@ record-catalogue = catalogue { $revision }
 record-catalogue-none = no catalogue
 record-changed-afterwards = Changed afterwards
 record-condition = Condition of the fluid
-record-condition-seen = { $moment }
-record-condition-speaks-for = speaks
-record-condition-why = because
+record-condition-line = { $line }.
+record-condition-moment = { $moment }:
 record-changed-and-decided = Changed afterwards, decided by name
 record-chart-across = litres pushed
 record-chart-up = new fluid inside, parts of 100
@@ -770,11 +769,15 @@ condition-conclusion = { $conclusion ->
 }
 condition-rule = { $rule ->
     [look-inside] something says look inside first
-    [change] two kinds of signs or more speak for changing, or one that is enough alone
+    [change] two kinds of signs speak for changing, or one that is enough alone
     [too-little] fewer than three kinds of signs could be judged
    *[no-reason] none of the rules before it
 }
-condition-by-rule = Rule { $number } decides ({ $rule }): { $conclusion } ({ $reason }).
+condition-by-rule = Rule { $number } decides ({ $rule }): { $conclusion }.
+condition-moment = { $moment ->
+    [before] Before the service
+   *[after] After the service
+}
 condition-advice = The fluid { $moment }: { $conclusion } ({ $reason }).
 condition-because = { $signs }
 condition-because-few = fewer than three different things could be judged

@@ -112,9 +112,9 @@ fn of_side(context: &Context<'_>, folded: &Folded, side: Side) -> Option<Judged>
     let number = finding.rule.number();
     let lines = finding.lines.iter().zip(evidence);
     let view = ConditionView {
-        moment: moment.clone(),
+        moment: sentence::condition_moment(side.moment().word()),
         lines: lines.map(|(line, evidence)| said::line(line, evidence, &settings.limits)).collect(),
-        conclusion: sentence::condition_by_rule(conclusion.clone(), number.to_string(), reason.clone(), rule),
+        conclusion: sentence::condition_by_rule(conclusion.clone(), number.to_string(), rule),
         rule: number,
     };
     let advice = sentence::condition_advice(conclusion, moment, reason);

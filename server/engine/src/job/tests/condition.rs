@@ -118,10 +118,10 @@ fn a_line_says_what_was_seen_what_it_speaks_for_and_why() {
              the ordinary",
         ]
     );
-    assert!(conclusion.starts_with("Rule 2 decides"), "{conclusion}");
-    assert!(
-        conclusion.ends_with("this speaks for changing it (smell: burnt, colour: brown)."),
-        "{conclusion}"
+    assert_eq!(
+        conclusion,
+        "Rule 2 decides (two kinds of signs speak for changing, or one that is enough alone): this speaks for \
+         changing it."
     );
     let view = journal.view();
     assert_eq!(view.condition[0].lines[0].seqs, [2]);
@@ -148,7 +148,7 @@ fn the_side_after_stands_apart_from_the_side_before() {
     let sides = sides(&journal);
     assert_eq!(sides.iter().map(|side| side.0).collect::<Vec<_>>(), [2, 4]);
     assert_eq!((sides[0].2.len(), sides[1].2.len()), (6, 5));
-    assert!(sides[1].1.contains("no reason seen to change it now (5 different things"), "{}", sides[1].1);
+    assert!(sides[1].1.ends_with("no reason seen to change it now."), "{}", sides[1].1);
     // What asks for more is the advice; where both ask for the same, what was seen last.
     let advice = |journal: &Journal| said(&journal.view().condition_advice.unwrap());
     assert!(advice(&journal).starts_with("The fluid before the service: this speaks"));
@@ -240,7 +240,9 @@ fn without_a_stated_limit_no_number_speaks_and_the_line_says_so() {
     journal.add(photo(FRESH, "#a01020", "#f0f0f0", 0)).add(photo(BEFORE, "#301008", "#f0f0f0", 1));
     let [(rule, conclusion, lines)] = &sides(&journal)[..] else { panic!("one side") };
     assert_eq!(*rule, 3);
-    assert!(conclusion.contains("too little seen to say (fewer than three different things"), "{conclusion}");
+    assert!(
+        conclusion.ends_with("(fewer than three kinds of signs could be judged): too little seen to say.")
+    );
     assert_eq!(lines.len(), 5);
     assert!(lines.iter().all(|line| line.ends_with(" – says nothing – no limit stated")), "{lines:#?}");
     let number = |name: &str| {
