@@ -485,6 +485,16 @@ mod tests {
     }
 
     #[test]
+    fn colours_are_six_hexadecimal_digits_behind_a_hash() {
+        for colour in ["#a0522d", "#FFFFFF"] {
+            assert_eq!(wrong_colour(colour), None);
+        }
+        for colour in ["a0522d0", "#a0522", "#a0522g", "#é0522", "red"] {
+            assert!(wrong_colour(colour).is_some(), "{colour}");
+        }
+    }
+
+    #[test]
     fn everything_wrong_is_named_at_once() {
         let mut entry = drained(drain::Amount::MassKilograms(99.0));
         if let Some(header) = &mut entry.header {

@@ -356,6 +356,23 @@ mod tests {
         assert_eq!(value("3.050 kg", Quantity::Mass), 3.05);
     }
 
+    #[test]
+    fn figures_of_a_laboratory_are_read_in_their_units() {
+        // 1 cSt is 1 mm²/s; a part in a million by mass is 1 mg/kg (NIST SP 811, appendix B.8).
+        assert_eq!(value("28,4 cSt", Quantity::Viscosity), 28.4);
+        assert_eq!(value("28.4 mm2/s", Quantity::Viscosity), 28.4);
+        assert_eq!(value("2.6 mg KOH/g", Quantity::AcidNumber), 2.6);
+        assert_eq!(value("310 ppm", Quantity::Water), 310.0);
+        assert!((value("0.05 %", Quantity::Water) - 500.0).abs() < 1e-9);
+        assert_eq!(value("2600 /mL", Quantity::Count), 2600.0);
+        assert_eq!(value("2600", Quantity::Count), 2600.0);
+        for (text, quantity) in [("28.4", Quantity::Viscosity), ("310", Quantity::Water)] {
+            assert!(read(text, quantity).unwrap_err().to_string().contains("has no unit"), "{text}");
+        }
+        // A mark of thousands is asked back.
+        assert!(read("2,600 /mL", Quantity::Count).is_err());
+    }
+
     proptest! {
         #[test]
         fn no_text_panics(text in "\\PC{0,60}") {

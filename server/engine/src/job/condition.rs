@@ -11,7 +11,7 @@ mod viscosity;
 
 use super::fold::Folded;
 use super::{Context, Stated, history};
-use crate::formula::condition::{Finding, Observation, Reason, Rule, SpeaksFor, judge};
+use crate::formula::condition::{Debris, Finding, Limits, Observation, Reason, Rule, SpeaksFor, judge};
 use crate::kind::Fact;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::text::{Sentence, sentence};
@@ -69,11 +69,16 @@ pub(super) fn says_look_inside(folded: &Folded, decided: impl Fn(&Stated) -> boo
     let begun =
         |stated: &Stated| folded.each::<ExchangeReading>().any(|(reading, _)| stated.is_after(reading));
     let mut sights = sights::of(folded, Side::Before);
-    sights.retain(|sight| !(matches!(sight.stated.fact, Fact::Drain(_)) && begun(sight.stated)));
+    sights.retain(|sight| {
+        let of_pan = matches!(sight.stated.fact, Fact::Drain(_));
+        // Only flakes can say it; the question of order, which looks at every reading, is asked for them alone.
+        let flakes = sight.observation == Observation::Debris(Debris::FlakesOrChips);
+        !of_pan || (flakes && !begun(sight.stated))
+    });
     // Signs that were decided on are laid aside and the rest is asked again: one may hide another.
     loop {
         let observations: Vec<Observation> = sights.iter().map(|sight| sight.observation).collect();
-        let Finding { rule, because, .. } = judge(&observations, &Default::default());
+        let Finding { rule, because, .. } = judge(&observations, &Limits::default());
         if rule != Rule::LookInside {
             return false;
         }
