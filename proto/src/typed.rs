@@ -358,7 +358,7 @@ mod tests {
 
     #[test]
     fn figures_of_a_laboratory_are_read_in_their_units() {
-        // 1 cSt is 1 mm²/s; a part in a million by mass is 1 mg/kg (NIST SP 811, appendix B.8).
+        // 1 cSt is 10⁻⁶ m²/s (NIST SP 811, appendix B.8, from memory); ppm of a mass are mg/kg by definition.
         assert_eq!(value("28,4 cSt", Quantity::Viscosity), 28.4);
         assert_eq!(value("28.4 mm2/s", Quantity::Viscosity), 28.4);
         assert_eq!(value("2.6 mg KOH/g", Quantity::AcidNumber), 2.6);

@@ -59,14 +59,15 @@ fn laboratory(folded: &Folded) -> Option<Sentence> {
     if of_vehicle().all(|letter| letter.report.is_empty()) {
         return Some(sentence::missing_laboratory());
     }
-    let rows: [(&str, fn(&Letter) -> bool); 4] = [
-        ("particles", |letter| letter.particles.iter().any(Option::is_some)),
-        ("acid", |letter| letter.acid_number.is_some()),
-        ("water", |letter| letter.water.is_some() || letter.crackle.is_some()),
-        ("viscosity", |letter| !letter.viscosities.is_empty()),
+    let any = |measured: fn(&Letter) -> bool| of_vehicle().any(measured);
+    let rows = [
+        ("particles", any(|letter| letter.particles.iter().any(Option::is_some))),
+        ("acid", any(|letter| letter.acid_number.is_some())),
+        ("water", any(|letter| letter.water.is_some() || letter.crackle.is_some())),
+        ("viscosity", any(|letter| !letter.viscosities.is_empty())),
     ];
-    let absent = rows.iter().filter(|(_, measured)| !of_vehicle().any(measured));
-    let absent: Vec<Sentence> = absent.map(|(figure, _)| sentence::missing_figure(*figure)).collect();
+    let absent = rows.into_iter().filter(|(_, measured)| !measured);
+    let absent: Vec<Sentence> = absent.map(|(figure, _)| sentence::missing_figure(figure)).collect();
     (!absent.is_empty()).then(|| sentence::missing_laboratory_some(absent))
 }
 
