@@ -157,7 +157,45 @@ fn kind_relations(kind: &Kind, at: &str, say: &mut dyn FnMut(&str, &str)) {
                 "give what came out in litres or in kilograms, not both",
             );
         }
+        Kind::FluidSample(sample) => sample_relations(sample, &format!("{at}fluid_sample."), say),
         _ => {}
+    }
+}
+
+/// A laboratory's figure needs its report, a viscosity its temperature, a white sheet the fluid beside it.
+fn sample_relations(sample: &v1::FluidSample, at: &str, say: &mut dyn FnMut(&str, &str)) {
+    let figures = [
+        sample.viscosity_40_square_millimetres_per_second,
+        sample.viscosity_100_square_millimetres_per_second,
+        sample.viscosity_square_millimetres_per_second,
+        sample.acid_number_milligrams_per_gram,
+        sample.water_milligrams_per_kilogram,
+        sample.particles_4_per_millilitre,
+        sample.particles_6_per_millilitre,
+        sample.particles_14_per_millilitre,
+    ];
+    let measured = figures.iter().any(Option::is_some) || sample.crackle != 0;
+    if measured && sample.laboratory_report.trim().is_empty() {
+        say(
+            &format!("{at}laboratory_report"),
+            "is missing; a laboratory's figure needs the number of its report, 1 to 40 characters",
+        );
+    }
+    let (viscosity, celsius) =
+        (sample.viscosity_square_millimetres_per_second, sample.viscosity_temperature_celsius);
+    if viscosity.is_some() != celsius.is_some() {
+        let missing = if viscosity.is_some() {
+            "viscosity_temperature_celsius"
+        } else {
+            "viscosity_square_millimetres_per_second"
+        };
+        say(&format!("{at}{missing}"), "is missing; a viscosity and its temperature are given together");
+    }
+    if !sample.white_colour.is_empty() && sample.sample_colour.is_empty() {
+        say(
+            &format!("{at}sample_colour"),
+            "is missing; a white sheet says nothing without the fluid beside it",
+        );
     }
 }
 
@@ -345,6 +383,7 @@ impl Form {
                 "capital letters without I, O, Q, and digits (ISO 3779)",
             ),
             Form::Day => return wrong_day(value),
+            Form::Colour => return wrong_colour(value),
         };
         let wrong = value.chars().find(|c| !(allowed.0)(*c))?;
         Some(format!("the character {} is not allowed; allowed are {}", named(wrong), allowed.1))
@@ -374,6 +413,12 @@ fn wrong_uuid(value: &str, version_7: bool) -> Option<String> {
     });
     let version = if version_7 { " of version 7" } else { "" };
     (!fits).then(|| format!("is no UUID{version} in its lower-case text form (RFC 9562)"))
+}
+
+fn wrong_colour(value: &str) -> Option<String> {
+    let digits = value.strip_prefix('#').filter(|digits| digits.len() == 6);
+    let fits = digits.is_some_and(|digits| digits.bytes().all(|digit| digit.is_ascii_hexdigit()));
+    (!fits).then(|| "is no colour written as #rrggbb, such as #a0522d (IEC 61966-2-1)".to_owned())
 }
 
 fn wrong_day(value: &str) -> Option<String> {
@@ -436,6 +481,16 @@ mod tests {
         for value in [400.0, f64::NAN, -0.1, f64::INFINITY] {
             let text = said(&drained(drain::Amount::VolumeLitres(value)));
             assert!(text.starts_with("fact.drain.volume_litres: ") && text.contains("0 to 30 L"), "{text}");
+        }
+    }
+
+    #[test]
+    fn colours_are_six_hexadecimal_digits_behind_a_hash() {
+        for colour in ["#a0522d", "#FFFFFF"] {
+            assert_eq!(wrong_colour(colour), None);
+        }
+        for colour in ["a0522d0", "#a0522", "#a0522g", "#é0522", "red"] {
+            assert!(wrong_colour(colour).is_some(), "{colour}");
         }
     }
 

@@ -87,6 +87,8 @@ pub enum Form {
     Vin,
     /// A day as YYYY-MM-DD.
     Day,
+    /// A colour as #rrggbb.
+    Colour,
 }
 
 /// One row of the table.
@@ -172,6 +174,11 @@ const fn choice(needed: bool) -> Span {
 }
 
 const FLUID_CELSIUS: Span = number(-40.0, 180.0, "°C");
+const VISCOSITY: Span = number(1.0, 1_000.0, "mm²/s");
+const WHY_VISCOSITY: &str = "a fluid that runs and is no water (common practice, no source)";
+const PARTICLES: Span = number(0.0, 1e7, "per mL");
+const WHY_PARTICLES: &str = "more than the table of ISO 4406 holds";
+const WHY_COLOUR: &str = "sRGB, IEC 61966-2-1";
 const HANDLED_LITRES: Span = number(0.0, 30.0, "L");
 const HANDLED_KILOGRAMS: Span = number(0.0, 30.0, "kg");
 const TORQUE: Span = number(1.0, 400.0, "N·m");
@@ -330,6 +337,30 @@ pub const BOUNDS: &[Bound] = &[
     row("FluidSample", "clouding", choice(false), WHY_TAP),
     row("FluidSample", "smell", choice(false), WHY_TAP),
     row("FluidSample", "specks", choice(false), WHY_TAP),
+    row("FluidSample", "viscosity_40_square_millimetres_per_second", VISCOSITY, WHY_VISCOSITY),
+    row("FluidSample", "viscosity_100_square_millimetres_per_second", VISCOSITY, WHY_VISCOSITY),
+    row("FluidSample", "viscosity_square_millimetres_per_second", VISCOSITY, WHY_VISCOSITY),
+    row("FluidSample", "viscosity_temperature_celsius", FLUID_CELSIUS, WHY_FLUID_CELSIUS),
+    row(
+        "FluidSample",
+        "acid_number_milligrams_per_gram",
+        number(0.0, 20.0, "mg KOH/g"),
+        "no transmission fluid has more acid (common practice, no source)",
+    ),
+    row(
+        "FluidSample",
+        "water_milligrams_per_kilogram",
+        number(0.0, 50_000.0, "mg/kg"),
+        "one part in twenty is no transmission fluid any more (common practice, no source)",
+    ),
+    row("FluidSample", "particles_4_per_millilitre", PARTICLES, WHY_PARTICLES),
+    row("FluidSample", "particles_6_per_millilitre", PARTICLES, WHY_PARTICLES),
+    row("FluidSample", "particles_14_per_millilitre", PARTICLES, WHY_PARTICLES),
+    row("FluidSample", "crackle", choice(false), WHY_CHOICE),
+    row("FluidSample", "laboratory_report", text(0, 40, Form::Words), "the number of a report"),
+    row("FluidSample", "sample_colour", text(0, 7, Form::Colour), WHY_COLOUR),
+    row("FluidSample", "white_colour", text(0, 7, Form::Colour), WHY_COLOUR),
+    row("FluidSample", "same_light", choice(false), WHY_TAP),
     row("Correction", "corrected_entry_id", text(36, 36, Form::UuidV7), "RFC 9562, version 7"),
     row("Correction", "reason", text(3, 400, Form::Words), "a reason is needed and printed"),
     row("Correction", "outcome", Span::OneOf { needed: true }, "a replacement or withdrawn"),

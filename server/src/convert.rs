@@ -2,6 +2,7 @@
 //! Sentences become words in the language of the job's catalogue.
 
 mod ahead;
+mod condition;
 mod part;
 mod step;
 
@@ -142,6 +143,7 @@ pub(crate) fn job(language: Language, computed: &Computed, spoken: Vec<Spoken>) 
         level: Some(part::level(language, view)?),
         balance: view.balance.as_ref().map(|it| part::balance(language, it)).transpose()?,
         now: all_words(language, &view.now)?,
+        condition: view.condition.iter().map(|it| condition::side(language, it)).collect::<Result<_, _>>()?,
     })
 }
 

@@ -136,6 +136,22 @@ fn agree(holder: &mut DynamicMessage, with: &FieldDescriptor) {
         "new_screw_count" => holder.set_field_by_name("screw_count", Value::I32(60)),
         // Codes are given where codes were read.
         "codes" => holder.set_field_by_name("state", Value::EnumNumber(2)),
+        // A laboratory's figure has its report, a viscosity its temperature, a white sheet the fluid beside it.
+        name if with.parent_message().name() == "FluidSample" => {
+            if name != "laboratory_report" {
+                holder.set_field_by_name("laboratory_report", Value::String("L-1".into()));
+            }
+            match name {
+                "viscosity_square_millimetres_per_second" => {
+                    holder.set_field_by_name("viscosity_temperature_celsius", Value::F64(80.0));
+                }
+                "viscosity_temperature_celsius" => {
+                    holder.set_field_by_name("viscosity_square_millimetres_per_second", Value::F64(8.5));
+                }
+                "white_colour" => holder.set_field_by_name("sample_colour", Value::String("#a0522d".into())),
+                _ => {}
+            }
+        }
         _ => {}
     }
 }

@@ -108,6 +108,7 @@ pub fn sample(moment: v1::SampleTime) -> Kind {
         clouding: if before { v1::Clouding::Hazy } else { v1::Clouding::Clear }.into(),
         smell: if before { v1::Smell::Burnt } else { v1::Smell::AsFresh }.into(),
         specks: v1::Debris::None.into(),
+        ..Default::default()
     })
 }
 

@@ -6,7 +6,7 @@ use crate::words::{descriptor::Words, kebab};
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ZonedDateTime};
 use serde_json::{Value, json};
-use standpipe_proto::v1::{Acknowledgement, Entry, Job, JobSummary, MayResponse};
+use standpipe_proto::v1::{Acknowledgement, ConditionSide, Entry, Job, JobSummary, MayResponse};
 use std::fmt::Write as _;
 
 /// Shows times: of today by their clock alone, others with their day.
@@ -149,6 +149,8 @@ pub(super) fn job(job: &Job, times: &Times) -> String {
         gate => format!("{} (before: {})", point.text, gate.replace('-', " ")),
     });
     section(&mut text, "Still open", open.collect());
+    let condition = job.condition.iter().flat_map(condition);
+    section(&mut text, "Condition of the fluid", condition.collect());
     let figures = job.figures.iter().map(|figure| format!("{}: {}", figure.label, figure.text));
     section(&mut text, "Figures", figures.collect());
     section(&mut text, "Exchange, fluid in and out, level", job.remarks.clone());
@@ -160,6 +162,15 @@ pub(super) fn job(job: &Job, times: &Times) -> String {
         job.entry_count, job.last_seq, job.check_value, job.engine_version
     );
     text
+}
+
+/// One side of the fluid's condition: a line an observation, then what they come to.
+fn condition(side: &ConditionSide) -> Vec<String> {
+    let lines = side
+        .lines
+        .iter()
+        .map(|line| format!("{}: {} – {} – {}", side.moment, line.seen, line.speaks_for, line.why));
+    lines.chain([format!("{}: {}", side.moment, side.conclusion)]).collect()
 }
 
 /// The list of jobs: number, plate, variant, what is open next.

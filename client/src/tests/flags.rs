@@ -108,7 +108,7 @@ fn the_help_of_every_number_and_text_says_its_range_from_the_table_of_bounds() {
                     format!("{} to {}", grouped(least), grouped(greatest))
                 }
                 Span::Whole { least, greatest, .. } => format!("{least} to {greatest}"),
-                Span::Text { form: Form::Vin | Form::Day, .. } => continue,
+                Span::Text { form: Form::Vin | Form::Day | Form::Colour, .. } => continue,
                 Span::Text { greatest, .. } => format!("{greatest} characters"),
                 _ => continue,
             };

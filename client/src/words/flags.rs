@@ -393,7 +393,7 @@ impl Reading {
                 (format!("{} to {}", grouped(least), grouped(greatest)), unit)
             }
             (_, Span::Whole { least, greatest, unit }) => (format!("{least} to {greatest}"), unit),
-            (Self::Text, Span::Text { greatest, form, .. }) if form != Form::Day => {
+            (Self::Text, Span::Text { greatest, form, .. }) if !matches!(form, Form::Day | Form::Colour) => {
                 (format!("{greatest} characters"), "")
             }
             _ => return help,
@@ -423,6 +423,7 @@ impl Reading {
             Self::Text => match bound.span {
                 Span::Text { form: Form::Code, .. } => "A8-II".into(),
                 Span::Text { form: Form::Day, .. } => "2026-02-03".into(),
+                Span::Text { form: Form::Colour, .. } => "#a0522d".into(),
                 Span::Text { form: Form::Hex, greatest, .. } => "0".repeat(greatest),
                 Span::Text { form: Form::Name, .. } => "sample-before".into(),
                 Span::Text { form: Form::LettersAndDigits, least: 4, .. } => "P0741".into(),
@@ -442,6 +443,10 @@ fn example_of(quantity: Quantity) -> &'static str {
         Quantity::Torque => "10N·m",
         Quantity::Density => "855kg/m3",
         Quantity::Percent => "75%",
+        Quantity::Viscosity => "28.4mm2/s",
+        Quantity::AcidNumber => "1.2mg/g",
+        Quantity::Water => "310mg/kg",
+        Quantity::Count => "2600/mL",
     }
 }
 

@@ -51,6 +51,9 @@ pub struct JobView {
     pub now: Vec<Sentence>,
     /// What was seen of the fluid and what it speaks for, before and after; only where something was seen.
     pub condition: Vec<ConditionView>,
+    /// One sentence on the fluid for the customer, with the reason and without a measured number; absent when nothing
+    /// was seen.
+    pub condition_advice: Option<Sentence>,
     /// When the next service is due, and on what that stands; says nothing until the job is closed as done.
     pub next_due: NextDueView,
     /// What was not measured and not done, a sentence each; never empty.
@@ -287,10 +290,44 @@ pub struct NextDueView {
 pub struct ConditionView {
     /// Before or after the service, in words.
     pub moment: Sentence,
-    /// A sentence an observation: what was seen, what it speaks for, why.
-    pub lines: Vec<Sentence>,
+    /// One line an observation.
+    pub lines: Vec<ConditionLine>,
     /// What they come to, by the rule that decided, named by its number.
     pub conclusion: Sentence,
+    /// Number of the rule that decided, 1 to 4.
+    pub rule: u8,
+}
+
+/// One observation and what it speaks for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ConditionLine {
+    /// Kind of the observation, for example smell; several of one kind count once.
+    pub kind: &'static str,
+    /// What was seen.
+    pub seen: Sentence,
+    /// What it speaks for.
+    pub speaks_for: Sentence,
+    /// Why.
+    pub why: Sentence,
+    /// All three in one sentence.
+    pub text: Sentence,
+    /// Numbers that it rests on; empty where words were tapped.
+    pub values: Vec<ConditionValue>,
+    /// The entries it rests on, by their place in the journal; empty where it comes from earlier jobs.
+    pub seqs: Vec<u64>,
+}
+
+/// A number of a laboratory, a photo or the distance counter.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ConditionValue {
+    /// What it is, for example acid_number_rise.
+    pub name: &'static str,
+    /// The number in the unit.
+    pub value: f64,
+    /// Standard uncertainty in the unit; absent where none is stated.
+    pub standard_uncertainty: Option<f64>,
+    /// Unit; 1 for a plain number.
+    pub unit: &'static str,
 }
 
 /// One look at the level.

@@ -59,6 +59,9 @@ record-before-and-after = Before and after
 record-catalogue = catalogue { $revision }
 record-catalogue-none = no catalogue
 record-changed-afterwards = Changed afterwards
+record-condition = Condition of the fluid
+record-condition-line = { $line }.
+record-condition-moment = { $moment }:
 record-changed-and-decided = Changed afterwards, decided by name
 record-chart-across = litres pushed
 record-chart-up = new fluid inside, parts of 100
@@ -301,6 +304,7 @@ overflow = { $overflow ->
 sample-time = { $moment ->
     [before] before the service
     [after] after the service
+    [fresh] of the fresh fluid
    *[unknown] at a moment this version does not know
 }
 colour = { $colour ->
@@ -574,6 +578,18 @@ sample-specks = { $specks ->
     [glitter] with glitter
    *[flakes-or-chips] with flakes or chips
 }
+sample-photo = colour in a photo { $colour }
+letter = laboratory report { $report }: { $figures }
+letter-viscosity = viscosity { $viscosity } at { $at }
+letter-acid = acid number { $acid }
+letter-water = water { $water }
+letter-particles = { $number } particles per mL from { $size } µm(c)
+letter-crackle = hot plate of the laboratory: { $crackle ->
+    [none] no bubbles
+    [fine] fine bubbles
+    [growing] bubbles that grow
+   *[violent] violent bubbles
+}
 correction = Correction: { $reason }
 closing = Job closed: { $outcome }.
 closing-at = Job closed with { $distance }: { $outcome }.
@@ -787,6 +803,112 @@ finding-litres-many = { $pushed } pushed in is many times the { $fill } that the
 finding-arrived-short = The vehicle arrived { $size } short (from { $least } to { $greatest }): look for the leak.
 finding-arrived-over = The vehicle arrived { $size } overfull (from { $least } to { $greatest }).
 finding-flakes-pan = Flakes or chips in the pan: parts inside are wearing. A fluid service does not repair that.
+
+# Condition of the fluid: what was seen, what it speaks for, why, and the rule that decided.
+condition-line = { $seen } – { $speaks } – { $why }
+condition-speaks = { $speaks ->
+    [leaving] for leaving the fluid in
+    [changing] for changing it
+    [inside] for looking inside first
+   *[nothing] says nothing
+}
+condition-conclusion = { $conclusion ->
+    [look-inside] look inside before exchanging
+    [look-inside-again] look inside before exchanging again
+    [change] this speaks for changing it
+    [too-little] too little seen to say
+   *[no-reason] no reason seen to change it now
+}
+condition-rule = { $rule ->
+    [look-inside] something says look inside first
+    [change] two kinds of signs speak for changing, or one that is enough alone
+    [too-little] fewer than three kinds of signs could be judged
+   *[no-reason] none of the rules before it
+}
+condition-by-rule = Rule { $number } decides ({ $rule }): { $conclusion }.
+condition-moment = { $moment ->
+    [before] Before the service
+   *[after] After the service
+}
+condition-advice = The fluid { $moment }: { $conclusion } ({ $reason }).
+condition-because = { $signs }
+condition-because-few = fewer than three different things could be judged
+condition-because-one = of { $number } different things looked at, only one speaks for it: { $sign }
+condition-because-none = { $number } different things looked at, none speaks for it
+condition-seen = { $what ->
+    [smell] Smell
+    [clouding] Clouding
+    [colour] Colour
+    [specks] Specks in the fluid
+    [pan] Pan and magnets
+   *[drive] Drive (driver’s impression)
+}: { $seen }
+condition-sign = { $what ->
+    [smell] smell
+    [clouding] clouding
+    [colour] colour
+    [specks] specks in the fluid
+    [pan] pan and magnets
+   *[drive] drive
+}: { $seen }
+condition-figure = { $what ->
+    [photo] colour in the photo
+    [crackle] water on the hot plate of the laboratory
+    [water] water content by the laboratory
+    [viscosity] viscosity by the laboratory
+    [acid] acid number by the laboratory
+    [particles] particles counted by the laboratory
+   *[distance] distance driven on this fluid
+}
+condition-seen-also = { $seen }; { $also }
+condition-seen-crackle = { $seen }; a rough guide, which shows nothing below about 500 ppm
+condition-seen-laboratory = Laboratory: { $figures }
+condition-seen-distance = Distance on this fluid: { $distance } since job { $job }, not weighted by temperature
+condition-seen-photo = Colour in the photo: { $fluid }
+condition-seen-photos = Colour in the photo: { $fluid }; fresh fluid { $fresh }; difference { $difference } (CIEDE2000)
+condition-seen-viscosity = Viscosity at { $at }: { $used }, fresh fluid { $fresh }, change { $change } (from { $least } to { $greatest })
+condition-seen-acid = Acid number: { $used }, fresh fluid { $fresh }, change { $change } (from { $least } to { $greatest })
+condition-seen-water = Water: { $used }, fresh fluid { $fresh }, change { $change } (from { $least } to { $greatest })
+condition-seen-particles = Particles per mL: { $four } from 4 µm(c), { $six } from 6, { $fourteen } from 14; code { $code } (ISO 4406)
+condition-lab-colour = L* { $lightness }, a* { $redness }, b* { $yellowness }
+condition-not-clear = no more than the figures’ own uncertainty
+condition-brought = { $whose ->
+    [used] the used fluid
+   *[fresh] the fresh fluid
+} brought to it by ASTM D341
+condition-continued = { $whose ->
+    [used] the used fluid
+   *[fresh] the fresh fluid
+} brought to it by ASTM D341, beyond the temperatures at which it was measured
+condition-index = viscosity index { $used }
+condition-index-both = viscosity index { $used }, fresh fluid { $fresh }
+condition-why = { $why ->
+    [like-fresh] like fresh fluid
+    [ordinary] nothing out of the ordinary
+    [expected] to be expected of fluid in use
+    [oxidised] comes with oxidised or overheated fluid
+    [water] comes with water in the fluid
+    [wear] comes with parts that wear out of the ordinary
+    [not-the-fluid] the fluid alone does not make it, and changing the fluid does not repair it
+    [no-limit] no limit stated
+    [unlike-light] the photos are not known to be taken under the same light
+    [counted-otherwise] the limit is stated for sizes that were not counted
+    [no-fresh-fluid] nothing is known of the fresh fluid to compare it with
+    [unlike-temperatures] used and fresh fluid were measured at temperatures that cannot be brought together
+    [count-missing] a code needs the counts from 4, 6 and 14 µm(c)
+    [contradicting] the figures contradict each other; one of them was read wrongly
+    [unlike-white] the white sheets in the two photos differ, so the light was not the same
+   *[no-number] it gives no number
+}
+condition-why-limit = { $way ->
+    [below] not beyond the limit of { $limit } ({ $source })
+    [beyond] beyond the limit of { $limit } ({ $source })
+   *[near] too near the limit of { $limit } to tell ({ $source })
+}
+condition-limit = { $limit }
+condition-limit-change = { $limit } either way
+condition-limit-particles = { $counts } per mL (scale numbers { $code })
+finding-fresh-spoiled = The sample of the fresh fluid was not clear and clean: leave that container closed and take another.
 
 ## Earlier jobs of the vehicle
 
@@ -1047,6 +1169,13 @@ missing-torque-plug = Torque of the level plug: not recorded.
 missing-leak = Look for leaks: not recorded.
 missing-fuel = Fuel consumption: not measured.
 missing-laboratory = Particles, acid number, water: no laboratory report.
+missing-laboratory-some = Not in the laboratory report: { $what }.
+missing-figure = { $figure ->
+    [particles] particles
+    [acid] acid number
+    [water] water
+   *[viscosity] viscosity
+}
 
 ## What gates need
 
@@ -1063,7 +1192,7 @@ need-sample-before = Draw a sample and look at it, or say why not.
 need-repair-first = Fault code { $code }: a fluid exchange does not repair this fault; find it first.
 need-signed-decision = Fault code { $code } bears on this work; a named person decides whether it goes on.
 need-maker-code = Fault code { $code } is the maker’s own; a named person looks it up and decides.
-need-look-inside = What was seen in the fluid or the pan says: look inside before exchanging.
+need-look-inside = What was seen in the fluid, the pan or the drive says: look inside before exchanging.
 need-caution-lifted = Read the cautions for the lifted vehicle.
 need-caution-line = Read the cautions for opening the line.
 need-caution-engine = Read the cautions for the running engine.

@@ -60,6 +60,7 @@ pub(super) async fn show(
         (findings(&told)?)
         (beside)
         (history(&told)?)
+        (condition(&told)?)
         (next_due(&told)?)
         (figures(&told)?)
         (story(&told)?)
@@ -188,6 +189,23 @@ fn next_due(told: &Told<'_>) -> Result<Markup, Trouble> {
     let said = told.view.next_due.sentences.iter().map(|said| told.words(said));
     let said: Vec<String> = said.collect::<Result<_, Trouble>>()?;
     Ok(html! { @if !said.is_empty() { h2 { "Next due" } p { (said.join(" ")) } } })
+}
+
+/// What was seen of the fluid, what each sight speaks for, and the rule that decided.
+fn condition(told: &Told<'_>) -> Result<Markup, Trouble> {
+    let mut sides = Vec::new();
+    for side in &told.view.condition {
+        let lines = side.lines.iter().map(|line| told.words(&line.text)).collect::<Result<Vec<_>, _>>()?;
+        sides.push((told.words(&side.moment)?, lines, told.words(&side.conclusion)?));
+    }
+    Ok(html! {
+        @if !sides.is_empty() { h2 { "Condition of the fluid" } }
+        @for (moment, lines, conclusion) in sides {
+            h4 { (capital(&moment)) }
+            ul { @for line in lines { li { (capital(&line)) } } }
+            p { (conclusion) }
+        }
+    })
 }
 
 fn figures(told: &Told<'_>) -> Result<Markup, Trouble> {

@@ -209,3 +209,41 @@ fn an_interval_or_factor_that_can_be_none_is_refused() {
         assert!(found.iter().any(|line| line.contains(part)), "'{part}' is not in {found:#?}");
     }
 }
+
+#[test]
+fn limits_of_the_condition_are_empty_unless_stated_and_each_has_a_bound_and_a_source() {
+    let condition = |text: &str| {
+        let workshop = format!("{NAME_ONLY}{text}");
+        let revision = Revision::parse(files(&[("workshop.toml", &workshop)])).unwrap();
+        revision.workshop().condition.clone()
+    };
+    let empty = condition("");
+    assert_eq!(empty.limits, crate::formula::condition::Limits::default());
+    assert_eq!(empty.acid_number.source, "house value, no source");
+    assert_eq!(demo().workshop().condition, empty, "the demo states none");
+    let stated = condition("[condition.acid_rise]\nmilligrams_per_gram = 1.5\nsource = \"house\"\n");
+    assert_eq!(
+        stated.limits.acid_rise.map(|limit| (limit.value, limit.source)),
+        Some((1.5, "house".to_owned()))
+    );
+    // A figure of 0 is not certain, however it is a part of the figure.
+    assert_eq!(empty.water.estimate(0.0).standard_uncertainty, 20.0);
+    for (text, wanted) in [
+        (
+            "[condition.acid_rise]\nmilligrams_per_gram = 21\nsource = \"s\"\n",
+            "condition.acid_rise.milligrams_per_gram must be a number from 0 to 20 mg KOH/g, found 21",
+        ),
+        ("[condition.distance]\nkilometres = 50000\n", "condition.distance.source is missing"),
+        ("[condition.colour]\ngreatest = 5\n", "condition.colour is not known here"),
+        ("[condition.particles]\ngreatest_6 = 29\nsource = \"s\"\n", "must be a whole number from 0 to 28"),
+        ("[condition.particles]\nsource = \"s\"\n", "state at least one scale number"),
+        (
+            "[laboratory.water]\nrelative_standard_uncertainty = 0.6\nleast_milligrams_per_kilogram = 1\n\
+             source = \"s\"\n",
+            "laboratory.water.relative_standard_uncertainty must be a number from 0 to 0.5",
+        ),
+    ] {
+        let found = mistakes(&[("workshop.toml", &format!("{NAME_ONLY}{text}"))]).join("\n");
+        assert!(found.contains(wanted), "{wanted}: {found}");
+    }
+}

@@ -5,6 +5,7 @@
 
 use jiff::tz::{TimeZone, TimeZoneDatabase};
 
+use super::condition::{self, ConditionSettings};
 use super::reader::{Bounds, Fields};
 use crate::formula::tubes::Tubes;
 use crate::kind::words::LoadWord;
@@ -111,6 +112,8 @@ pub struct Workshop {
     pub service_interval_months: Option<u16>,
     /// Factors on that distance by how the vehicle is used, if stated.
     pub load_factors: Option<LoadFactors>,
+    /// What the fluid's condition is judged by.
+    pub condition: ConditionSettings,
     /// Minutes after which an entry counts as typed later.
     pub late_after_minutes: Stated,
     /// How long the parts of the work take, for the plan.
@@ -184,6 +187,7 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
     let (service_interval_kilometres, service_interval_months) = service_interval(&mut fields).unzip();
     let load_factors = load_factors(&mut fields);
     let plan_minutes = plan_minutes(&mut fields);
+    let condition = condition::read(&mut fields);
     fields.finish();
     Some(Workshop {
         name: name?,
@@ -206,6 +210,7 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         service_interval_kilometres,
         service_interval_months: service_interval_months.flatten(),
         load_factors,
+        condition,
         late_after_minutes: late_after_minutes?,
         plan_minutes: plan_minutes?,
     })

@@ -24,8 +24,8 @@ use crate::kind::tightening::Tightening;
 use crate::kind::torque::Torque;
 use crate::kind::waste::Waste;
 use crate::kind::words::{
-    Answer, CautionGroup, Clouding, Condition, Debris, DrainedFrom, FillPurpose, LeakFound, Moment, Part,
-    SampleTime, ScrewGroup, ServicePart, TemperatureMeans, TemperatureOf,
+    Answer, CautionGroup, Condition, DrainedFrom, FillPurpose, LeakFound, Moment, Part, SampleTime,
+    ScrewGroup, ServicePart, TemperatureMeans, TemperatureOf,
 };
 use crate::kind::{Fact, Kind};
 use crate::quantity::Estimate;
@@ -389,26 +389,15 @@ fn repair_first(facts: &Facts<'_>) -> Vec<Missing> {
     read.into_iter().filter_map(missing).collect()
 }
 
-/// Flakes in the sample or milky fluid, or flakes in a pan that was off before the exchange: look inside before any
-/// fluid is spent. Another sample that is clear does not take it back.
+/// What was seen says: look inside before any fluid is spent. The condition of the fluid decides that, by its first
+/// rule; another sample that is clear does not take it back.
 fn look_inside(facts: &Facts<'_>) -> Vec<Missing> {
     const KEY: &str = "look-inside-first";
-    let spoiled = |stated: &&Stated| match &stated.fact {
-        Fact::FluidSample(sample) => {
-            sample.moment == Some(SampleTime::Before)
-                && (sample.clouding == Some(Clouding::Milky) || sample.specks == Some(Debris::FlakesOrChips))
-        }
-        Fact::Drain(drain) => {
-            let begun = facts.folded.each::<ExchangeReading>().any(|(reading, _)| stated.is_after(reading));
-            opens_pan(&stated.fact) && drain.debris == Some(Debris::FlakesOrChips) && !begun
-        }
-        _ => false,
-    };
-    let mut spoiled = facts.folded.facts.iter().filter(spoiled);
-    if spoiled.all(|stated| decided(facts, KEY, stated)) {
-        return Vec::new();
+    if crate::job::says_look_inside(facts.folded, |stated| decided(facts, KEY, stated)) {
+        vec![Missing { key: KEY, text: sentence::need_look_inside(), stops: false }]
+    } else {
+        Vec::new()
     }
-    vec![Missing { key: KEY, text: sentence::need_look_inside(), stops: false }]
 }
 
 fn refilled(facts: &Facts<'_>) -> Vec<Missing> {

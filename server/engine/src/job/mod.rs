@@ -4,6 +4,7 @@
 //! names a message of the network but [`fold`]. The server calls [`view`] and [`crate::gates::may`].
 
 mod balance;
+mod condition;
 pub(crate) mod edition;
 mod exchange;
 pub mod fold;
@@ -139,6 +140,8 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
     findings.extend(seen::told_late(context, &folded));
     findings.extend(history::findings(context, &folded));
     findings.extend(edition::findings(&folded));
+    let condition = condition::of(context, &folded);
+    let condition_advice = condition::advice(&condition);
     let head = head(context, &folded, open_points.first().map(|point| point.text.clone()));
     let mut figures = printed::figures(exchange.as_ref(), balance.as_ref());
     figures.extend(balance::refill_figure(context, &folded, &identity));
@@ -171,8 +174,9 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
         skipped: listed::skipped(context, &folded, &identity),
         decisions: listed::decisions(context, &folded),
         now,
-        condition: Vec::new(),
         next_due: next_due::of(context, &folded, &identity),
+        condition: condition.into_iter().map(|side| side.view).collect(),
+        condition_advice,
         not_measured: missing::of(&folded, exchange.as_ref(), &level),
         changes: folded.changes.clone(),
         cautions: noted::cautions(context, &folded),
@@ -191,6 +195,11 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
 /// Whether a look at the level counts.
 pub(crate) fn level_is_set(folded: &Folded, identity: &Identity) -> bool {
     level::set_at(folded, identity).is_some()
+}
+
+/// Whether something seen before the exchange says to look inside first, as long as nobody decided on it.
+pub(crate) fn says_look_inside(folded: &Folded, decided: impl Fn(&Stated) -> bool) -> bool {
+    condition::says_look_inside(folded, decided)
 }
 
 /// What ran out of the pan and what was refilled, in litres at 15 °C.

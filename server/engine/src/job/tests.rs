@@ -8,6 +8,7 @@ use crate::view::{JobView, Weight};
 use prost::Message as _;
 use standpipe_proto::v1::{self, correction::Outcome, fact::Kind, header::Subject};
 
+mod condition;
 mod doubtful;
 mod edition;
 mod gates;

@@ -111,7 +111,11 @@ words! {
 }
 words! {
     /// When a sample was drawn.
-    SampleTime { Before = "before", After = "after" }
+    SampleTime { Before = "before", After = "after", Fresh = "fresh" }
+}
+words! {
+    /// What a drop of fluid did on the hot plate of a laboratory.
+    Crackle { None = "none", Fine = "fine", Growing = "growing", Violent = "violent" }
 }
 words! {
     /// Where a sample was drawn.

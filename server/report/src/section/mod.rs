@@ -8,6 +8,7 @@ pub(crate) mod annex;
 mod balance;
 mod before_and_after;
 mod changes;
+mod condition;
 mod done;
 mod exchange;
 mod findings;
@@ -66,6 +67,7 @@ pub(crate) fn for_the_expert(
         identity::title(composer)?,
         identity::strips(view, composer)?,
         findings::strips(view, composer)?,
+        condition::strips(view, composer)?,
         exchange::strips(view, composer)?,
         balance::strips(view, composer)?,
         level::strips(view, composer)?,
@@ -97,6 +99,7 @@ pub(crate) fn of_a_stopped_job(
         please_note::strips(view, composer)?,
         before_and_after::strips(given, composer)?,
         done::strips(view, composer)?,
+        condition::strips(view, composer)?,
         exchange::strips(view, composer)?,
         balance::strips(view, composer)?,
         level,

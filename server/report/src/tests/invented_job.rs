@@ -39,6 +39,7 @@ pub(super) fn empty() -> JobView {
         decisions: Vec::new(),
         now: Vec::new(),
         condition: Vec::new(),
+        condition_advice: None,
         next_due: NextDueView::default(),
         not_measured: all(&["Nothing was measured."]),
         changes: Vec::new(),
