@@ -77,6 +77,8 @@ pub enum Form {
     UuidV7,
     /// Hexadecimal digits, lower-case letters.
     Hex,
+    /// An sRGB colour as `#rrggbb`, the digits in lower or upper case.
+    Colour,
     /// Letters, digits, and `. _ / + -` and spaces inside: codes as parts and containers carry them.
     Code,
     /// Letters and digits.
@@ -176,6 +178,8 @@ const HANDLED_LITRES: Span = number(0.0, 30.0, "L");
 const HANDLED_KILOGRAMS: Span = number(0.0, 30.0, "kg");
 const TORQUE: Span = number(1.0, 400.0, "N·m");
 const DIGEST: Span = text(64, 64, Form::Hex);
+const COLOUR: Span = text(0, 7, Form::Colour);
+const WHY_COLOUR: &str = "sRGB as #rrggbb, IEC 61966-2-1";
 const ODOMETER: Span = number(0.0, 3_000_000.0, "km");
 const PAGE_SIZE: Span = whole(0, i32::MAX as i64, "");
 const PAGE_TOKEN: Span = text(0, 64, Form::Code);
@@ -296,6 +300,22 @@ pub const BOUNDS: &[Bound] = &[
     row("ExchangeReading", "tube_percent", whole(0, 100, "%"), "a share"),
     row("ExchangeReading", "temperature_celsius", FLUID_CELSIUS, WHY_FLUID_CELSIUS),
     row("ExchangeReading", "last", Span::Flag, "yes or no"),
+    row("ExchangeReading", "glass_colour", COLOUR, WHY_COLOUR),
+    row("ExchangeReading", "before_colour", COLOUR, WHY_COLOUR),
+    row("ExchangeReading", "fresh_colour", COLOUR, WHY_COLOUR),
+    row("ExchangeReading", "white_colour", COLOUR, WHY_COLOUR),
+    row(
+        "ExchangeReading",
+        "instrument_new_percent",
+        number(-20.0, 120.0, "%"),
+        "noise carries a share a little out of 0 to 100",
+    ),
+    row(
+        "ExchangeReading",
+        "instrument_uncertainty_percent",
+        number(0.1, 50.0, "%"),
+        "no instrument is better, and a worse one says nothing of a share",
+    ),
     row("Drain", "place", choice(true), WHY_CHOICE),
     row("Drain", "amount", Span::OneOf { needed: true }, "litres or kilograms"),
     row("Drain", "volume_litres", HANDLED_LITRES, WHY_HANDLED),

@@ -423,6 +423,7 @@ impl Reading {
             Self::Text => match bound.span {
                 Span::Text { form: Form::Code, .. } => "A8-II".into(),
                 Span::Text { form: Form::Day, .. } => "2026-02-03".into(),
+                Span::Text { form: Form::Colour, .. } => "#a03020".into(),
                 Span::Text { form: Form::Hex, greatest, .. } => "0".repeat(greatest),
                 Span::Text { form: Form::Name, .. } => "sample-before".into(),
                 Span::Text { form: Form::LettersAndDigits, least: 4, .. } => "P0741".into(),

@@ -12,6 +12,8 @@ use crate::text::Language;
 
 /// What is written where nobody stated another source.
 const COMMON_PRACTICE: &str = "common practice, no source";
+/// What is written beside a number of ours.
+const HOUSE_VALUE: &str = "house value, no source";
 /// Longest source text in characters.
 pub(super) const SOURCE_LENGTH_MAX: usize = 200;
 
@@ -84,6 +86,16 @@ pub struct Workshop {
     pub service_interval_kilometres: Option<StatedRange>,
     /// Minutes after which an entry counts as typed later.
     pub late_after_minutes: Stated,
+    /// New fluid at hand for one job, in litres; absent where it is not stated.
+    pub kit_litres: Option<StatedRange>,
+    /// New fluid that stays in hoses and equipment, in litres.
+    pub hoses_litres: StatedRange,
+    /// New fluid kept for the level, in litres.
+    pub level_reserve_litres: Stated,
+    /// New-fluid share that another litre must bring to be worth it, 0 to 1.
+    pub least_gain_per_litre: Stated,
+    /// Standard uncertainty of a transmittance from a phone photo, 1 being the white ground.
+    pub photo_transmittance_uncertainty: Stated,
 }
 
 const SHARE: Bounds = (0.0, 1.0, "of 1");
@@ -137,6 +149,14 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         value.zip(source).map(|(value, source)| Stated { value, source })
     });
     let service_interval_kilometres = service_interval(&mut fields);
+    let kit_litres = kit(&mut fields);
+    let hoses_litres = range(&mut fields, "hoses", ["litres", "limit_litres"], (0.0, 10.0, "L"), (0.6, 0.4));
+    let level_reserve_litres = stated(&mut fields, "level_reserve", "litres", (0.0, 10.0, "L"), 0.5);
+    let least_gain = ["least_gain", "share_per_litre"];
+    let least_gain_per_litre = stated_or(&mut fields, least_gain, (0.0, 0.5, "of 1"), house_value(0.02));
+    let photo = ["photo", "transmittance_standard_uncertainty"];
+    let photo_transmittance_uncertainty =
+        stated_or(&mut fields, photo, (0.001, 0.5, "of 1"), house_value(0.02));
     fields.finish();
     Some(Workshop {
         name: name?,
@@ -158,6 +178,11 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         target_new_share: target_new_share.flatten(),
         service_interval_kilometres,
         late_after_minutes: late_after_minutes?,
+        kit_litres,
+        hoses_litres: hoses_litres?,
+        level_reserve_litres: level_reserve_litres?,
+        least_gain_per_litre: least_gain_per_litre?,
+        photo_transmittance_uncertainty: photo_transmittance_uncertainty?,
     })
 }
 
@@ -181,13 +206,35 @@ fn language(fields: &mut Fields<'_>) -> Option<Language> {
 }
 
 fn stated(fields: &mut Fields<'_>, table: &str, key: &str, bounds: Bounds, default: f64) -> Option<Stated> {
-    let Some(mut table) = fields.table_optional(table) else {
-        return Some(Stated { value: default, source: COMMON_PRACTICE.to_owned() });
-    };
+    let default = Stated { value: default, source: COMMON_PRACTICE.to_owned() };
+    stated_or(fields, [table, key], bounds, default)
+}
+
+fn stated_or(
+    fields: &mut Fields<'_>,
+    [table, key]: [&str; 2],
+    bounds: Bounds,
+    default: Stated,
+) -> Option<Stated> {
+    let Some(mut table) = fields.table_optional(table) else { return Some(default) };
     let value = table.number(key, bounds);
     let source = table.text("source", SOURCE_LENGTH_MAX);
     table.finish();
     Some(Stated { value: value?, source: source? })
+}
+
+fn house_value(value: f64) -> Stated {
+    Stated { value, source: HOUSE_VALUE.to_owned() }
+}
+
+/// Without the table nothing is said of litres that are left; without a limit the litres are taken as they are.
+fn kit(fields: &mut Fields<'_>) -> Option<StatedRange> {
+    let mut table = fields.table_optional("kit")?;
+    let value = table.number("litres", (1.0, 60.0, "L"));
+    let limit = table.number_optional("limit_litres", (0.0, 60.0, "L"));
+    let source = table.text("source", SOURCE_LENGTH_MAX);
+    table.finish();
+    Some(StatedRange { value: value?, limit: limit.unwrap_or(0.0), source: source? })
 }
 
 /// Without the table nothing is called early or late.
