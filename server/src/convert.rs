@@ -1,6 +1,7 @@
 //! From what the store and the engine say to messages of the network. Only translation: nothing is computed here.
 //! Sentences become words in the language of the job's catalogue.
 
+mod exchange;
 mod step;
 
 pub(crate) use step::step;
@@ -134,6 +135,7 @@ pub(crate) fn job(language: Language, computed: &Computed, spoken: Vec<Spoken>) 
             .into_iter()
             .map(|Spoken { subject, text, .. }| v1::JobWords { subject, text })
             .collect(),
+        exchange: view.exchange.as_ref().map(|it| exchange::progress(language, it)).transpose()?,
     })
 }
 

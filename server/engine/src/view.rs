@@ -183,6 +183,8 @@ pub struct Progress {
     pub two_ways_fit: bool,
     /// New litres kept up to the last look by the balance alone; absent below three spaced looks.
     pub kept_litres: Option<Estimate>,
+    /// New-fluid share now: after pan and refill where they are done; absent while the pan is open.
+    pub share_now: Option<Estimate>,
     /// New-fluid share after pan and refill that are still to come, 0 to 1; absent when it cannot be foretold.
     pub share_expected: Option<Estimate>,
     /// Share that the workshop aims at, 0 to 1.

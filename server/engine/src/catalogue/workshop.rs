@@ -5,6 +5,7 @@
 
 use jiff::tz::{TimeZone, TimeZoneDatabase};
 
+use super::exchange_settings::{self, ExchangeSettings};
 use super::reader::{Bounds, Fields};
 use crate::formula::tubes::Tubes;
 use crate::quantity::{Celsius, Estimate, KilogramsPerCubicMetre};
@@ -12,8 +13,6 @@ use crate::text::Language;
 
 /// What is written where nobody stated another source.
 const COMMON_PRACTICE: &str = "common practice, no source";
-/// What is written beside a number of ours.
-const HOUSE_VALUE: &str = "house value, no source";
 /// Longest source text in characters.
 pub(super) const SOURCE_LENGTH_MAX: usize = 200;
 
@@ -86,16 +85,8 @@ pub struct Workshop {
     pub service_interval_kilometres: Option<StatedRange>,
     /// Minutes after which an entry counts as typed later.
     pub late_after_minutes: Stated,
-    /// New fluid at hand for one job, in litres; absent where it is not stated.
-    pub kit_litres: Option<StatedRange>,
-    /// New fluid that stays in hoses and equipment, in litres.
-    pub hoses_litres: StatedRange,
-    /// New fluid kept for the level, in litres.
-    pub level_reserve_litres: Stated,
-    /// New-fluid share that another litre must bring to be worth it, 0 to 1.
-    pub least_gain_per_litre: Stated,
-    /// Standard uncertainty of a transmittance from a phone photo, 1 being the white ground.
-    pub photo_transmittance_uncertainty: Stated,
+    /// Settings of the exchange: fluid at hand, reserves, what is worth a litre, photos.
+    pub exchange: ExchangeSettings,
 }
 
 const SHARE: Bounds = (0.0, 1.0, "of 1");
@@ -149,14 +140,7 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         value.zip(source).map(|(value, source)| Stated { value, source })
     });
     let service_interval_kilometres = service_interval(&mut fields);
-    let kit_litres = kit(&mut fields);
-    let hoses_litres = range(&mut fields, "hoses", ["litres", "limit_litres"], (0.0, 10.0, "L"), (0.6, 0.4));
-    let level_reserve_litres = stated(&mut fields, "level_reserve", "litres", (0.0, 10.0, "L"), 0.5);
-    let least_gain = ["least_gain", "share_per_litre"];
-    let least_gain_per_litre = stated_or(&mut fields, least_gain, (0.0, 0.5, "of 1"), house_value(0.02));
-    let photo = ["photo", "transmittance_standard_uncertainty"];
-    let photo_transmittance_uncertainty =
-        stated_or(&mut fields, photo, (0.001, 0.5, "of 1"), house_value(0.02));
+    let exchange = exchange_settings::read(&mut fields);
     fields.finish();
     Some(Workshop {
         name: name?,
@@ -178,11 +162,7 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         target_new_share: target_new_share.flatten(),
         service_interval_kilometres,
         late_after_minutes: late_after_minutes?,
-        kit_litres,
-        hoses_litres: hoses_litres?,
-        level_reserve_litres: level_reserve_litres?,
-        least_gain_per_litre: least_gain_per_litre?,
-        photo_transmittance_uncertainty: photo_transmittance_uncertainty?,
+        exchange: exchange?,
     })
 }
 
@@ -205,12 +185,18 @@ fn language(fields: &mut Fields<'_>) -> Option<Language> {
     found
 }
 
-fn stated(fields: &mut Fields<'_>, table: &str, key: &str, bounds: Bounds, default: f64) -> Option<Stated> {
+pub(super) fn stated(
+    fields: &mut Fields<'_>,
+    table: &str,
+    key: &str,
+    bounds: Bounds,
+    default: f64,
+) -> Option<Stated> {
     let default = Stated { value: default, source: COMMON_PRACTICE.to_owned() };
     stated_or(fields, [table, key], bounds, default)
 }
 
-fn stated_or(
+pub(super) fn stated_or(
     fields: &mut Fields<'_>,
     [table, key]: [&str; 2],
     bounds: Bounds,
@@ -223,20 +209,6 @@ fn stated_or(
     Some(Stated { value: value?, source: source? })
 }
 
-fn house_value(value: f64) -> Stated {
-    Stated { value, source: HOUSE_VALUE.to_owned() }
-}
-
-/// Without the table nothing is said of litres that are left; without a limit the litres are taken as they are.
-fn kit(fields: &mut Fields<'_>) -> Option<StatedRange> {
-    let mut table = fields.table_optional("kit")?;
-    let value = table.number("litres", (1.0, 60.0, "L"));
-    let limit = table.number_optional("limit_litres", (0.0, 60.0, "L"));
-    let source = table.text("source", SOURCE_LENGTH_MAX);
-    table.finish();
-    Some(StatedRange { value: value?, limit: limit.unwrap_or(0.0), source: source? })
-}
-
 /// Without the table nothing is called early or late.
 fn service_interval(fields: &mut Fields<'_>) -> Option<StatedRange> {
     let mut table = fields.table_optional("service_interval")?;
@@ -247,7 +219,7 @@ fn service_interval(fields: &mut Fields<'_>) -> Option<StatedRange> {
     Some(StatedRange { value: value?, limit: limit?, source: source? })
 }
 
-fn range(
+pub(super) fn range(
     fields: &mut Fields<'_>,
     table: &str,
     [key, limit_key]: [&str; 2],

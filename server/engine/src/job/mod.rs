@@ -137,7 +137,7 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
     findings.extend(history::findings(context, &folded));
     findings.extend(edition::findings(&folded));
     let head = head(context, &folded, open_points.first().map(|point| point.text.clone()));
-    let figures = printed::figures(&measures, exchange.as_ref(), balance.as_ref());
+    let figures = printed::figures(exchange.as_ref(), balance.as_ref());
     let parts = printed::Parts {
         identity: &identity,
         measures: &measures,

@@ -47,7 +47,7 @@ pub(super) fn in_short(folded: &Folded, parts: &Parts<'_>) -> Vec<Sentence> {
     short.push(did(folded, parts.measures, exchange));
     short.extend(seen::found(folded));
     short.push(level_sentence(folded, parts));
-    short.push(share(parts.measures, exchange));
+    short.push(share(exchange));
     short
 }
 
@@ -83,8 +83,8 @@ fn did(folded: &Folded, measures: &balance::Measures, exchange: &ExchangeOf) -> 
     }
 }
 
-fn share(measures: &balance::Measures, exchange: &ExchangeOf) -> Sentence {
-    match share_now(measures, exchange) {
+fn share(exchange: &ExchangeOf) -> Sentence {
+    match exchange.view.progress.share_now {
         Some(share) => {
             let (value, least, greatest) = parts_of_100(&share);
             if exchange.view.progress.basis == Some(ShareBasis::Litres) {
@@ -95,12 +95,6 @@ fn share(measures: &balance::Measures, exchange: &ExchangeOf) -> Sentence {
         }
         None => sentence::short_share_unknown(),
     }
-}
-
-/// The share as it is now: what holds after the exchange holds no more when the pan was drained since.
-fn share_now(measures: &balance::Measures, exchange: &ExchangeOf) -> Option<Estimate> {
-    let before_pan = exchange.view.share_after_exchange.filter(|_| measures.pan.is_empty());
-    exchange.view.share_after_pan.or(before_pan)
 }
 
 fn level_sentence(folded: &Folded, parts: &Parts<'_>) -> Sentence {
@@ -217,11 +211,7 @@ fn lots_of(context: &Context<'_>, folded: &Folded, identity: &Identity, name: Op
 }
 
 /// The computed numbers with their uncertainty.
-pub(super) fn figures(
-    measures: &balance::Measures,
-    exchange: Option<&ExchangeOf>,
-    balance: Option<&BalanceView>,
-) -> Vec<Figure> {
+pub(super) fn figures(exchange: Option<&ExchangeOf>, balance: Option<&BalanceView>) -> Vec<Figure> {
     let mut figures = Vec::new();
     let mut share = |key, label: fn() -> Sentence, estimate: Option<Estimate>, reasons: &[Sentence]| {
         let Some(estimate) = estimate else { return };
@@ -238,7 +228,7 @@ pub(super) fn figures(
             view.share_after_exchange,
             reasons,
         );
-        share("new_fluid_share_now", sentence::figure_share_now, share_now(measures, exchange), reasons);
+        share("new_fluid_share_now", sentence::figure_share_now, view.progress.share_now, reasons);
         // Done or foretold, it is the figure at handover.
         let (label, at_handover): (fn() -> Sentence, _) = match view.share_after_pan {
             None => (sentence::figure_after_pan_expected, view.progress.share_expected),

@@ -42,7 +42,7 @@ impl Left {
         pushed: f64,
     ) -> Self {
         let workshop = context.workshop();
-        let Some(kit) = &workshop.kit_litres else { return Self::NoKit };
+        let Some(kit) = &workshop.exchange.kit_litres else { return Self::NoKit };
         let stated = identity.variant.as_ref().and_then(|variant| variant.pan_refill_litres);
         let refill = if !measures.pan.is_empty() || !measures.refilled.is_empty() {
             Some(measures.sum(&measures.pan).value.max(measures.sum(&measures.refilled).value))
@@ -52,8 +52,8 @@ impl Left {
             stated
         };
         let Some(refill) = refill else { return Self::NoRefill };
-        let reserve = workshop.level_reserve_litres.value;
-        let at_first = litres_for_pushing(kit.value, refill, reserve, workshop.hoses_litres.value);
+        let reserve = workshop.exchange.level_reserve_litres.value;
+        let at_first = litres_for_pushing(kit.value, refill, reserve, workshop.exchange.hoses_litres.value);
         Self::Litres((at_first - pushed).max(0.0))
     }
 
@@ -88,7 +88,7 @@ pub(super) fn how_far(
     let target = workshop.target_new_share.as_ref().map(|target| target.value);
     progress.target_share = target;
     progress.left_litres = if let Left::Litres(litres) = left { Some(litres) } else { None };
-    let least_gain = workshop.least_gain_per_litre.value;
+    let least_gain = workshop.exchange.least_gain_per_litre.value;
     let ahead = inside.filter(|inside| inside.forecast().is_some()).map(|inside| Ahead {
         inside,
         expected,

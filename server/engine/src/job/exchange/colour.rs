@@ -132,9 +132,9 @@ mod tests {
     }
 
     #[test]
-    fn foam_dims_all_channels_and_is_told() {
-        let dim: Rgb = glass(0.3).map(|value| coded(linear(value) * 0.6));
-        let photo = photo(dim);
+    fn a_glass_in_another_light_is_told_and_says_little() {
+        let [red, green, blue] = glass(0.3).map(linear);
+        let photo = photo([red * 0.6, green, blue * 1.4].map(coded));
         assert!(told(&photo).contains("no mixture") && photo.new_share.unwrap().1 >= DOUBTFUL_UNCERTAINTY);
     }
 

@@ -58,7 +58,7 @@ impl Looks {
     fn add(&mut self, workshop: &Workshop, seq: u64, reading: &ExchangeReading) {
         let at_litres = litres(&reading.pushed_in);
         let at = number::litres(at_litres, 1);
-        let photo_uncertainty = workshop.photo_transmittance_uncertainty.value;
+        let photo_uncertainty = workshop.exchange.photo_transmittance_uncertainty.value;
         let photo = reading.colours.as_ref().map(|colours| colour::read(colours, photo_uncertainty, &at));
         if let Some(photo) = &photo {
             self.findings.extend(photo.wrong.iter().map(|text| tells(text.clone(), [seq])));

@@ -111,6 +111,9 @@ fn shares(view: &mut ExchangeView, measures: &Measures, inside: &Inside, expecte
     view.progress.share_expected = expected
         .filter(|_| inside.pushed > 0.0 && inside.basis().is_some())
         .and_then(|refill| inside.share_after(refill, inside.pushed));
+    // What holds after the exchange holds no more when the pan was drained since.
+    let before_pan = view.share_after_exchange.filter(|_| measures.pan.is_empty());
+    view.progress.share_now = view.share_after_pan.or(before_pan);
     view.progress.basis = inside.basis();
     view.progress.kept_litres = inside.assessment.balance.map(|balance| balance.litres);
     view.progress.two_ways_fit =
