@@ -129,6 +129,9 @@ impl Maker {
     }
 }
 
+/// The colours of one photo.
+const COLOURS: [&str; 4] = ["glass_colour", "before_colour", "fresh_colour", "white_colour"];
+
 /// What another field of the same message has to say, so that only the bound of this one is asked.
 fn agree(holder: &mut DynamicMessage, with: &FieldDescriptor) {
     match with.name() {
@@ -136,6 +139,18 @@ fn agree(holder: &mut DynamicMessage, with: &FieldDescriptor) {
         "new_screw_count" => holder.set_field_by_name("screw_count", Value::I32(60)),
         // Codes are given where codes were read.
         "codes" => holder.set_field_by_name("state", Value::EnumNumber(2)),
+        // One photo gives four colours.
+        asked if COLOURS.contains(&asked) => {
+            for other in COLOURS.iter().filter(|other| **other != asked) {
+                holder.set_field_by_name(other, Value::String("#a03020".into()));
+            }
+        }
+        "instrument_new_percent" => {
+            holder.set_field_by_name("instrument_uncertainty_percent", Value::F64(2.0));
+        }
+        "instrument_uncertainty_percent" => {
+            holder.set_field_by_name("instrument_new_percent", Value::F64(50.0));
+        }
         _ => {}
     }
 }

@@ -70,7 +70,9 @@ fn by_looks(folded: &Folded, looks: &Looks, inside: &Inside) -> Vec<Finding> {
     let no_temperature =
         folded.each::<ExchangeReading>().all(|(_, reading)| reading.temperature_celsius.is_none());
     let mut found = Vec::new();
-    for alarm in alarms(&known, &inside.assessment) {
+    // With new fluid in the pan from the start, a glass that is new early says nothing.
+    let counts = |alarm: &Alarm| inside.begins_all_old() || matches!(alarm, Alarm::NothingArrives { .. });
+    for alarm in alarms(&known, &inside.assessment).into_iter().filter(counts) {
         let mut say = |text| found.push(tells(text, looks.seqs()));
         match alarm {
             Alarm::NothingArrives { litres } => {

@@ -115,7 +115,7 @@ fn shares(view: &mut ExchangeView, measures: &Measures, inside: &Inside, expecte
     let before_pan = view.share_after_exchange.filter(|_| measures.pan.is_empty());
     view.progress.share_now = view.share_after_pan.or(before_pan);
     view.progress.basis = inside.basis();
-    view.progress.kept_litres = inside.assessment.balance.map(|balance| balance.litres);
+    view.progress.kept_litres = inside.kept_by_balance();
     view.progress.two_ways_fit =
         !view.looks.is_empty() && inside.forecast().is_some_and(|forecast| forecast.both_ways_fit());
 }

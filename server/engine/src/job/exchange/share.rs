@@ -110,10 +110,24 @@ impl Inside {
         }
     }
 
+    /// New litres kept up to the last look, or by the exchange after the pan, by the balance alone.
+    pub fn kept_by_balance(&self) -> Option<Estimate> {
+        match (&self.pan_first, self.order) {
+            (Some(pan), _) => Some(pan.kept.litres),
+            (None, Order::Last) => self.assessment.balance.map(|balance| balance.litres),
+            _ => None,
+        }
+    }
+
     /// The forecast, where the pan was not changed before or in between.
     pub fn forecast(&self) -> Option<&Forecast> {
         let foretold = self.order == Order::Last || self.pushed <= 0.0;
         self.assessment.forecast.as_ref().filter(|_| foretold)
+    }
+
+    /// Whether all that was inside was old when the exchange began.
+    pub fn begins_all_old(&self) -> bool {
+        self.order == Order::Last
     }
 
     /// Whether the pan was surely changed before the exchange.

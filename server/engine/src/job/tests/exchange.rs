@@ -318,6 +318,8 @@ fn a_pan_changed_first_gives_the_share_by_the_balance_alone() {
     let start = 1.0 - 3.601 / 9.0 / 2.0;
     let by_hand = (3.601 + 3.0 * (start + 0.5) / 2.0 + 3.0 * 0.5 + 3.0 * 0.375) / 9.0;
     let share = exchange.share_after_pan.unwrap();
+    let kept = exchange.progress.kept_litres.unwrap().value;
+    assert!((kept + 3.601 - 9.0 * by_hand).abs() < 0.02 && exchange.progress.alarms.is_empty());
     assert!((share.value - by_hand).abs() < 2e-3, "{share:?} {by_hand}");
     let last = looked(&[(3.0, 50), (6.0, 50), (9.0, 75)]);
     let last = super::exchange::exchange(&last).share_after_exchange.unwrap();
