@@ -794,7 +794,7 @@ exchange-display-unchecked = The litre display is taken as right within { $limit
 exchange-pan-only = Only the pan was changed; no fluid was pushed through.
 
 # Shares, and what they rest on.
-exchange-means-of = { $looks } (circles). The line is the new fluid inside, not what the glass shows, since some parts exchange slowly; the band holds about 95 of 100 such jobs.
+exchange-means-of = Looks at the fluid (circles): { $looks }. The line is the new fluid inside, not what the glass shows, since some parts exchange slowly; the band holds about 95 of 100 such jobs.
 exchange-looks-by = { $count ->
     [one] one look
    *[other] { $count } looks
