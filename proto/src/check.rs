@@ -149,15 +149,42 @@ fn kind_relations(kind: &Kind, at: &str, say: &mut dyn FnMut(&str, &str)) {
         Kind::FaultCodes(codes) if codes.state() != v1::CodesState::Read && !codes.codes.is_empty() => {
             say(&format!("{at}fault_codes.codes"), "codes are given only with state read");
         }
-        Kind::ExchangeReading(reading)
-            if reading.volume_out_litres.is_some() && reading.mass_out_kilograms.is_some() =>
-        {
+        Kind::ExchangeReading(reading) => exchange_reading(reading, at, say),
+        Kind::FluidSample(sample) => sample_relations(sample, &format!("{at}fluid_sample."), say),
+        _ => {}
+    }
+}
+
+fn exchange_reading(reading: &v1::ExchangeReading, at: &str, say: &mut dyn FnMut(&str, &str)) {
+    if reading.volume_out_litres.is_some() && reading.mass_out_kilograms.is_some() {
+        say(
+            &format!("{at}exchange_reading.mass_out_kilograms"),
+            "give what came out in litres or in kilograms, not both",
+        );
+    }
+    let colours = [
+        ("glass_colour", &reading.glass_colour),
+        ("before_colour", &reading.before_colour),
+        ("fresh_colour", &reading.fresh_colour),
+        ("white_colour", &reading.white_colour),
+    ];
+    if colours.iter().any(|(_, colour)| !colour.is_empty()) {
+        for (field, _) in colours.iter().filter(|(_, colour)| colour.is_empty()) {
             say(
-                &format!("{at}exchange_reading.mass_out_kilograms"),
-                "give what came out in litres or in kilograms, not both",
+                &format!("{at}exchange_reading.{field}"),
+                "is missing; a photo gives all four colours: glass, before, fresh and white",
             );
         }
-        Kind::FluidSample(sample) => sample_relations(sample, &format!("{at}fluid_sample."), say),
+    }
+    match (reading.instrument_new_percent, reading.instrument_uncertainty_percent) {
+        (Some(_), None) => say(
+            &format!("{at}exchange_reading.instrument_uncertainty_percent"),
+            "is missing; give the standard uncertainty of the instrument with its reading",
+        ),
+        (None, Some(_)) => say(
+            &format!("{at}exchange_reading.instrument_new_percent"),
+            "is missing; an uncertainty alone says nothing",
+        ),
         _ => {}
     }
 }
@@ -531,6 +558,49 @@ mod tests {
             sealed_entry(&vec![0; limits::ENTRY_BYTES_MAX + 1]),
             Err(CheckError::TooLarge { .. })
         ));
+    }
+
+    fn reading(reading: v1::ExchangeReading) -> String {
+        let mut entry = drained(drain::Amount::VolumeLitres(1.0));
+        entry.fact = Some(Fact { kind: Some(Kind::ExchangeReading(reading)) });
+        said(&entry)
+    }
+
+    #[test]
+    fn a_photo_gives_all_four_colours_or_none() {
+        let whole = v1::ExchangeReading {
+            glass_colour: "#a03020".into(),
+            before_colour: "#3C1E0F".into(),
+            fresh_colour: "#c8282d".into(),
+            white_colour: "#f8f8f0".into(),
+            ..Default::default()
+        };
+        assert_eq!(reading(whole.clone()), "");
+        let text = reading(v1::ExchangeReading { white_colour: String::new(), ..whole.clone() });
+        assert!(text.contains("exchange_reading.white_colour: is missing"), "{text}");
+        for wrong in ["a03020f", "#a0302", "#a0302g", "#\u{e4}3020"] {
+            let text = reading(v1::ExchangeReading { glass_colour: wrong.into(), ..whole.clone() });
+            assert!(text.contains("glass_colour"), "{wrong}: {text}");
+        }
+    }
+
+    #[test]
+    fn an_instrument_is_read_with_its_uncertainty_inside_its_bounds() {
+        let of = |new: Option<f64>, uncertainty: Option<f64>| {
+            reading(v1::ExchangeReading {
+                instrument_new_percent: new,
+                instrument_uncertainty_percent: uncertainty,
+                ..Default::default()
+            })
+        };
+        assert_eq!(of(Some(-20.0), Some(0.1)), "");
+        assert_eq!(of(Some(120.0), Some(50.0)), "");
+        assert!(of(Some(60.0), None).contains("instrument_uncertainty_percent: is missing"));
+        assert!(of(None, Some(2.0)).contains("instrument_new_percent: is missing"));
+        for (new, uncertainty) in [(120.1, 2.0), (f64::NAN, 2.0), (60.0, 0.0), (60.0, f64::NAN), (60.0, 51.0)]
+        {
+            assert!(of(Some(new), Some(uncertainty)).contains("is outside"), "{new} {uncertainty}");
+        }
     }
 
     #[test]

@@ -77,6 +77,8 @@ pub enum Form {
     UuidV7,
     /// Hexadecimal digits, lower-case letters.
     Hex,
+    /// An sRGB colour as `#rrggbb`, the digits in lower or upper case.
+    Colour,
     /// Letters, digits, and `. _ / + -` and spaces inside: codes as parts and containers carry them.
     Code,
     /// Letters and digits.
@@ -87,8 +89,6 @@ pub enum Form {
     Vin,
     /// A day as YYYY-MM-DD.
     Day,
-    /// A colour as #rrggbb.
-    Colour,
 }
 
 /// One row of the table.
@@ -178,11 +178,12 @@ const VISCOSITY: Span = number(1.0, 1_000.0, "mm²/s");
 const WHY_VISCOSITY: &str = "a fluid that runs and is no water (common practice, no source)";
 const PARTICLES: Span = number(0.0, 1e7, "per mL");
 const WHY_PARTICLES: &str = "more than the table of ISO 4406 holds";
-const WHY_COLOUR: &str = "sRGB, IEC 61966-2-1";
 const HANDLED_LITRES: Span = number(0.0, 30.0, "L");
 const HANDLED_KILOGRAMS: Span = number(0.0, 30.0, "kg");
 const TORQUE: Span = number(1.0, 400.0, "N·m");
 const DIGEST: Span = text(64, 64, Form::Hex);
+const COLOUR: Span = text(0, 7, Form::Colour);
+const WHY_COLOUR: &str = "sRGB as #rrggbb, IEC 61966-2-1";
 const ODOMETER: Span = number(0.0, 3_000_000.0, "km");
 const PAGE_SIZE: Span = whole(0, i32::MAX as i64, "");
 const PAGE_TOKEN: Span = text(0, 64, Form::Code);
@@ -304,6 +305,22 @@ pub const BOUNDS: &[Bound] = &[
     row("ExchangeReading", "tube_percent", whole(0, 100, "%"), "a share"),
     row("ExchangeReading", "temperature_celsius", FLUID_CELSIUS, WHY_FLUID_CELSIUS),
     row("ExchangeReading", "last", Span::Flag, "yes or no"),
+    row("ExchangeReading", "glass_colour", COLOUR, WHY_COLOUR),
+    row("ExchangeReading", "before_colour", COLOUR, WHY_COLOUR),
+    row("ExchangeReading", "fresh_colour", COLOUR, WHY_COLOUR),
+    row("ExchangeReading", "white_colour", COLOUR, WHY_COLOUR),
+    row(
+        "ExchangeReading",
+        "instrument_new_percent",
+        number(-20.0, 120.0, "%"),
+        "noise carries a share a little out of 0 to 100",
+    ),
+    row(
+        "ExchangeReading",
+        "instrument_uncertainty_percent",
+        number(0.1, 50.0, "%"),
+        "no instrument is better, and a worse one says nothing of a share",
+    ),
     row("Drain", "place", choice(true), WHY_CHOICE),
     row("Drain", "amount", Span::OneOf { needed: true }, "litres or kilograms"),
     row("Drain", "volume_litres", HANDLED_LITRES, WHY_HANDLED),
@@ -358,8 +375,8 @@ pub const BOUNDS: &[Bound] = &[
     row("FluidSample", "particles_14_per_millilitre", PARTICLES, WHY_PARTICLES),
     row("FluidSample", "crackle", choice(false), WHY_CHOICE),
     row("FluidSample", "laboratory_report", text(0, 40, Form::Words), "the number of a report"),
-    row("FluidSample", "sample_colour", text(0, 7, Form::Colour), WHY_COLOUR),
-    row("FluidSample", "white_colour", text(0, 7, Form::Colour), WHY_COLOUR),
+    row("FluidSample", "sample_colour", COLOUR, WHY_COLOUR),
+    row("FluidSample", "white_colour", COLOUR, WHY_COLOUR),
     row("FluidSample", "same_light", choice(false), WHY_TAP),
     row("Correction", "corrected_entry_id", text(36, 36, Form::UuidV7), "RFC 9562, version 7"),
     row("Correction", "reason", text(3, 400, Form::Words), "a reason is needed and printed"),

@@ -3,6 +3,7 @@
 
 mod ahead;
 mod condition;
+mod exchange;
 mod part;
 mod step;
 
@@ -144,6 +145,7 @@ pub(crate) fn job(language: Language, computed: &Computed, spoken: Vec<Spoken>) 
         balance: view.balance.as_ref().map(|it| part::balance(language, it)).transpose()?,
         now: all_words(language, &view.now)?,
         condition: view.condition.iter().map(|it| condition::side(language, it)).collect::<Result<_, _>>()?,
+        exchange: view.exchange.as_ref().map(|it| exchange::progress(language, it)).transpose()?,
     })
 }
 

@@ -129,6 +129,9 @@ impl Maker {
     }
 }
 
+/// The colours of one photo.
+const COLOURS: [&str; 4] = ["glass_colour", "before_colour", "fresh_colour", "white_colour"];
+
 /// What another field of the same message has to say, so that only the bound of this one is asked.
 fn agree(holder: &mut DynamicMessage, with: &FieldDescriptor) {
     match with.name() {
@@ -151,6 +154,18 @@ fn agree(holder: &mut DynamicMessage, with: &FieldDescriptor) {
                 "white_colour" => holder.set_field_by_name("sample_colour", Value::String("#a0522d".into())),
                 _ => {}
             }
+        }
+        // One photo gives four colours.
+        asked if COLOURS.contains(&asked) => {
+            for other in COLOURS.iter().filter(|other| **other != asked) {
+                holder.set_field_by_name(other, Value::String("#a03020".into()));
+            }
+        }
+        "instrument_new_percent" => {
+            holder.set_field_by_name("instrument_uncertainty_percent", Value::F64(2.0));
+        }
+        "instrument_uncertainty_percent" => {
+            holder.set_field_by_name("instrument_new_percent", Value::F64(50.0));
         }
         _ => {}
     }

@@ -32,20 +32,24 @@ const KEPT: f64 = 6.375 * OUT / IN;
 /// Share in the pan: between the glass (.75) and what is inside (kept litres in 9 L).
 const PAN: f64 = (0.75 + KEPT / 9.0) / 2.0;
 
+/// The ways of flowing bend the curve between looks that straight lines join; four looks bend by up to this.
+const BEND: f64 = 0.02;
+
 /// Worked out by hand from what the script states: 3.05 and 3.07 kg at 0.847 kg/L, 0.25 L carried out with
 /// parts, 0.12 L caught at 43 °C.
-const EXPECTED: [Expected; 4] = [
+const EXPECTED: [Expected; 5] = [
     Expected {
         key: "new_fluid_share_after_exchange",
         value: (KEPT + IN - OUT) / (9.0 + IN - OUT),
-        within: 2e-4,
+        within: BEND,
     },
+    Expected { key: "new_fluid_kept", value: KEPT, within: 1e-3 },
     Expected { key: "fluid_in", value: IN + 3.07 / 0.847, within: 5e-4 },
     Expected { key: "fluid_out", value: OUT + 3.05 / 0.847 + 0.25 + 0.12 * 0.979, within: 2e-3 },
     Expected {
         key: "new_fluid_share_after_pan",
         value: (KEPT + IN - OUT - (3.05 / 0.847 + 0.25) * PAN + 3.07 / 0.847) / (9.0 + 0.12 * 0.979),
-        within: 2e-3,
+        within: BEND,
     },
 ];
 

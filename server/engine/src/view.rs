@@ -173,6 +173,70 @@ pub struct ExchangeView {
     pub remarks: Vec<Sentence>,
     /// What to do about it while it runs, the most important first: what is not as it should be, then how far to go.
     pub advice: Vec<Sentence>,
+    /// What the shares rest on, and how far it is to go.
+    pub progress: Progress,
+}
+
+/// What the shares of an exchange rest on, and how far it is to go.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Progress {
+    /// What the shares rest on; absent when none may be printed.
+    pub basis: Option<ShareBasis>,
+    /// True where two ways of flowing fit the looks.
+    pub two_ways_fit: bool,
+    /// New litres kept up to the last look by the balance alone; absent below three spaced looks.
+    pub kept_litres: Option<Estimate>,
+    /// New-fluid share now: after pan and refill where they are done; absent while the pan is open.
+    pub share_now: Option<Estimate>,
+    /// New-fluid share after pan and refill that are still to come, 0 to 1; absent when it cannot be foretold.
+    pub share_expected: Option<Estimate>,
+    /// Share that the workshop aims at, 0 to 1.
+    pub target_share: Option<f64>,
+    /// Litres left for pushing after what pan, level and hoses need; absent when not known.
+    pub left_litres: Option<f64>,
+    /// Litres to go to the target.
+    pub to_go: Option<LitresToGo>,
+    /// Share that the next litre brings, 0 to 1.
+    pub next_litre_gain: Option<f64>,
+    /// What is not as it should be, the most important first.
+    pub alarms: Vec<Sentence>,
+}
+
+/// What the shares of an exchange rest on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ShareBasis {
+    /// Litres and what is usual; nobody looked.
+    Litres,
+    /// Fewer than three spaced looks, and two usual ways of flowing.
+    Models,
+    /// Three spaced looks or more.
+    Balance,
+    /// As before, where the pan was changed before the exchange.
+    PanFirst,
+}
+
+impl ShareBasis {
+    /// Its word.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Litres => "litres",
+            Self::Models => "models",
+            Self::Balance => "balance",
+            Self::PanFirst => "pan-first",
+        }
+    }
+}
+
+/// Litres to a target, with the ends of their 95 % interval.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LitresToGo {
+    /// As likely too many as too few.
+    pub likely: f64,
+    /// Lower end.
+    pub least: f64,
+    /// Upper end; absent where it is beyond what is left.
+    pub greatest: Option<f64>,
 }
 
 /// One look at the fluid that came out.
@@ -184,6 +248,33 @@ pub struct Look {
     pub glass_new_share: f64,
     /// Its standard uncertainty.
     pub standard_uncertainty: f64,
+    /// By what it was seen.
+    pub means: LookMeans,
+    /// True where the fluid was too dark to be read: at most this share is new.
+    pub at_most: bool,
+}
+
+/// By what the fluid that came out was looked at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LookMeans {
+    /// The nearest comparison tube.
+    Tube,
+    /// The colours of one photo.
+    Photo,
+    /// An instrument.
+    Instrument,
+}
+
+impl LookMeans {
+    /// Its word.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Tube => "tube",
+            Self::Photo => "photo",
+            Self::Instrument => "instrument",
+        }
+    }
 }
 
 /// New fluid inside at one amount pushed, with its 95 % interval, each 0 to 1.

@@ -553,6 +553,8 @@ exchange-reading-out = { $amount } came out
 exchange-reading-tube = nearest comparison tube { $percent } of 100 new
 exchange-reading-temperature = fluid at { $temperature }
 exchange-reading-last = end of the exchange
+exchange-reading-colours = colours in one photo: glass { $glass }, before { $before }, fresh { $fresh }, white { $white }
+exchange-reading-instrument = instrument { $percent } of 100 new (± { $uncertainty } standard uncertainty)
 drain = { $amount } { $place }.
 drain-brief = { $amount } { $place }
 drain-with-debris = { $amount } { $place }; on pan and magnets: { $debris }.
@@ -946,18 +948,13 @@ short-no-exchange = No exchange was done.
 short-did-nothing = No fluid was exchanged so far.
 short-share = About { $share } of 100 parts of the fluid are now new (from { $least } to { $greatest }).
 short-share-unknown = How much of the fluid is now new was not measured.
+short-share-litres = About { $share } of 100 parts of the fluid are now new (from { $least } to { $greatest }), by litres alone: nobody looked at the fluid.
 short-level = The level was set at { $temperature }; allowed are { $least } to { $greatest }.
 short-level-unset = The level is not known to be right; see the details.
 
 ## Exchange, in words
 
 exchange-fill-unknown = How much the whole transmission holds is not known, so no share of new fluid is given.
-exchange-too-few-looks = { $litres } were pushed in with { $found ->
-    [0] no look
-    [one] one look
-   *[other] { $found } looks
-} at the fluid. From three spaced looks on a share of new fluid can be given.
-exchange-looks-too-wide = { $pushed } were pushed in, but between { $from } and { $to } nobody looked at the fluid; that is too far apart for a share of new fluid.
 exchange-means = { $looks ->
     [one] One look
    *[other] { $looks } looks
@@ -969,6 +966,70 @@ exchange-more-left = Stop the engine: { $litres } more has left than entered.
 exchange-not-refilled = The pan was drained and not refilled yet.
 exchange-display-unchecked = The litre display is taken as right within { $limit }; no check of it is recorded.
 exchange-pan-only = Only the pan was changed; no fluid was pushed through.
+
+# Shares, and what they rest on.
+exchange-means-of = Looks at the fluid (circles): { $looks }. The line is the new fluid inside, not what the glass shows, since some parts exchange slowly; the band holds about 95 of 100 such jobs.
+exchange-looks-by = { $count ->
+    [one] one look
+   *[other] { $count } looks
+} by { $means ->
+    [tube] comparison tube
+    [photo] phone photo
+   *[instrument] instrument
+}
+exchange-basis-litres = Nobody looked at the fluid: the share is by the litres alone and by what is usual for such an exchange.
+exchange-basis-models = That is fewer than three spaced looks: the share is by two usual ways of flowing, fitted to what was seen.
+exchange-two-ways = Two ways of flowing fit the looks; the share stands between them.
+exchange-hopeful = Where the fluid flows in another way than the two usual ones, the share may be a little too hopeful.
+exchange-best-of = At { $litres } several means were read; the { $means ->
+    [tube] comparison tube
+    [photo] photo
+   *[instrument] instrument
+} counts.
+exchange-share-so-far = After { $litres } { $value } of 100 parts inside are new (from { $least } to { $greatest }).
+exchange-share-expected = Forecast: after pan and refill about { $value } of 100 parts will be new (from { $least } to { $greatest }).
+exchange-pan-first = The pan was changed before the exchange: its new litres were inside from the start, and how old the first fluid was that came out is not certain.
+exchange-pan-first-few = The pan was changed before the exchange; below three spaced looks no share of new fluid is given then.
+
+# Looks that do not fit.
+exchange-went-back = The litre counter went back from { $from } to { $to }: one of them was read wrongly, or it was set back.
+exchange-same-litres = Several looks at { $litres }: they count as one, at their mean.
+exchange-same-litres-differ = The looks at { $litres } differ by more than looking can explain; they count as one, at their mean. Look again.
+exchange-beyond-pushed = There is a look at { $litres }, but only { $pushed } were pushed in; look at the counter again.
+exchange-no-uncertainty = The look at { $litres } has no uncertainty that can be used; it does not count.
+exchange-saturated = At { $litres } the fluid was too dark to be read: at least { $old } of 100 parts were old.
+exchange-not-fitted = No usual way of flowing could be fitted to the looks; the share rests on the litres alone.
+exchange-photo-unreadable = The photo at { $litres } gives no share: its white ground is black.
+exchange-photo-alike = The photo at { $litres } gives no share: the fluid before and fresh fluid look too much alike in it.
+exchange-photo-unexplained = The colours of the photo at { $litres } are no mixture of the fluid before and fresh fluid: foam, clouding, or another light. Take it again.
+exchange-photo-brighter = In the photo at { $litres } the glass is brighter than the white ground: light is reflected in it. Take it again.
+exchange-photo-exchanged = In the photo at { $litres } fresh fluid is darker than the fluid before: look whether the two were exchanged.
+exchange-instrument-outside = The instrument showed { $shown } of 100 new at { $litres }; it is taken as { $taken }. Check its zero.
+
+# While it runs.
+exchange-inside-left = Stop the engine: only about { $litres } are left inside.
+exchange-nothing-arrives = No fresh fluid has reached the glass after { $litres }: the cooler’s thermostat is closed, or it is the wrong line. Engine off, wait for the pressure to fall, then look. Do not raise the speed.
+exchange-ask-temperature = Read the temperature of the fluid: a thermostat opens only when it is warm.
+exchange-fresh-at-once = Fresh fluid returns straight away: the hoses are exchanged, or it takes a short path. Engine off, wait for the pressure to fall, then look. Do not raise the speed.
+exchange-stopped-changing = The fluid in the glass has stopped changing at { $share } of 100 new, since { $litres }.
+exchange-not-explained = The looks do not fit any usual way of flowing: look again, and check hoses and litre counter.
+exchange-when = { $when ->
+    [handover] after pan and refill
+   *[exchange] inside
+}
+exchange-target-reached = Enough: about { $value } of 100 parts are new { $when } (from { $least } to { $greatest }); the target is { $target }.
+exchange-to-go = About { $likely } to go until { $target } of 100 parts are new { $when } (from { $least } to { $greatest }).
+exchange-to-go-open = About { $likely } to go until { $target } of 100 parts are new { $when } (from { $least } on; the kit may not suffice).
+exchange-kit-short = The kit does not reach the target of { $target }: with the { $litres } that are left about { $value } of 100 parts are new { $when } (from { $least } to { $greatest }).
+exchange-kit-used = The kit does not reach the target of { $target }: about { $value } of 100 parts are new { $when } (from { $least } to { $greatest }), and no litre is left for pushing.
+exchange-target-far = Pushing more does not reach the target of { $target } of 100 parts.
+exchange-next-litre = The next litre brings about { $gain } of 100 parts.
+exchange-enough = Enough: the next litre would bring only { $gain } of 100 parts.
+exchange-nothing-left = No litre is left for pushing; the rest is for pan, level and hoses.
+exchange-left = { $litres } are left for pushing; the rest is for pan, level and hoses.
+exchange-left-no-kit = How many litres are left for pushing is not known: the workshop’s settings state no kit.
+exchange-left-no-refill = How many litres are left for pushing is not known: no catalogue states what the pan takes.
+exchange-cannot-watch = What leaves and what enters cannot be watched: only one figure is shown.
 
 ## Plan before the exchange
 
@@ -1114,6 +1175,9 @@ listed-decision = { $point }: { $reason } (decided by { $person }, { $time })
 
 figure-after-exchange = New fluid inside after the exchange
 figure-after-pan = New fluid inside after pan and refill
+figure-share-now = New fluid inside now
+figure-after-pan-expected = New fluid inside after pan and refill, a forecast
+figure-kept = New fluid kept up to the last look, by the balance alone
 figure-fluid-in = Fluid put in, at 15 °C
 figure-fluid-out = Fluid that came out, at 15 °C
 figure-difference = Put in minus came out, at 15 °C
@@ -1147,6 +1211,7 @@ next-due-not-stated = No interval is stated in our papers: the next fluid servic
 
 missing-exchange = No fluid was pushed through.
 missing-share = Share of new fluid: not measured.
+missing-looks = Looks at the fluid that came out during the exchange: none.
 missing-out = Fluid that came out during the exchange: not measured.
 missing-pan = Fluid from the pan: not measured.
 missing-level = Level inside the temperature window: not looked at, or no look counts.

@@ -10,6 +10,7 @@
 //! sets of files have the same input only if they are equal.
 
 mod condition;
+mod exchange_settings;
 mod reader;
 mod revision;
 mod transmission;
@@ -17,6 +18,7 @@ pub mod vin_rule;
 mod workshop;
 
 pub use condition::{ConditionSettings, FigureUncertainty};
+pub use exchange_settings::ExchangeSettings;
 pub use revision::{Revision, RevisionId, VinMatch, same_code};
 pub use transmission::{Fluid, LevelMethod, Variant};
 pub use workshop::{PlanMinutes, Stated, StatedRange, Workshop};

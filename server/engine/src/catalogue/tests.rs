@@ -33,6 +33,15 @@ fn a_catalogue_with_only_a_name_is_valid_and_has_the_defaults() {
     assert_eq!(workshop.tubes.shares(), [0.0, 0.25, 0.5, 0.75, 0.9, 1.0]);
     assert_eq!(workshop.target_new_share, None);
     assert!(workshop.late_after_minutes.source.contains("common practice"));
+    assert_eq!(workshop.exchange.kit_litres, None);
+    assert_eq!((workshop.exchange.hoses_litres.value, workshop.exchange.hoses_litres.limit), (0.6, 0.4));
+    assert_eq!(workshop.exchange.level_reserve_litres.value, 0.5);
+    for (setting, value) in [
+        (&workshop.exchange.least_gain_per_litre, 0.02),
+        (&workshop.exchange.photo_transmittance_uncertainty, 0.02),
+    ] {
+        assert_eq!((setting.value, setting.source.as_str()), (value, "house value, no source"));
+    }
     assert!(revision.variants().is_empty());
 }
 

@@ -6,6 +6,7 @@
 use jiff::tz::{TimeZone, TimeZoneDatabase};
 
 use super::condition::{self, ConditionSettings};
+use super::exchange_settings::{self, ExchangeSettings};
 use super::reader::{Bounds, Fields};
 use crate::formula::tubes::Tubes;
 use crate::kind::words::LoadWord;
@@ -118,6 +119,8 @@ pub struct Workshop {
     pub late_after_minutes: Stated,
     /// How long the parts of the work take, for the plan.
     pub plan_minutes: PlanMinutes,
+    /// Settings of the exchange: fluid at hand, reserves, what is worth a litre, photos.
+    pub exchange: ExchangeSettings,
 }
 
 /// Longest interval between services, in months; makers state no longer one (common practice, no source).
@@ -188,6 +191,7 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
     let load_factors = load_factors(&mut fields);
     let plan_minutes = plan_minutes(&mut fields);
     let condition = condition::read(&mut fields);
+    let exchange = exchange_settings::read(&mut fields);
     fields.finish();
     Some(Workshop {
         name: name?,
@@ -213,6 +217,7 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         condition,
         late_after_minutes: late_after_minutes?,
         plan_minutes: plan_minutes?,
+        exchange: exchange?,
     })
 }
 
@@ -235,10 +240,24 @@ fn language(fields: &mut Fields<'_>) -> Option<Language> {
     found
 }
 
-fn stated(fields: &mut Fields<'_>, table: &str, key: &str, bounds: Bounds, default: f64) -> Option<Stated> {
-    let Some(mut table) = fields.table_optional(table) else {
-        return Some(Stated { value: default, source: COMMON_PRACTICE.to_owned() });
-    };
+pub(super) fn stated(
+    fields: &mut Fields<'_>,
+    table: &str,
+    key: &str,
+    bounds: Bounds,
+    default: f64,
+) -> Option<Stated> {
+    let default = Stated { value: default, source: COMMON_PRACTICE.to_owned() };
+    stated_or(fields, [table, key], bounds, default)
+}
+
+pub(super) fn stated_or(
+    fields: &mut Fields<'_>,
+    [table, key]: [&str; 2],
+    bounds: Bounds,
+    default: Stated,
+) -> Option<Stated> {
+    let Some(mut table) = fields.table_optional(table) else { return Some(default) };
     let value = table.number(key, bounds);
     let source = table.text("source", SOURCE_LENGTH_MAX);
     table.finish();
@@ -290,7 +309,7 @@ fn plan_minutes(fields: &mut Fields<'_>) -> Option<PlanMinutes> {
     })
 }
 
-fn range(
+pub(super) fn range(
     fields: &mut Fields<'_>,
     table: &str,
     [key, limit_key]: [&str; 2],

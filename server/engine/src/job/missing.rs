@@ -26,6 +26,7 @@ pub(super) fn of(folded: &Folded, exchange: Option<&ExchangeOf>, level: &LevelVi
         .is_some_and(|of| of.view.share_after_exchange.is_some() || of.view.share_after_pan.is_some());
     say(!pushed, sentence::missing_exchange);
     say(!share, sentence::missing_share);
+    say(pushed && exchange.is_some_and(|of| of.view.looks.is_empty()), sentence::missing_looks);
     let came_out = folded.each::<ExchangeReading>().any(|(_, reading)| reading.came_out.is_some());
     say(pushed && !came_out, sentence::missing_out);
     say(super::balance::drained_from_pan(folded).is_none(), sentence::missing_pan);

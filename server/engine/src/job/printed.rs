@@ -15,7 +15,7 @@ use crate::kind::tightening::Tightening;
 use crate::kind::words::{FillPurpose, Outcome, Part, ServicePart};
 use crate::quantity::Estimate;
 use crate::text::{Sentence, number, sentence};
-use crate::view::{BalanceView, DoneRow, Figure, LevelView};
+use crate::view::{BalanceView, DoneRow, Figure, LevelView, ShareBasis};
 
 /// The parts of a view that the customer's page draws on.
 pub(super) struct Parts<'a> {
@@ -47,7 +47,7 @@ pub(super) fn in_short(folded: &Folded, parts: &Parts<'_>) -> Vec<Sentence> {
     short.push(did(folded, parts.measures, exchange));
     short.extend(seen::found(folded));
     short.push(level_sentence(folded, parts));
-    short.push(share(parts.measures, exchange));
+    short.push(share(exchange));
     short
 }
 
@@ -83,13 +83,15 @@ fn did(folded: &Folded, measures: &balance::Measures, exchange: &ExchangeOf) -> 
     }
 }
 
-fn share(measures: &balance::Measures, exchange: &ExchangeOf) -> Sentence {
-    // What holds after the exchange holds no more when the pan was drained since.
-    let before_pan = exchange.view.share_after_exchange.filter(|_| measures.pan.is_empty());
-    match exchange.view.share_after_pan.or(before_pan) {
+fn share(exchange: &ExchangeOf) -> Sentence {
+    match exchange.view.progress.share_now {
         Some(share) => {
             let (value, least, greatest) = parts_of_100(&share);
-            sentence::short_share(greatest, least, value)
+            if exchange.view.progress.basis == Some(ShareBasis::Litres) {
+                sentence::short_share_litres(greatest, least, value)
+            } else {
+                sentence::short_share(greatest, least, value)
+            }
         }
         None => sentence::short_share_unknown(),
     }
@@ -226,7 +228,19 @@ pub(super) fn figures(exchange: Option<&ExchangeOf>, balance: Option<&BalanceVie
             view.share_after_exchange,
             reasons,
         );
-        share("new_fluid_share_after_pan", sentence::figure_after_pan, view.share_after_pan, reasons);
+        share("new_fluid_share_now", sentence::figure_share_now, view.progress.share_now, reasons);
+        // Done or foretold, it is the figure at handover.
+        let (label, at_handover): (fn() -> Sentence, _) = match view.share_after_pan {
+            None => (sentence::figure_after_pan_expected, view.progress.share_expected),
+            done => (sentence::figure_after_pan, done),
+        };
+        share("new_fluid_share_after_pan", label, at_handover, reasons);
+        if let Some(kept) = view.progress.kept_litres {
+            let half = number::litres(kept.expanded95(), 2);
+            let text = sentence::figure_litres(half, number::fixed(kept.value, 2));
+            let (label, reasons) = (sentence::figure_kept(), reasons.clone());
+            figures.push(Figure { key: "new_fluid_kept", label, estimate: kept, unit: "L", text, reasons });
+        }
     }
     if let Some(balance) = balance {
         let rows = [

@@ -32,6 +32,8 @@ pub(crate) struct SettledVariant {
     pub density_15_celsius: Estimate,
     /// Fluid that the whole transmission holds, in L.
     pub total_fill_litres: Option<Estimate>,
+    /// Fluid that the pan takes after it was drained, in L, as the catalogue states it.
+    pub pan_refill_litres: Option<f64>,
     /// Lowest and highest temperature for setting the level, in °C.
     pub level_window_celsius: Option<(f64, f64)>,
     /// Conditions and method of the level, as the catalogue words them.
@@ -73,6 +75,7 @@ impl SettledVariant {
                 variant.total_fill_litres,
                 variant.total_fill_litres * fill,
             )),
+            pan_refill_litres: variant.pan_refill_litres,
             level_window_celsius: Some((variant.level_from_celsius, variant.level_to_celsius)),
             level_conditions: variant.level_conditions.clone(),
             pan_screw_count: variant.pan_screw_count,
@@ -111,6 +114,7 @@ impl SettledVariant {
                 },
             ),
             total_fill_litres: stated.total_fill_litres.map(|litres| Estimate::known(litres, litres * fill)),
+            pan_refill_litres: None,
             level_window_celsius: stated.level_window_celsius,
             level_conditions: None,
             pan_screw_count: None,

@@ -19,6 +19,35 @@ pub struct ExchangeReading {
     pub temperature_celsius: Option<f64>,
     /// True at the last reading of the exchange.
     pub last: bool,
+    /// The colours of one photo.
+    pub colours: Option<Colours>,
+    /// What an instrument showed.
+    pub instrument: Option<Instrument>,
+}
+
+/// An sRGB colour: red, green and blue, 0 to 255.
+pub type Rgb = [u8; 3];
+
+/// Four colours from one photo.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Colours {
+    /// The fluid in the glass.
+    pub glass: Rgb,
+    /// The fluid before.
+    pub before: Rgb,
+    /// Fresh fluid.
+    pub fresh: Rgb,
+    /// The white ground.
+    pub white: Rgb,
+}
+
+/// A reading of an instrument.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Instrument {
+    /// Share of new fluid in percent; noise may carry it out of 0 to 100.
+    pub new_percent: f64,
+    /// Its standard uncertainty in percent; not a number where none was stated.
+    pub uncertainty_percent: f64,
 }
 
 impl ExchangeReading {
@@ -44,8 +73,36 @@ impl ExchangeReading {
             tube_percent: message.tube_percent.and_then(|percent| u8::try_from(percent).ok()),
             temperature_celsius: message.temperature_celsius,
             last: message.last,
+            colours: colours(message),
+            instrument: message.instrument_new_percent.map(|new_percent| Instrument {
+                new_percent,
+                uncertainty_percent: message.instrument_uncertainty_percent.unwrap_or(f64::NAN),
+            }),
         }
     }
+}
+
+fn colours(message: &v1::ExchangeReading) -> Option<Colours> {
+    Some(Colours {
+        glass: rgb(&message.glass_colour)?,
+        before: rgb(&message.before_colour)?,
+        fresh: rgb(&message.fresh_colour)?,
+        white: rgb(&message.white_colour)?,
+    })
+}
+
+fn written([red, green, blue]: Rgb) -> String {
+    format!("#{red:02x}{green:02x}{blue:02x}")
+}
+
+/// A colour written as `#rrggbb`; nothing if it is written in another way.
+fn rgb(text: &str) -> Option<Rgb> {
+    let digits = text.strip_prefix('#')?;
+    // The number's own reader would take a sign too.
+    let digits = Some(digits).filter(|it| it.len() == 6 && it.bytes().all(|b| b.is_ascii_hexdigit()))?;
+    let whole = u32::from_str_radix(digits, 16).ok()?;
+    let [_, red, green, blue] = whole.to_be_bytes();
+    Some([red, green, blue])
 }
 
 impl Kind for ExchangeReading {
@@ -58,6 +115,16 @@ impl Kind for ExchangeReading {
         }
         if let Some(tube) = self.tube_percent {
             also.push(sentence::exchange_reading_tube(tube.to_string()));
+        }
+        if let Some(Colours { glass, before, fresh, white }) = self.colours {
+            let [glass, before, fresh, white] = [glass, before, fresh, white].map(written);
+            also.push(sentence::exchange_reading_colours(before, fresh, glass, white));
+        }
+        if let Some(instrument) = &self.instrument {
+            also.push(sentence::exchange_reading_instrument(
+                number::fixed(instrument.new_percent, 1),
+                number::fixed(instrument.uncertainty_percent, 1),
+            ));
         }
         if let Some(temperature) = self.temperature_celsius {
             also.push(sentence::exchange_reading_temperature(number::celsius(temperature, 0)));

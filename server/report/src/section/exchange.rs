@@ -33,7 +33,10 @@ pub(super) fn strips(view: &JobView, composer: &mut Composer<'_>) -> Result<Vec<
 
 /// True for the sentences with the figures that are read first.
 fn states_share(said: &Sentence) -> bool {
-    matches!(said.key(), "exchange-share" | "exchange-share-after-pan")
+    matches!(
+        said.key(),
+        "exchange-share" | "exchange-share-so-far" | "exchange-share-after-pan" | "exchange-share-expected"
+    )
 }
 
 /// Chart and words beside each other, the figures first; words that do not fit there stand below in the

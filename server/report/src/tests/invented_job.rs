@@ -4,7 +4,8 @@ use standpipe_engine::quantity::Estimate;
 use standpipe_engine::text::{Sentence, sentence};
 use standpipe_engine::view::{
     BalanceRow, BalanceView, BeforeAfterRow, Change, CurvePoint, DoneRow, ExchangeView, Finding, Head,
-    JobView, LevelAttempt, LevelView, Look, NextDueView, OpenPoint, Provenance, Vehicle, Weight,
+    JobView, LevelAttempt, LevelView, Look, LookMeans, NextDueView, OpenPoint, Progress, Provenance, Vehicle,
+    Weight,
 };
 
 /// Any words as a sentence. The views of real jobs are laid out in the engine's own tests and the demo.
@@ -149,6 +150,8 @@ pub(super) fn exchange(litres_in: f64) -> ExchangeView {
         litres: litres_in * at,
         glass_new_share: glass,
         standard_uncertainty: 0.07,
+        means: LookMeans::Tube,
+        at_most: false,
     });
     ExchangeView {
         litres_in,
@@ -163,6 +166,7 @@ pub(super) fn exchange(litres_in: f64) -> ExchangeView {
             said("Litre display last checked 2 March 2026."),
         ],
         advice: Vec::new(),
+        progress: Progress::default(),
     }
 }
 

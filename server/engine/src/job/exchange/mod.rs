@@ -1,0 +1,232 @@
+//! The exchange: litres, looks, how much new fluid is inside, and how far to go.
+//!
+//! Without a look the share rests on the litres and what is usual, below three spaced looks on two usual ways of
+//! flowing, from there on on the balance, which needs no idea of how the fluid flows. After pan and refill it is
+//! carried on to the figure that a customer reads. Never here: a formula; those are cited in [`crate::formula`].
+
+mod advice;
+mod alarms;
+mod colour;
+mod looks;
+mod pan;
+mod share;
+
+use self::advice::Left;
+use self::looks::Looks;
+use self::pan::Order;
+use self::share::Inside;
+use super::balance::Measures;
+use super::fold::{Folded, Stated};
+use super::{Context, Identity};
+use crate::amount::{Amount, Read};
+use crate::formula::refill::Refill;
+use crate::formula::seen::Warning;
+use crate::kind::closing::Closing;
+use crate::kind::exchange_reading::ExchangeReading;
+use crate::quantity::{Estimate, Litres};
+use crate::text::{Sentence, number, sentence};
+use crate::view::{ExchangeView, Finding, Progress, ShareBasis};
+
+/// The exchange with what somebody should know of it.
+#[derive(Debug, Clone)]
+pub(super) struct ExchangeOf {
+    /// What is shown.
+    pub view: ExchangeView,
+    /// Litres pushed in as read, with unit; absent when none were pushed.
+    pub pushed_as_read: Option<String>,
+    /// What somebody should know.
+    pub findings: Vec<Finding>,
+}
+
+/// Reads the exchange from the facts; absent when nothing was pushed in and nothing refilled.
+pub(super) fn of(
+    context: &Context<'_>,
+    folded: &Folded,
+    identity: &Identity,
+    measures: &Measures,
+) -> Option<ExchangeOf> {
+    let pushed = latest(folded).map(|(_, reading)| reading.pushed_in.clone());
+    if pushed.is_none() && measures.refilled.is_empty() {
+        return None;
+    }
+    let litres_in = pushed.as_ref().map_or(0.0, litres);
+    let looks = Looks::of(context.workshop(), folded);
+    let fill = identity.variant.as_ref().and_then(|variant| variant.total_fill_litres);
+    let order = Order::of(folded, measures);
+    let inside = Inside::of(context, fill, measures, &looks, (litres_in, order));
+    let expected = pan::expected(context, folded, identity, measures);
+    let alarms = alarms::of(folded, measures, &looks, inside.as_ref());
+
+    let mut built = ExchangeOf {
+        view: ExchangeView {
+            litres_in,
+            looks: looks.shown(),
+            curve: inside.as_ref().map_or_else(Vec::new, Inside::curve),
+            share_after_exchange: inside
+                .as_ref()
+                .filter(|it| it.basis().is_some())
+                .and_then(Inside::share_now),
+            share_after_pan: None,
+            remarks: Vec::new(),
+            advice: Vec::new(),
+            progress: Progress::default(),
+        },
+        pushed_as_read: pushed.map(|amount| amount.as_read().to_owned()),
+        findings: findings(&looks, inside.as_ref(), litres_in),
+    };
+    built.findings.extend(alarms.iter().cloned());
+    built.view.remarks.extend(looks.remarks.iter().cloned());
+    if let Some(inside) = &inside {
+        shares(&mut built.view, measures, inside, expected.as_ref());
+        said(&mut built.view, folded, measures, &looks, inside);
+    }
+    if litres_in > 0.0 {
+        let limit = number::fixed(context.workshop().display_error_limit.value * 100.0, 0);
+        built.view.remarks.push(sentence::exchange_display_unchecked(number::with_unit(&limit, "%")));
+    } else if !measures.refilled.is_empty() {
+        built.view.remarks.push(sentence::exchange_pan_only());
+    }
+    let alarms: Vec<Sentence> = alarms.into_iter().map(|alarm| alarm.text).collect();
+    built.view.progress.alarms.clone_from(&alarms);
+    let goes_on = folded.last::<Closing>().is_none() && latest(folded).is_some();
+    if goes_on && (measures.pan.is_empty() || order == Order::First) {
+        built.view.advice = alarms;
+        let left = Left::of(context, folded, identity, measures, litres_in);
+        let untouched = inside.as_ref().filter(|_| measures.pan.is_empty());
+        let how_far = advice::how_far(context, untouched, expected.as_ref(), left, &mut built.view.progress);
+        if !has_ended(folded) {
+            built.view.advice.extend(how_far);
+            built.view.advice.extend(cannot_watch(folded));
+        }
+    }
+    Some(built)
+}
+
+/// Notes the shares and what they rest on.
+fn shares(view: &mut ExchangeView, measures: &Measures, inside: &Inside, expected: Option<&Refill>) {
+    let printed = inside.basis().is_some() || inside.pushed <= 0.0;
+    view.share_after_pan = pan::done(measures)
+        .filter(|_| printed && inside.fill.is_some())
+        .and_then(|refill| inside.share_after_done(&refill));
+    view.progress.share_expected = expected
+        .filter(|_| inside.pushed > 0.0 && inside.basis().is_some())
+        .and_then(|refill| inside.share_after(refill, inside.pushed));
+    // What holds after the exchange holds no more when the pan was drained since.
+    let before_pan = view.share_after_exchange.filter(|_| measures.pan.is_empty());
+    view.progress.share_now = view.share_after_pan.or(before_pan);
+    view.progress.basis = inside.basis();
+    view.progress.kept_litres = inside.kept_by_balance();
+    view.progress.two_ways_fit =
+        !view.looks.is_empty() && inside.forecast().is_some_and(|forecast| forecast.both_ways_fit());
+}
+
+/// How it was found out, what came out, how certain it is: or why there is no share.
+fn said(view: &mut ExchangeView, folded: &Folded, measures: &Measures, looks: &Looks, inside: &Inside) {
+    let remarks = &mut view.remarks;
+    if inside.fill.is_none() {
+        remarks.push(sentence::exchange_fill_unknown());
+        return;
+    }
+    match inside.basis() {
+        None if inside.pushed > 0.0 && inside.has_pan_first() => {
+            remarks.push(sentence::exchange_pan_first_few())
+        }
+        None if inside.pushed > 0.0 => remarks.push(sentence::exchange_order()),
+        None => {}
+        Some(basis) => {
+            remarks.extend(looks.in_words());
+            match basis {
+                ShareBasis::Litres => remarks.push(sentence::exchange_basis_litres()),
+                ShareBasis::Models => remarks.push(sentence::exchange_basis_models()),
+                ShareBasis::Balance => {}
+                ShareBasis::PanFirst => remarks.push(sentence::exchange_pan_first()),
+            }
+            if view.progress.two_ways_fit {
+                remarks.push(sentence::exchange_two_ways());
+            }
+            if basis != ShareBasis::PanFirst && (basis != ShareBasis::Balance || inside.goes_beyond_looks()) {
+                remarks.push(sentence::exchange_hopeful());
+            }
+        }
+    }
+    if let Some(share) = view.share_after_exchange.filter(|_| !inside.has_pan_first()) {
+        let (value, least, greatest) = parts_of_100(&share);
+        remarks.push(if has_ended(folded) || !measures.pan.is_empty() {
+            sentence::exchange_share(greatest, least, value)
+        } else {
+            sentence::exchange_share_so_far(greatest, least, number::litres(inside.pushed, 1), value)
+        });
+    }
+    if let Some(share) = view.share_after_pan {
+        let (value, least, greatest) = parts_of_100(&share);
+        remarks.push(if inside.has_pan_first() {
+            sentence::exchange_share(greatest, least, value)
+        } else {
+            sentence::exchange_share_after_pan(greatest, least, value)
+        });
+    }
+    if !measures.pan.is_empty() && measures.refilled.is_empty() {
+        remarks.push(sentence::exchange_not_refilled());
+    }
+    if let Some(share) = view.progress.share_expected {
+        let (value, least, greatest) = parts_of_100(&share);
+        remarks.push(sentence::exchange_share_expected(greatest, least, value));
+    }
+}
+
+/// What is wrong with readings and looks, each with the entries it rests on.
+fn findings(looks: &Looks, inside: Option<&Inside>, litres_in: f64) -> Vec<Finding> {
+    let mut found = looks.findings.clone();
+    found.extend(Litres::new(litres_in).map_or_else(|_| Vec::new(), |pushed| looks.warnings(pushed)));
+    let fitted = inside.iter().flat_map(|inside| &inside.assessment.warnings);
+    let of_all = fitted.filter(|warning| matches!(warning, Warning::FillUnknown | Warning::NotFitted));
+    found.extend(of_all.filter_map(|warning| looks.finding(warning)));
+    found
+}
+
+/// That nothing shows whether more leaves than enters.
+fn cannot_watch(folded: &Folded) -> Option<Sentence> {
+    let (_, reading) = latest(folded)?;
+    reading.came_out.is_none().then(sentence::exchange_cannot_watch)
+}
+
+fn has_ended(folded: &Folded) -> bool {
+    folded.each::<ExchangeReading>().any(|(_, reading)| reading.last)
+}
+
+/// The reading at the most litres; of several that with the most out, so that the order of the journal says nothing.
+fn latest(folded: &Folded) -> Option<(&Stated, &ExchangeReading)> {
+    let out = |reading: &ExchangeReading| reading.came_out.as_ref().map_or(-1.0, size);
+    folded.each::<ExchangeReading>().max_by(|(_, one), (_, other)| {
+        let by_litres = litres(&one.pushed_in).total_cmp(&litres(&other.pushed_in));
+        by_litres.then(out(one).total_cmp(&out(other)))
+    })
+}
+
+/// The readings in the order of the litre counter.
+fn by_litres(folded: &Folded) -> Vec<(&Stated, &ExchangeReading)> {
+    let mut readings: Vec<(&Stated, &ExchangeReading)> = folded.each::<ExchangeReading>().collect();
+    readings.sort_by(|(_, one), (_, other)| litres(&one.pushed_in).total_cmp(&litres(&other.pushed_in)));
+    readings
+}
+
+fn litres(amount: &Amount) -> f64 {
+    match amount.read() {
+        Read::Litres(litres) => litres,
+        // The counter shows litres; a mass never gets here.
+        Read::Kilograms(_) => 0.0,
+    }
+}
+
+fn size(amount: &Amount) -> f64 {
+    match amount.read() {
+        Read::Litres(size) | Read::Kilograms(size) => size,
+    }
+}
+
+/// A share as whole parts of 100: value, least, greatest.
+pub(super) fn parts_of_100(share: &Estimate) -> (String, String, String) {
+    let (least, greatest) = share.interval95_within((0.0, 1.0));
+    let parts = |share: f64| number::fixed(share * 100.0, 0);
+    (parts(share.value), parts(least), parts(greatest))
+}

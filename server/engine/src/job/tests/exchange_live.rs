@@ -1,0 +1,230 @@
+//! The exchange while it runs: how far to go, what is left of the kit, alarms, and any order of arrival.
+
+use super::exchange::{exchange, instrument, looked, plain};
+use super::*;
+use crate::formula::flow::{Flow, Tanks};
+
+fn advice(journal: &Journal) -> String {
+    plain(&exchange(journal).advice)
+}
+
+fn with_workshop(text: &str) -> Journal {
+    let mut journal = looked(&[]);
+    let files = [("workshop.toml", text), ("alder-8.toml", ALDER)];
+    let files = files.map(|(name, text)| (name.to_owned(), text.as_bytes().to_vec()));
+    journal.revision = Revision::parse(files.to_vec()).unwrap();
+    journal
+}
+
+/// The demo's settings without one table.
+fn workshop_without(table: &str) -> String {
+    let tables: Vec<&str> = WORKSHOP.split("\n[").collect();
+    let kept: Vec<&str> = tables.into_iter().filter(|text| !text.starts_with(&format!("{table}]"))).collect();
+    kept.join("\n[")
+}
+
+#[test]
+fn litres_to_go_lead_to_the_target_and_never_beyond_the_kit() {
+    // 14 L at hand less 3.6 L for the pan, 0.5 L for the level and 0.6 L in the hoses leave 9.3 L.
+    let view = exchange(&looked(&[(2.0, 0)]));
+    assert!((view.progress.left_litres.unwrap() - 7.3).abs() < 1e-9);
+    let to_go = view.progress.to_go.unwrap();
+    assert!(
+        to_go.least < to_go.likely && to_go.likely <= 7.3 && to_go.greatest.is_none_or(|most| most <= 7.3)
+    );
+    let told = plain(&view.advice);
+    assert!(told.contains("to go until 80 of 100 parts are new after pan and refill"), "{told}");
+    assert!(told.contains("The next litre brings about"), "{told}");
+    assert!(told.contains("7.3 L are left for pushing"), "{told}");
+    // Going there leads there, by the forecast itself.
+    let at = |litres: f64| {
+        let mut journal = looked(&[(2.0, 0)]);
+        journal.add(pushed(litres, None, None, false));
+        exchange(&journal).progress.share_expected.unwrap().value
+    };
+    assert!((at(2.0 + to_go.likely) - 0.80).abs() < 0.02, "{}", at(2.0 + to_go.likely));
+}
+
+#[test]
+fn a_reached_target_is_enough_and_a_kit_that_does_not_reach_says_so() {
+    let reached = advice(&looked(&[(3.0, 0), (6.0, 25), (9.0, 50)]));
+    assert!(reached.starts_with("Enough: about") && reached.contains("the target is 80"), "{reached}");
+    // The glass is all new, and most of the fluid inside is not: it ran past.
+    let past = looked(&[(3.0, 50), (6.0, 90), (8.0, 100)]);
+    let told = advice(&past);
+    assert!(told.contains("with the 1.3 L that are left about 50 of 100 parts are new"), "{told}");
+    let small = WORKSHOP.replace("litres = 14.0", "litres = 10.0");
+    let mut journal = with_workshop(&small);
+    journal.add(pushed(3.0, Some(25), None, false));
+    let told = advice(&journal);
+    assert!(
+        told.contains("The kit does not reach the target of 80: with the 2.3 L that are left about"),
+        "{told}"
+    );
+    journal.add(pushed(5.5, Some(25), None, false));
+    let told = advice(&journal);
+    assert!(told.contains("and no litre is left for pushing"), "{told}");
+    assert_eq!(exchange(&journal).progress.left_litres, Some(0.0));
+}
+
+#[test]
+fn a_litre_that_brings_too_little_is_enough() {
+    let high =
+        WORKSHOP.replace("new_share = 0.80", "new_share = 0.99").replace("litres = 14.0", "litres = 40.0");
+    let mut journal = with_workshop(&high);
+    for (litres, tube) in [(4.0, 50), (8.0, 75), (16.0, 100), (24.0, 100)] {
+        journal.add(pushed(litres, Some(tube), None, false));
+    }
+    let told = advice(&journal);
+    assert!(told.starts_with("Enough: the next litre would bring only"), "{told}");
+}
+
+#[test]
+fn what_is_left_is_not_guessed() {
+    let mut journal = with_workshop(&workshop_without("kit"));
+    journal.add(pushed(3.0, Some(25), None, false));
+    let view = exchange(&journal);
+    assert!(view.progress.left_litres.is_none() && view.progress.to_go.is_some());
+    assert!(plain(&view.advice).contains("the workshop’s settings state no kit"), "{}", plain(&view.advice));
+    let mut journal = with_workshop(&workshop_without("target"));
+    journal.add(pushed(3.0, Some(25), None, false));
+    let view = exchange(&journal);
+    assert!(view.progress.target_share.is_none() && view.progress.to_go.is_none());
+    assert!(plain(&view.advice).starts_with("The next litre brings about"), "{}", plain(&view.advice));
+    let mut journal = looked(&[(3.0, 25)]);
+    let alder = ALDER.replace("pan_refill_litres = 3.6\n", "");
+    let files = [("workshop.toml", WORKSHOP), ("alder-8.toml", &alder)];
+    let files = files.map(|(name, text)| (name.to_owned(), text.as_bytes().to_vec()));
+    journal.revision = Revision::parse(files.to_vec()).unwrap();
+    let view = exchange(&journal);
+    assert!(view.progress.share_expected.is_none() && view.progress.left_litres.is_none());
+    let told = plain(&view.advice);
+    assert!(
+        told.contains("no catalogue states what the pan takes") && told.contains("parts are new inside"),
+        "{told}"
+    );
+}
+
+#[test]
+fn advice_ends_with_the_exchange() {
+    let mut journal = looked(&[(3.0, 25)]);
+    assert!(advice(&journal).ends_with("only one figure is shown."), "{}", advice(&journal));
+    journal.add(pushed(6.0, Some(50), Some(5.9), false));
+    assert!(!advice(&journal).contains("one figure"));
+    journal.add(pushed(9.0, Some(75), Some(8.9), true));
+    assert_eq!(advice(&journal), "");
+}
+
+#[test]
+fn more_out_than_in_is_the_first_line_also_by_weight() {
+    let mut journal = looked(&[(3.0, 25)]);
+    journal.add(pushed(6.0, Some(50), Some(6.7), false));
+    assert!(advice(&journal).starts_with("Stop the engine: 0.7 L more has left than entered."));
+    let weighed = |kilograms: f64| {
+        let mut journal = looked(&[(3.0, 25)]);
+        journal.add(Kind::ExchangeReading(v1::ExchangeReading {
+            volume_in_litres: 6.0,
+            mass_out_kilograms: Some(kilograms),
+            ..Default::default()
+        }));
+        advice(&journal)
+    };
+    // 6.0 kg at 0.847 kg/L are 7.1 L, 5.0 kg are 5.9 L.
+    assert!(weighed(6.0).starts_with("Stop the engine: 1.1 L more"), "{}", weighed(6.0));
+    assert!(!weighed(5.0).contains("Stop the engine"));
+    let mut journal = looked(&[(3.0, 25)]);
+    journal.add(pushed(6.0, None, Some(15.0), false));
+    let told = advice(&journal);
+    assert!(told.contains("Stop the engine: only about 0.0 L are left inside."), "{told}");
+}
+
+#[test]
+fn nothing_that_arrives_says_what_to_do_and_asks_for_the_temperature() {
+    let mut journal = settled_job();
+    journal.add(container("Linden"));
+    for litres in [2.0, 4.0, 6.0] {
+        let reading =
+            v1::ExchangeReading { volume_in_litres: litres, tube_percent: Some(0), ..Default::default() };
+        journal.add(Kind::ExchangeReading(reading));
+    }
+    let told = advice(&journal);
+    assert!(
+        told.starts_with(
+            "No fresh fluid has reached the glass after 6.0 L: the cooler’s thermostat is closed"
+        )
+    );
+    assert!(told.contains("Do not raise the speed. Read the temperature of the fluid"), "{told}");
+    let view = journal.view();
+    let finding = view.findings.iter().find(|it| said(&it.text).starts_with("No fresh fluid")).unwrap();
+    assert!(finding.on_record && finding.seqs == [6, 7, 8]);
+    let warm = looked(&[(2.0, 0), (4.0, 0), (6.0, 0)]);
+    assert!(!advice(&warm).contains("Read the temperature"), "it was read: {}", advice(&warm));
+}
+
+#[test]
+fn fresh_fluid_at_once_and_a_glass_that_stopped_changing_are_told() {
+    let told = advice(&looked(&[(0.3, 50), (0.6, 50)]));
+    assert!(told.starts_with("Fresh fluid returns straight away: the hoses are exchanged"), "{told}");
+    let tanks = Tanks::new(9.0, 1.7).unwrap();
+    let mut journal = looked(&[]);
+    for litre in 1..=9 {
+        let litres = f64::from(litre);
+        journal.add(instrument(litres, (1.0 - tanks.outlet(litres.min(5.0))) * 100.0, 3.0));
+    }
+    let told = advice(&journal);
+    assert!(told.contains("has stopped changing at") && told.contains("since 6.0 L"), "{told}");
+    let mut journal = looked(&[]);
+    for litre in 1..=10 {
+        journal.add(instrument(f64::from(litre), if litre % 2 == 0 { 70.0 } else { 10.0 }, 3.0));
+    }
+    assert!(advice(&journal).contains("do not fit any usual way of flowing"), "{}", advice(&journal));
+}
+
+#[test]
+fn an_exchange_as_usual_raises_no_alarm() {
+    for job in [exchanged_job(), serviced_job()] {
+        assert_eq!(job.view().exchange.unwrap().progress.alarms, []);
+    }
+}
+
+/// The readings of two stations in one order of arrival or another, each with its own clock and count.
+fn two_stations(order: &[usize]) -> Journal {
+    let mut journal = settled_job();
+    journal.add(container("Linden"));
+    let before = journal.entries.len();
+    for (litres, tube, out) in
+        [(2.4, 25, None), (4.8, 50, None), (7.2, 50, None), (7.2, 75, Some(7.1)), (9.4, 75, Some(9.9))]
+    {
+        journal.add(pushed(litres, Some(tube), out, false));
+    }
+    let readings: Vec<(i64, Vec<u8>)> = journal.entries.split_off(before);
+    let of_station = |(at, (time, bytes)): (usize, &(i64, Vec<u8>))| {
+        let mut entry = v1::Entry::decode(bytes.as_slice()).unwrap();
+        let header = entry.header.as_mut().unwrap();
+        if at % 2 == 1 {
+            header.station_id = "bay-2".into();
+            header.boot_id = "1".repeat(32);
+        }
+        (*time, entry.encode_to_vec())
+    };
+    let readings: Vec<(i64, Vec<u8>)> = readings.iter().enumerate().map(of_station).collect();
+    journal.entries.extend(order.iter().map(|at| readings[*at].clone()));
+    journal
+}
+
+#[test]
+fn another_order_of_arrival_gives_the_same_figures_and_findings() {
+    let told = |journal: &Journal| {
+        let view = journal.view();
+        let mut findings: Vec<String> = view.findings.iter().map(|finding| said(&finding.text)).collect();
+        findings.sort();
+        let exchange = view.exchange.unwrap();
+        (view.figures, findings, exchange.curve, exchange.progress, exchange.remarks, exchange.advice)
+    };
+    let first = told(&two_stations(&[0, 1, 2, 3, 4]));
+    assert!(first.5.iter().any(|line| said(line).starts_with("Stop the engine")));
+    // Each station's own entries keep their order: 0, 2, 4 and 1, 3.
+    for order in [[1, 3, 0, 2, 4], [0, 2, 4, 1, 3], [0, 1, 3, 2, 4], [1, 0, 2, 4, 3]] {
+        assert_eq!(told(&two_stations(&order)), first, "{order:?}");
+    }
+}
