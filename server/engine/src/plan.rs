@@ -106,7 +106,7 @@ pub fn plan(context: &Context<'_>, entries: &[Recorded<'_>], asked: Asked) -> Pl
     if withheld {
         return plan;
     }
-    let holds = match holds(context, &identity) {
+    let holds = match holds(&identity) {
         Ok(holds) => holds,
         Err(missing) => {
             plan.missing.push(missing);
@@ -128,8 +128,8 @@ pub(crate) fn advice(context: &Context<'_>, folded: &Folded, identity: &Identity
     let none = withholds(&against_exchange(context, folded, identity))
         || !over(context, folded, identity).is_empty()
         || is_left_out(folded, "exchange");
-    let holds = holds(context, identity).ok().filter(|holds| !none && holds.drained.is_some())?;
-    let litres = Litres::usual(context, &holds);
+    let holds = holds(identity).ok().filter(|holds| !none && holds.drained.is_some())?;
+    let litres = Litres::at_hand(context, &holds, None);
     advised(&mut compared::choices(context, &holds, &litres), signs::pan_first(context, folded))
 }
 
@@ -150,15 +150,11 @@ fn over(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Sent
 }
 
 /// What the transmission and its pan hold, or which fact is missing.
-fn holds(context: &Context<'_>, identity: &Identity) -> Result<Holds, Sentence> {
+fn holds(identity: &Identity) -> Result<Holds, Sentence> {
     let variant = identity.variant.as_ref().ok_or_else(sentence::plan_missing_variant)?;
     let fill = variant.total_fill_litres.ok_or_else(|| sentence::plan_missing_fill(&variant.label))?;
-    let listed = context.revision.variant(&variant.code);
-    Ok(Holds {
-        label: variant.label.clone(),
-        fill,
-        drained: listed.and_then(|listed| listed.pan_refill_litres).map(compared::drained),
-    })
+    let drained = variant.pan_refill_litres.map(compared::drained);
+    Ok(Holds { label: variant.label.clone(), fill, drained })
 }
 
 /// Marks the procedure that is advised and says why: signs that speak for looking inside, else most new fluid.

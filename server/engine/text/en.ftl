@@ -1044,6 +1044,7 @@ plan-basis-target = This workshop aims at { $target } of 100 parts.
 plan-begun = Fluid was pushed in or ran out already; a plan is made before that.
 plan-kit-for-target = How much new fluid is there was not stated: compared for { $kit }, with which exchange, then pan, comes to { $target } of 100 parts.
 plan-kit-too-small = { $kit } of new fluid leave nothing to push after the reserves.
+plan-kit-workshop = Compared for the { $kit } of new fluid that this workshop keeps for a job; --kit states others.
 plan-kit-usual = How much new fluid is there was not stated: compared for { $kit }, of which { $pushed } are pushed.
 plan-missing-fill = How much { $label } holds is not known, so nothing can be compared. State it with the look-up.
 plan-missing-pan = How much the pan of { $label } holds is not known: only the exchange alone can be compared.

@@ -83,10 +83,7 @@ fn while_it_runs(facts: &Facts<'_>, known: &Known<'_>) -> Vec<Sentence> {
     if is_met(facts, Need::ExchangeEnded) {
         return Vec::new();
     }
-    let more_left = known.findings.iter().map(|finding| &finding.text);
-    let more_left = more_left.filter(|text| text.key() == "exchange-more-left");
-    let advice = known.exchange.iter().flat_map(|exchange| &exchange.advice);
-    more_left.chain(advice).cloned().collect()
+    known.exchange.map_or_else(Vec::new, |exchange| exchange.advice.clone())
 }
 
 /// Pan first or last, as soon as what speaks for it was looked at.
@@ -103,13 +100,14 @@ fn refill(facts: &Facts<'_>) -> Option<Sentence> {
     Some(sentence::now_refill(left.as_read()))
 }
 
-/// When to come back, and that the last look does not count.
+/// When to come back; where that does not say it, that the last look does not count.
 fn level(facts: &Facts<'_>, known: &Known<'_>) -> Vec<Sentence> {
     if is_met(facts, Need::LevelSet) {
         return Vec::new();
     }
     let looked = facts.folded.last::<LevelCheck>().is_some();
-    let again = known.level.attempts.last().filter(|attempt| looked && !attempt.valid);
+    let foretold = known.level.forecast.is_some();
+    let again = known.level.attempts.last().filter(|attempt| looked && !foretold && !attempt.valid);
     let again = again.map(|attempt| sentence::now_level_again(attempt.text.clone(), &attempt.clock));
     known.level.when.iter().cloned().chain(again).collect()
 }

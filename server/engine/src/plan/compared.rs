@@ -53,6 +53,8 @@ pub(super) struct Litres {
 
 /// Why litres that nobody stated are compared.
 enum Assumed {
+    /// The workshop keeps so many for a job.
+    Workshop,
     /// They lead to the target, a share.
     ForTarget(f64),
     /// So many are usual.
@@ -65,20 +67,17 @@ pub(super) fn drained(litres: f64) -> Estimate {
 }
 
 /// The reserves of this workshop.
-fn reserves(_context: &Context<'_>) -> Reserves {
-    /// Common practice, no source: as much as a look at the level lets out and takes in again.
-    const LEVEL_LITRES: f64 = 0.5;
-    /// Common practice, no source: hoses and tank keep 0.3 to 1 L of the last fluid.
-    const HOSE_LITRES: f64 = 0.5;
-    Reserves { level: LEVEL_LITRES, hose: HOSE_LITRES }
+fn reserves(context: &Context<'_>) -> Reserves {
+    let settings = &context.workshop().exchange;
+    Reserves { level: settings.level_reserve_litres.value, hose: settings.hoses_litres.value }
 }
 
 impl Litres {
-    /// The litres of a stated kit; without one those that lead to the workshop's target, or as many as are usual.
+    /// The litres at hand; where nobody stated them those that lead to the workshop's target, or as many as are usual.
     pub fn of(context: &Context<'_>, holds: &Holds, kit_litres: Option<f64>) -> Self {
-        let usual = Self::usual(context, holds);
-        if let Some(kit) = kit_litres {
-            return Self { kit, assumed: None, ..usual };
+        let usual = Self::at_hand(context, holds, kit_litres);
+        if !matches!(usual.assumed, Some(Assumed::Usual)) {
+            return usual;
         }
         let target = context.workshop().target_new_share.as_ref().map(|target| target.value);
         let pushed = target.and_then(|target| Some((target, pushed_to(context, holds, target)?)));
@@ -91,11 +90,15 @@ impl Litres {
         }
     }
 
-    /// As many as are usual.
-    pub fn usual(context: &Context<'_>, holds: &Holds) -> Self {
+    /// The litres of a stated kit, or of the workshop's; without one as many as are usual.
+    pub fn at_hand(context: &Context<'_>, holds: &Holds, kit_litres: Option<f64>) -> Self {
         let refill = holds.drained.map_or(0.0, |drained| drained.value);
         let litres = Self { reserves: reserves(context), kit: 0.0, refill, assumed: Some(Assumed::Usual) };
-        Self { kit: litres.with_reserves(PUSHED_USUAL_LITRES), ..litres }
+        match (kit_litres, &context.workshop().exchange.kit_litres) {
+            (Some(kit), _) => Self { kit, assumed: None, ..litres },
+            (None, Some(kit)) => Self { kit: kit.value, assumed: Some(Assumed::Workshop), ..litres },
+            (None, None) => Self { kit: litres.with_reserves(PUSHED_USUAL_LITRES), ..litres },
+        }
     }
 
     fn with_reserves(&self, pushed: f64) -> f64 {
@@ -201,6 +204,7 @@ pub(super) fn basis(context: &Context<'_>, holds: &Holds, litres: &Litres) -> Ve
     let mut basis = Vec::new();
     basis.extend(match litres.assumed {
         Some(Assumed::ForTarget(target)) => Some(sentence::plan_kit_for_target(kit.clone(), parts(target))),
+        Some(Assumed::Workshop) => Some(sentence::plan_kit_workshop(kit.clone())),
         Some(Assumed::Usual) => Some(sentence::plan_kit_usual(kit.clone(), shown(PUSHED_USUAL_LITRES))),
         None => None,
     });

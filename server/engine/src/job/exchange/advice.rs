@@ -89,13 +89,8 @@ pub(super) fn how_far(
     progress.target_share = target;
     progress.left_litres = if let Left::Litres(litres) = left { Some(litres) } else { None };
     let least_gain = workshop.exchange.least_gain_per_litre.value;
-    let ahead = inside.filter(|inside| inside.forecast().is_some()).map(|inside| Ahead {
-        inside,
-        expected,
-        left,
-        target,
-        least_gain,
-    });
+    let begun = inside.filter(|inside| inside.pushed > 0.0 && inside.forecast().is_some());
+    let ahead = begun.map(|inside| Ahead { inside, expected, left, target, least_gain });
     let mut said = ahead.map_or_else(Vec::new, |ahead| ahead.say(progress));
     let keys = ["exchange-kit-used", "exchange-nothing-left"];
     if !said.iter().any(|sentence| keys.contains(&sentence.key())) {
@@ -139,6 +134,10 @@ impl Ahead<'_> {
         }
         if let Some((target, far)) = far {
             said.extend(self.target_in_words(target, far, progress));
+        }
+        if let Some(share) = self.inside.share_now() {
+            let (value, least, greatest) = parts_of_100(&share);
+            said.push(sentence::exchange_share_so_far(greatest, least, number::litres(pushed, 1), value));
         }
         match next {
             NextLitre::OneMore { gain } => said.push(sentence::exchange_next_litre(parts(gain))),

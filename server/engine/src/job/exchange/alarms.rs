@@ -12,7 +12,7 @@ use crate::formula::alarm::{Alarm, alarms};
 use crate::job::balance::Measures;
 use crate::job::fold::{Folded, tells};
 use crate::kind::exchange_reading::ExchangeReading;
-use crate::text::{number, sentence};
+use crate::text::{Sentence, number, sentence};
 use crate::view::Finding;
 
 /// More out than in by so much, as read: stop the engine (common practice, no source).
@@ -34,6 +34,13 @@ pub(super) fn of(
         found.extend(by_looks(folded, looks, inside));
     }
     found
+}
+
+/// Whether an alarm asks for the engine to be switched off.
+pub(super) fn wants_engine_off(alarm: &Sentence) -> bool {
+    const ENGINE_OFF: [&str; 4] =
+        ["exchange-more-left", "exchange-inside-left", "exchange-nothing-arrives", "exchange-fresh-at-once"];
+    ENGINE_OFF.contains(&alarm.key())
 }
 
 /// The reading at the most litres, by which more had left than entered by half a litre: the engine runs dry.

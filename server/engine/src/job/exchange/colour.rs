@@ -3,7 +3,8 @@
 //! All four stand in one picture, so they share light and camera. What the picture cannot carry is said in a
 //! sentence beside the number, or instead of it. Never here: which means of a reading counts, see `looks`.
 
-use crate::formula::mixing::{Channels, Mixed, NotRead, References, linear, mixed};
+use crate::formula::colour::linear;
+use crate::formula::mixing::{Channels, Mixed, NotRead, References, mixed};
 use crate::kind::exchange_reading::{Colours, Rgb};
 use crate::text::{Sentence, sentence};
 

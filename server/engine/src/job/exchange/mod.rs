@@ -86,6 +86,8 @@ pub(super) fn of(
     } else if !measures.refilled.is_empty() {
         built.view.remarks.push(sentence::exchange_pan_only());
     }
+    // Whoever has to switch the engine off is not told at the same time how far to go on.
+    let engine_off = alarms.iter().any(|alarm| alarms::wants_engine_off(&alarm.text));
     let alarms: Vec<Sentence> = alarms.into_iter().map(|alarm| alarm.text).collect();
     built.view.progress.alarms.clone_from(&alarms);
     let goes_on = folded.last::<Closing>().is_none() && latest(folded).is_some();
@@ -94,7 +96,7 @@ pub(super) fn of(
         let left = Left::of(context, folded, identity, measures, litres_in);
         let untouched = inside.as_ref().filter(|_| measures.pan.is_empty());
         let how_far = advice::how_far(context, untouched, expected.as_ref(), left, &mut built.view.progress);
-        if !has_ended(folded) {
+        if !has_ended(folded) && !engine_off {
             built.view.advice.extend(how_far);
             built.view.advice.extend(cannot_watch(folded));
         }
@@ -186,7 +188,7 @@ fn findings(looks: &Looks, inside: Option<&Inside>, litres_in: f64) -> Vec<Findi
 
 /// That nothing shows whether more leaves than enters.
 fn cannot_watch(folded: &Folded) -> Option<Sentence> {
-    let (_, reading) = latest(folded)?;
+    let (_, reading) = latest(folded).filter(|(_, reading)| !reading.pushed_in.is_zero())?;
     reading.came_out.is_none().then(sentence::exchange_cannot_watch)
 }
 

@@ -1,8 +1,8 @@
 //! What a share rests on: litres, looks by tube, photo and instrument, what is wrong with them, and pan first.
 
 use super::*;
+use crate::formula::colour::linear;
 use crate::formula::flow::{Flow, Tanks};
-use crate::formula::mixing::linear;
 use crate::view::{ExchangeView, LookMeans, ShareBasis};
 
 /// Looks by comparison tube: litres and percent.

@@ -17,7 +17,7 @@ fn with_workshop(text: &str) -> Journal {
 }
 
 /// The demo's settings without one table.
-fn workshop_without(table: &str) -> String {
+pub(super) fn workshop_without(table: &str) -> String {
     let tables: Vec<&str> = WORKSHOP.split("\n[").collect();
     let kept: Vec<&str> = tables.into_iter().filter(|text| !text.starts_with(&format!("{table}]"))).collect();
     kept.join("\n[")
@@ -90,7 +90,8 @@ fn what_is_left_is_not_guessed() {
     journal.add(pushed(3.0, Some(25), None, false));
     let view = exchange(&journal);
     assert!(view.progress.target_share.is_none() && view.progress.to_go.is_none());
-    assert!(plain(&view.advice).starts_with("The next litre brings about"), "{}", plain(&view.advice));
+    assert!(plain(&view.advice).starts_with("After 3.0 L "), "{}", plain(&view.advice));
+    assert!(plain(&view.advice).contains("The next litre brings about"), "{}", plain(&view.advice));
     let mut journal = looked(&[(3.0, 25)]);
     let alder = ALDER.replace("pan_refill_litres = 3.6\n", "");
     let files = [("workshop.toml", WORKSHOP), ("alder-8.toml", &alder)];
