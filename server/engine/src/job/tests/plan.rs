@@ -267,8 +267,8 @@ fn a_missing_fact_is_named_and_no_number_is_given() {
 #[test]
 fn without_a_kit_the_litres_are_those_that_reach_the_target_or_as_many_as_are_usual() {
     let plan = planned(&settled_plainly(), None);
-    assert!((choice(&plan, Way::ExchangeThenPan).litres - 14.0).abs() < 1e-9, "the workshop's own kit");
-    assert!(all(&plan.basis).contains("14.0\u{a0}L of new fluid that this workshop keeps for a job"));
+    assert!((choice(&plan, Way::ExchangeThenPan).litres - 17.0).abs() < 1e-9, "the workshop's own kit");
+    assert!(all(&plan.basis).contains("17.0\u{a0}L of new fluid that this workshop keeps for a job"));
 
     let plan = planned(&settled_with(|_| workshop_without("kit")), None);
     let then = choice(&plan, Way::ExchangeThenPan);
