@@ -85,8 +85,13 @@ enum Counts {
 /// Folds the entries of one job.
 #[must_use]
 pub fn fold(context: &Context<'_>, entries: &[Recorded<'_>]) -> Folded {
-    let mut folded = Folded::default();
-    let lines: Vec<Line> = entries.iter().filter_map(|entry| decode(entry, &mut folded.findings)).collect();
+    let mut folded = Folded {
+        facts: Vec::with_capacity(entries.len()),
+        story: Vec::with_capacity(entries.len()),
+        ..Folded::default()
+    };
+    let mut lines: Vec<Line> = Vec::with_capacity(entries.len());
+    lines.extend(entries.iter().filter_map(|entry| decode(entry, &mut folded.findings)));
     let mut places = HashMap::with_capacity(lines.len());
     for (place, line) in lines.iter().enumerate() {
         places.entry(line.header.entry_id.as_str()).or_insert(place);
