@@ -174,19 +174,10 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
     );
     let density_keys = ["kilograms_per_cubic_metre", "limit_kilograms_per_cubic_metre"];
     let fluid_density = range(&mut fields, "fluid_density", density_keys, DENSITY, (850.0, 20.0));
-    let carried_out_litres = range(
-        &mut fields,
-        "carried_out_with_parts",
-        ["litres", "limit_litres"],
-        (0.0, 10.0, "L"),
-        (0.25, 0.10),
-    );
-    let target_new_share = fields.table_optional("target").map(|mut table| {
-        let value = table.number("new_share", SHARE);
-        let source = table.text("source", SOURCE_LENGTH_MAX);
-        table.finish();
-        value.zip(source).map(|(value, source)| Stated { value, source })
-    });
+    let litres = ["litres", "limit_litres"];
+    let carried_out_litres =
+        range(&mut fields, "carried_out_with_parts", litres, (0.0, 10.0, "L"), (0.25, 0.10));
+    let target_new_share = target(&mut fields);
     let (service_interval_kilometres, service_interval_months) = service_interval(&mut fields).unzip();
     let load_factors = load_factors(&mut fields);
     let plan_minutes = plan_minutes(&mut fields);
@@ -210,7 +201,7 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         drained_fluid_celsius: drained_fluid_celsius?,
         fluid_density: fluid_density?,
         carried_out_litres: carried_out_litres?,
-        target_new_share: target_new_share.flatten(),
+        target_new_share,
         service_interval_kilometres,
         service_interval_months: service_interval_months.flatten(),
         load_factors,
@@ -219,6 +210,15 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         plan_minutes: plan_minutes?,
         exchange: exchange?,
     })
+}
+
+/// The share of new fluid that the workshop aims at.
+fn target(fields: &mut Fields<'_>) -> Option<Stated> {
+    let mut table = fields.table_optional("target")?;
+    let value = table.number("new_share", SHARE);
+    let source = table.text("source", SOURCE_LENGTH_MAX);
+    table.finish();
+    value.zip(source).map(|(value, source)| Stated { value, source })
 }
 
 fn time_zone(fields: &mut Fields<'_>) -> Option<TimeZone> {
