@@ -12,6 +12,7 @@ mod condition;
 mod coverage;
 mod customers;
 mod demo;
+mod descriptor;
 mod editions;
 mod faults;
 mod folders;

@@ -47,7 +47,7 @@ fn procedures_are_compared_for_the_same_litres_and_one_is_named_with_its_reason(
         rows.iter().filter(|row| row["advised"] == true).map(|row| row["key"].as_str().unwrap()).collect();
     assert_eq!(advised, ["exchange-then-pan"]);
     // Without a kit it says which litres it compares.
-    assert!(bay.say("plan 1").fine().out.contains("How much new fluid is there was not stated"));
+    assert!(bay.say("plan 1").fine().out.contains("of new fluid that this workshop keeps"));
     shop.close();
 }
 

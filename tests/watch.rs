@@ -11,6 +11,7 @@ use standpipe_tests::site::{Shown, Site, append, journal, shown};
 use standpipe_tests::told::reason;
 use std::io::{BufRead as _, BufReader, Read as _};
 use std::process::{Child, Command, Stdio};
+use std::time::Instant;
 use tonic::{Code, Streaming};
 
 /// The station's program while it watches.
@@ -28,10 +29,16 @@ impl Watching {
         Self { child, lines }
     }
 
-    /// The next state; waits for it.
-    fn state(&mut self) -> serde_json::Value {
+    /// The next line; waits for it.
+    fn line(&mut self) -> String {
         let mut line = String::new();
         self.lines.read_line(&mut line).unwrap();
+        line
+    }
+
+    /// The next state; waits for it.
+    fn state(&mut self) -> serde_json::Value {
+        let line = self.line();
         serde_json::from_str(&line).unwrap_or_else(|error| panic!("{error}: {line}"))
     }
 
@@ -93,6 +100,41 @@ fn a_reading_at_one_station_appears_in_the_watch_of_another() {
 }
 
 #[test]
+fn a_watch_in_words_names_job_and_plate_and_what_is_done_next() {
+    let shop = Shop::open();
+    let bay = shop.station("bay-1", "A");
+    bay.say("open 'PH 482 K' --odometer 48000km --reason service-due").fine();
+    bay.say(&format!("add vin-reading --vin {VIN_SECOND_SERIES} --source body-plate")).fine();
+    let mut watching = Watching::begin(&bay, "watch 1");
+    let first = [watching.line(), watching.line()].map(|line| line.replace('\u{a0}', " "));
+    assert!(first[0].ends_with("  HL-26-0001 PH 482 K\n") && first[0].as_bytes()[2] == b':', "{first:?}");
+    assert!(first[1].starts_with("  next: "), "{first:?}");
+    bay.say("add drain --place pan --mass 3.05kg --means scale").fine();
+    let lines = [watching.line(), watching.line()].map(|line| line.replace('\u{a0}', " "));
+    assert_eq!(lines[1], "  > Refill 3.05 kg: what ran out of the pan.\n", "{lines:?}");
+    assert_eq!(watching.interrupt(), (Some(0), String::new()));
+    shop.close();
+}
+
+#[test]
+fn renewing_the_token_ends_an_open_watch_and_the_new_token_watches() {
+    let shop = Shop::open();
+    let bay = shop.station("bay-1", "A");
+    bay.say("open 'PH 482 K' --odometer 48000km --reason service-due").fine();
+    let other = shop.station("bay-2", "A");
+    let mut watching = Watching::begin(&other, "watch 1 --output json");
+    watching.state();
+    let renewed = shop.verb("station token bay-2").fine();
+    let (exit, said) = watching.ended();
+    assert_eq!((exit, said.lines().count()), (Some(77), 1), "{said}");
+    other.fed(&format!("join {} -", shop.address()), renewed.line()).fine();
+    let mut watching = Watching::begin(&other, "watch 1 --output json");
+    assert_eq!(watching.state()["summary"]["plate"], "PH 482 K");
+    assert_eq!(watching.interrupt(), (Some(0), String::new()));
+    shop.close();
+}
+
+#[test]
 fn a_watch_waits_for_the_server_and_ends_when_the_station_may_no_more() {
     let shop = Shop::open();
     let bay = shop.station("bay-1", "A");
@@ -111,7 +153,7 @@ fn a_watch_waits_for_the_server_and_ends_when_the_station_may_no_more() {
     let mut said = BufReader::new(watching.child.stderr.take().unwrap());
     let mut line = String::new();
     said.read_line(&mut line).unwrap();
-    assert!(line.contains("the watch goes on when it answers again"), "{line}");
+    assert_eq!(line, "the server is stopping; the watch goes on when it answers again\n");
 }
 
 async fn workshop() -> Site {
@@ -136,7 +178,7 @@ async fn only_the_job_s_own_entries_make_a_state_and_many_at_once_make_few() {
     let plate = first.summary.map(|summary| summary.plate).unwrap_or_default();
     assert_eq!((plate.as_str(), first.last_seq > 0, first.time.is_some()), ("PH 482 K", true, true));
     append(&mut bay, &sealer.seal(&other, facts::arrival("PH 483 K"))).await.unwrap();
-    let mut last = 0;
+    let (mut last, began) = (0, Instant::now());
     for _ in 0..40 {
         last = append(&mut bay, &sealer.seal(&job, facts::temperature(43.0))).await.unwrap().seq;
     }
@@ -144,8 +186,10 @@ async fn only_the_job_s_own_entries_make_a_state_and_many_at_once_make_few() {
     while seen.last() != Some(&last) {
         seen.push(states.message().await.unwrap().unwrap().last_seq);
     }
-    assert!(seen.len() < 40, "many at once make few: {seen:?}");
-    assert!(seen.is_sorted() && !seen.contains(&first.last_seq), "the same is not told twice: {seen:?}");
+    // However fast the disk is: one state in a quarter of a second, and what is on its way at both ends.
+    let most = began.elapsed().as_millis() / 250 + 2;
+    assert!(seen.len() as u128 <= most, "many at once make few: {seen:?}, at most {most}");
+    assert!(seen[0] > first.last_seq && seen.is_sorted_by(|one, next| one < next), "told twice: {seen:?}");
     server.shutdown();
     match states.message().await {
         Err(status) => assert_eq!(status.code(), Code::Unavailable, "{status:?}"),

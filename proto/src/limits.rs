@@ -120,6 +120,8 @@ pub const PAGE_SIZE_MAX: usize = 1_000;
 pub const PAGE_SIZE_DEFAULT: usize = 100;
 /// Most office pages of one session that are kept up to date at the same time; a browser opens about six connections.
 pub const PAGE_STREAMS_PER_SESSION_MAX: usize = 12;
+/// Most jobs that one station watches at the same time; a bay has one screen, and a break leaves some behind.
+pub const WATCHES_PER_STATION_MAX: usize = 8;
 /// Most entries of a stream that wait for their answer.
 pub const STREAM_WINDOW_MAX: usize = 64;
 /// Most streams of one connection.

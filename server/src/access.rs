@@ -158,6 +158,8 @@ pub struct Who {
     pub name: String,
     /// What it may do.
     pub role: Role,
+    /// Tokens taken back at the site since the server started, when this station's was found good.
+    pub(crate) taken_back_before: u64,
 }
 
 /// Puts the access table in front of all services.

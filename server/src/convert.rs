@@ -10,6 +10,7 @@ mod step;
 pub(crate) use ahead::{plan, state};
 pub(crate) use step::step;
 
+use crate::reading::Now;
 use crate::record::Spoken;
 use crate::status::Cause;
 use crate::workshop::Computed;
@@ -119,11 +120,12 @@ pub(crate) fn listed(line: JobSummary, number: String) -> v1::JobSummary {
     }
 }
 
-/// A whole job, with what people said about it.
-pub(crate) fn job(language: Language, computed: &Computed, spoken: Vec<Spoken>) -> Result<v1::Job, Cause> {
-    let view = &computed.view;
+/// A whole job, with what people said about it. What goes with the clock is as of now: what the bay does next, the
+/// advice of the exchange, the times of the level.
+pub(crate) fn job(language: Language, now: &Now, spoken: Vec<Spoken>) -> Result<v1::Job, Cause> {
+    let (view, as_of_now) = (&now.job.view, &now.view);
     Ok(v1::Job {
-        summary: Some(summary(language, computed)?),
+        summary: Some(summary(language, &now.job)?),
         story: view.story.iter().map(|it| story_line(language, it)).collect::<Result<_, _>>()?,
         findings: view.findings.iter().map(|it| finding(language, it)).collect::<Result<_, _>>()?,
         open_points: view.open_points.iter().map(|it| open_point(language, it)).collect::<Result<_, _>>()?,
@@ -141,11 +143,12 @@ pub(crate) fn job(language: Language, computed: &Computed, spoken: Vec<Spoken>) 
             .map(|Spoken { subject, text, .. }| v1::JobWords { subject, text })
             .collect(),
         next_due: part::next_due(language, view)?,
-        level: Some(part::level(language, view)?),
+        level: Some(part::level(language, as_of_now)?),
         balance: view.balance.as_ref().map(|it| part::balance(language, it)).transpose()?,
-        now: all_words(language, &view.now)?,
+        now: all_words(language, &as_of_now.now)?,
         condition: view.condition.iter().map(|it| condition::side(language, it)).collect::<Result<_, _>>()?,
-        exchange: view.exchange.as_ref().map(|it| exchange::progress(language, it)).transpose()?,
+        condition_advice: part::said(language, view.condition_advice.as_ref())?,
+        exchange: as_of_now.exchange.as_ref().map(|it| exchange::progress(language, it)).transpose()?,
     })
 }
 

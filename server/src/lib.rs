@@ -26,6 +26,8 @@ mod office;
 mod order;
 mod own_station;
 mod page;
+mod places;
+mod reading;
 mod record;
 mod rpc;
 mod server;

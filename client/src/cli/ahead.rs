@@ -131,11 +131,11 @@ impl Watching<'_, '_> {
                 self.note(&format!("{why}; the watch goes on when it answers again"));
             }
             states = loop {
-                tokio::time::sleep(pause).await;
+                tokio::time::sleep(self.station.spread(pause)?).await;
                 pause = (pause * 2).clamp(PAUSES.0, PAUSES.1);
                 match self.station.watch(&self.job).await {
                     Ok(states) => break states,
-                    Err(ClientError::Away(_)) => {}
+                    Err(error) if is_passing(&error) => {}
                     Err(error) => return Err(error),
                 }
             };
@@ -168,6 +168,11 @@ impl Watching<'_, '_> {
         // If stderr is gone, nobody can be told; the watch goes on all the same.
         let _ = writeln!(self.console.err, "{}", printable(text).trim_end());
     }
+}
+
+/// Whether a watch goes on after this: the server comes back, and another command's turn on the folder ends.
+fn is_passing(error: &ClientError) -> bool {
+    matches!(error, ClientError::Away(_) | ClientError::Locked { .. })
 }
 
 /// One state as a short block: time, job and plate, what changes what is done next.

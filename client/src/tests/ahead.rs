@@ -68,6 +68,50 @@ fn a_watch_shows_each_state_once_goes_on_after_a_break_and_says_so_once() {
 }
 
 #[test]
+fn a_server_that_stops_is_told_in_its_own_words() {
+    let shop = Fake::start();
+    let bay = open(&shop);
+    shop.shop().watches = vec![vec![said(&["One."])], vec![said(&["Two."])]];
+    shop.shop().stops_watching = true;
+    let told = bay.say(&["watch"]);
+    let stopping = "the server is stopping; the watch goes on when it answers again\n";
+    assert!(told.err.starts_with(stopping), "{}", told.err);
+    assert!(told.out.contains("One.") && told.out.contains("Two."), "{}", told.out);
+}
+
+#[test]
+fn pauses_are_spread_by_chance_and_at_most_by_a_quarter() {
+    let folder = tempfile::tempdir().unwrap();
+    let disk = std::sync::Arc::new(crate::disk::SystemDisk);
+    let station = Station::open(&folder.path().join("bay-1"), crate::tests::options(disk, 3)).unwrap();
+    let pause = Duration::from_secs(4);
+    let spread: Vec<_> = (0..20).map(|_| station.spread(pause).unwrap()).collect();
+    assert!(spread.iter().all(|spread| (pause..=pause * 5 / 4).contains(spread)), "{spread:?}");
+    assert!(spread.iter().any(|one| *one != spread[0]), "{spread:?}");
+    assert_eq!(station.spread(Duration::ZERO).unwrap(), Duration::ZERO);
+}
+
+#[test]
+fn another_command_on_the_folder_only_holds_up_a_watch() {
+    let held = ClientError::Locked { holder: "standpipe add".into() };
+    assert!(is_passing(&held) && is_passing(&ClientError::Away("x".into())));
+    assert!(!is_passing(&ClientError::NotPermitted("x".into())) && !is_passing(&ClientError::NoJob));
+}
+
+#[test]
+fn nothing_is_planned_on_facts_that_lack_what_was_stated_here() {
+    let shop = Fake::start();
+    let bay = open(&shop);
+    shop.shop().refuses = Some(("drain", tonic::Code::Unavailable));
+    bay.say(&["add", "drain", "--place", "pan", "--mass", "3.05kg", "--means", "scale"]);
+    let told = bay.say(&["plan", "--kit", "14 L"]);
+    assert_eq!(told.exit, Exit::Kept, "{}", told.err);
+    let why = "1 entry of job HL-26-0001 TW 4711 is not at the shop server yet";
+    assert!(told.err.starts_with(why) && told.err.contains("nothing was planned"), "{}", told.err);
+    assert!(told.out.is_empty() && shop.shop().kits.is_empty(), "{}", told.out);
+}
+
+#[test]
 fn a_connection_made_again_does_not_repeat_what_was_shown() {
     let shop = Fake::start();
     let bay = open(&shop);

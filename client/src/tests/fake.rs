@@ -50,6 +50,8 @@ pub(crate) struct Shop {
     pub(crate) now: Vec<String>,
     /// What each watch tells before it ends, the first watch first; the last one ends by a refusal.
     pub(crate) watches: Vec<Vec<Vec<String>>>,
+    /// Ends the next watch as a server that stops does.
+    pub(crate) stops_watching: bool,
     /// Litres that plans were asked for.
     pub(crate) kits: Vec<Option<f64>>,
 }
@@ -414,7 +416,10 @@ impl JobService for Served {
                 WatchResponse { summary: summary.clone(), now, last_seq, time, ..WatchResponse::default() };
             sender.try_send(Ok(state)).unwrap();
         }
-        if shop.watches.is_empty() {
+        if std::mem::take(&mut shop.stops_watching) {
+            let stopping = "the server is stopping; send again when it is back";
+            sender.try_send(Err(told(tonic::Code::Unavailable, "SERVER_STOPPING", stopping))).unwrap();
+        } else if shop.watches.is_empty() {
             let last = told(tonic::Code::PermissionDenied, "TEST", "no more watching in this test");
             sender.try_send(Err(last)).unwrap();
         }

@@ -1,11 +1,11 @@
 //! What is ahead of a job as messages: the plan before the work, and each state of a watched job.
 
-use super::{all_words, figure, signed, summary, timestamp, words};
+use super::{all_words, exchange, figure, part, signed, summary, timestamp, words};
+use crate::reading::Now;
 use crate::status::Cause;
 use crate::workshop::Computed;
 use standpipe_engine::plan::{Choice, Plan};
 use standpipe_engine::text::Language;
-use standpipe_engine::view::JobView;
 use standpipe_proto::v1;
 
 /// Procedures compared.
@@ -38,17 +38,15 @@ fn choice(language: Language, choice: &Choice) -> Result<v1::PlanChoice, Cause> 
 }
 
 /// One state of a watched job: its view by the site's clock, and the time of that clock.
-pub(crate) fn state(
-    language: Language,
-    job: &Computed,
-    view: &JobView,
-    now_us: i64,
-) -> Result<v1::WatchResponse, Cause> {
+pub(crate) fn state(language: Language, now: &Now) -> Result<v1::WatchResponse, Cause> {
+    let Now { job, view, now_us } = now;
     Ok(v1::WatchResponse {
         summary: Some(summary(language, job)?),
         now: all_words(language, &view.now)?,
         figures: view.figures.iter().map(|it| figure(language, it)).collect::<Result<_, _>>()?,
         last_seq: signed(job.row.last_seq),
-        time: Some(timestamp(now_us)),
+        time: Some(timestamp(*now_us)),
+        exchange: view.exchange.as_ref().map(|it| exchange::progress(language, it)).transpose()?,
+        level: Some(part::level(language, view)?),
     })
 }

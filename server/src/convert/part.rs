@@ -69,7 +69,8 @@ pub(super) fn balance(language: Language, balance: &BalanceView) -> Result<v1::B
     })
 }
 
-fn said(language: Language, sentence: Option<&Sentence>) -> Result<String, Cause> {
+/// A sentence in words; empty where there is none.
+pub(super) fn said(language: Language, sentence: Option<&Sentence>) -> Result<String, Cause> {
     Ok(sentence.map(|sentence| words(language, sentence)).transpose()?.unwrap_or_default())
 }
 

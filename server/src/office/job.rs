@@ -4,7 +4,8 @@ use super::guard::SignedIn;
 use super::jobs::clock;
 use super::trouble::{Trouble, capital};
 use super::{Office, beside, live, paper};
-use crate::convert::words;
+use crate::convert::{all_words, words};
+use crate::reading::Now;
 use crate::workshop::Computed;
 use axum::extract::{Path, State};
 use jiff::tz::TimeZone;
@@ -38,10 +39,10 @@ pub(super) async fn show(
 ) -> Result<Markup, Trouble> {
     let workshop = &*office.workshop;
     let row = workshop.find(&job).await?;
-    let computed = workshop.computed(&row).await?;
+    let Now { job: computed, view: as_of_now, .. } = workshop.as_of_now(&row).await?;
+    let now = all_words(workshop.language(&row), &as_of_now.now)?;
     let customer = workshop.beside.customer(row.job_id).await?;
     let shelf = paper::Shelf::of(workshop, &computed, customer.is_some()).await?;
-    let now = workshop.as_of_now(&computed).await?.now;
     let beside = beside::shown(workshop, &row, &computed.view).await?;
     let persons = workshop.beside.persons().await?.into_iter();
     let told = Told {
@@ -53,7 +54,7 @@ pub(super) async fn show(
     let number = &computed.view.head.number;
     let content = html! {
         h1 { (number) @if !computed.view.vehicle.plate.is_empty() { " – " (computed.view.vehicle.plate) } }
-        (changes_now(&told, &now)?)
+        (changes_now(&now))
         (vehicle(&computed, customer.as_ref()))
         (shelf.ways(&office, &person, number)?)
         (open_points(&told)?)
@@ -66,7 +67,7 @@ pub(super) async fn show(
         (story(&told)?)
         p.quiet { "Check value " (computed.view.provenance.check_value) }
     };
-    let live = live::job_path(number, computed.row.last_seq);
+    let live = live::job_path(number, computed.row.last_seq, &now);
     Ok(office.live_page(&person, number, &live, content))
 }
 
@@ -93,13 +94,12 @@ fn vehicle(computed: &Computed, customer: Option<&Customer>) -> Markup {
 }
 
 /// What changes what the bay does next, in the head of the page.
-fn changes_now(told: &Told<'_>, now: &[Sentence]) -> Result<Markup, Trouble> {
-    let lines = now.iter().map(|line| told.words(line)).collect::<Result<Vec<_>, Trouble>>()?;
-    Ok(html! {
+fn changes_now(lines: &[String]) -> Markup {
+    html! {
         @if !lines.is_empty() {
-            ul.now { @for line in lines { li { (capital(&line)) } } }
+            ul.now { @for line in lines { li { (capital(line)) } } }
         }
-    })
+    }
 }
 
 fn open_points(told: &Told<'_>) -> Result<Markup, Trouble> {

@@ -270,7 +270,6 @@ fn form(workshop: &Workshop, person: &SignedIn, filled: &Filled, problems: &Prob
         TextBox { name, label, unit, hint, value, length, first, wrong, ..TextBox::PLAIN }.show()
     };
     let method = filled.text("level_method");
-    let catalogue = workshop.catalogue();
     html! {
         h1 { "Enter a variant" }
         p { "Copy every value from the maker's instructions. A value that they do not state stays empty." }
@@ -323,10 +322,18 @@ fn form(workshop: &Workshop, person: &SignedIn, filled: &Filled, problems: &Prob
             }
             button type="submit" { "Enter the variant" }
         }
+        (in_catalogue(workshop))
+    }
+}
+
+fn in_catalogue(workshop: &Workshop) -> Markup {
+    let catalogue = workshop.catalogue();
+    let variants = catalogue.now().revision.variants();
+    html! {
         h2 { "In the catalogue" }
-        @if catalogue.now().revision.variants().is_empty() { p { "No variant yet." } }
+        @if variants.is_empty() { p { "No variant yet." } }
         ul {
-            @for variant in catalogue.now().revision.variants() {
+            @for variant in variants {
                 li { (variant.code) ": " (variant.maker) " " (variant.transmission) ", " (variant.label) ", fluid "
                     (variant.fluid.code) " " (variant.fluid.name) }
             }

@@ -174,13 +174,9 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
     );
     let density_keys = ["kilograms_per_cubic_metre", "limit_kilograms_per_cubic_metre"];
     let fluid_density = range(&mut fields, "fluid_density", density_keys, DENSITY, (850.0, 20.0));
-    let carried_out_litres = range(
-        &mut fields,
-        "carried_out_with_parts",
-        ["litres", "limit_litres"],
-        (0.0, 10.0, "L"),
-        (0.25, 0.10),
-    );
+    let litres = ["litres", "limit_litres"];
+    let carried_out_litres =
+        range(&mut fields, "carried_out_with_parts", litres, (0.0, 10.0, "L"), (0.25, 0.10));
     let target_new_share = target(&mut fields);
     let (service_interval_kilometres, service_interval_months) = service_interval(&mut fields).unzip();
     let load_factors = load_factors(&mut fields);

@@ -232,16 +232,7 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
         Need::LineClosed => one(line_closed(facts), "line-closed", sentence::need_line_closed),
         Need::StandpipeSeen => one(seen(facts, Part::Standpipe), "pan-seen", sentence::need_standpipe),
         Need::OldFilterSeen => one(seen(facts, Part::OldFilter), "old-filter", sentence::need_old_filter),
-        Need::PartsFitted => {
-            let filter = facts.any::<PartFitted>(|fitted| fitted.is_new(ServicePart::Filter));
-            let seal = facts.still::<PartFitted>(|fitted| fitted.is_new(ServicePart::PanSeal), opens_pan);
-            // What is used again is a named person's decision, made when it was known.
-            let last = facts.folded.last::<PartFitted>();
-            let used_again = last.is_some_and(|(stated, _)| {
-                facts.stands(stated, opens_pan) && decided(facts, "parts-fitted", stated)
-            });
-            one((filter && seal) || used_again, "parts-fitted", sentence::need_parts)
-        }
+        Need::PartsFitted => one(parts_fitted(facts), "parts-fitted", sentence::need_parts),
         Need::ScrewsTightened => {
             let mut missing = one(screwed(facts), "screws-tightened", sentence::need_screws);
             missing.extend(screws_torque(facts));
@@ -286,6 +277,17 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
         Need::WasteWritten => one(facts.any::<Waste>(|_| true), "waste", sentence::need_waste),
         _ => Vec::new(),
     }
+}
+
+fn parts_fitted(facts: &Facts<'_>) -> bool {
+    let filter = facts.any::<PartFitted>(|fitted| fitted.is_new(ServicePart::Filter));
+    let seal = facts.still::<PartFitted>(|fitted| fitted.is_new(ServicePart::PanSeal), opens_pan);
+    // What is used again is a named person's decision, made when it was known.
+    let used_again = facts
+        .folded
+        .last::<PartFitted>()
+        .is_some_and(|(stated, _)| facts.stands(stated, opens_pan) && decided(facts, "parts-fitted", stated));
+    (filter && seal) || used_again
 }
 
 /// Pan first, exchange afterwards, is an order of work too: only an exchange that began must have ended.

@@ -35,7 +35,7 @@ use crate::catalogue::{Revision, Workshop};
 use crate::kind::arrival::Arrival;
 use crate::kind::closing::Closing;
 use crate::kind::words::Outcome;
-use crate::view::{Head, JobView, Provenance, Vehicle};
+use crate::view::{Finding, Head, JobView, Provenance, Vehicle};
 use jiff::Timestamp;
 use sha2::{Digest as _, Sha256};
 use std::fmt::Write as _;
@@ -121,7 +121,11 @@ impl Context<'_> {
 /// The same context and entries give the same view, whenever and wherever it is computed.
 #[must_use]
 pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
-    let mut folded = fold::fold(context, entries);
+    view_of(context, entries, fold::fold(context, entries))
+}
+
+/// The same from the facts of the entries.
+pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folded: Folded) -> JobView {
     let identity = Identity::of(context, &folded);
     let measures = balance::Measures::of(context, &folded, &identity);
     let exchange = exchange::of(context, &folded, &identity, &measures);
@@ -135,12 +139,7 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
         findings.extend(exchange.findings.iter().cloned());
     }
     findings.extend(balance::findings(balance.as_ref(), &measures));
-    findings.extend(put_in::without_go_ahead(context, &folded));
-    let open = crate::gates::closed_open(context, &folded, &identity).into_iter();
-    findings.extend(open.map(|open| fold::tells(crate::text::sentence::finding_closed_open(open), [])));
-    findings.extend(seen::told_late(context, &folded));
-    findings.extend(history::findings(context, &folded));
-    findings.extend(edition::findings(&folded));
+    findings.extend(findings_beside(context, &folded, &identity));
     let condition = condition::of(context, &folded);
     let condition_advice = condition::advice(&condition);
     let head = head(context, &folded, open_points.first().map(|point| point.text.clone()));
@@ -191,6 +190,17 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
         open_points,
         figures,
     }
+}
+
+/// What somebody should know beside what identity, exchange and balance say.
+fn findings_beside(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Finding> {
+    let mut findings = put_in::without_go_ahead(context, folded);
+    let open = crate::gates::closed_open(context, folded, identity).into_iter();
+    findings.extend(open.map(|open| fold::tells(crate::text::sentence::finding_closed_open(open), [])));
+    findings.extend(seen::told_late(context, folded));
+    findings.extend(history::findings(context, folded));
+    findings.extend(edition::findings(folded));
+    findings
 }
 
 /// Whether a look at the level counts.
