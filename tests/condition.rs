@@ -45,7 +45,7 @@ fn a_letter_that_comes_later_is_typed_with_units_told_with_its_rule_and_marked()
     let acid = line("acid_number");
     assert_eq!(
         (&acid["speaks_for"], &acid["why"]),
-        (&Value::from("says nothing"), &Value::from("no limit stated"))
+        (&Value::from("says nothing"), &Value::from("no limit is stated"))
     );
     let rise =
         acid["values"].as_array().unwrap().iter().find(|value| value["name"] == "acid_number_rise").unwrap();
@@ -55,7 +55,7 @@ fn a_letter_that_comes_later_is_typed_with_units_told_with_its_rule_and_marked()
     for part in [
         "Condition of the fluid",
         "Before the service: Smell: slightly sharp – for changing it – comes with oxidised or overheated fluid",
-        "Rule 2 decides",
+        "(rule 2: two kinds",
         "this speaks for changing it",
         "Stated after the job was closed: Sample before the service: laboratory report L-77",
     ] {

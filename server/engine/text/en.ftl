@@ -693,7 +693,7 @@ open-close = Close the job.
 
 ## Level
 
-level-valid = { $temperature }, { $conditions }: { $overflow }
+level-valid = { $temperature }, { $conditions }: { $overflow }; this look counts
 level-not-valid = { $temperature }, { $overflow }: { $reasons }; this look does not count
 level-window = Allowed: { $least } to { $greatest }.
 level-conditions = Method: { $method }.
@@ -740,12 +740,15 @@ level-when-hot = Too hot: { $read }. With the engine off, read the temperature a
 level-when-cold = Still cold: { $read }. With the engine idling, read the temperature again at { $again } (between { $earliest } and { $latest }).
 level-when-cold-engine-off = Still cold: { $read }, and the engine is off. It warms only with the engine idling: ask for the go-ahead to start it.
 level-when-due = Read the temperature now: it was { $read } at { $clock }, and it should be near { $least } to { $greatest } by { $again }.
-level-when-inside = { $read } at { $clock } is inside { $least } to { $greatest }; this reading counts until { $until }. Open the plug only by then and with the go-ahead for it: engine idling, selector in P or N, vehicle level, tray under it, gloves on.
+level-when-inside = { $read } at { $clock } is inside { $least } to { $greatest }; this reading counts until { $until }. Ask for the go-ahead for the level by then (“may level”): engine idling, selector in P or N, vehicle level, catch tray under it, gloves on.
 level-when-read-again = { $read } at { $clock } was inside { $least } to { $greatest }, but that reading is older than 2 minutes: read the temperature again.
 level-when-not-cooling = It does not cool: { $read } at { $clock }. Switch the engine off, and read the temperature again later.
 level-when-not-warming = It does not warm: { $read } at { $clock }. Is the engine idling? Read the temperature again later.
 level-when-stays-hot = Too hot: { $read }. When it comes to { $least } to { $greatest } cannot be said. Leave the engine off, and read the temperature again later.
 level-when-stays-cold = Still cold: { $read }. When it comes to { $least } to { $greatest } cannot be said. Let the engine idle, and read the temperature again later.
+level-when-jump = { $before } at { $first } and { $read } at { $clock }: these readings do not fit together; read again.
+level-when-infrared = An infrared reading of the pan does not count.
+level-when-infrared-alone = An infrared reading of the pan does not count: read the temperature with scan tool or thermometer.
 level-when-also = { $said } { $also }
 level-when-guess = That is a guess until there is a second reading.
 level-when-one-more = That is still mostly a guess; another reading makes it better.
@@ -808,6 +811,8 @@ finding-flakes-pan = Flakes or chips in the pan: parts inside are wearing. A flu
 
 # Condition of the fluid: what was seen, what it speaks for, why, and the rule that decided.
 condition-line = { $seen } – { $speaks } – { $why }
+condition-line-nothing = { $seen } – says nothing, { $why }
+condition-line-photo = Colour difference: says nothing, { $why }
 condition-speaks = { $speaks ->
     [leaving] for leaving the fluid in
     [changing] for changing it
@@ -819,20 +824,23 @@ condition-conclusion = { $conclusion ->
     [look-inside-again] look inside before exchanging again
     [change] this speaks for changing it
     [too-little] too little seen to say
+    [nothing-against] nothing speaks against it
    *[no-reason] no reason seen to change it now
 }
-condition-rule = { $rule ->
-    [look-inside] something says look inside first
-    [change] two kinds of signs speak for changing, or one that is enough alone
-    [too-little] fewer than three kinds of signs could be judged
-   *[no-reason] none of the rules before it
+condition-by-rule = { $conclusion ->
+    [look-inside] Look inside before exchanging (rule 1: metal, milky fluid, or slip with burnt smell).
+    [look-inside-again] Look inside before exchanging again (rule 1: metal, milky fluid, or slip with burnt smell).
+    [change] This speaks for changing it (rule 2: two kinds of signs, or one that is enough alone).
+    [too-little] Too little was seen to say (rule 3: fewer than three kinds of signs could be judged).
+    [nothing-against] Nothing speaks against it after the service (rule 4).
+   *[no-reason] No reason seen to change it now (rule 4).
 }
-condition-by-rule = Rule { $number } decides ({ $rule }): { $conclusion }.
 condition-moment = { $moment ->
     [before] Before the service
    *[after] After the service
 }
 condition-advice = The fluid { $moment }: { $conclusion } ({ $reason }).
+condition-advice-letter = { $advice } The laboratory’s figures stand under ‘Condition of the fluid’.
 condition-because = { $signs }
 condition-because-few = fewer than three different things could be judged
 condition-because-one = of { $number } different things looked at, only one speaks for it: { $sign }
@@ -863,6 +871,8 @@ condition-figure = { $what ->
    *[distance] distance driven on this fluid
 }
 condition-seen-also = { $seen }; { $also }
+condition-report = report { $reports }
+condition-reports-differ = the reports differ, the latest one counts
 condition-seen-crackle = { $seen }; a rough guide, which shows nothing below about 500 ppm
 condition-seen-laboratory = Laboratory: { $figures }
 condition-seen-distance = Distance on this fluid: { $distance } since job { $job }, not weighted by temperature
@@ -892,7 +902,7 @@ condition-why = { $why ->
     [water] comes with water in the fluid
     [wear] comes with parts that wear out of the ordinary
     [not-the-fluid] the fluid alone does not make it, and changing the fluid does not repair it
-    [no-limit] no limit stated
+    [no-limit] no limit is stated
     [unlike-light] the photos are not known to be taken under the same light
     [counted-otherwise] the limit is stated for sizes that were not counted
     [no-fresh-fluid] nothing is known of the fresh fluid to compare it with
@@ -1202,10 +1212,11 @@ next-due-months = { $months ->
 }
 next-due-workshop = That is this workshop’s interval of { $interval } ({ $source }).
 next-due-maker = The vehicle maker’s interval of { $interval } counts; this workshop does not go beyond it ({ $source }).
-next-due-load = For a vehicle that is used “{ $load }” this workshop takes { $factor } of its distance ({ $source }).
+next-due-load = { $used }: { $factor } of the workshop’s { $whole } for a vehicle that is used “{ $load }” ({ $source }).
 next-due-load-unknown = Use was stated as “{ $load }”, for which this workshop has no factor; its distance stands as it is.
 next-due-load-not-longer = The distance is not made longer for easy use, since the vehicle maker’s interval is not in our catalogue; where it is shorter, it counts.
 next-due-maker-not-stated = The vehicle maker’s interval is not in our catalogue; where it is shorter, it counts.
+next-due-level-open = When the next fluid service is due is said once the level is set.
 next-due-not-stated = No interval is stated in our papers: the next fluid service is due by the vehicle maker’s plan.
 
 ## Not measured, not done

@@ -1,15 +1,15 @@
 //! When the next fluid service is due, for a job that is closed as done and in which fluid was renewed.
 //!
 //! The workshop's interval with the factor of the load word, never beyond the vehicle maker's; what it stands on is said
-//! with it. Without any interval the section names the maker's plan and no number. Never here: a figure from
+//! with it; the date counts from the day on which fluid was renewed last. Without any interval the section names the
+//! maker's plan and no number, and while the level is not set there is no number either. Never here: a figure from
 //! temperatures, since no entry states how the vehicle was driven.
 
-use super::{Context, Folded, Identity};
+use super::{Context, Folded, Identity, Stated};
 use crate::formula::next_due::{Basis, Caveat, Interval, Load, NextDue, next_due};
+use crate::kind::Fact;
 use crate::kind::arrival::Arrival;
 use crate::kind::closing::Closing;
-use crate::kind::exchange_reading::ExchangeReading;
-use crate::kind::fill::Fill;
 use crate::kind::words::{FillPurpose, LoadWord, Outcome};
 use crate::text::{Sentence, number, sentence};
 use crate::view::NextDueView;
@@ -20,7 +20,11 @@ pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) ->
     let Some((closed, closing)) = closing.filter(|_| is_renewed(folded)) else {
         return NextDueView::default();
     };
-    let Some(done_on) = context.local(closed.time_us).map(|time| time.date()) else {
+    if super::level::set_at(folded, identity).is_none() {
+        return NextDueView { sentences: vec![sentence::next_due_level_open()], ..NextDueView::default() };
+    }
+    let renewed = renewals(folded).map(|stated| stated.time_us).max().unwrap_or(closed.time_us);
+    let Some(done_on) = context.local(renewed).map(|time| time.date()) else {
         return NextDueView::default();
     };
     let arrived = folded.each::<Arrival>().filter_map(|(_, arrival)| arrival.odometer_kilometres).next_back();
@@ -51,8 +55,16 @@ pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) ->
 
 /// Whether fluid was exchanged or the pan refilled; adding at the level renews nothing.
 fn is_renewed(folded: &Folded) -> bool {
-    folded.each::<ExchangeReading>().any(|(_, reading)| !reading.pushed_in.is_zero())
-        || folded.each::<Fill>().any(|(_, fill)| fill.purpose == Some(FillPurpose::Refill))
+    renewals(folded).next().is_some()
+}
+
+/// What renewed fluid; the last of it is the day of the service.
+fn renewals(folded: &Folded) -> impl Iterator<Item = &Stated> {
+    folded.facts.iter().filter(|stated| match &stated.fact {
+        Fact::ExchangeReading(reading) => !reading.pushed_in.is_zero(),
+        Fact::Fill(fill) => fill.purpose == Some(FillPurpose::Refill),
+        _ => false,
+    })
 }
 
 /// The factor that the workshop set for a load word.
@@ -148,7 +160,11 @@ fn beside(
         match (basis, factor) {
             (Some(Basis::LoadWord { factor }), _) => {
                 let source = context.workshop().load_factors.as_ref().map_or("", |stated| &stated.source);
-                said.push(sentence::next_due_load(number::fixed(factor, 2), load, source));
+                let interval = context.workshop().service_interval_kilometres.as_ref();
+                said.extend(interval.map(|interval| {
+                    let [used, whole] = [interval.value * factor, interval.value].map(number::kilometres);
+                    sentence::next_due_load(number::fixed(factor, 2), load, source, used, whole)
+                }));
             }
             (Some(Basis::Workshop), Some(factor)) if factor > 1.0 && maker_not_stated => {
                 said.push(sentence::next_due_load_not_longer());

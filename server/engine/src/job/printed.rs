@@ -99,8 +99,9 @@ fn share(exchange: &ExchangeOf) -> Sentence {
 
 fn level_sentence(folded: &Folded, parts: &Parts<'_>) -> Sentence {
     match (level::set_at(folded, parts.identity), parts.level.window_celsius) {
-        (Some(temperature), Some((least, greatest))) => {
-            sentence::short_level(number::celsius(greatest, 0), number::fixed(least, 0), temperature)
+        (Some(temperature), Some(window)) => {
+            let (least, greatest) = level::edges(window);
+            sentence::short_level(greatest, least, temperature)
         }
         _ => sentence::short_level_unset(),
     }
