@@ -80,6 +80,15 @@ fn what_is_outside_its_bounds_or_alone_is_refused_by_field_value_and_bound() {
             "--viscosity 8.5mm2/s --laboratory-report L-1",
             "a viscosity and its temperature are given together",
         ),
+        (
+            "--viscosity-40 5mm2/s --viscosity-100 30mm2/s --laboratory-report L-1",
+            "is not below the viscosity at 40 °C",
+        ),
+        (
+            "--viscosity-40 30mm2/s --viscosity 31mm2/s --viscosity-temperature 40°C --laboratory-report L-1",
+            "for which a viscosity is given already",
+        ),
+        ("--same-light yes", "the same light is said of a photo's colour"),
         ("--sample-colour red", "is no colour written as #rrggbb"),
         ("--white-colour '#f0f0f0'", "a white sheet says nothing without the fluid beside it"),
     ] {

@@ -237,6 +237,15 @@ visit-reason = { $reason ->
     [leak] fluid seen under the vehicle
    *[warning-lamp] warning lamp on
 }
+visit-cause = { $reason ->
+    [harsh-change] harsh gear changes
+    [late-change] late gear changes
+    [shudder] shudder
+    [noise] noise
+    [slip] slipping
+    [leak] fluid seen under the vehicle
+   *[warning-lamp] a warning lamp
+}
 load-word = { $load ->
     [ordinary] nothing out of the ordinary
     [towing] often with a trailer or a full load
@@ -939,7 +948,9 @@ history-none = No earlier job of this vehicle is known here.
 
 ## In short
 
-short-asked = You asked for a fluid service: { $reasons }.
+short-asked = You asked for a fluid service because of { $reasons }.
+short-asked-due = You asked for a fluid service, since it was due.
+short-asked-due-and = You asked for a fluid service, since it was due and because of { $reasons }.
 short-asked-plain = You asked for a fluid service.
 short-complained = You came back about job { $job }: { $reasons }.
 short-complained-plain = You came back about job { $job }.
@@ -1045,7 +1056,13 @@ exchange-cannot-watch = What leaves and what enters cannot be watched: only one 
 
 plan-advice-most = { $way }: most new fluid for the same litres.
 plan-advice-only = { $way }: nothing else can be done with these litres.
-plan-advice-pan-first = Pan first, then exchange ({ $signs }): the debris is seen before fluid is spent.
+plan-advice-alone = { $way }: the only way that can be compared while nobody knows what the pan holds.
+plan-advice-close = { $way }: no other way brings clearly more new fluid, and the debris is seen before fluid is spent.
+plan-advice-not-first = { $advice } Pan, then exchange ({ $signs }) { $why ->
+    [litres] is not possible with these litres
+   *[unknown] cannot be compared while nobody knows what the pan holds
+}.
+plan-advice-pan-first = { $name } ({ $signs }): the debris is seen before fluid is spent.
 plan-basis-alone = Of { $kit } of new fluid { $level } are kept for the level and { $hose } stay in hoses and equipment: { $alone } to push.
 plan-basis-litres = Of { $kit } of new fluid { $refill } are for the pan, { $level } for the level, and { $hose } stay in hoses and equipment: { $pushed } to push, or { $alone } where the pan stays on.
 plan-basis-minutes = Minutes: { $hookup } for the hook-up, { $litre } a litre, { $pan } for the pan, { $drain } each time it is drained and filled; without level and drive ({ $source }).
@@ -1054,7 +1071,7 @@ plan-basis-target = This workshop aims at { $target } of 100 parts.
 plan-begun = Fluid was pushed in or ran out already; a plan is made before that.
 plan-kit-for-target = How much new fluid is there was not stated: compared for { $kit }, with which exchange, then pan, comes to { $target } of 100 parts.
 plan-kit-too-small = { $kit } of new fluid leave nothing to push after the reserves.
-plan-kit-workshop = Compared for the { $kit } of new fluid that this workshop keeps for a job; --kit states others.
+plan-kit-workshop = Compared for the { $kit } of new fluid that this workshop keeps for a job.
 plan-kit-usual = How much new fluid is there was not stated: compared for { $kit }, of which { $pushed } are pushed.
 plan-missing-fill = How much { $label } holds is not known, so nothing can be compared. State it with the look-up.
 plan-missing-pan = How much the pan of { $label } holds is not known: only the exchange alone can be compared.
@@ -1063,7 +1080,7 @@ plan-says = { $way ->
     [exchange-only] The pan stays on: nobody sees the magnets, the old filter stays in.
     [exchange-then-pan] The magnets are seen only after the litres.
     [pan-then-exchange] The debris is seen before fluid is spent; some of the pan’s new fluid leaves again.
-   *[drain-and-fill] No line is opened; the old fluid is only thinned, as far as it mixes in between.
+   *[drain-and-fill] No line is opened; the old fluid is only thinned, as far as it mixes in between. Magnets and filter are seen when the pan is off.
 }
 plan-sign-burnt = burnt smell
 plan-sign-codes = fault code { $codes }

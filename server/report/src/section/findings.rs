@@ -19,7 +19,11 @@ pub(super) fn strips(
     composer: &mut Composer<'_>,
 ) -> Result<Vec<Strip>, ReportError> {
     let mut body = Vec::new();
-    let here: Vec<&Finding> = view.findings.iter().filter(|finding| place.takes([&finding.text])).collect();
+    let here: Vec<&Finding> = view
+        .findings
+        .iter()
+        .filter(|finding| place.takes([&finding.text]) && !is_noted(view, place, finding))
+        .collect();
     for weight in [Weight::Stops, Weight::Tells] {
         let style = if weight == Weight::Stops { Style::STRONG } else { Style::TEXT };
         for finding in here.iter().filter(|finding| finding.on_record && finding.weight == weight) {
@@ -28,4 +32,11 @@ pub(super) fn strips(
         }
     }
     composer.section(&sentence::record_findings(), body)
+}
+
+/// Whether the customer's page says it already, a few lines further down.
+fn is_noted(view: &JobView, place: Place, finding: &Finding) -> bool {
+    place == Place::Customer
+        && finding.weight == Weight::Tells
+        && view.please_note.iter().any(|note| *note == finding.text)
 }
