@@ -36,7 +36,5 @@ pub(super) fn strips(
 
 /// Whether the customer's page says it already, a few lines further down.
 fn is_noted(view: &JobView, place: Place, finding: &Finding) -> bool {
-    place == Place::Customer
-        && finding.weight == Weight::Tells
-        && view.please_note.iter().any(|note| *note == finding.text)
+    place == Place::Customer && finding.weight == Weight::Tells && view.please_note.contains(&finding.text)
 }
