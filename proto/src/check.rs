@@ -146,9 +146,7 @@ fn kind_relations(kind: &Kind, at: &str, say: &mut dyn FnMut(&str, &str)) {
                 &format!("{new} new screws are more than the {all} that were tightened"),
             );
         }
-        Kind::FaultCodes(codes) if codes.state() != v1::CodesState::Read && !codes.codes.is_empty() => {
-            say(&format!("{at}fault_codes.codes"), "codes are given only with state read");
-        }
+        Kind::FaultCodes(codes) => fault_codes(codes, &format!("{at}fault_codes."), say),
         Kind::ExchangeReading(reading) => exchange_reading(reading, at, say),
         Kind::LevelCheck(check)
             if check.drops_per_minute.is_some() && check.overflow != i32::from(v1::Overflow::Drops) =>
@@ -160,6 +158,36 @@ fn kind_relations(kind: &Kind, at: &str, say: &mut dyn FnMut(&str, &str)) {
         }
         Kind::FluidSample(sample) => sample_relations(sample, &format!("{at}fluid_sample."), say),
         _ => {}
+    }
+}
+
+/// Codes and temperatures come from a control unit that could be read; the parts of a distance make all of it.
+fn fault_codes(read: &v1::FaultCodes, at: &str, say: &mut dyn FnMut(&str, &str)) {
+    if read.state() != v1::CodesState::Read && !read.codes.is_empty() {
+        say(&format!("{at}codes"), "codes are given only with state read");
+    }
+    if read.temperature_shares.is_empty() {
+        return;
+    }
+    if read.state() == v1::CodesState::NotReadable {
+        say(
+            &format!("{at}temperature_shares"),
+            "are given only where the control unit could be read, with state none or read",
+        );
+    }
+    let (least, greatest) = limits::SHARES_SUM_PERCENT;
+    let sum: f64 = read.temperature_shares.iter().map(|share| share.percent).sum();
+    if !(sum >= least && sum <= greatest) {
+        say(
+            &format!("{at}temperature_shares"),
+            &format!(
+                "the rows add up to {} % of the distance, which is outside {} to {} %; give every row that the \
+                 control unit keeps",
+                shown((sum * 100.0).round() / 100.0),
+                shown(least),
+                shown(greatest)
+            ),
+        );
     }
 }
 
@@ -628,6 +656,56 @@ mod tests {
         {
             assert!(of(Some(new), Some(uncertainty)).contains("is outside"), "{new} {uncertainty}");
         }
+    }
+
+    #[test]
+    fn the_parts_of_a_distance_make_all_of_it_and_come_from_a_unit_that_was_read() {
+        let of = |state: v1::CodesState, rows: &[(f64, f64)]| {
+            let mut entry = drained(drain::Amount::VolumeLitres(3.0));
+            let shares = rows
+                .iter()
+                .map(|(celsius, percent)| v1::TemperatureShare { celsius: *celsius, percent: *percent });
+            entry.fact = Some(Fact {
+                kind: Some(Kind::FaultCodes(v1::FaultCodes {
+                    moment: 1,
+                    state: state.into(),
+                    temperature_shares: shares.collect(),
+                    ..Default::default()
+                })),
+            });
+            self::entry(&entry).err().map(|error| error.to_string()).unwrap_or_default()
+        };
+        let none = v1::CodesState::None;
+        for whole in
+            [&[(90.0, 99.0)][..], &[(-40.0, 50.5), (180.0, 50.5)], &[(90.0, 100.0), (110.0, 0.0)], &[]]
+        {
+            assert_eq!(of(none, whole), "", "{whole:?}");
+        }
+        for (rows, sum) in [
+            (&[(90.0, 50.0)][..], "50 %"),
+            (&[(90.0, 98.99)], "98.99 %"),
+            (&[(90.0, 60.0), (80.0, 41.5)], "101.5 %"),
+        ] {
+            let told = of(none, rows);
+            assert!(
+                told.starts_with("fact.fault_codes.temperature_shares: the rows add up to")
+                    && told.contains(sum)
+                    && told.contains("outside 99 to 101 %"),
+                "{told}"
+            );
+        }
+        let told = of(none, &[(90.0, 50.0), (181.0, f64::NAN)]);
+        for part in [
+            "temperature_shares[1].celsius: 181 is outside -40 to 180 °C",
+            "temperature_shares[1].percent: NaN is outside 0 to 100 %",
+            "add up to NaN %",
+        ] {
+            assert!(told.contains(part), "'{part}' is missing in {told}");
+        }
+        let rows = [(90.0, 100.0 / 13.0); 13];
+        assert!(of(none, &rows).contains("temperature_shares: has 13 items; at most 12 are allowed"));
+        assert!(of(v1::CodesState::NotReadable, &[(90.0, 100.0)]).contains("could be read"));
+        assert_eq!(of(v1::CodesState::Read, &[(90.0, 100.0)]), "");
     }
 
     #[test]

@@ -149,6 +149,10 @@ pub const CATALOGUE_FILE_BYTES_MAX: usize = 256 * 1024;
 /// First and last second of the years in which a time may lie: 2000 to 2199, UTC.
 pub const TIME_SECONDS: (i64, i64) = (946_684_800, 7_258_118_399);
 
+/// Least and greatest sum of the parts of a distance, in percent: rounded rows miss 100 by a little.
+pub const SHARES_SUM_PERCENT: (f64, f64) = (99.0, 101.0);
+
+const _: () = assert!(SHARES_SUM_PERCENT.0 < SHARES_SUM_PERCENT.1);
 const _: () = assert!(ENTRY_BYTES_MAX < MESSAGE_BYTES_MAX);
 const _: () = assert!(MESSAGE_BYTES_MAX < RECORD_BYTES_MAX);
 const _: () = assert!(PAGE_SIZE_DEFAULT <= PAGE_SIZE_MAX);
@@ -391,6 +395,17 @@ pub const BOUNDS: &[Bound] = &[
     row("FaultCodes", "state", choice(true), WHY_CHOICE),
     Bound { items: 40, ..row("FaultCodes", "codes", text(4, 8, Form::LettersAndDigits), "SAE J2012 codes") },
     row("FaultCodes", "adaptation_done", choice(false), WHY_TAP),
+    Bound {
+        items: 12,
+        ..row(
+            "FaultCodes",
+            "temperature_shares",
+            Span::Part { needed: false },
+            "no control unit keeps more rows (common practice, no source)",
+        )
+    },
+    row("TemperatureShare", "celsius", FLUID_CELSIUS, WHY_FLUID_CELSIUS),
+    row("TemperatureShare", "percent", number(0.0, 100.0, "%"), "a part of the distance"),
     row("RoadTest", "moment", choice(true), WHY_CHOICE),
     Bound { items: 8, ..row("RoadTest", "ticks", choice(true), "each tick once") },
     row("RoadTest", "gear", whole(1, 12, ""), "no transmission has more gears (common practice, no source)"),

@@ -90,7 +90,7 @@ impl Quantity {
         matches!(self, Self::Distance | Self::Percent | Self::AcidNumber | Self::Count)
     }
 
-    /// The quantity of a field, from the unit at the end of its name.
+    /// The quantity of a field, from the unit at the end of its name; a name may be nothing but a unit.
     #[must_use]
     pub fn of_field(field: &str) -> Option<Self> {
         const ENDS: &[(&str, Quantity)] = &[
@@ -106,7 +106,8 @@ impl Quantity {
             ("_milligrams_per_kilogram", Quantity::Water),
             ("_per_millilitre", Quantity::Count),
         ];
-        ENDS.iter().find(|(end, _)| field.ends_with(end)).map(|(_, quantity)| *quantity)
+        let named = |end: &str| field.ends_with(end) || end.strip_prefix('_') == Some(field);
+        ENDS.iter().find(|(end, _)| named(end)).map(|(_, quantity)| *quantity)
     }
 
     /// The end of a field's name that names the unit, for example `_litres`.

@@ -125,6 +125,7 @@ impl Maker {
             None => holder.clear_field(last),
         }
         agree(holder, last);
+        complete(&mut entry, way);
         entry.encode_to_vec().into()
     }
 }
@@ -168,6 +169,19 @@ fn agree(holder: &mut DynamicMessage, with: &FieldDescriptor) {
             holder.set_field_by_name("instrument_new_percent", Value::F64(50.0));
         }
         _ => {}
+    }
+}
+
+/// One part of a distance is the whole of it only with the rest beside it.
+fn complete(entry: &mut DynamicMessage, way: &[FieldDescriptor]) {
+    let Some(at) = way.iter().position(|field| field.name() == "temperature_shares") else { return };
+    let shares = holder(entry, &way[..=at]).get_field_mut(&way[at]).as_list_mut().unwrap();
+    if let [only] = shares.as_slice() {
+        let mut rest = only.as_message().unwrap().clone();
+        let percent = rest.get_field_by_name("percent").unwrap().as_f64().unwrap();
+        rest.set_field_by_name("celsius", Value::F64(90.0));
+        rest.set_field_by_name("percent", Value::F64(100.0 - percent));
+        shares.push(Value::Message(rest));
     }
 }
 

@@ -66,6 +66,53 @@ fn a_job_says_when_to_read_again_what_went_in_and_out_and_when_the_next_service_
     assert!(!told.contains("drops a minute at"), "a drip rate is not for the bay: {told}");
 }
 
+#[test]
+fn temperatures_that_the_control_unit_kept_shorten_the_distance_as_the_reference_table_says() {
+    let table: Value = serde_json::from_str(include_str!("../reference/ageing_arrhenius.json")).unwrap();
+    let row =
+        table["cases"].as_array().unwrap().iter().find(|row| row["id"] == "ageing_arrhenius-017").unwrap();
+    let numbers = |key: &str| row[key].as_array().unwrap().iter().map(|number| number.as_f64().unwrap());
+    let rows: Vec<(f64, f64)> = numbers("T").zip(numbers("share").map(|share| share * 100.0)).collect();
+    let flags = |rows: &[(f64, f64)]| {
+        let flag =
+            |(celsius, percent): &(f64, f64)| format!(" --temperature-share '{celsius}°C {percent:.0}%'");
+        rows.iter().map(flag).collect::<String>()
+    };
+
+    let shop = Shop::open();
+    let bay = shop.station("bay-1", "A");
+    bay.say("open 'PH 482 K' --odometer 118240km --load towing").fine();
+    bay.say("add vin-reading --vin AZTWA8M47LA042317 --source papers").fine();
+    for line in SETTLED {
+        bay.say(line).fine();
+    }
+    let refused =
+        bay.say(&format!("add fault-codes --moment before --state none{}", flags(&rows[1..]))).refused(65);
+    assert!(refused.contains("--temperature-share: the rows add up to 70 %"), "{refused}");
+    let refused =
+        bay.say("add fault-codes --moment before --state none --temperature-share '181°C 100%'").refused(65);
+    assert!(refused.contains("--temperature-share: 181 is outside -40 to 180 °C"), "{refused}");
+    let read = bay.say(&format!("add fault-codes --moment before --state none{}", flags(&rows))).fine();
+    assert!(read.out.replace('\u{a0}', " ").contains("temperature share 90 °C 50 %"), "{}", read.out);
+    bay.say("add drain --place pan --mass 3.05kg --means scale").fine();
+    bay.say("add fill --purpose refill --mass 3.05kg --means scale --fluid-code LN-847").fine();
+    bay.say("add closing --outcome done --odometer 118254km").fine();
+
+    let due = bay.say("show --output json").fine().json()["next_due"].clone();
+    assert_eq!(due["kilometres_basis"], "temperatures", "a load word is stated too");
+    let base = row["base_interval_km"].as_f64().unwrap();
+    let source = "agreed in this workshop, January 2026";
+    assert!(due["sentences"][1].as_str().unwrap().contains(source) && base == 50_000.0, "{due}");
+    // Whole kilometres, cut.
+    let kilometres = due["kilometres"].as_f64().unwrap() - 118_254.0;
+    assert_eq!(kilometres, row["adjusted_interval_km"].as_f64().unwrap().floor());
+    let told = bay.say("show").fine().out.replace(['\u{a0}', '\u{202f}'], " ");
+    let factor = format!("ages {:.2} times as fast as at 90 °C", row["mean_factor"].as_f64().unwrap());
+    for part in [factor.as_str(), "assumed, not measured", "activation energy 83.144 kJ/mol", "USP 1150"] {
+        assert!(told.contains(part), "'{part}' is missing in {told}");
+    }
+}
+
 fn litres(row: &Value) -> f64 {
     row["litres"]["litres"].as_f64().unwrap()
 }

@@ -340,13 +340,20 @@ fn by_flags(error: ClientError, naming: &Naming) -> ClientError {
     let ClientError::Outside(CheckError::Outside(mut violations)) = error else { return error };
     for violation in &mut violations {
         let mut steps = violation.field.rsplit('.');
-        let (field, kind) = (steps.next().unwrap_or_default(), steps.next().unwrap_or_default());
-        let field = field.split('[').next().unwrap_or_default();
-        let message = Words::get().ok().and_then(|words| words.kind(kind)).map(|kind| &kind.message);
-        if kind == "correction" {
-            violation.field = format!("--{field}");
-        } else if let Some(flag) = message.and_then(|message| flags::flag_of(message, field, naming)) {
-            violation.field = flag;
+        let mut field = steps.next().unwrap_or_default();
+        // The flag is that of the kind's own field, which may hold rows with fields of theirs.
+        for above in steps {
+            let name = field.split('[').next().unwrap_or_default();
+            let kind = Words::get().ok().and_then(|words| words.kind(above));
+            if let Some(kind) = kind {
+                if above == "correction" {
+                    violation.field = format!("--{name}");
+                } else if let Some(flag) = flags::flag_of(&kind.message, name, naming) {
+                    violation.field = flag;
+                }
+                break;
+            }
+            field = above;
         }
     }
     ClientError::Outside(CheckError::Outside(violations))

@@ -368,7 +368,7 @@ pub struct LevelForecast {
 /// When the next fluid service is due: at the distance or on the date, whichever comes first.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct NextDueView {
-    /// Distance on the vehicle in km, and the word for what it stands on: workshop, load-word or maker.
+    /// Distance on the vehicle in km, and the word for what it stands on: workshop, load-word, temperatures or maker.
     pub kilometres: Option<(f64, &'static str)>,
     /// Date as YYYY-MM-DD, and the word for what it stands on: workshop or maker.
     pub date: Option<(String, &'static str)>,

@@ -605,6 +605,8 @@ correction = Correction: { $reason }
 closing = Job closed: { $outcome }.
 closing-at = Job closed with { $distance }: { $outcome }.
 fault-codes = Fault codes { $moment }: { $seen }.
+fault-codes-driven = Fault codes { $moment }: { $seen }; distance driven { $shares }.
+temperature-share = { $percent } at { $celsius }
 road-test = Drive { $moment }, the driver’s impression: { $seen }.
 inspection = { $part }: { $found }.
 hookup = Exchange equipment connected { $place }: { $details }.
@@ -884,6 +886,7 @@ condition-report = report { $reports }
 condition-reports-differ = the reports differ, the latest one counts
 condition-seen-crackle = { $seen }; a rough guide, which shows nothing below about 500 ppm
 condition-seen-laboratory = Laboratory: { $figures }
+condition-seen-distance-weighted = Distance on this fluid: { $distance } since job { $job }, by its temperatures as much as { $weighted } at { $reference }; { $assumption }
 condition-seen-distance = Distance on this fluid: { $distance } since job { $job }, not weighted by temperature
 condition-seen-photo = Colour in the photo: { $fluid }
 condition-seen-photos = Colour in the photo: { $fluid }; fresh fluid { $fresh }; difference { $difference } (CIEDE2000)
@@ -1235,6 +1238,13 @@ next-due-load-not-longer = The distance is not made longer for easy use, since t
 next-due-maker-not-stated = The vehicle maker’s interval is not in our catalogue; where it is shorter, it counts.
 next-due-level-open = When the next fluid service is due is said once the level is set.
 next-due-not-stated = No interval is stated in our papers: the next fluid service is due by the vehicle maker’s plan.
+
+# By the fluid temperatures over the distance
+next-due-temperatures = By the temperatures that the control unit kept, the fluid ages { $factor } times as fast as at { $reference }; this workshop’s distance is divided by that.
+next-due-temperatures-idle = By the temperatures that the control unit kept, the fluid ages { $factor } times as fast as at { $reference }; that does not change the distance.
+next-due-assumed = This is { $assumption }.
+next-due-temperatures-not-load = The use stated as “{ $load }” is not counted as well, since the temperatures hold it.
+ageing-assumption = assumed, not measured: at { $hotter } fluid ages { $factor } times as fast as at { $reference } (activation energy { $energy }; { $source })
 
 ## Not measured, not done
 

@@ -1,6 +1,7 @@
 //! Whole catalogues: the demo's, the smallest, and broken ones.
 
 use super::*;
+use crate::formula::ageing::Assumption;
 use crate::formula::vin::{check_digit, read};
 use crate::kind::words::LoadWord;
 
@@ -216,6 +217,32 @@ fn an_interval_or_factor_that_can_be_none_is_refused() {
         "variant[1].maker_interval_months must be a whole number from 1 to 240",
     ] {
         assert!(found.iter().any(|line| line.contains(part)), "'{part}' is not in {found:#?}");
+    }
+}
+
+#[test]
+fn the_ageing_is_assumed_by_the_house_or_as_the_workshop_states_it() {
+    let ageing = |text: &str| {
+        let workshop = format!("{NAME_ONLY}{text}");
+        Revision::parse(files(&[("workshop.toml", &workshop)])).unwrap().workshop().ageing.clone()
+    };
+    let house = ageing("");
+    assert_eq!((house.reference.get(), house.assumption()), (90.0, Assumption::CUSTOMARY));
+    assert!(house.source.contains("USP 1150") && house.source.contains("house value"));
+    let table = "[ageing]\nreference_celsius = 85\nactivation_energy_kilojoules_per_mole = 70\n";
+    let own = ageing(&format!("{table}source = \"data sheet 4\"\n"));
+    assert_eq!((own.reference.get(), own.assumption()), (85.0, Assumption::ActivationEnergy(70_000.0)));
+    for (text, wanted) in [
+        (table.to_owned(), "ageing.source is missing"),
+        (
+            table.replace("85", "151"),
+            "ageing.reference_celsius must be a number from 40 to 150 °C, found 151",
+        ),
+        (table.replace("70", "70000"), "must be a number from 10 to 200 kJ/mol, found 70000"),
+        (format!("{table}doubles_every_kelvin = 10\n"), "ageing.doubles_every_kelvin is not known here"),
+    ] {
+        let found = mistakes(&[("workshop.toml", &format!("{NAME_ONLY}{text}"))]).join("\n");
+        assert!(found.contains(wanted), "{wanted}: {found}");
     }
 }
 

@@ -5,6 +5,7 @@
 
 use jiff::tz::{TimeZone, TimeZoneDatabase};
 
+use super::ageing::{self, AgeingSettings};
 use super::condition::{self, ConditionSettings};
 use super::exchange_settings::{self, ExchangeSettings};
 use super::reader::{Bounds, Fields};
@@ -113,6 +114,8 @@ pub struct Workshop {
     pub service_interval_months: Option<u16>,
     /// Factors on that distance by how the vehicle is used, if stated.
     pub load_factors: Option<LoadFactors>,
+    /// What is assumed of the fluid's ageing, where its temperatures over the distance are known.
+    pub ageing: AgeingSettings,
     /// What the fluid's condition is judged by.
     pub condition: ConditionSettings,
     /// Minutes after which an entry counts as typed later.
@@ -148,10 +151,7 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
     let name = fields.text("name", 80);
     let address = fields.texts("address", 5, 80);
     let phone = fields.text_optional("phone", 40);
-    let job_prefix = fields.text_optional("job_prefix", 6).unwrap_or_else(|| "JOB".to_owned());
-    if !job_prefix.bytes().all(|letter| letter.is_ascii_uppercase()) {
-        fields.problem("job_prefix", "must be 1 to 6 capital letters A-Z");
-    }
+    let job_prefix = job_prefix(&mut fields);
     let time_zone = time_zone(&mut fields);
     let language = language(&mut fields);
     let (tubes, tubes_source) = tubes(&mut fields);
@@ -181,14 +181,10 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         (0.0, 10.0, "L"),
         (0.25, 0.10),
     );
-    let target_new_share = fields.table_optional("target").map(|mut table| {
-        let value = table.number("new_share", SHARE);
-        let source = table.text("source", SOURCE_LENGTH_MAX);
-        table.finish();
-        value.zip(source).map(|(value, source)| Stated { value, source })
-    });
+    let target_new_share = target(&mut fields);
     let (service_interval_kilometres, service_interval_months) = service_interval(&mut fields).unzip();
     let load_factors = load_factors(&mut fields);
+    let ageing = ageing::read(&mut fields);
     let plan_minutes = plan_minutes(&mut fields);
     let condition = condition::read(&mut fields);
     let exchange = exchange_settings::read(&mut fields);
@@ -210,15 +206,24 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         drained_fluid_celsius: drained_fluid_celsius?,
         fluid_density: fluid_density?,
         carried_out_litres: carried_out_litres?,
-        target_new_share: target_new_share.flatten(),
+        target_new_share,
         service_interval_kilometres,
         service_interval_months: service_interval_months.flatten(),
         load_factors,
+        ageing: ageing?,
         condition,
         late_after_minutes: late_after_minutes?,
         plan_minutes: plan_minutes?,
         exchange: exchange?,
     })
+}
+
+fn job_prefix(fields: &mut Fields<'_>) -> String {
+    let prefix = fields.text_optional("job_prefix", 6).unwrap_or_else(|| "JOB".to_owned());
+    if !prefix.bytes().all(|letter| letter.is_ascii_uppercase()) {
+        fields.problem("job_prefix", "must be 1 to 6 capital letters A-Z");
+    }
+    prefix
 }
 
 fn time_zone(fields: &mut Fields<'_>) -> Option<TimeZone> {
@@ -262,6 +267,15 @@ pub(super) fn stated_or(
     let source = table.text("source", SOURCE_LENGTH_MAX);
     table.finish();
     Some(Stated { value: value?, source: source? })
+}
+
+/// Without the table the workshop aims at no share.
+fn target(fields: &mut Fields<'_>) -> Option<Stated> {
+    let mut table = fields.table_optional("target")?;
+    let value = table.number("new_share", SHARE);
+    let source = table.text("source", SOURCE_LENGTH_MAX);
+    table.finish();
+    value.zip(source).map(|(value, source)| Stated { value, source })
 }
 
 /// Without the table nothing is called early or late.

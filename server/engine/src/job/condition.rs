@@ -9,12 +9,13 @@ mod said;
 mod sights;
 mod viscosity;
 
+use super::ageing::Ageing;
 use super::fold::Folded;
 use super::{Context, Stated, history};
 use crate::formula::condition::{Debris, Finding, Limits, Observation, Reason, Rule, SpeaksFor, judge};
 use crate::kind::Fact;
 use crate::kind::exchange_reading::ExchangeReading;
-use crate::text::{Sentence, sentence};
+use crate::text::{Sentence, number, sentence};
 use crate::view::{ConditionValue, ConditionView};
 use std::collections::BTreeSet;
 
@@ -157,16 +158,32 @@ fn tapped(folded: &Folded, side: Side) -> Vec<Evidence> {
     found
 }
 
-/// The distance on this fluid, since the last service of an earlier job; without one it is not known.
+/// The distance on this fluid, since the last service of an earlier job; without one it is not known. Where the control
+/// unit kept the temperatures it is the distance at the reference temperature that ages the fluid as much.
 fn distance(context: &Context<'_>, folded: &Folded) -> Option<Evidence> {
     let (kilometres, job) = history::driven_since(context, folded)?;
-    let shown = crate::text::number::kilometres(kilometres);
+    let shown = number::kilometres(kilometres);
+    let mut values = vec![said::value("distance", kilometres, None, "km")];
+    let sign = sentence::condition_figure("distance");
+    let Some(ageing) = Ageing::of(context, folded) else {
+        let seen = sentence::condition_seen_distance(shown, &job.number);
+        let observation = Observation::Distance(kilometres);
+        return Some(Evidence { observation, seen, sign, values, seqs: Vec::new(), measured: false });
+    };
+    let weighted = kilometres * ageing.mean_factor;
+    values.push(said::value("equivalent_distance", weighted, None, "km"));
     Some(Evidence {
-        observation: Observation::Distance(kilometres),
-        seen: sentence::condition_seen_distance(shown, &job.number),
-        sign: sentence::condition_figure("distance"),
-        values: vec![said::value("distance", kilometres, None, "km")],
-        seqs: Vec::new(),
+        observation: Observation::Distance(weighted),
+        seen: sentence::condition_seen_distance_weighted(
+            ageing.assumption(),
+            shown,
+            &job.number,
+            ageing.reference(),
+            number::kilometres(weighted),
+        ),
+        sign,
+        values,
+        seqs: vec![ageing.seq],
         measured: false,
     })
 }

@@ -3,6 +3,7 @@
 //! [`fold`] makes facts of entries; one file per section makes its part of the view. Nothing here
 //! names a message of the network but [`fold`]. The server calls [`view`] and [`crate::gates::may`].
 
+mod ageing;
 mod balance;
 mod condition;
 pub(crate) mod edition;

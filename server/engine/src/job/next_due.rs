@@ -1,10 +1,11 @@
 //! When the next fluid service is due, for a job that is closed as done and in which fluid was renewed.
 //!
-//! The workshop's interval with the factor of the load word, never beyond the vehicle maker's; what it stands on is said
-//! with it; the date counts from the day on which fluid was renewed last. Without any interval the section names the
-//! maker's plan and no number, and while the level is not set there is no number either. Never here: a figure from
-//! temperatures, since no entry states how the vehicle was driven.
+//! The workshop's interval by the fluid temperatures that the control unit kept, else with the factor of the load word,
+//! never beyond the vehicle maker's; what it stands on is said with it; the date counts from the day on which fluid was
+//! renewed last. Without any interval the section names the maker's plan and no number, and while the level is not set
+//! there is no number either. Never here: what is assumed of the ageing, which is [`super::ageing`]'s.
 
+use super::ageing::Ageing;
 use super::{Context, Folded, Identity, Stated};
 use crate::formula::next_due::{Basis, Caveat, Interval, Load, NextDue, next_due};
 use crate::kind::Fact;
@@ -32,7 +33,13 @@ pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) ->
     let stated = Intervals::of(context, identity);
     let word = folded.each::<Arrival>().filter_map(|(_, arrival)| arrival.load).next_back();
     let factor = word.and_then(|word| factor(context, word));
-    let load = factor.map_or(Load::NotStated, |factor| Load::Word { factor });
+    let ageing = Ageing::of(context, folded);
+    let load = match (&ageing, factor) {
+        // What was measured on the way says more than a word for it.
+        (Some(ageing), _) => ageing.load(),
+        (None, Some(factor)) => Load::Word { factor },
+        (None, None) => Load::NotStated,
+    };
     // Without a distance on the vehicle the interval counts from here.
     let from = read.unwrap_or(0.0);
     match next_due(Some(from), done_on, &stated.workshop, &stated.maker, &load) {
@@ -40,7 +47,15 @@ pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) ->
         Some(due) => {
             let mut sentences = vec![when(&due, read.is_some())];
             sentences.extend(stated.stands_on(&due));
-            sentences.extend(beside(context, &due, word, factor));
+            sentences.extend(match &ageing {
+                Some(ageing) => by_temperatures(&due, ageing, word),
+                None => by_word(context, &due, word, factor).into_iter().collect(),
+            });
+            if due.caveats.contains(&Caveat::MakerNotStated)
+                && !sentences.contains(&sentence::next_due_load_not_longer())
+            {
+                sentences.push(sentence::next_due_maker_not_stated());
+            }
             NextDueView {
                 kilometres: due
                     .kilometres
@@ -145,36 +160,44 @@ fn interval(kilometres: Option<f64>, months: Option<u16>) -> Option<Sentence> {
     }
 }
 
-/// The assumption on the use, and what has to be known beside the figure.
-fn beside(
+/// What the temperatures make of the distance, with the assumption that this stands on.
+fn by_temperatures(due: &NextDue, ageing: &Ageing<'_>, word: Option<LoadWord>) -> Vec<Sentence> {
+    let Some((_, basis)) = due.kilometres else { return Vec::new() };
+    let factor = number::fixed(ageing.mean_factor, 2);
+    let by = match basis {
+        Basis::Temperatures { .. } => sentence::next_due_temperatures(factor, ageing.reference()),
+        _ => sentence::next_due_temperatures_idle(factor, ageing.reference()),
+    };
+    let mut said = vec![by, sentence::next_due_assumed(ageing.assumption())];
+    if basis == Basis::Workshop && due.caveats.contains(&Caveat::MakerNotStated) {
+        said.push(sentence::next_due_load_not_longer());
+    }
+    if let Some(word) = word.filter(|word| *word != LoadWord::Ordinary) {
+        said.push(sentence::next_due_temperatures_not_load(sentence::load_word(word.word())));
+    }
+    said
+}
+
+/// What the load word makes of the distance.
+fn by_word(
     context: &Context<'_>,
     due: &NextDue,
     word: Option<LoadWord>,
     factor: Option<f64>,
-) -> Vec<Sentence> {
-    let mut said = Vec::new();
-    let basis = due.kilometres.map(|(_, basis)| basis);
-    let maker_not_stated = due.caveats.contains(&Caveat::MakerNotStated);
-    if let Some(word) = word.filter(|word| *word != LoadWord::Ordinary || factor.is_some()) {
-        let load = sentence::load_word(word.word());
-        match (basis, factor) {
-            (Some(Basis::LoadWord { factor }), _) => {
-                let source = context.workshop().load_factors.as_ref().map_or("", |stated| &stated.source);
-                let interval = context.workshop().service_interval_kilometres.as_ref();
-                said.extend(interval.map(|interval| {
-                    let [used, whole] = [interval.value * factor, interval.value].map(number::kilometres);
-                    sentence::next_due_load(number::fixed(factor, 2), load, source, used, whole)
-                }));
-            }
-            (Some(Basis::Workshop), Some(factor)) if factor > 1.0 && maker_not_stated => {
-                said.push(sentence::next_due_load_not_longer());
-            }
-            (Some(Basis::Workshop), None) => said.push(sentence::next_due_load_unknown(load)),
-            _ => {}
+) -> Option<Sentence> {
+    let word = word.filter(|word| *word != LoadWord::Ordinary || factor.is_some())?;
+    let load = sentence::load_word(word.word());
+    match (due.kilometres?.1, factor) {
+        (Basis::LoadWord { factor }, _) => {
+            let source = context.workshop().load_factors.as_ref().map_or("", |stated| &stated.source);
+            let whole = context.workshop().service_interval_kilometres.as_ref()?.value;
+            let [used, whole] = [whole * factor, whole].map(number::kilometres);
+            Some(sentence::next_due_load(number::fixed(factor, 2), load, source, used, whole))
         }
+        (Basis::Workshop, Some(factor)) if factor > 1.0 && due.caveats.contains(&Caveat::MakerNotStated) => {
+            Some(sentence::next_due_load_not_longer())
+        }
+        (Basis::Workshop, None) => Some(sentence::next_due_load_unknown(load)),
+        _ => None,
     }
-    if maker_not_stated && !said.contains(&sentence::next_due_load_not_longer()) {
-        said.push(sentence::next_due_maker_not_stated());
-    }
-    said
 }

@@ -429,6 +429,49 @@ fn the_distance_counts_since_the_last_service_here_and_only_before() {
 }
 
 #[test]
+fn temperatures_over_the_distance_weight_it_and_say_their_assumption() {
+    let earlier = EarlierJob {
+        number: "HL-23-0007".into(),
+        opened_us: START_US - 900 * 24 * 60 * MINUTE_US,
+        closed: true,
+        serviced: true,
+        fluid: Some("Linden".into()),
+        high_voltage: false,
+        kilometres: Some(88_240.0),
+    };
+    let driven = |rows: [(f64, f64); 3]| {
+        let shares = rows.map(|(celsius, percent)| v1::TemperatureShare { celsius, percent });
+        let temperature_shares = shares.to_vec();
+        Kind::FaultCodes(v1::FaultCodes { moment: 1, state: 1, temperature_shares, ..Default::default() })
+    };
+    let mut journal = with_settings(LIMITS);
+    journal.earlier = vec![earlier];
+    // 30 000 km are below the limit of 60 000 km; hot ones are not.
+    journal.add(taps(BEFORE, [2, 1, 1, 1])).add(driven([(70.0, 30.0), (90.0, 50.0), (110.0, 20.0)]));
+    let view = journal.view();
+    let line = |view: &JobView| {
+        view.condition[0].lines.iter().find(|line| line.kind == "distance").cloned().unwrap()
+    };
+    // 42 066.0619 km: tests/reference/ageing_arrhenius.json.
+    assert_eq!(
+        plain(&line(&view).text),
+        "Distance on this fluid: 30 000 km since job HL-23-0007, by its temperatures as much as 42 066 km at 90 °C; \
+         assumed, not measured: at 100 °C fluid ages 2.09 times as fast as at 90 °C (activation energy 83.144 kJ/mol; \
+         energy customary for mean kinetic temperature, USP 1150; 90 °C is a house value) – for leaving the \
+         fluid in – not beyond the limit of 60 000 km (invented for this test)"
+    );
+    let values: Vec<_> = line(&view).values.iter().map(|value| (value.name, value.value)).collect();
+    assert_eq!(values[0], ("distance", 30_000.0));
+    assert!(
+        values[1].0 == "equivalent_distance" && (values[1].1 - 42_066.061_900_6).abs() < 1e-4,
+        "{values:?}"
+    );
+    assert_eq!(line(&view).seqs, [3]);
+    journal.add(driven([(90.0, 0.0), (110.0, 50.0), (120.0, 50.0)]));
+    assert!(plain(&line(&journal.view()).text).contains("for changing it – beyond the limit of 60 000 km"));
+}
+
+#[test]
 fn a_letter_after_the_closing_counts_is_marked_and_leaves_what_was_tapped() {
     let mut journal = job();
     journal.add(taps(BEFORE, [3, 1, 2, 2])).add(drive(1));

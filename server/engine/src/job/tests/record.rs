@@ -8,7 +8,7 @@ const DIGEST: &str = "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0
 fn codes(moment: i32, codes: &[&str]) -> Kind {
     let state = if codes.is_empty() { 1 } else { 2 };
     let codes = codes.iter().map(|code| (*code).to_owned()).collect();
-    Kind::FaultCodes(v1::FaultCodes { moment, state, codes, adaptation_done: 0 })
+    Kind::FaultCodes(v1::FaultCodes { moment, state, codes, adaptation_done: 0, ..Default::default() })
 }
 
 fn drive(moment: i32, ticks: &[i32], gear: Option<i32>, warmth: i32) -> Kind {
@@ -94,12 +94,15 @@ fn codes_stand_first_and_the_drive_last_and_rows_not_looked_at_are_left_out() {
 #[test]
 fn a_memory_that_could_not_be_read_is_no_empty_one() {
     let mut journal = settled_job();
-    let unreadable = v1::FaultCodes { moment: 1, state: 3, adaptation_done: 0, codes: Vec::new() };
+    let unreadable =
+        v1::FaultCodes { moment: 1, state: 3, adaptation_done: 0, codes: Vec::new(), ..Default::default() };
     journal.add(Kind::FaultCodes(unreadable));
     assert_eq!(rows(&journal.view()).remove(0).1, "not readable");
-    let unnamed = v1::FaultCodes { moment: 1, state: 2, adaptation_done: 2, codes: Vec::new() };
+    let unnamed =
+        v1::FaultCodes { moment: 1, state: 2, adaptation_done: 2, codes: Vec::new(), ..Default::default() };
     journal.add(Kind::FaultCodes(unnamed));
-    let adapted = v1::FaultCodes { moment: 2, state: 1, adaptation_done: 1, codes: Vec::new() };
+    let adapted =
+        v1::FaultCodes { moment: 2, state: 1, adaptation_done: 1, codes: Vec::new(), ..Default::default() };
     journal.add(Kind::FaultCodes(adapted));
     let (_, before, after) = rows(&journal.view()).remove(0);
     assert_eq!(
