@@ -191,7 +191,8 @@ fn closed_driven(workshop: &str, alder: &str, load: i32, read: &[Kind]) -> JobVi
     for kind in read {
         journal.add(kind.clone());
     }
-    journal.add(drained(3.05)).add(refilled(3.1, "Linden")).add(Kind::Closing(done(None)));
+    journal.add(drained(3.05)).add(refilled(3.1, "Linden")).add(level(43.0, 2));
+    journal.add(Kind::Closing(done(None)));
     journal.view()
 }
 
