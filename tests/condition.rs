@@ -45,7 +45,7 @@ fn a_letter_that_comes_later_is_typed_with_units_told_with_its_rule_and_marked()
     let acid = line("acid_number");
     assert_eq!(
         (&acid["speaks_for"], &acid["why"]),
-        (&Value::from("says nothing"), &Value::from("no limit stated"))
+        (&Value::from("says nothing"), &Value::from("no limit is stated"))
     );
     let rise =
         acid["values"].as_array().unwrap().iter().find(|value| value["name"] == "acid_number_rise").unwrap();
@@ -55,7 +55,7 @@ fn a_letter_that_comes_later_is_typed_with_units_told_with_its_rule_and_marked()
     for part in [
         "Condition of the fluid",
         "Before the service: Smell: slightly sharp – for changing it – comes with oxidised or overheated fluid",
-        "Rule 2 decides",
+        "(rule 2: two kinds",
         "this speaks for changing it",
         "Stated after the job was closed: Sample before the service: laboratory report L-77",
     ] {
@@ -80,6 +80,15 @@ fn what_is_outside_its_bounds_or_alone_is_refused_by_field_value_and_bound() {
             "--viscosity 8.5mm2/s --laboratory-report L-1",
             "a viscosity and its temperature are given together",
         ),
+        (
+            "--viscosity-40 5mm2/s --viscosity-100 30mm2/s --laboratory-report L-1",
+            "is not below the viscosity at 40 °C",
+        ),
+        (
+            "--viscosity-40 30mm2/s --viscosity 31mm2/s --viscosity-temperature 40°C --laboratory-report L-1",
+            "for which a viscosity is given already",
+        ),
+        ("--same-light yes", "the same light is said of a photo's colour"),
         ("--sample-colour red", "is no colour written as #rrggbb"),
         ("--white-colour '#f0f0f0'", "a white sheet says nothing without the fluid beside it"),
     ] {

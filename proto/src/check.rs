@@ -148,6 +148,14 @@ fn kind_relations(kind: &Kind, at: &str, say: &mut dyn FnMut(&str, &str)) {
         }
         Kind::FaultCodes(codes) => fault_codes(codes, &format!("{at}fault_codes."), say),
         Kind::ExchangeReading(reading) => exchange_reading(reading, at, say),
+        Kind::LevelCheck(check)
+            if check.drops_per_minute.is_some() && check.overflow != i32::from(v1::Overflow::Drops) =>
+        {
+            say(
+                &format!("{at}level_check.drops_per_minute"),
+                "are counted only where drops came; give overflow drops with them",
+            );
+        }
         Kind::FluidSample(sample) => sample_relations(sample, &format!("{at}fluid_sample."), say),
         _ => {}
     }
@@ -245,6 +253,25 @@ fn sample_relations(sample: &v1::FluidSample, at: &str, say: &mut dyn FnMut(&str
             "viscosity_square_millimetres_per_second"
         };
         say(&format!("{at}{missing}"), "is missing; a viscosity and its temperature are given together");
+    }
+    let (at_40, at_100) = (
+        sample.viscosity_40_square_millimetres_per_second,
+        sample.viscosity_100_square_millimetres_per_second,
+    );
+    if at_40.zip(at_100).is_some_and(|(cold, warm)| warm >= cold) {
+        say(
+            &format!("{at}viscosity_100_square_millimetres_per_second"),
+            "is not below the viscosity at 40 °C; every oil is thinner when warm: read both again",
+        );
+    }
+    if (celsius == Some(40.0) && at_40.is_some()) || (celsius == Some(100.0) && at_100.is_some()) {
+        say(
+            &format!("{at}viscosity_temperature_celsius"),
+            "is 40 or 100 °C, for which a viscosity is given already; give it once",
+        );
+    }
+    if sample.same_light != 0 && sample.sample_colour.is_empty() {
+        say(&format!("{at}sample_colour"), "is missing; the same light is said of a photo's colour");
     }
     if !sample.white_colour.is_empty() && sample.sample_colour.is_empty() {
         say(

@@ -116,6 +116,8 @@ pub const RECORD_BYTES_MAX: usize = 4 * 1024 * 1024 - 4096;
 pub const JOB_ENTRIES_MAX: usize = 10_000;
 /// Most rows of one page of an answer.
 pub const PAGE_SIZE_MAX: usize = 1_000;
+/// Most new fluid at hand for one job, in litres; the workshop’s settings are bounded by it too.
+pub const KIT_LITRES_MOST: f64 = 60.0;
 /// Rows of a page of jobs when nothing is asked.
 pub const PAGE_SIZE_DEFAULT: usize = 100;
 /// Most office pages of one session that are kept up to date at the same time; a browser opens about six connections.
@@ -490,7 +492,12 @@ pub const BOUNDS: &[Bound] = &[
     row("RenderRequest", "annex", Span::Flag, "yes or no"),
     row("NextRequest", "job", JOB_NAME, "identity or number of a job"),
     row("PlanRequest", "job", JOB_NAME, "identity or number of a job"),
-    row("PlanRequest", "kit_litres", number(0.5, 100.0, "L"), "about four fills of the largest transmission"),
+    row(
+        "PlanRequest",
+        "kit_litres",
+        number(0.5, KIT_LITRES_MOST, "L"),
+        "about three fills of the largest transmission",
+    ),
     row("WatchRequest", "job", JOB_NAME, "identity or number of a job"),
     row("IssueRequest", "job", JOB_NAME, "identity or number of a job"),
     row("IssueRequest", "request_id", text(36, 36, Form::UuidV7), "RFC 9562, version 7"),

@@ -37,15 +37,18 @@ pub(super) async fn plan(context: &Context<'_>, matches: &ArgMatches) -> Result<
     let answer = station.plan(&job, kit_litres).await?;
     let job = station.job_named(&job.job_id);
     let json = Words::get()?.json("PlanResponse", &answer)?;
-    Ok(Answer::new(planned(&job, &answer), json).noting(station.take_notices()))
+    Ok(Answer::new(planned(&job, &answer, kit_litres.is_some()), json).noting(station.take_notices()))
 }
 
 /// A plan for people: what comes first, the procedures in a table, the advice.
-fn planned(job: &LocalJob, plan: &PlanResponse) -> String {
+fn planned(job: &LocalJob, plan: &PlanResponse, is_kit_stated: bool) -> String {
     let screen = Screen::of(Some(COLUMNS));
     let mut text = format!("{}\n", shown::job_words(job));
     for line in plan.first.iter().chain(&plan.missing).chain(&plan.basis) {
         text.push_str(&screen.wrapped("", line));
+    }
+    if !plan.basis.is_empty() && !is_kit_stated {
+        text.push_str(&screen.wrapped("", "--kit states other litres."));
     }
     if !plan.choices.is_empty() {
         let _ =

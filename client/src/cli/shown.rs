@@ -164,11 +164,13 @@ pub(super) fn job(job: &Job, times: &Times) -> String {
     text
 }
 
-/// One side of the fluid's condition: a line an observation, then what they come to.
+/// One side of the fluid's condition: a line for what somebody saw or felt, then what all of it comes to. Figures of a
+/// laboratory or a photo are for the record and for programs.
 fn condition(side: &ConditionSide) -> Vec<String> {
     let lines = side
         .lines
         .iter()
+        .filter(|line| !line.measured)
         .map(|line| format!("{}: {} – {} – {}", side.moment, line.seen, line.speaks_for, line.why));
     lines.chain([format!("{}: {}", side.moment, side.conclusion)]).collect()
 }

@@ -16,8 +16,8 @@ use crate::kind::skipped::Skipped;
 use crate::kind::words::{DrainedFrom, Outcome};
 use crate::text::{Sentence, sentence};
 use crate::view::OpenPoint;
+pub(crate) use need::Facts;
 use need::lacking;
-pub(crate) use need::{Facts, fresh_temperature};
 
 /// A gate that a station can ask about, in the order of the work.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]

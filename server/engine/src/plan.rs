@@ -91,6 +91,9 @@ impl Way {
     }
 }
 
+/// So much more new fluid, as a share, is worth seeing the debris only afterwards: house value.
+const LEAD_LEAST: f64 = 0.02;
+
 /// Points that no plan goes round: the exchange is withheld until they are settled.
 const WITHHOLDS: [&str; 3] = ["contradiction", "repair-first", "look-inside-first"];
 
@@ -119,7 +122,7 @@ pub fn plan(context: &Context<'_>, entries: &[Recorded<'_>], asked: Asked) -> Pl
     let litres = Litres::of(context, &holds, asked.kit_litres);
     plan.basis = compared::basis(context, &holds, &litres);
     plan.choices = compared::choices(context, &holds, &litres);
-    plan.advice = advised(&mut plan.choices, signs::pan_first(context, &folded));
+    plan.advice = advised(&mut plan.choices, signs::pan_first(context, &folded), holds.drained.is_some());
     plan
 }
 
@@ -130,7 +133,7 @@ pub(crate) fn advice(context: &Context<'_>, folded: &Folded, identity: &Identity
         || is_left_out(folded, "exchange");
     let holds = holds(identity).ok().filter(|holds| !none && holds.drained.is_some())?;
     let litres = Litres::at_hand(context, &holds, None);
-    advised(&mut compared::choices(context, &holds, &litres), signs::pan_first(context, folded))
+    advised(&mut compared::choices(context, &holds, &litres), signs::pan_first(context, folded), true)
 }
 
 fn withholds(against: &[Missing]) -> bool {
@@ -157,22 +160,32 @@ fn holds(identity: &Identity) -> Result<Holds, Sentence> {
     Ok(Holds { label: variant.label.clone(), fill, drained })
 }
 
-/// Marks the procedure that is advised and says why: signs that speak for looking inside, else most new fluid.
-fn advised(choices: &mut [Choice], signs: Vec<Sentence>) -> Option<Sentence> {
-    let has_pan = choices.iter().any(|choice| choice.way == Way::PanThenExchange);
+/// Marks the procedure that is advised and says why: signs that speak for looking inside, else most new fluid; where
+/// the most is not clearly more, the way that shows the debris first.
+fn advised(choices: &mut [Choice], signs: Vec<Sentence>, is_pan_known: bool) -> Option<Sentence> {
     let alone = choices.len() == 1;
-    let best = if has_pan && !signs.is_empty() {
-        choices.iter_mut().find(|choice| choice.way == Way::PanThenExchange)
-    } else {
-        choices
-            .iter_mut()
-            .reduce(|best, choice| if choice.share.value > best.share.value { choice } else { best })
-    }?;
-    best.advised = true;
-    let name = best.name.clone();
-    Some(match (signs.is_empty(), alone) {
-        (false, _) => sentence::plan_advice_pan_first(signs),
+    let share = |choice: &Choice| choice.share.value;
+    let most = choices.iter().max_by(|one, other| share(one).total_cmp(&share(other)))?;
+    let (most_way, most_share) = (most.way, share(most));
+    let pan_first = choices.iter().find(|choice| choice.way == Way::PanThenExchange);
+    let is_close = pan_first.is_some_and(|choice| most_share - share(choice) < LEAD_LEAST);
+    let is_first = pan_first.is_some() && (!signs.is_empty() || is_close);
+    let way = if is_first { Way::PanThenExchange } else { most_way };
+    let chosen = choices.iter_mut().find(|choice| choice.way == way)?;
+    chosen.advised = true;
+    let name = chosen.name.clone();
+    if is_first {
+        return Some(match (signs.is_empty(), way == most_way) {
+            (false, _) => sentence::plan_advice_pan_first(name, signs),
+            (true, false) => sentence::plan_advice_close(name),
+            (true, true) => sentence::plan_advice_most(name),
+        });
+    }
+    let advice = match (alone, is_pan_known) {
         (true, true) => sentence::plan_advice_only(name),
-        (true, false) => sentence::plan_advice_most(name),
-    })
+        (true, false) => sentence::plan_advice_alone(name),
+        (false, _) => sentence::plan_advice_most(name),
+    };
+    let why = if is_pan_known { "litres" } else { "unknown" };
+    Some(if signs.is_empty() { advice } else { sentence::plan_advice_not_first(advice, signs, why) })
 }

@@ -406,6 +406,8 @@ pub struct ConditionLine {
     pub values: Vec<ConditionValue>,
     /// The entries it rests on, by their place in the journal; empty where it comes from earlier jobs.
     pub seqs: Vec<u64>,
+    /// True for a figure of a laboratory or a photo; false for what was tapped, and for the distance.
+    pub measured: bool,
 }
 
 /// A number of a laboratory, a photo or the distance counter.
@@ -426,8 +428,10 @@ pub struct ConditionValue {
 pub struct LevelAttempt {
     /// Clock time as printed, for example 11:58.
     pub clock: String,
-    /// What was seen, and why it does not count if it does not.
+    /// What was seen, and every reason why it does not count if it does not.
     pub text: Sentence,
+    /// The same with the first reason alone, for the bay.
+    pub in_short: Sentence,
     /// True when it counts.
     pub valid: bool,
 }

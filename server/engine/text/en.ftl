@@ -237,6 +237,15 @@ visit-reason = { $reason ->
     [leak] fluid seen under the vehicle
    *[warning-lamp] warning lamp on
 }
+visit-cause = { $reason ->
+    [harsh-change] harsh gear changes
+    [late-change] late gear changes
+    [shudder] shudder
+    [noise] noise
+    [slip] slipping
+    [leak] fluid seen under the vehicle
+   *[warning-lamp] a warning lamp
+}
 load-word = { $load ->
     [ordinary] nothing out of the ordinary
     [towing] often with a trailer or a full load
@@ -695,7 +704,7 @@ open-close = Close the job.
 
 ## Level
 
-level-valid = { $temperature }, { $conditions }: { $overflow }
+level-valid = { $temperature }, { $conditions }: { $overflow }; this look counts
 level-not-valid = { $temperature }, { $overflow }: { $reasons }; this look does not count
 level-window = Allowed: { $least } to { $greatest }.
 level-conditions = Method: { $method }.
@@ -742,12 +751,15 @@ level-when-hot = Too hot: { $read }. With the engine off, read the temperature a
 level-when-cold = Still cold: { $read }. With the engine idling, read the temperature again at { $again } (between { $earliest } and { $latest }).
 level-when-cold-engine-off = Still cold: { $read }, and the engine is off. It warms only with the engine idling: ask for the go-ahead to start it.
 level-when-due = Read the temperature now: it was { $read } at { $clock }, and it should be near { $least } to { $greatest } by { $again }.
-level-when-inside = { $read } at { $clock } is inside { $least } to { $greatest }; this reading counts until { $until }. Open the plug only by then and with the go-ahead for it: engine idling, selector in P or N, vehicle level, tray under it, gloves on.
+level-when-inside = { $read } at { $clock } is inside { $least } to { $greatest }; this reading counts until { $until }. Ask for the go-ahead for the level by then (“may level”): engine idling, selector in P or N, vehicle level, catch tray under it, gloves on.
 level-when-read-again = { $read } at { $clock } was inside { $least } to { $greatest }, but that reading is older than 2 minutes: read the temperature again.
 level-when-not-cooling = It does not cool: { $read } at { $clock }. Switch the engine off, and read the temperature again later.
 level-when-not-warming = It does not warm: { $read } at { $clock }. Is the engine idling? Read the temperature again later.
 level-when-stays-hot = Too hot: { $read }. When it comes to { $least } to { $greatest } cannot be said. Leave the engine off, and read the temperature again later.
 level-when-stays-cold = Still cold: { $read }. When it comes to { $least } to { $greatest } cannot be said. Let the engine idle, and read the temperature again later.
+level-when-jump = { $before } at { $first } and { $read } at { $clock }: these readings do not fit together; read again.
+level-when-infrared = An infrared reading of the pan does not count.
+level-when-infrared-alone = An infrared reading of the pan does not count: read the temperature with scan tool or thermometer.
 level-when-also = { $said } { $also }
 level-when-guess = That is a guess until there is a second reading.
 level-when-one-more = That is still mostly a guess; another reading makes it better.
@@ -810,6 +822,8 @@ finding-flakes-pan = Flakes or chips in the pan: parts inside are wearing. A flu
 
 # Condition of the fluid: what was seen, what it speaks for, why, and the rule that decided.
 condition-line = { $seen } – { $speaks } – { $why }
+condition-line-nothing = { $seen } – says nothing, { $why }
+condition-line-photo = Colour difference: says nothing, { $why }
 condition-speaks = { $speaks ->
     [leaving] for leaving the fluid in
     [changing] for changing it
@@ -821,20 +835,23 @@ condition-conclusion = { $conclusion ->
     [look-inside-again] look inside before exchanging again
     [change] this speaks for changing it
     [too-little] too little seen to say
+    [nothing-against] nothing speaks against it
    *[no-reason] no reason seen to change it now
 }
-condition-rule = { $rule ->
-    [look-inside] something says look inside first
-    [change] two kinds of signs speak for changing, or one that is enough alone
-    [too-little] fewer than three kinds of signs could be judged
-   *[no-reason] none of the rules before it
+condition-by-rule = { $conclusion ->
+    [look-inside] Look inside before exchanging (rule 1: metal, milky fluid, or slip with burnt smell).
+    [look-inside-again] Look inside before exchanging again (rule 1: metal, milky fluid, or slip with burnt smell).
+    [change] This speaks for changing it (rule 2: two kinds of signs, or one that is enough alone).
+    [too-little] Too little was seen to say (rule 3: fewer than three kinds of signs could be judged).
+    [nothing-against] Nothing speaks against it after the service (rule 4).
+   *[no-reason] No reason seen to change it now (rule 4).
 }
-condition-by-rule = Rule { $number } decides ({ $rule }): { $conclusion }.
 condition-moment = { $moment ->
     [before] Before the service
    *[after] After the service
 }
 condition-advice = The fluid { $moment }: { $conclusion } ({ $reason }).
+condition-advice-letter = { $advice } The laboratory’s figures stand under ‘Condition of the fluid’.
 condition-because = { $signs }
 condition-because-few = fewer than three different things could be judged
 condition-because-one = of { $number } different things looked at, only one speaks for it: { $sign }
@@ -865,6 +882,8 @@ condition-figure = { $what ->
    *[distance] distance driven on this fluid
 }
 condition-seen-also = { $seen }; { $also }
+condition-report = report { $reports }
+condition-reports-differ = the reports differ, the latest one counts
 condition-seen-crackle = { $seen }; a rough guide, which shows nothing below about 500 ppm
 condition-seen-laboratory = Laboratory: { $figures }
 condition-seen-distance-weighted = Distance on this fluid: { $distance } since job { $job }, by its temperatures as much as { $weighted } at { $reference }; { $assumption }
@@ -895,7 +914,7 @@ condition-why = { $why ->
     [water] comes with water in the fluid
     [wear] comes with parts that wear out of the ordinary
     [not-the-fluid] the fluid alone does not make it, and changing the fluid does not repair it
-    [no-limit] no limit stated
+    [no-limit] no limit is stated
     [unlike-light] the photos are not known to be taken under the same light
     [counted-otherwise] the limit is stated for sizes that were not counted
     [no-fresh-fluid] nothing is known of the fresh fluid to compare it with
@@ -932,7 +951,9 @@ history-none = No earlier job of this vehicle is known here.
 
 ## In short
 
-short-asked = You asked for a fluid service: { $reasons }.
+short-asked = You asked for a fluid service because of { $reasons }.
+short-asked-due = You asked for a fluid service, since it was due.
+short-asked-due-and = You asked for a fluid service, since it was due and because of { $reasons }.
 short-asked-plain = You asked for a fluid service.
 short-complained = You came back about job { $job }: { $reasons }.
 short-complained-plain = You came back about job { $job }.
@@ -1038,7 +1059,13 @@ exchange-cannot-watch = What leaves and what enters cannot be watched: only one 
 
 plan-advice-most = { $way }: most new fluid for the same litres.
 plan-advice-only = { $way }: nothing else can be done with these litres.
-plan-advice-pan-first = Pan first, then exchange ({ $signs }): the debris is seen before fluid is spent.
+plan-advice-alone = { $way }: the only way that can be compared while nobody knows what the pan holds.
+plan-advice-close = { $way }: no other way brings clearly more new fluid, and the debris is seen before fluid is spent.
+plan-advice-not-first = { $advice } Pan, then exchange ({ $signs }) { $why ->
+    [litres] is not possible with these litres
+   *[unknown] cannot be compared while nobody knows what the pan holds
+}.
+plan-advice-pan-first = { $name } ({ $signs }): the debris is seen before fluid is spent.
 plan-basis-alone = Of { $kit } of new fluid { $level } are kept for the level and { $hose } stay in hoses and equipment: { $alone } to push.
 plan-basis-litres = Of { $kit } of new fluid { $refill } are for the pan, { $level } for the level, and { $hose } stay in hoses and equipment: { $pushed } to push, or { $alone } where the pan stays on.
 plan-basis-minutes = Minutes: { $hookup } for the hook-up, { $litre } a litre, { $pan } for the pan, { $drain } each time it is drained and filled; without level and drive ({ $source }).
@@ -1047,7 +1074,7 @@ plan-basis-target = This workshop aims at { $target } of 100 parts.
 plan-begun = Fluid was pushed in or ran out already; a plan is made before that.
 plan-kit-for-target = How much new fluid is there was not stated: compared for { $kit }, with which exchange, then pan, comes to { $target } of 100 parts.
 plan-kit-too-small = { $kit } of new fluid leave nothing to push after the reserves.
-plan-kit-workshop = Compared for the { $kit } of new fluid that this workshop keeps for a job; --kit states others.
+plan-kit-workshop = Compared for the { $kit } of new fluid that this workshop keeps for a job.
 plan-kit-usual = How much new fluid is there was not stated: compared for { $kit }, of which { $pushed } are pushed.
 plan-missing-fill = How much { $label } holds is not known, so nothing can be compared. State it with the look-up.
 plan-missing-pan = How much the pan of { $label } holds is not known: only the exchange alone can be compared.
@@ -1056,7 +1083,7 @@ plan-says = { $way ->
     [exchange-only] The pan stays on: nobody sees the magnets, the old filter stays in.
     [exchange-then-pan] The magnets are seen only after the litres.
     [pan-then-exchange] The debris is seen before fluid is spent; some of the pan’s new fluid leaves again.
-   *[drain-and-fill] No line is opened; the old fluid is only thinned, as far as it mixes in between.
+   *[drain-and-fill] No line is opened; the old fluid is only thinned, as far as it mixes in between. Magnets and filter are seen when the pan is off.
 }
 plan-sign-burnt = burnt smell
 plan-sign-codes = fault code { $codes }
@@ -1205,10 +1232,11 @@ next-due-months = { $months ->
 }
 next-due-workshop = That is this workshop’s interval of { $interval } ({ $source }).
 next-due-maker = The vehicle maker’s interval of { $interval } counts; this workshop does not go beyond it ({ $source }).
-next-due-load = For a vehicle that is used “{ $load }” this workshop takes { $factor } of its distance ({ $source }).
+next-due-load = { $used }: { $factor } of the workshop’s { $whole } for a vehicle that is used “{ $load }” ({ $source }).
 next-due-load-unknown = Use was stated as “{ $load }”, for which this workshop has no factor; its distance stands as it is.
 next-due-load-not-longer = The distance is not made longer for easy use, since the vehicle maker’s interval is not in our catalogue; where it is shorter, it counts.
 next-due-maker-not-stated = The vehicle maker’s interval is not in our catalogue; where it is shorter, it counts.
+next-due-level-open = When the next fluid service is due is said once the level is set.
 next-due-not-stated = No interval is stated in our papers: the next fluid service is due by the vehicle maker’s plan.
 
 # By the fluid temperatures over the distance

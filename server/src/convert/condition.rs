@@ -24,6 +24,7 @@ fn line(language: Language, line: &ConditionLine) -> Result<v1::ConditionLine, C
         kind: line.kind.to_owned(),
         values: line.values.iter().map(value).collect(),
         seqs: line.seqs.iter().copied().map(signed).collect(),
+        measured: line.measured,
     })
 }
 

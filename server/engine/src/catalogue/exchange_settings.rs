@@ -3,6 +3,8 @@
 //! Each stands in `workshop.toml` with its source, in a table of its own. Called by the reader of that file.
 
 use super::reader::Fields;
+use standpipe_proto::limits::KIT_LITRES_MOST;
+
 use super::workshop::{SOURCE_LENGTH_MAX, Stated, StatedRange, range, stated, stated_or};
 
 /// What is written beside a number of ours.
@@ -45,8 +47,8 @@ pub(super) fn read(fields: &mut Fields<'_>) -> Option<ExchangeSettings> {
 /// Without the table nothing is said of litres that are left; without a limit the litres are taken as they are.
 fn kit(fields: &mut Fields<'_>) -> Option<StatedRange> {
     let mut table = fields.table_optional("kit")?;
-    let value = table.number("litres", (1.0, 60.0, "L"));
-    let limit = table.number_optional("limit_litres", (0.0, 60.0, "L"));
+    let value = table.number("litres", (1.0, KIT_LITRES_MOST, "L"));
+    let limit = table.number_optional("limit_litres", (0.0, KIT_LITRES_MOST, "L"));
     let source = table.text("source", SOURCE_LENGTH_MAX);
     table.finish();
     Some(StatedRange { value: value?, limit: limit.unwrap_or(0.0), source: source? })

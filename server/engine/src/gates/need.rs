@@ -19,13 +19,12 @@ use crate::kind::part_checked::PartChecked;
 use crate::kind::part_fitted::PartFitted;
 use crate::kind::plug_closed::PlugClosed;
 use crate::kind::road_test::RoadTest;
-use crate::kind::temperature_reading::TemperatureReading;
 use crate::kind::tightening::Tightening;
 use crate::kind::torque::Torque;
 use crate::kind::waste::Waste;
 use crate::kind::words::{
     Answer, CautionGroup, Condition, DrainedFrom, FillPurpose, LeakFound, Moment, Part, SampleTime,
-    ScrewGroup, ServicePart, TemperatureMeans, TemperatureOf,
+    ScrewGroup, ServicePart,
 };
 use crate::kind::{Fact, Kind};
 use crate::quantity::Estimate;
@@ -37,10 +36,6 @@ const REFILL_SHORT_LITRES: f64 = 0.5;
 /// How far a torque may be from the one that the catalogue states, as a part of it (common practice, no source); a
 /// click wrench of class A itself may be 4 % off (ISO 6789-1, from memory).
 const TORQUE_OFF_RELATIVE: f64 = 0.1;
-/// How old a temperature may be when the plug is opened on it.
-const TEMPERATURE_FRESH_US: i64 = 2 * 60 * 1_000_000;
-/// How far a station's clock may run before the server's: house value.
-const CLOCK_AHEAD_US: i64 = 5 * 1_000_000;
 
 /// What needs are looked up in, by gates and by steps.
 pub(crate) struct Facts<'a> {
@@ -426,35 +421,17 @@ fn pan_back(facts: &Facts<'_>) -> Vec<Missing> {
     needs.into_iter().flat_map(|need| lacking(facts, need)).collect()
 }
 
-/// The last reading of the fluid's temperature that a look at the level may rest on, while it is fresh.
-pub(crate) fn fresh_temperature<'a>(
-    context: &Context<'_>,
-    folded: &'a Folded,
-) -> Option<&'a TemperatureReading> {
-    let mut readings = folded.each::<TemperatureReading>();
-    let last = readings.rfind(|(_, reading)| {
-        reading.of == Some(TemperatureOf::TransmissionFluid)
-            && reading.means != Some(TemperatureMeans::Infrared)
-    });
-    // A time that has not come yet was typed wrongly, and says nothing of now.
-    let fresh = |stated: &Stated| {
-        let age_us = context.as_of_us.saturating_sub(stated.time_us);
-        (-CLOCK_AHEAD_US..=TEMPERATURE_FRESH_US).contains(&age_us)
-    };
-    last.filter(|(stated, _)| fresh(stated)).map(|(_, reading)| reading)
-}
-
 fn temperature(facts: &Facts<'_>) -> Vec<Missing> {
     let missing = |text: Sentence| vec![Missing { key: "temperature", text, stops: false }];
     let window = facts.identity.variant.as_ref().and_then(|variant| variant.level_window_celsius);
     let Some((least, greatest)) = window else {
         return missing(sentence::level_window_unknown());
     };
-    let (greatest_said, least_said) = (number::celsius(greatest, 0), number::fixed(least, 0));
-    match fresh_temperature(facts.context, facts.folded) {
+    let (least_said, greatest_said) = crate::job::edges((least, greatest));
+    match crate::job::fresh_temperature(facts.context, facts.folded) {
         Some(reading) if reading.celsius >= least && reading.celsius <= greatest => Vec::new(),
         Some(reading) => {
-            let read = number::celsius(reading.celsius, 0);
+            let read = crate::job::celsius_beside(reading.celsius, window);
             missing(sentence::need_temperature_window(greatest_said, least_said, read))
         }
         None => missing(sentence::need_temperature(greatest_said, least_said)),

@@ -45,6 +45,8 @@ struct Evidence {
     sign: Sentence,
     values: Vec<ConditionValue>,
     seqs: Vec<u64>,
+    /// Whether a laboratory or a photo says it.
+    measured: bool,
 }
 
 /// Both sides, each only where something was seen.
@@ -61,14 +63,17 @@ pub(super) fn advice(sides: &[Judged]) -> Option<Sentence> {
         Rule::NoReason => 1,
         Rule::TooLittle => 0,
     };
-    sides.iter().max_by_key(asks).map(|judged| judged.advice.clone())
+    let advice = sides.iter().max_by_key(asks).map(|judged| judged.advice.clone());
+    // A photo is no letter.
+    let mut lines = sides.iter().flat_map(|judged| &judged.view.lines);
+    let letter = lines.any(|line| line.measured && line.kind != "colour");
+    if letter { advice.map(sentence::condition_advice_letter) } else { advice }
 }
 
 /// Whether something seen before the exchange says to look inside first, as long as nobody decided on it. A pan that
 /// was off when fluid had been pushed in already comes too late for that question.
 pub(super) fn says_look_inside(folded: &Folded, decided: impl Fn(&Stated) -> bool) -> bool {
-    let begun =
-        |stated: &Stated| folded.each::<ExchangeReading>().any(|(reading, _)| stated.is_after(reading));
+    let begun = |stated: &Stated| pushed(folded).any(|reading| stated.is_after(reading));
     let mut sights = sights::of(folded, Side::Before);
     sights.retain(|sight| {
         let of_pan = matches!(sight.stated.fact, Fact::Drain(_));
@@ -93,6 +98,14 @@ pub(super) fn says_look_inside(folded: &Folded, decided: impl Fn(&Stated) -> boo
     }
 }
 
+/// Readings of the exchange by which fluid had been pushed in; a counter at zero pushed nothing.
+fn pushed(folded: &Folded) -> impl Iterator<Item = &Stated> {
+    folded
+        .each::<ExchangeReading>()
+        .filter(|(_, reading)| !reading.pushed_in.is_zero())
+        .map(|(stated, _)| stated)
+}
+
 fn of_side(context: &Context<'_>, folded: &Folded, side: Side) -> Option<Judged> {
     let settings = &context.workshop().condition;
     let mut evidence = tapped(folded, side);
@@ -113,17 +126,15 @@ fn of_side(context: &Context<'_>, folded: &Folded, side: Side) -> Option<Judged>
     }
     let moment = sentence::moment(side.moment().word());
     let reason = reason(&finding, &evidence);
-    let conclusion = conclusion(finding.rule, folded);
-    let rule = sentence::condition_rule(word(finding.rule));
-    let number = finding.rule.number();
+    let conclusion = conclusion(finding.rule, side, folded);
     let lines = finding.lines.iter().zip(evidence);
     let view = ConditionView {
         moment: sentence::condition_moment(side.moment().word()),
         lines: lines.map(|(line, evidence)| said::line(line, evidence, &settings.limits)).collect(),
-        conclusion: sentence::condition_by_rule(conclusion.clone(), number.to_string(), rule),
-        rule: number,
+        conclusion: sentence::condition_by_rule(conclusion),
+        rule: finding.rule.number(),
     };
-    let advice = sentence::condition_advice(conclusion, moment, reason);
+    let advice = sentence::condition_advice(sentence::condition_conclusion(conclusion), moment, reason);
     Some(Judged { view, rule: finding.rule, advice })
 }
 
@@ -140,6 +151,7 @@ fn tapped(folded: &Folded, side: Side) -> Vec<Evidence> {
                 sign,
                 values: Vec::new(),
                 seqs: vec![sight.stated.seq],
+                measured: false,
             }),
         }
     }
@@ -156,7 +168,7 @@ fn distance(context: &Context<'_>, folded: &Folded) -> Option<Evidence> {
     let Some(ageing) = Ageing::of(context, folded) else {
         let seen = sentence::condition_seen_distance(shown, &job.number);
         let observation = Observation::Distance(kilometres);
-        return Some(Evidence { observation, seen, sign, values, seqs: Vec::new() });
+        return Some(Evidence { observation, seen, sign, values, seqs: Vec::new(), measured: false });
     };
     let weighted = kilometres * ageing.mean_factor;
     values.push(said::value("equivalent_distance", weighted, None, "km"));
@@ -172,6 +184,7 @@ fn distance(context: &Context<'_>, folded: &Folded) -> Option<Evidence> {
         sign,
         values,
         seqs: vec![ageing.seq],
+        measured: false,
     })
 }
 
@@ -197,17 +210,12 @@ fn reason(finding: &Finding, evidence: &[Evidence]) -> Sentence {
     }
 }
 
-/// The conclusion in the fixed words. Where fluid was pushed in already, it is the next exchange that waits.
-fn conclusion(rule: Rule, folded: &Folded) -> Sentence {
-    let exchanged = folded.last::<ExchangeReading>().is_some();
-    sentence::condition_conclusion(match rule {
-        Rule::LookInside if exchanged => "look-inside-again",
-        other => word(other),
-    })
-}
-
-fn word(rule: Rule) -> &'static str {
+/// The word for the conclusion. Where fluid was pushed in already, it is the next exchange that waits; after the service
+/// nobody asks any more whether to change it.
+fn conclusion(rule: Rule, side: Side, folded: &Folded) -> &'static str {
     match rule {
+        Rule::LookInside if pushed(folded).next().is_some() => "look-inside-again",
+        Rule::NoReason if side == Side::After => "nothing-against",
         Rule::LookInside => "look-inside",
         Rule::Change => "change",
         Rule::TooLittle => "too-little",

@@ -5,6 +5,7 @@
 
 use super::order::Moment;
 use super::{Context, Recorded};
+use crate::formula::level_forecast::CLOCK_AHEAD_US;
 use crate::kind::{Fact, Kind, Typed};
 use crate::text::{Sentence, sentence};
 use crate::view::{Change, Finding, StoryLine, Weight};
@@ -13,8 +14,6 @@ use standpipe_proto::v1::{self, correction::Outcome, fact::Kind as MessageKind};
 use std::cmp::Ordering;
 use std::collections::{HashMap, HashSet};
 
-/// How far a station's clock may run before the server's: house value.
-const CLOCK_AHEAD_US: i64 = 5_000_000;
 /// How long a station keeps an entry unsent at most.
 const KEPT_UNSENT_US: i64 = 30 * 86_400 * 1_000_000;
 

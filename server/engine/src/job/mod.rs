@@ -30,6 +30,7 @@ pub(crate) use fold::{Folded, Stated};
 pub use history::EarlierJob;
 pub(crate) use history::{driven_kilometres, high_voltage};
 pub(crate) use identity::Identity;
+pub(crate) use level::{FreshReading, celsius_beside, edges, fresh_temperature};
 
 use crate::catalogue::{Revision, Workshop};
 use crate::kind::arrival::Arrival;

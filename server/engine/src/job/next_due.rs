@@ -1,16 +1,16 @@
 //! When the next fluid service is due, for a job that is closed as done and in which fluid was renewed.
 //!
 //! The workshop's interval by the fluid temperatures that the control unit kept, else with the factor of the load word,
-//! never beyond the vehicle maker's; what it stands on is said with it. Without any interval the section names the maker's
-//! plan and no number. Never here: what is assumed of the ageing, which is [`super::ageing`]'s.
+//! never beyond the vehicle maker's; what it stands on is said with it; the date counts from the day on which fluid was
+//! renewed last. Without any interval the section names the maker's plan and no number, and while the level is not set
+//! there is no number either. Never here: what is assumed of the ageing, which is [`super::ageing`]'s.
 
 use super::ageing::Ageing;
-use super::{Context, Folded, Identity};
+use super::{Context, Folded, Identity, Stated};
 use crate::formula::next_due::{Basis, Caveat, Interval, Load, NextDue, next_due};
+use crate::kind::Fact;
 use crate::kind::arrival::Arrival;
 use crate::kind::closing::Closing;
-use crate::kind::exchange_reading::ExchangeReading;
-use crate::kind::fill::Fill;
 use crate::kind::words::{FillPurpose, LoadWord, Outcome};
 use crate::text::{Sentence, number, sentence};
 use crate::view::NextDueView;
@@ -21,7 +21,11 @@ pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) ->
     let Some((closed, closing)) = closing.filter(|_| is_renewed(folded)) else {
         return NextDueView::default();
     };
-    let Some(done_on) = context.local(closed.time_us).map(|time| time.date()) else {
+    if super::level::set_at(folded, identity).is_none() {
+        return NextDueView { sentences: vec![sentence::next_due_level_open()], ..NextDueView::default() };
+    }
+    let renewed = renewals(folded).map(|stated| stated.time_us).max().unwrap_or(closed.time_us);
+    let Some(done_on) = context.local(renewed).map(|time| time.date()) else {
         return NextDueView::default();
     };
     let arrived = folded.each::<Arrival>().filter_map(|(_, arrival)| arrival.odometer_kilometres).next_back();
@@ -66,8 +70,16 @@ pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) ->
 
 /// Whether fluid was exchanged or the pan refilled; adding at the level renews nothing.
 fn is_renewed(folded: &Folded) -> bool {
-    folded.each::<ExchangeReading>().any(|(_, reading)| !reading.pushed_in.is_zero())
-        || folded.each::<Fill>().any(|(_, fill)| fill.purpose == Some(FillPurpose::Refill))
+    renewals(folded).next().is_some()
+}
+
+/// What renewed fluid; the last of it is the day of the service.
+fn renewals(folded: &Folded) -> impl Iterator<Item = &Stated> {
+    folded.facts.iter().filter(|stated| match &stated.fact {
+        Fact::ExchangeReading(reading) => !reading.pushed_in.is_zero(),
+        Fact::Fill(fill) => fill.purpose == Some(FillPurpose::Refill),
+        _ => false,
+    })
 }
 
 /// The factor that the workshop set for a load word.
@@ -178,7 +190,9 @@ fn by_word(
     match (due.kilometres?.1, factor) {
         (Basis::LoadWord { factor }, _) => {
             let source = context.workshop().load_factors.as_ref().map_or("", |stated| &stated.source);
-            Some(sentence::next_due_load(number::fixed(factor, 2), load, source))
+            let whole = context.workshop().service_interval_kilometres.as_ref()?.value;
+            let [used, whole] = [whole * factor, whole].map(number::kilometres);
+            Some(sentence::next_due_load(number::fixed(factor, 2), load, source, used, whole))
         }
         (Basis::Workshop, Some(factor)) if factor > 1.0 && due.caveats.contains(&Caveat::MakerNotStated) => {
             Some(sentence::next_due_load_not_longer())

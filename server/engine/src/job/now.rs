@@ -108,7 +108,7 @@ fn level(facts: &Facts<'_>, known: &Known<'_>) -> Vec<Sentence> {
     let looked = facts.folded.last::<LevelCheck>().is_some();
     let foretold = known.level.forecast.is_some();
     let again = known.level.attempts.last().filter(|attempt| looked && !foretold && !attempt.valid);
-    let again = again.map(|attempt| sentence::now_level_again(attempt.text.clone(), &attempt.clock));
+    let again = again.map(|attempt| sentence::now_level_again(attempt.in_short.clone(), &attempt.clock));
     known.level.when.iter().cloned().chain(again).collect()
 }
 

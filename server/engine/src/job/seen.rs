@@ -36,7 +36,7 @@ pub(super) fn before_and_after(folded: &Folded) -> Vec<BeforeAfterRow> {
     let rows = vec![
         BeforeAfterRow {
             label: sentence::row_codes(),
-            before: codes(folded, Moment::Before).map(FaultCodes::seen),
+            before: codes_before(folded).map(|codes| codes.seen()),
             after: codes(folded, Moment::After).map(FaultCodes::seen),
         },
         row(sentence::row_colour(), |sample| {
@@ -131,6 +131,21 @@ pub(super) fn codes(folded: &Folded, moment: Moment) -> Option<&FaultCodes> {
     folded.each::<FaultCodes>().map(|(_, codes)| codes).rfind(|codes| codes.moment == Some(moment))
 }
 
+/// The last look into the fault memory before the work, with every code that any look before it showed: clearing the
+/// memory repairs nothing.
+fn codes_before(folded: &Folded) -> Option<FaultCodes> {
+    let mut all = codes(folded, Moment::Before)?.clone();
+    let looks = folded.each::<FaultCodes>().filter(|(_, look)| look.moment == Some(Moment::Before));
+    let mut read: Vec<String> = Vec::new();
+    for code in looks.flat_map(|(_, look)| &look.codes) {
+        if !read.contains(code) {
+            read.push(code.clone());
+        }
+    }
+    all.codes = read;
+    Some(all)
+}
+
 /// The last drive of a moment that counts.
 pub(super) fn drive(folded: &Folded, moment: Moment) -> Option<&RoadTest> {
     folded.each::<RoadTest>().map(|(_, drive)| drive).rfind(|drive| drive.moment == Some(moment))
@@ -141,7 +156,7 @@ pub(super) fn found(folded: &Folded) -> Option<Sentence> {
     let seen =
         last_seen(folded, SampleTime::Before, |sample| Some(sample.seen()).filter(|seen| !seen.is_empty()));
     let pan = folded.each::<Drain>().filter_map(|(_, drain)| drain.debris).next_back();
-    let stored = codes(folded, Moment::Before).filter(|codes| !codes.codes.is_empty());
+    let stored = codes_before(folded).filter(|codes| !codes.codes.is_empty());
     let parts = [
         seen.map(sentence::found_fluid),
         pan.map(|debris| sentence::found_pan(sentence::debris(debris.word()))),

@@ -1,5 +1,7 @@
 //! The litre display was read during the exchange, with or without a look at the fluid.
 
+pub use super::colour::Rgb;
+use super::colour::{rgb, written};
 use super::{Kind, Typed};
 use crate::amount::{Amount, Read};
 use crate::kind::words::Means;
@@ -25,9 +27,6 @@ pub struct ExchangeReading {
     pub instrument: Option<Instrument>,
 }
 
-/// An sRGB colour: red, green and blue, 0 to 255.
-pub type Rgb = [u8; 3];
-
 /// Four colours from one photo.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Colours {
@@ -46,7 +45,7 @@ pub struct Colours {
 pub struct Instrument {
     /// Share of new fluid in percent; noise may carry it out of 0 to 100.
     pub new_percent: f64,
-    /// Its standard uncertainty in percent; not a number where none was stated.
+    /// Its standard uncertainty in percent.
     pub uncertainty_percent: f64,
 }
 
@@ -74,10 +73,11 @@ impl ExchangeReading {
             temperature_celsius: message.temperature_celsius,
             last: message.last,
             colours: colours(message),
-            instrument: message.instrument_new_percent.map(|new_percent| Instrument {
-                new_percent,
-                uncertainty_percent: message.instrument_uncertainty_percent.unwrap_or(f64::NAN),
-            }),
+            // The intake refuses a reading without its uncertainty; there is nothing to weigh it by.
+            instrument: message
+                .instrument_new_percent
+                .zip(message.instrument_uncertainty_percent)
+                .map(|(new_percent, uncertainty_percent)| Instrument { new_percent, uncertainty_percent }),
         }
     }
 }
@@ -89,20 +89,6 @@ fn colours(message: &v1::ExchangeReading) -> Option<Colours> {
         fresh: rgb(&message.fresh_colour)?,
         white: rgb(&message.white_colour)?,
     })
-}
-
-fn written([red, green, blue]: Rgb) -> String {
-    format!("#{red:02x}{green:02x}{blue:02x}")
-}
-
-/// A colour written as `#rrggbb`; nothing if it is written in another way.
-fn rgb(text: &str) -> Option<Rgb> {
-    let digits = text.strip_prefix('#')?;
-    // The number's own reader would take a sign too.
-    let digits = Some(digits).filter(|it| it.len() == 6 && it.bytes().all(|b| b.is_ascii_hexdigit()))?;
-    let whole = u32::from_str_radix(digits, 16).ok()?;
-    let [_, red, green, blue] = whole.to_be_bytes();
-    Some([red, green, blue])
 }
 
 impl Kind for ExchangeReading {

@@ -1,6 +1,7 @@
 //! A sample of the fluid was looked at: colour word, clouding, smell, specks; later a laboratory's letter about it, or the
 //! colours of a photo.
 
+use super::colour::{Rgb, rgb, written};
 use super::words::{Answer, Clouding, ColourWord, Crackle, Debris, SamplePlace, SampleTime, Smell};
 use super::{Kind, Typed};
 use crate::text::{Sentence, number, sentence};
@@ -50,9 +51,9 @@ pub struct Letter {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct PhotoColours {
     /// Of the fluid.
-    pub fluid: [u8; 3],
+    pub fluid: Rgb,
     /// Of a white sheet in the same photo.
-    pub white: Option<[u8; 3]>,
+    pub white: Option<Rgb>,
     /// Whether the fresh fluid was taken under the same light.
     pub same_light: Option<Answer>,
 }
@@ -68,9 +69,9 @@ impl FluidSample {
             smell: Smell::read(message.smell),
             specks: Debris::read(message.specks),
             letter: Letter::read(message),
-            photo: srgb(&message.sample_colour).map(|fluid| PhotoColours {
+            photo: rgb(&message.sample_colour).map(|fluid| PhotoColours {
                 fluid,
-                white: srgb(&message.white_colour),
+                white: rgb(&message.white_colour),
                 same_light: Answer::read(message.same_light),
             }),
         }
@@ -139,24 +140,12 @@ impl Letter {
     }
 }
 
-/// A colour written as #rrggbb.
-fn srgb(text: &str) -> Option<[u8; 3]> {
-    let digits = text.strip_prefix('#')?;
-    let channel = |at: usize| u8::from_str_radix(digits.get(at..at + 2)?, 16).ok();
-    (digits.len() == 6).then_some(())?;
-    Some([channel(0)?, channel(2)?, channel(4)?])
-}
-
-fn hexadecimal([red, green, blue]: [u8; 3]) -> String {
-    format!("#{red:02x}{green:02x}{blue:02x}")
-}
-
 impl Kind for FluidSample {
     const NAME: &'static str = "fluid_sample";
 
     fn sentence(&self) -> Sentence {
         let mut seen = self.seen();
-        seen.extend(self.photo.map(|photo| sentence::sample_photo(hexadecimal(photo.fluid))));
+        seen.extend(self.photo.map(|photo| sentence::sample_photo(written(photo.fluid))));
         seen.extend(self.letter.in_words());
         let moment = sentence::sample_time(self.moment.map_or("unknown", SampleTime::word));
         if seen.is_empty() {

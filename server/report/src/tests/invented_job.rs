@@ -195,6 +195,7 @@ fn level() -> LevelView {
     let attempt = |clock: &str, text: &str, valid: bool| LevelAttempt {
         clock: clock.to_owned(),
         text: said(text),
+        in_short: said(text),
         valid,
     };
     LevelView {

@@ -206,7 +206,7 @@ async fn the_page_of_a_job_says_what_the_fluid_speaks_for_and_by_which_rule() {
         "Condition of the fluid",
         "Before the service",
         "Smell: burnt – for changing it – comes with oxidised or overheated fluid",
-        "Rule 2 decides",
+        "(rule 2: two kinds",
         "this speaks for changing it.",
     ] {
         assert!(page.contains(part), "'{part}' is missing in {page}");

@@ -13,7 +13,7 @@ use crate::formula::laboratory::{Difference, acid_rise, water_rise};
 use crate::formula::particles::{Code, Counted, NoCode};
 use crate::job::Folded;
 use crate::kind::fluid_sample::{FluidSample, Letter, PhotoColours};
-use crate::kind::words::{Answer, SampleTime};
+use crate::kind::words::{Answer, Crackle, SampleTime};
 use crate::quantity::Estimate;
 use crate::text::{Sentence, number, sentence};
 use crate::view::ConditionValue;
@@ -31,7 +31,56 @@ pub(super) fn of(folded: &Folded, time: SampleTime, settings: &ConditionSettings
     found.extend(viscosity::of(folded, time, &settings.viscosity));
     found.extend(acid_number(folded, time, settings));
     found.extend(particles(folded, time));
-    found
+    found.into_iter().map(|evidence| with_reports(folded, time, evidence)).collect()
+}
+
+/// The evidence with the reports that state it, and where an earlier one of the same moment states something else.
+fn with_reports(folded: &Folded, time: SampleTime, evidence: Evidence) -> Evidence {
+    let mut reports: Vec<&str> = Vec::new();
+    for (stated, sample) in folded.each::<FluidSample>() {
+        let report = sample.letter.report.as_str();
+        if evidence.seqs.contains(&stated.seq) && !report.is_empty() && !reports.contains(&report) {
+            reports.push(report);
+        }
+    }
+    let differ =
+        [time, SampleTime::Fresh].into_iter().any(|time| differ(folded, time, &evidence.observation));
+    let named = (!reports.is_empty()).then(|| sentence::condition_report(reports.join(", ")));
+    let remarks = named.into_iter().chain(differ.then(sentence::condition_reports_differ));
+    let seen = remarks.fold(evidence.seen, also);
+    Evidence { seen, ..evidence }
+}
+
+/// Whether two letters of one moment state the same figure with different values.
+fn differ(folded: &Folded, time: SampleTime, observation: &Observation) -> bool {
+    let samples = folded.each::<FluidSample>().filter(|(_, sample)| sample.moment == Some(time));
+    let stated: Vec<(f64, f64)> =
+        samples.flat_map(|(_, sample)| figures(&sample.letter, observation)).collect();
+    stated.iter().any(|(of, one)| stated.iter().any(|(other_of, other)| of == other_of && one != other))
+}
+
+/// The figures of a letter that an observation rests on: of what, and its value.
+fn figures(letter: &Letter, observation: &Observation) -> Vec<(f64, f64)> {
+    if let Observation::Crackle(_) = observation {
+        let order = |word| match word {
+            Crackle::None => 0.0,
+            Crackle::Fine => 1.0,
+            Crackle::Growing => 2.0,
+            Crackle::Violent => 3.0,
+        };
+        return letter.crackle.map(|word| (0.0, order(word))).into_iter().collect();
+    }
+    match observation.kind() {
+        Kind::Viscosity => letter.viscosities.clone(),
+        Kind::Acid => letter.acid_number.map(|acid| (0.0, acid)).into_iter().collect(),
+        Kind::Water => letter.water.map(|water| (0.0, water)).into_iter().collect(),
+        Kind::Particles => [4.0, 6.0, 14.0]
+            .into_iter()
+            .zip(letter.particles)
+            .filter_map(|(of, count)| Some((of, count?)))
+            .collect(),
+        _ => Vec::new(),
+    }
 }
 
 /// The last figure stated of a moment, with the entry that states it.
@@ -63,7 +112,7 @@ pub(super) fn gap(
     };
     let seen = sentence::condition_seen_laboratory(figures);
     let sign = sentence::condition_figure(what);
-    Evidence { observation: Observation::Gap { kind, gap }, seen, sign, values, seqs }
+    Evidence { observation: Observation::Gap { kind, gap }, seen, sign, values, seqs, measured: true }
 }
 
 fn crackle(folded: &Folded, time: SampleTime) -> Option<Evidence> {
@@ -75,6 +124,7 @@ fn crackle(folded: &Folded, time: SampleTime) -> Option<Evidence> {
         sign: sentence::condition_figure("crackle"),
         values: Vec::new(),
         seqs: vec![seq],
+        measured: true,
     })
 }
 
@@ -153,6 +203,7 @@ fn rising(folded: &Folded, time: SampleTime, of: &Rising<'_>) -> Option<Evidence
         sign: sentence::condition_figure(if of.kind == Kind::Acid { "acid" } else { "water" }),
         values,
         seqs,
+        measured: true,
     })
 }
 
@@ -187,6 +238,7 @@ fn particles(folded: &Folded, time: SampleTime) -> Option<Evidence> {
         sign: sentence::condition_figure("particles"),
         values,
         seqs: vec![seq],
+        measured: true,
     })
 }
 
@@ -211,7 +263,7 @@ fn photo(folded: &Folded, time: SampleTime) -> Option<Evidence> {
         Observation::ColourDifference { difference: apart, same_light: same_light(used, fresh) }
     };
     let sign = sentence::condition_figure("photo");
-    Some(Evidence { observation, seen, sign, values, seqs: vec![seq, fresh_seq] })
+    Some(Evidence { observation, seen, sign, values, seqs: vec![seq, fresh_seq], measured: true })
 }
 
 /// Said of one of the photos and denied of none.

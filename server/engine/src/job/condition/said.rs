@@ -17,9 +17,17 @@ pub(super) fn line(line: &Line, evidence: Evidence, limits: &Limits) -> Conditio
         SpeaksFor::Nothing => "nothing",
     });
     let why = why(line, limits);
-    let Evidence { seen, values, seqs, .. } = evidence;
-    let text = sentence::condition_line(seen.clone(), speaks_for.clone(), why.clone());
-    ConditionLine { kind: kind(line.observation.kind()), seen, speaks_for, why, text, values, seqs }
+    let Evidence { seen, values, seqs, measured, .. } = evidence;
+    let says_nothing = line.speaks_for == SpeaksFor::Nothing;
+    let text = if says_nothing && measured && line.observation.kind() == Kind::Colour {
+        // Coordinates of a colour that say nothing are nobody's business on paper.
+        sentence::condition_line_photo(why.clone())
+    } else if says_nothing {
+        sentence::condition_line_nothing(seen.clone(), why.clone())
+    } else {
+        sentence::condition_line(seen.clone(), speaks_for.clone(), why.clone())
+    };
+    ConditionLine { kind: kind(line.observation.kind()), seen, speaks_for, why, text, values, seqs, measured }
 }
 
 /// A number that a line rests on.

@@ -16,6 +16,9 @@ use crate::kind::words::SampleTime;
 use crate::quantity::Celsius;
 use crate::text::{Sentence, number, sentence};
 
+/// How far beyond the temperatures at which a fluid was measured its line is continued: house value.
+const CONTINUED_KELVIN_MOST: f64 = 10.0;
+
 /// One measured viscosity.
 #[derive(Clone, Copy)]
 struct Point {
@@ -46,11 +49,11 @@ pub(super) fn of(folded: &Folded, time: SampleTime, uncertainty: &FigureUncertai
         let seqs = used.iter().map(|point| point.seq).collect();
         vec![gap(Kind::Viscosity, why, figures, values, seqs)]
     };
-    if fresh.is_empty() {
-        return unusable(Gap::NoFreshFluid);
-    }
     if !falls(&used) || !falls(&fresh) {
         return unusable(Gap::Contradicting);
+    }
+    if fresh.is_empty() {
+        return unusable(Gap::NoFreshFluid);
     }
     let pairs = pairs(&used, &fresh);
     if pairs.is_empty() {
@@ -127,11 +130,15 @@ fn pairs(used: &[Point], fresh: &[Point]) -> Vec<Pair> {
 }
 
 /// The viscosity of a fluid at another temperature, along the line through its coldest and its warmest point, and how
-/// that was done. It is taken to be as uncertain as a measured one.
+/// that was done; nothing far beyond the two. It is taken to be as uncertain as a measured one.
 fn bring(points: &[Point], celsius: f64, whose: &'static str) -> Option<(Sentence, f64)> {
     let by_temperature = |one: &&Point, other: &&Point| one.celsius.total_cmp(&other.celsius);
     let (cold, warm) = (points.iter().min_by(by_temperature)?, points.iter().max_by(by_temperature)?);
     let at = |point: &Point| Some((Celsius::new(point.celsius).ok()?, point.viscosity));
+    let reach = cold.celsius - CONTINUED_KELVIN_MOST..=warm.celsius + CONTINUED_KELVIN_MOST;
+    if !reach.contains(&celsius) {
+        return None;
+    }
     let computed = Line::through(Form::Simple, at(cold)?, at(warm)?)?.at(Celsius::new(celsius).ok()?)?;
     let brought = if computed.continued {
         sentence::condition_continued(whose)
@@ -177,6 +184,7 @@ fn compared(pair: Pair, uncertainty: &FigureUncertainty) -> Option<Evidence> {
             relative,
         ],
         seqs,
+        measured: true,
     })
 }
 

@@ -11,21 +11,39 @@
 //!
 //! Lifting, closing a plug or a line, photos and words change nothing. An engine that is switched off without anybody
 //! saying so goes unseen: readings that then turn round get no time (see the forecast). Of the readings count those
-//! from scan tool, thermometer or means not stated, never an infrared reading of the pan; none from a time that has not
-//! come yet, which was typed wrongly; and not the temperature of a look that repeats the reading just before it, since
-//! the step hands it over.
+//! from scan tool, thermometer or means not stated, never an infrared reading of the pan; of the looks at the level
+//! those with a thermometer or scan tool; none from a time that has not come yet, which was typed wrongly; and not the
+//! temperature of a look that repeats the reading just before it, since the step hands it over. The gate of the level
+//! and the steps ask [`fresh_temperature`], so that they and the forecast rest on the same entries.
 
-use crate::formula::level_forecast::{FRESH_MINUTES, Timed};
-use crate::job::Stated;
+use crate::formula::level_forecast::{CLOCK_AHEAD_US, FRESH_MINUTES, Timed, is_fresh};
+use crate::job::{Context, Folded, Stated};
 use crate::kind::Fact;
 use crate::kind::words::{Answer, Condition, DrainedFrom, TemperatureMeans, TemperatureOf};
 use crate::quantity::Celsius;
 
-/// How far a station's clock may run before the server's: house value.
-const CLOCK_AHEAD_US: i64 = 5_000_000;
 const MINUTE_US: f64 = 60e6;
 /// Most readings of a line, the latest: an hour of an instrument that states one every half minute.
 const READINGS_MAX: usize = 120;
+
+/// The last temperature that a look at the level may rest on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct FreshReading {
+    /// The temperature, in °C.
+    pub celsius: f64,
+    /// How it was read; absent when that was not stated.
+    pub means: Option<TemperatureMeans>,
+}
+
+/// The last temperature of the fluid in the transmission, while it is fresh.
+pub(crate) fn fresh_temperature(context: &Context<'_>, folded: &Folded) -> Option<FreshReading> {
+    let now_us = context.as_of_us;
+    let counting = folded.facts.iter().filter(|stated| has_come(stated, now_us));
+    let counting = counting.filter(|stated| fluid_celsius(&stated.fact).is_some());
+    let last = counting.max_by_key(|stated| stated.time_us)?;
+    let (celsius, means) = stated_temperature(&last.fact)?;
+    is_fresh(last.time_us, now_us).then_some(FreshReading { celsius, means })
+}
 
 /// Temperatures on one line, and whether the engine ran.
 #[derive(Debug, Default)]
@@ -34,6 +52,8 @@ pub(super) struct Line {
     pub readings: Vec<Timed>,
     /// Whether the engine runs; absent where no entry tells.
     pub running: Option<bool>,
+    /// Whether the pan was read by infrared after the last reading that counts.
+    pub infrared: bool,
 }
 
 /// The readings of the last line up to now.
@@ -52,9 +72,13 @@ pub(super) fn since_last_change<'a>(facts: impl Iterator<Item = &'a Stated> + Cl
     }
     let not_before = |stated: &Stated| {
         start.is_none_or(|start| stated.seq == start.seq || stated.is_after(start))
-            && stated.time_us <= now_us.saturating_add(CLOCK_AHEAD_US)
+            && has_come(stated, now_us)
     };
+    let mut infrared_us = None;
     for stated in facts.filter(|stated| not_before(stated)) {
+        if matches!(stated_temperature(&stated.fact), Some((_, Some(TemperatureMeans::Infrared)))) {
+            infrared_us = infrared_us.max(Some(stated.time_us));
+        }
         let Some(celsius) = fluid_celsius(&stated.fact) else { continue };
         let reading = Timed { time_us: stated.time_us, celsius };
         let repeats = |last: &Timed| last.celsius == celsius && is_just_before(last, &reading);
@@ -63,6 +87,7 @@ pub(super) fn since_last_change<'a>(facts: impl Iterator<Item = &'a Stated> + Cl
         }
     }
     line.readings.sort_by_key(|reading| reading.time_us);
+    line.infrared = infrared_us > line.readings.last().map(|reading| reading.time_us);
     line.readings.drain(..line.readings.len().saturating_sub(READINGS_MAX));
     line
 }
@@ -79,16 +104,31 @@ fn is_just_before(one: &Timed, other: &Timed) -> bool {
     (0.0..=FRESH_MINUTES).contains(&minutes_between(one, other))
 }
 
-/// The temperature of the fluid in the transmission that a fact states, however it was read but from outside.
-fn fluid_celsius(fact: &Fact) -> Option<Celsius> {
-    let (celsius, means) = match fact {
+/// Whether the time of a fact has come: one that has not was typed wrongly and says nothing of now.
+fn has_come(stated: &Stated, now_us: i64) -> bool {
+    stated.time_us <= now_us.saturating_add(CLOCK_AHEAD_US)
+}
+
+/// The temperature of the fluid in the transmission that a fact states, and how it was read.
+fn stated_temperature(fact: &Fact) -> Option<(f64, Option<TemperatureMeans>)> {
+    match fact {
         Fact::TemperatureReading(reading) if reading.of == Some(TemperatureOf::TransmissionFluid) => {
-            (reading.celsius, reading.means)
+            Some((reading.celsius, reading.means))
         }
-        Fact::LevelCheck(check) => (check.celsius, check.means),
-        _ => return None,
+        Fact::LevelCheck(check) => Some((check.celsius, check.means)),
+        _ => None,
+    }
+}
+
+/// The same where it counts: not from outside, and a look only with its means.
+fn fluid_celsius(fact: &Fact) -> Option<Celsius> {
+    let (celsius, means) = stated_temperature(fact)?;
+    let counts = match means {
+        Some(TemperatureMeans::ScanTool | TemperatureMeans::Thermometer) => true,
+        Some(TemperatureMeans::Infrared) => false,
+        None => matches!(fact, Fact::TemperatureReading(_)),
     };
-    Celsius::new(celsius).ok().filter(|_| means != Some(TemperatureMeans::Infrared))
+    Celsius::new(celsius).ok().filter(|_| counts)
 }
 
 /// Whether a new line begins with a fact, and whether the engine runs after it; nothing for a fact that tells nothing

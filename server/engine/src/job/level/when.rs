@@ -1,24 +1,29 @@
 //! When to read the temperature for the level: a clock time from the readings, in the site's zone.
 //!
-//! Asked only while the level is not set, the job is open, and what ran out of the pan is back. A forecast never says
-//! that anything may be opened; that takes a reading inside the window that is not older than two minutes, and even
-//! then the sentence names the time until which it counts, since it may be read later than it was written.
+//! Asked only while the level is not set, the job is open, no exchange runs, and what ran out of the pan is back. No
+//! sentence says that anything may be opened: inside the window it names the time until which the reading counts, and
+//! that the go-ahead is asked for, since it may be read later than it was written.
 
-use super::readings::{Line, since_last_change};
+use super::celsius_beside;
+use super::readings::{Line, minutes_between, since_last_change};
 use crate::formula::level_forecast::{
-    Caveat, Direction, Forecast, LevelTime, Priors, SCAN_TOOL_KELVIN, Window, level_time,
+    Caveat, Direction, Forecast, LevelTime, Priors, SCAN_TOOL_KELVIN, Timed, Window, level_time,
 };
 use crate::gates::{Facts, Need, is_met, is_pan_left_out};
 use crate::job::{Context, Folded, Identity};
 use crate::kind::Fact;
 use crate::kind::closing::Closing;
+use crate::kind::exchange_reading::ExchangeReading;
 use crate::quantity::Celsius;
-use crate::text::{Sentence, number, sentence};
+use crate::text::{Sentence, sentence};
 use crate::view::LevelForecast;
 
 const MINUTE_US: i64 = 60_000_000;
 /// Caveats that stand beside one time at most, so that the sentence stays short.
 const CAVEATS_MAX: usize = 2;
+/// No fluid warms or cools by more than this in so many minutes (common practice, no source).
+const JUMP_KELVIN: f64 = 30.0;
+const JUMP_MINUTES: f64 = 2.0;
 
 /// What is said, and the times behind it.
 #[derive(Default)]
@@ -39,31 +44,53 @@ pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity, se
         return When::default();
     }
     let line = since_last_change(folded.facts.iter(), context.as_of_us);
-    let Some(last) = line.readings.last() else { return When::default() };
-    let spoken = Spoken {
-        context,
-        read: number::celsius(last.celsius.get(), 0),
-        clock: stamp(context, last.time_us),
-        least: number::fixed(edges.0, 0),
-        greatest: number::celsius(edges.1, 0),
+    let Some(last) = line.readings.last() else {
+        return When { said: line.infrared.then(sentence::level_when_infrared_alone), forecast: None };
     };
+    let read = |reading: &Timed| celsius_beside(reading.celsius.get(), Some(edges));
+    let jumped =
+        line.readings.windows(2).rposition(|pair| matches!(pair, [one, other] if is_jump(one, other)));
+    let fitting = line.readings.get(jumped.map_or(0, |at| at + 1)..).unwrap_or_default();
+    if let (Some(before), [_]) = (jumped.and_then(|at| line.readings.get(at)), fitting) {
+        let [first, clock] = [before, last].map(|reading| stamp(context, reading.time_us));
+        let said = sentence::level_when_jump(read(before), clock, first, read(last));
+        return When { said: Some(said), forecast: None };
+    }
+    let (least, greatest) = super::edges(edges);
+    let spoken = Spoken { context, read: read(last), clock: stamp(context, last.time_us), least, greatest };
     let now_us = context.as_of_us;
-    let found = level_time(&line.readings, SCAN_TOOL_KELVIN, &window, &Priors::default(), now_us);
+    let found = level_time(fitting, SCAN_TOOL_KELVIN, &window, &Priors::default(), now_us);
     match found {
         LevelTime::Later(forecast) if !is_cold_and_off(forecast.direction, &line) => {
-            let reasons = reasons(&forecast, line.readings.len());
-            let said = spoken.later(&forecast, &reasons);
+            let reasons = reasons(&forecast, fitting.len());
+            let said = infrared_too(spoken.later(&forecast, &reasons), &line);
             When { said: Some(said), forecast: Some(times(&forecast, reasons)) }
         }
-        other => When { said: spoken.without_time(&other, &line), forecast: None },
+        other => {
+            let said = spoken.without_time(&other, &line);
+            When { said: said.map(|said| infrared_too(said, &line)), forecast: None }
+        }
     }
+}
+
+/// The sentence, with what an infrared reading since then is worth.
+fn infrared_too(said: Sentence, line: &Line) -> Sentence {
+    if line.infrared { sentence::level_when_also(sentence::level_when_infrared(), said) } else { said }
+}
+
+/// Whether two readings lie farther apart than any fluid gets in that time.
+fn is_jump(one: &Timed, other: &Timed) -> bool {
+    (one.celsius.get() - other.celsius.get()).abs() > JUMP_KELVIN
+        && minutes_between(one, other) < JUMP_MINUTES
 }
 
 /// Whether the level is the next thing that the temperature is read for.
 fn is_due(context: &Context<'_>, folded: &Folded, identity: &Identity) -> bool {
     let facts = Facts { context, folded, identity };
     let begun = |stated: &crate::job::Stated| matches!(stated.fact, Fact::GearCycle(_) | Fact::LevelCheck(_));
+    let exchange_runs = folded.last::<ExchangeReading>().is_some() && !is_met(&facts, Need::ExchangeEnded);
     folded.last::<Closing>().is_none()
+        && !exchange_runs
         && (facts.is_pan_drained() || is_pan_left_out(folded) || folded.facts.iter().any(begun))
         && is_met(&facts, Need::RefilledAsDrained)
 }

@@ -113,15 +113,14 @@ fn a_line_says_what_was_seen_what_it_speaks_for_and_why() {
             "Smell: burnt – for changing it – comes with oxidised or overheated fluid",
             "Clouding: clear – for leaving the fluid in – like fresh fluid",
             "Colour: brown – for changing it – comes with oxidised or overheated fluid",
-            "Specks in the fluid: fine grey paste – says nothing – to be expected of fluid in use",
+            "Specks in the fluid: fine grey paste – says nothing, to be expected of fluid in use",
             "Drive (driver’s impression): changes as they should be – for leaving the fluid in – nothing out of \
              the ordinary",
         ]
     );
     assert_eq!(
         conclusion,
-        "Rule 2 decides (two kinds of signs speak for changing, or one that is enough alone): this speaks for \
-         changing it."
+        "This speaks for changing it (rule 2: two kinds of signs, or one that is enough alone)."
     );
     let view = journal.view();
     assert_eq!(view.condition[0].lines[0].seqs, [2]);
@@ -148,7 +147,7 @@ fn the_side_after_stands_apart_from_the_side_before() {
     let sides = sides(&journal);
     assert_eq!(sides.iter().map(|side| side.0).collect::<Vec<_>>(), [2, 4]);
     assert_eq!((sides[0].2.len(), sides[1].2.len()), (6, 5));
-    assert!(sides[1].1.ends_with("no reason seen to change it now."), "{}", sides[1].1);
+    assert!(sides[1].1 == "Nothing speaks against it after the service (rule 4).", "{}", sides[1].1);
     // What asks for more is the advice; where both ask for the same, what was seen last.
     let advice = |journal: &Journal| said(&journal.view().condition_advice.unwrap());
     assert!(advice(&journal).starts_with("The fluid before the service: this speaks"));
@@ -165,6 +164,15 @@ fn once_fluid_was_pushed_in_the_next_exchange_is_meant() {
         advice,
         "The fluid before the service: look inside before exchanging again (pan and magnets: flakes or chips)."
     );
+}
+
+#[test]
+fn a_counter_at_zero_has_pushed_nothing_in() {
+    let mut journal = ready_to_push();
+    journal.add(pushed(0.0, None, None, false)).add(pan(4));
+    assert!(withheld(&journal), "the pan was off before any fluid was pushed in");
+    let advice = plain(&journal.view().condition_advice.unwrap());
+    assert!(advice.contains("look inside before exchanging ("), "{advice}");
 }
 
 #[test]
@@ -241,10 +249,10 @@ fn without_a_stated_limit_no_number_speaks_and_the_line_says_so() {
     let [(rule, conclusion, lines)] = &sides(&journal)[..] else { panic!("one side") };
     assert_eq!(*rule, 3);
     assert!(
-        conclusion.ends_with("(fewer than three kinds of signs could be judged): too little seen to say.")
+        conclusion == "Too little was seen to say (rule 3: fewer than three kinds of signs could be judged)."
     );
     assert_eq!(lines.len(), 5);
-    assert!(lines.iter().all(|line| line.ends_with(" – says nothing – no limit stated")), "{lines:#?}");
+    assert!(lines.iter().all(|line| line.ends_with("says nothing, no limit is stated")), "{lines:#?}");
     let number = |name: &str| {
         let view = journal.view();
         let mut values = view.condition[0].lines.iter().flat_map(|line| &line.values);
@@ -310,7 +318,7 @@ fn a_figure_whose_uncertainty_reaches_the_limit_does_not_decide() {
     let mut journal = with_settings(LIMITS);
     let acid = |acid| v1::FluidSample { acid_number_milligrams_per_gram: Some(acid), ..Default::default() };
     journal.add(letter(FRESH, acid(0.9))).add(letter(BEFORE, acid(2.0)));
-    assert!(sides(&journal)[0].2[0].contains("says nothing – too near the limit of 1 mg KOH/g to tell"));
+    assert!(sides(&journal)[0].2[0].contains("says nothing, too near the limit of 1 mg KOH/g to tell"));
     // The workshop knows its laboratory better than the house value does.
     let better = "[laboratory.acid_number]\nrelative_standard_uncertainty = 0.01\n\
                   least_milligrams_per_gram = 0.01\nsource = \"invented for this test\"\n";
@@ -342,7 +350,23 @@ fn a_figure_without_its_partner_or_against_itself_says_nothing_and_why() {
     for (kinds, why) in [
         (vec![letter(BEFORE, viscosities(30.0, 6.0))], "nothing is known of the fresh fluid"),
         (
-            vec![letter(FRESH, viscosities(30.0, 6.0)), letter(BEFORE, viscosities(6.0, 30.0))],
+            vec![
+                letter(FRESH, viscosities(30.0, 6.0)),
+                letter(
+                    BEFORE,
+                    v1::FluidSample {
+                        viscosity_100_square_millimetres_per_second: None,
+                        ..viscosities(6.0, 5.0)
+                    },
+                ),
+                letter(
+                    BEFORE,
+                    v1::FluidSample {
+                        viscosity_40_square_millimetres_per_second: None,
+                        ..viscosities(40.0, 30.0)
+                    },
+                ),
+            ],
             "the figures contradict each other; one of them was read wrongly",
         ),
         (vec![letter(BEFORE, counts(None))], "a code needs the counts from 4, 6 and 14 µm(c)"),
@@ -350,11 +374,8 @@ fn a_figure_without_its_partner_or_against_itself_says_nothing_and_why() {
         (vec![photo(BEFORE, "#301008", "", 1)], "nothing is known of the fresh fluid"),
     ] {
         let lines = lines_of(kinds);
-        assert!(lines.contains(&format!(" – says nothing – {why}")), "{why}: {lines}");
-        assert!(
-            !lines.contains("code 1") && !lines.contains("NaN") && !lines.contains("difference"),
-            "{lines}"
-        );
+        assert!(lines.contains(&format!("says nothing, {why}")), "{why}: {lines}");
+        assert!(!lines.contains("code 1") && !lines.contains("NaN") && !lines.contains("CIEDE"), "{lines}");
     }
 }
 
@@ -369,11 +390,11 @@ fn photos_under_unlike_light_or_of_unlike_white_say_nothing() {
     for same_light in [0, 2, 3] {
         let line = colour_line(same_light, "#f0f0f0");
         assert!(
-            line.contains("says nothing – the photos are not known to be taken under the same light"),
+            line.contains("says nothing, the photos are not known to be taken under the same light"),
             "{line}"
         );
     }
-    assert!(colour_line(1, "#f0d090").contains("says nothing – the white sheets in the two photos differ"));
+    assert!(colour_line(1, "#f0d090").contains("says nothing, the white sheets in the two photos differ"));
 }
 
 #[test]
@@ -403,7 +424,7 @@ fn the_distance_counts_since_the_last_service_here_and_only_before() {
     assert!(unlimited.view().condition.is_empty());
     unlimited.add(taps(BEFORE, [2, 1, 1, 1])).add(taps(AFTER, [1, 1, 1, 1]));
     let sides = sides(&unlimited);
-    assert!(sides[0].2.concat().contains("68 240 km") && sides[0].2.concat().contains("no limit stated"));
+    assert!(sides[0].2.concat().contains("68 240 km") && sides[0].2.concat().contains("no limit is stated"));
     assert!(!sides[1].2.concat().contains("km"));
 }
 
@@ -487,6 +508,45 @@ fn what_is_wrong_with_the_fresh_fluid_is_no_sign_of_the_vehicle_s() {
     let found = view.findings.iter().map(|finding| said(&finding.text)).collect::<Vec<_>>().join(" ");
     assert!(found.contains("leave that container closed") && !found.contains("water or coolant"), "{found}");
     assert!(!withheld(&journal));
+}
+
+#[test]
+fn a_second_letter_that_differs_is_said_and_the_latest_counts() {
+    let mut journal = with_settings(LIMITS);
+    let acid = |acid| v1::FluidSample { acid_number_milligrams_per_gram: Some(acid), ..Default::default() };
+    journal.add(letter(FRESH, acid(0.9))).add(letter(BEFORE, acid(3.6)));
+    let line = |journal: &Journal| sides(journal)[0].2[0].clone();
+    assert!(line(&journal).contains("; report L-77 –"), "{}", line(&journal));
+    assert!(!line(&journal).contains("differ"));
+    let second = v1::FluidSample { laboratory_report: "L-80".into(), moment: BEFORE, ..acid(1.0) };
+    journal.add(Kind::FluidSample(second));
+    let told = line(&journal);
+    assert!(told.starts_with("Acid number: 1 mg KOH/g"), "{told}");
+    assert!(told.contains("report L-77, L-80; the reports differ, the latest one counts"), "{told}");
+    let advice = plain(&journal.view().condition_advice.unwrap());
+    assert!(advice.ends_with("The laboratory’s figures stand under ‘Condition of the fluid’."), "{advice}");
+}
+
+#[test]
+fn a_line_continued_far_beyond_what_was_measured_is_no_figure() {
+    let compared = |celsius: f64| {
+        let mut journal = with_settings(LIMITS);
+        let fresh = v1::FluidSample {
+            viscosity_40_square_millimetres_per_second: Some(30.0),
+            viscosity_100_square_millimetres_per_second: Some(6.0),
+            ..Default::default()
+        };
+        let used = v1::FluidSample {
+            viscosity_square_millimetres_per_second: Some(20.0),
+            viscosity_temperature_celsius: Some(celsius),
+            ..Default::default()
+        };
+        journal.add(letter(FRESH, fresh)).add(letter(BEFORE, used));
+        sides(&journal)[0].2.concat()
+    };
+    assert!(compared(32.0).contains("fresh fluid"), "{}", compared(32.0));
+    let far = compared(20.0);
+    assert!(far.contains("says nothing, used and fresh fluid were measured at temperatures"), "{far}");
 }
 
 #[test]

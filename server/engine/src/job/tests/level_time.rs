@@ -156,13 +156,106 @@ fn still_cold_counts_on_an_idling_engine_and_knows_when_it_is_off() {
 fn an_infrared_reading_is_no_fluid_temperature() {
     let mut journal = refilled_job();
     at(&mut journal, 61, read(70.0));
-    let before = when_at(&journal, 62);
+    let before = when_at(&journal, 62).unwrap();
     at(&mut journal, 62, by(44.0, 3));
-    assert_eq!(when_at(&journal, 62), before);
+    assert_eq!(
+        when_at(&journal, 62).unwrap(),
+        format!("{before} An infrared reading of the pan does not count.")
+    );
     let Kind::LevelCheck(check) = look(44.0, 2, 1) else { panic!() };
     at(&mut journal, 63, Kind::LevelCheck(v1::LevelCheck { means: 3, ..check }));
     let when = when_at(&journal, 63).unwrap();
     assert!(when.starts_with("Too hot: 70 °C"), "{when}");
+}
+
+#[test]
+fn infrared_alone_asks_for_another_instrument() {
+    let mut journal = refilled_job();
+    at(&mut journal, 61, by(44.0, 3));
+    let when = when_at(&journal, 61).unwrap();
+    assert!(when.starts_with("An infrared reading of the pan does not count: read"), "{when}");
+}
+
+#[test]
+fn nothing_is_said_of_the_level_while_the_exchange_runs() {
+    let mut journal = refilled_job();
+    at(&mut journal, 61, pushed(2.0, Some(25), None, false));
+    at(&mut journal, 62, read(70.0));
+    assert_eq!(when_at(&journal, 62), None, "the exchange runs");
+    at(&mut journal, 63, pushed(12.0, Some(75), None, true));
+    at(&mut journal, 64, read(70.0));
+    assert!(when_at(&journal, 64).unwrap().starts_with("Too hot: 70 °C"));
+}
+
+#[test]
+fn a_temperature_beside_the_window_is_not_rounded_into_it() {
+    let mut journal = refilled_job();
+    at(&mut journal, 61, read(55.0));
+    at(&mut journal, 66, read(50.4));
+    let when = when_at(&journal, 66).unwrap();
+    assert!(when.starts_with("Too hot: 50.4 °C"), "{when}");
+    at(&mut journal, 67, look(39.6, 2, 1));
+    let attempts = view_at(&journal, 67).level.attempts;
+    assert!(said(&attempts[0].text).contains("39.6"), "{attempts:?}");
+}
+
+#[test]
+fn readings_that_no_fluid_makes_get_no_time_until_they_fit_again() {
+    let mut journal = refilled_job();
+    at(&mut journal, 61, read(70.0));
+    at(&mut journal, 62, read(7.0));
+    let when = when_at(&journal, 62).unwrap();
+    assert_eq!(when, "70 °C at 09:01 and 7 °C at 09:02: these readings do not fit together; read again.");
+    assert!(view_at(&journal, 62).level.forecast.is_none());
+    at(&mut journal, 63, read(70.0));
+    assert!(when_at(&journal, 63).unwrap().contains("do not fit together"));
+    at(&mut journal, 68, read(66.0));
+    assert!(when_at(&journal, 68).unwrap().starts_with("Too hot: 66 °C"), "two that fit are enough");
+}
+
+#[test]
+fn of_readings_of_one_minute_the_one_stated_last_counts() {
+    let mut journal = refilled_job();
+    at(&mut journal, 61, read(47.0));
+    at(&mut journal, 61, read(45.0));
+    let when = when_at(&journal, 61).unwrap();
+    assert!(when.starts_with("45 °C at 09:01 is inside"), "{when}");
+}
+
+#[test]
+fn forecast_and_gate_rest_on_the_same_reading() {
+    let allowed = |journal: &Journal, minute: i64| {
+        journal.with(|context, entries| {
+            let context = Context { as_of_us: START_US + minute * MINUTE_US, ..context.clone() };
+            let folded = crate::job::fold::fold(&context, entries);
+            crate::job::fresh_temperature(&context, &folded).map(|reading| reading.celsius)
+        })
+    };
+    let mut journal = refilled_job();
+    at(&mut journal, 61, look(45.0, 1, 1));
+    assert_eq!(allowed(&journal, 62), Some(45.0), "a look by scan tool is a reading");
+    assert!(when_at(&journal, 62).unwrap().contains("is inside 40 to 50 °C"));
+    at(&mut journal, 64, by(44.0, 3));
+    assert_eq!(allowed(&journal, 64), None);
+    assert!(when_at(&journal, 64).unwrap().contains("is older than 2 minutes"));
+    let Kind::LevelCheck(check) = look(44.0, 1, 1) else { panic!() };
+    at(&mut journal, 65, Kind::LevelCheck(v1::LevelCheck { means: 0, ..check }));
+    assert_eq!(allowed(&journal, 65), None, "it was not stated how");
+}
+
+#[test]
+fn the_bay_hears_the_first_cause_and_the_record_keeps_them_all() {
+    let mut journal = refilled_job();
+    at(&mut journal, 61, read(70.0));
+    let Kind::LevelCheck(check) = look(60.0, 3, 2) else { panic!() };
+    at(&mut journal, 62, Kind::LevelCheck(v1::LevelCheck { selector: 0, ..check }));
+    let attempts = view_at(&journal, 62).level.attempts;
+    let (whole, short) = (said(&attempts[0].text), said(&attempts[0].in_short));
+    assert!(short.contains("too hot") && !short.contains("engine"), "{short}");
+    assert!(whole.contains("too hot") && whole.contains("engine"), "{whole}");
+    at(&mut journal, 70, look(45.0, 2, 1));
+    let attempts = view_at(&journal, 70).level.attempts;
+    assert!(said(&attempts[1].text).ends_with("this look counts"), "{attempts:?}");
 }
 
 #[test]
@@ -175,9 +268,10 @@ fn a_reading_inside_the_window_counts_for_two_minutes() {
         when.starts_with("48 °C at 09:12 is inside 40 to 50 °C; this reading counts until 09:14."),
         "{when}"
     );
-    for part in ["engine idling", "selector in P or N", "vehicle level", "tray", "gloves", "go-ahead"] {
+    for part in ["engine idling", "selector in P or N", "vehicle level", "catch tray", "gloves", "go-ahead"] {
         assert!(when.contains(part), "{part}: {when}");
     }
+    assert!(!when.to_lowercase().contains("open"), "{when}");
     let when = when_at(&journal, 75).unwrap();
     assert!(when.contains("is older than 2 minutes: read the temperature again"), "{when}");
     assert!(!when.contains("Open the plug"), "{when}");

@@ -68,10 +68,7 @@ fn a_load_word_shortens_the_distance_and_stands_beside_it() {
     let view = closed(WORKSHOP, ALDER, arrived(Some(100_000.0), 2), done(None));
     let told = text(&view);
     assert!(told.contains("due at 135 000 km"), "{told}");
-    assert!(
-        told.contains("“often with a trailer or a full load” this workshop takes 0.70 of its distance"),
-        "{told}"
-    );
+    assert!(told.contains("35 000 km: 0.70 of the workshop’s 50 000 km"), "{told}");
     assert_eq!(view.next_due.kilometres, Some((135_000.0, "load-word")));
     let view = closed(&WORKSHOP.replace(LOADS, ""), ALDER, arrived(Some(100_000.0), 2), done(None));
     assert!(text(&view).contains("for which this workshop has no factor"), "{}", text(&view));
@@ -134,11 +131,29 @@ fn nothing_is_due_for_a_job_that_is_open_stopped_or_renewed_nothing() {
 }
 
 #[test]
+fn without_a_level_that_counts_no_number_is_given() {
+    let mut journal = settled_job();
+    journal.add(container("Linden")).add(drained(3.05)).add(refilled(3.05, "Linden"));
+    journal.add(Kind::Closing(done(Some(118_254.0))));
+    let due = journal.view().next_due;
+    assert_eq!(all(&due.sentences), "When the next fluid service is due is said once the level is set.");
+    assert!(due.kilometres.is_none() && due.date.is_none());
+}
+
+#[test]
+fn the_date_counts_from_the_day_of_the_service_and_not_of_the_closing() {
+    let mut journal = serviced_job();
+    journal.minute += 5 * 24 * 60;
+    journal.add(Kind::Closing(done(None)));
+    assert_eq!(journal.view().next_due.date.unwrap().0, "2030-03-18");
+}
+
+#[test]
 fn the_day_is_that_of_the_site() {
     let mut journal = serviced_job();
     // 23:50 in London on 18 March is already the 19th there.
-    journal.minute = 950;
-    journal.add(Kind::Closing(done(None)));
+    journal.minute = 949;
+    journal.add(refilled(0.5, "Linden")).add(level(43.0, 2)).add(Kind::Closing(done(None)));
     assert_eq!(journal.view().next_due.date.unwrap().0, "2030-03-18");
     let files = [
         ("workshop.toml", WORKSHOP.replace("Europe/London", "Asia/Kolkata")),
@@ -176,7 +191,8 @@ fn closed_driven(workshop: &str, alder: &str, load: i32, read: &[Kind]) -> JobVi
     for kind in read {
         journal.add(kind.clone());
     }
-    journal.add(drained(3.05)).add(refilled(3.1, "Linden")).add(Kind::Closing(done(None)));
+    journal.add(drained(3.05)).add(refilled(3.1, "Linden")).add(level(43.0, 2));
+    journal.add(Kind::Closing(done(None)));
     journal.view()
 }
 

@@ -62,7 +62,7 @@ fn pan_first_or_last_is_said_from_the_sample_on_until_the_work_begins() {
     assert!(now(&journal).is_empty());
     journal.add(sample(1, 1, 1));
     let lines = now(&journal);
-    assert!(lines.len() == 1 && lines[0].starts_with("Pan first, then exchange (burnt smell"), "{lines:?}");
+    assert!(lines.len() == 1 && lines[0].starts_with("Pan, then exchange (burnt smell"), "{lines:?}");
     journal.add(container("Linden")).add(pushed(0.0, None, None, false));
     let at_zero = now(&journal);
     assert!(
@@ -73,7 +73,7 @@ fn pan_first_or_last_is_said_from_the_sample_on_until_the_work_begins() {
     journal.add(pushed(2.0, Some(25), None, false));
     let lines = now(&journal);
     assert!(lines[1].starts_with("After 2.0 L ") && lines.len() == 5, "{lines:?}");
-    assert!(!lines.iter().any(|line| line.contains("Pan first")), "{lines:?}");
+    assert!(!lines.iter().any(|line| line.contains("Pan, then exchange")), "{lines:?}");
     assert!(lines[4].contains("cannot be watched"), "{lines:?}");
 }
 

@@ -196,7 +196,7 @@ fn what_speaks_for_looking_inside_puts_the_pan_first() {
         let plan = planned(&journal, Some(14.0));
         assert_eq!(advised(&plan), Some(Way::PanThenExchange), "{word}");
         let advice = said(plan.advice.as_ref().unwrap());
-        assert!(advice.starts_with("Pan first") && advice.contains(word), "{advice}");
+        assert!(advice.starts_with("Pan, then exchange (") && advice.contains(word), "{advice}");
         assert!(advice.contains("the debris is seen before fluid is spent"), "{advice}");
     }
     // 118 240 km are more than twice the interval of 50 000 km.
@@ -204,6 +204,42 @@ fn what_speaks_for_looking_inside_puts_the_pan_first() {
     assert!(
         said(far.advice.as_ref().unwrap()).contains("118\u{202f}240\u{a0}km without a service known here")
     );
+}
+
+#[test]
+fn signs_without_litres_for_the_pan_are_said_and_promise_nothing() {
+    let mut journal = settled_plainly();
+    journal.add(sample(1, 1, 3));
+    let plan = planned(&journal, Some(4.2));
+    let advice = said(plan.advice.as_ref().unwrap());
+    assert!(plan.choices.iter().all(|choice| choice.way != Way::PanThenExchange));
+    assert!(
+        advice.ends_with(
+            "Pan, then exchange (burnt smell, glitter in the sample) is not possible with these litres."
+        ),
+        "{advice}"
+    );
+    assert!(!advice.contains("debris"), "{advice}");
+}
+
+#[test]
+fn a_lead_of_less_than_two_parts_gives_way_to_seeing_the_debris_first() {
+    let mut close = 0;
+    for kit in [4.6, 5.0, 6.0, 8.0, 10.0, 14.0, 20.0, 30.0, 45.0, 60.0] {
+        let plan = planned(&settled_plainly(), Some(kit));
+        let Some(first) = plan.choices.iter().find(|choice| choice.way == Way::PanThenExchange) else {
+            continue;
+        };
+        let most = plan.choices.iter().map(|choice| choice.share.value).fold(0.0, f64::max);
+        let is_close = most - first.share.value < 0.02;
+        assert_eq!(advised(&plan) == Some(Way::PanThenExchange), is_close, "{kit}");
+        if is_close && most > first.share.value {
+            let advice = said(plan.advice.as_ref().unwrap());
+            assert!(advice.contains("the debris is seen before fluid is spent"), "{advice}");
+            close += 1;
+        }
+    }
+    assert!(close > 0, "some litres make the ways alike");
 }
 
 #[test]
@@ -256,11 +292,16 @@ fn a_missing_fact_is_named_and_no_number_is_given() {
     assert!(plan.choices.is_empty());
     let plan = looked_up(Some(8.0));
     assert!(all(&plan.missing).contains("the pan of Birch-6"), "{plan:?}");
+    let advice = said(plan.advice.as_ref().unwrap());
+    assert!(
+        advice.contains("nobody knows what the pan holds") && !advice.contains("nothing else"),
+        "{advice}"
+    );
     let keys: Vec<&str> = plan.choices.iter().map(|choice| choice.way.key()).collect();
     assert_eq!(keys, ["exchange-only"]);
     assert_eq!(
         said(plan.advice.as_ref().unwrap()),
-        "Exchange only: nothing else can be done with these litres."
+        "Exchange only: the only way that can be compared while nobody knows what the pan holds."
     );
 }
 

@@ -364,3 +364,45 @@ fn every_kind_says_itself_in_a_sentence() {
         ]
     );
 }
+
+#[test]
+fn why_it_came_is_a_reason_in_the_sentence() {
+    let asked = |reasons: &[v1::VisitReason]| {
+        let mut journal = Journal::new();
+        let reasons = reasons.iter().map(|reason| i32::from(*reason)).collect();
+        journal.add(Kind::Arrival(v1::Arrival { plate: "PH 482 K".into(), reasons, ..Default::default() }));
+        said(&journal.view().in_short[0])
+    };
+    use v1::VisitReason::{Leak, ServiceDue, WarningLamp};
+    assert_eq!(asked(&[]), "You asked for a fluid service.");
+    assert_eq!(asked(&[ServiceDue]), "You asked for a fluid service, since it was due.");
+    assert_eq!(
+        asked(&[Leak, WarningLamp]),
+        "You asked for a fluid service because of fluid seen under the vehicle, a warning lamp."
+    );
+    assert_eq!(
+        asked(&[ServiceDue, Leak]),
+        "You asked for a fluid service, since it was due and because of fluid seen under the vehicle."
+    );
+}
+
+#[test]
+fn the_row_before_names_every_code_that_was_read_before() {
+    let mut journal = settled_job();
+    journal.add(codes(1, &["P0730"])).add(codes(1, &["P0420"]));
+    let view = journal.view();
+    let row =
+        view.before_and_after.iter().find(|row| row.label == crate::text::sentence::row_codes()).unwrap();
+    assert_eq!(said(row.before.as_ref().unwrap()), "P0730, P0420");
+    assert!(all(&view.in_short).contains("P0730, P0420"));
+}
+
+#[test]
+fn kilograms_beside_litres_are_said_in_litres_too() {
+    let mut journal = settled_job();
+    journal.add(container("Linden")).add(drained(3.05));
+    let amount = Some(v1::fill::Amount::VolumeLitres(3.6));
+    journal.add(Kind::Fill(v1::Fill { purpose: 1, amount, means: 1, ..Default::default() }));
+    let short = all(&journal.view().in_short).replace('\u{a0}', " ");
+    assert!(short.contains("We drained 3.05 kg (3.6 L) from the pan and refilled 3.6"), "{short}");
+}
