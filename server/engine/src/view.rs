@@ -182,6 +182,10 @@ pub struct ExchangeView {
 pub struct Progress {
     /// What the shares rest on; absent when none may be printed.
     pub basis: Option<ShareBasis>,
+    /// Why no share is given although litres and looks are there; absent where one may be given.
+    pub withheld: Option<Sentence>,
+    /// True while a share has to wait until the pan that was drained is refilled.
+    pub pan_open: bool,
     /// True where two ways of flowing fit the looks.
     pub two_ways_fit: bool,
     /// New litres kept up to the last look by the balance alone; absent below three spaced looks.

@@ -19,6 +19,7 @@ pub mod level_forecast;
 pub mod mixing;
 pub mod next_due;
 pub mod overflow;
+pub mod pan_first;
 pub mod particles;
 pub mod refill;
 pub mod seen;

@@ -30,9 +30,6 @@ use crate::kind::{Fact, Kind};
 use crate::quantity::Estimate;
 use crate::text::{Sentence, number, sentence};
 
-/// How much less than drained may be refilled before the engine starts, in L: a dry pump ruins the
-/// transmission (common practice, no source).
-const REFILL_SHORT_LITRES: f64 = 0.5;
 /// How far a torque may be from the one that the catalogue states, as a part of it (common practice, no source); a
 /// click wrench of class A itself may be 4 % off (ISO 6789-1, from memory).
 const TORQUE_OFF_RELATIVE: f64 = 0.1;
@@ -404,7 +401,7 @@ fn refilled(facts: &Facts<'_>) -> Vec<Missing> {
     let (drained, refilled) = crate::job::drained_and_refilled(facts.context, facts.folded, facts.identity);
     let short = drained.value - refilled.value;
     let any = facts.any::<Fill>(|fill| fill.purpose == Some(FillPurpose::Refill));
-    if any && short <= REFILL_SHORT_LITRES {
+    if any && short <= crate::job::REFILL_SHORT_LITRES {
         return Vec::new();
     }
     let litres = |estimate: Estimate| number::litres(estimate.value, 1);

@@ -6,7 +6,7 @@
 mod meaning;
 mod refill;
 
-pub(super) use meaning::{arrived_short, findings};
+pub(super) use meaning::{ARRIVED_OFF_LITRES, arrived_short, findings};
 pub(super) use refill::figure as refill_figure;
 
 use super::fold::{Folded, Stated};
@@ -15,7 +15,6 @@ use crate::amount::{Amount, Fluid, InstrumentLimits, Read};
 use crate::formula::balance::{Term, sum};
 use crate::formula::volume::density_at;
 use crate::kind::drain::Drain;
-use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::fill::Fill;
 use crate::kind::level_check::LevelCheck;
 use crate::kind::temperature_reading::TemperatureReading;
@@ -28,6 +27,10 @@ use crate::view::{BalanceRow, BalanceView};
 const THERMOMETER_LIMIT_CELSIUS: f64 = 3.0;
 /// Relative standard uncertainty of the density of used fluid (common practice, no source).
 const USED_DENSITY_RELATIVE: f64 = 0.01;
+
+/// How much less than drained may be refilled before the refill counts as done, in L: a dry pump ruins the
+/// transmission (common practice, no source).
+pub(crate) const REFILL_SHORT_LITRES: f64 = 0.5;
 
 /// One amount in litres at 15 °C, with the words and the instrument it came by.
 #[derive(Debug, Clone)]
@@ -70,9 +73,7 @@ impl Measures {
     pub fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Self {
         let converter = Converter::of(context, folded, identity);
         let mut measures = Self::default();
-        let readings = folded.each::<ExchangeReading>();
-        let greatest = readings.max_by(|(_, one), (_, other)| order(&one.pushed_in, &other.pushed_in));
-        if let Some((stated, reading)) = greatest {
+        if let Some((stated, reading)) = super::exchange::latest(folded) {
             measures.pushed.extend(converter.fresh(stated, &reading.pushed_in, None));
             // What came out is told by the reading that ends the litres in; an earlier one would leave litres out.
             let out = reading.came_out.as_ref();
@@ -109,6 +110,12 @@ impl Measures {
     /// Sum of some amounts; what one jug or one display measured errs in one direction.
     pub fn sum(&self, amounts: &[Measured]) -> Estimate {
         sum(&amounts.iter().map(|amount| amount.term(true)).collect::<Vec<_>>())
+    }
+
+    /// Whether what ran out of the pan was refilled, but for [`REFILL_SHORT_LITRES`].
+    pub fn is_refilled(&self) -> bool {
+        let short = self.sum(&self.pan).value - self.sum(&self.refilled).value;
+        !self.refilled.is_empty() && short <= REFILL_SHORT_LITRES
     }
 
     /// Litres that came out for each litre pushed in; absent where either was not measured.
@@ -275,13 +282,6 @@ impl Converter {
 
 fn thermometer(celsius: f64) -> Estimate {
     Estimate::within(celsius, THERMOMETER_LIMIT_CELSIUS)
-}
-
-fn order(one: &Amount, other: &Amount) -> std::cmp::Ordering {
-    let size = |amount: &Amount| match amount.read() {
-        Read::Litres(value) | Read::Kilograms(value) => value,
-    };
-    size(one).total_cmp(&size(other))
 }
 
 /// Reads the balance from the facts; absent when nothing was measured.

@@ -26,6 +26,7 @@ mod variant;
 #[cfg(test)]
 mod tests;
 
+pub(crate) use balance::REFILL_SHORT_LITRES;
 pub(crate) use fold::{Folded, Stated};
 pub use history::EarlierJob;
 pub(crate) use history::{driven_kilometres, high_voltage};
@@ -162,7 +163,7 @@ pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folde
     JobView {
         vehicle: vehicle(&folded, &identity),
         in_short: printed::in_short(&folded, &parts),
-        please_note: noted::please_note(context, &folded, &findings, balance.as_ref()),
+        please_note: noted::please_note(context, &folded, &findings, balance.as_ref(), exchange.as_ref()),
         before_and_after: seen::before_and_after(&folded),
         done: printed::done(context, &folded, &parts),
         identity: identity.sentences.clone(),

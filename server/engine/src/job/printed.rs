@@ -116,6 +116,8 @@ fn share(exchange: &ExchangeOf) -> Sentence {
                 sentence::short_share(greatest, least, value)
             }
         }
+        None if exchange.view.progress.withheld.is_some() => sentence::short_share_withheld(),
+        None if exchange.view.progress.pan_open => sentence::short_share_pan_open(),
         None => sentence::short_share_unknown(),
     }
 }
@@ -256,6 +258,7 @@ pub(super) fn figures(exchange: Option<&ExchangeOf>, balance: Option<&BalanceVie
         // Done or foretold, it is the figure at handover.
         let (label, at_handover): (fn() -> Sentence, _) = match view.share_after_pan {
             None => (sentence::figure_after_pan_expected, view.progress.share_expected),
+            done if view.progress.basis == Some(ShareBasis::PanFirst) => (sentence::figure_at_the_end, done),
             done => (sentence::figure_after_pan, done),
         };
         share("new_fluid_share_after_pan", label, at_handover, reasons);

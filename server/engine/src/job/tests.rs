@@ -13,6 +13,7 @@ mod doubtful;
 mod edition;
 mod exchange;
 mod exchange_live;
+mod exchange_withheld;
 mod gates;
 mod history;
 mod in_and_out;

@@ -15,7 +15,7 @@ use crate::text::{Sentence, number, sentence};
 use crate::view::{BalanceView, Finding};
 
 /// A transmission that still drove in cannot be further off its level (common practice, no source).
-const ARRIVED_OFF_LITRES: f64 = 3.0;
+pub(in crate::job) const ARRIVED_OFF_LITRES: f64 = 3.0;
 
 /// How far the work is, as far as it changes what a difference means.
 #[derive(Debug, Clone, Copy)]

@@ -8,7 +8,7 @@ use super::looks::Looks;
 use super::share::Inside;
 use super::{latest, litres};
 use crate::amount::Read;
-use crate::formula::alarm::{Alarm, alarms};
+use crate::formula::alarm::Alarm;
 use crate::job::balance::Measures;
 use crate::job::fold::{Folded, tells};
 use crate::kind::exchange_reading::ExchangeReading;
@@ -72,14 +72,13 @@ fn little_inside(folded: &Folded, measures: &Measures, inside: &Inside) -> Optio
 }
 
 fn by_looks(folded: &Folded, looks: &Looks, inside: &Inside) -> Vec<Finding> {
-    let Some(known) = inside.known() else { return Vec::new() };
     let at = |out: f64| number::litres(inside.as_pushed(out), 1);
     let no_temperature =
         folded.each::<ExchangeReading>().all(|(_, reading)| reading.temperature_celsius.is_none());
     let mut found = Vec::new();
     // With new fluid in the pan from the start, a glass that is new early says nothing.
     let counts = |alarm: &Alarm| inside.begins_all_old() || matches!(alarm, Alarm::NothingArrives { .. });
-    for alarm in alarms(&known, &inside.assessment).into_iter().filter(counts) {
+    for alarm in inside.alarms.iter().copied().filter(counts) {
         let mut say = |text| found.push(tells(text, looks.seqs()));
         match alarm {
             Alarm::NothingArrives { litres } => {

@@ -8,25 +8,14 @@ use crate::formula::mixing::{Channels, Mixed, NotRead, References, mixed};
 use crate::kind::exchange_reading::{Colours, Rgb};
 use crate::text::{Sentence, sentence};
 
-/// A photo that mixing does not explain says no more than half of the way between two quarter tubes: ± 0.25,
-/// rectangular (house value, no source).
-const DOUBTFUL_UNCERTAINTY: f64 = 0.144;
-
 /// What a photo says.
 pub(super) struct Photo {
-    /// New share and its standard uncertainty; absent when it gives none.
+    /// New share and its standard uncertainty; absent when something is wrong with the photo.
     pub new_share: Option<(f64, f64)>,
     /// The glass was too dark: at most the share is new.
     pub saturated: bool,
     /// What is wrong with it.
     pub wrong: Vec<Sentence>,
-}
-
-impl Photo {
-    /// Whether nothing speaks against it.
-    pub fn is_sound(&self) -> bool {
-        self.new_share.is_some() && !self.saturated && self.wrong.is_empty()
-    }
 }
 
 /// Reads a photo; `uncertainty` is that of each transmittance, `at` the litres in words.
@@ -54,9 +43,9 @@ fn seen(references: &References, glass: Channels, read: &Mixed, at: &str) -> Pho
     ];
     let wrong: Vec<Sentence> = told.into_iter().filter(|(is, _)| *is).map(|(_, text)| text).collect();
     let own = read.standard_uncertainty.hypot(by_references(references, glass, read.old_share));
-    let least = if wrong.is_empty() { 0.0 } else { DOUBTFUL_UNCERTAINTY };
     let new_share = (1.0 - read.old_share).clamp(0.0, 1.0);
-    Photo { new_share: Some((new_share, own.max(least))), saturated: read.saturated, wrong }
+    let new_share = wrong.is_empty().then_some((new_share, own));
+    Photo { new_share, saturated: read.saturated, wrong }
 }
 
 /// Standard uncertainty of the share from the two samples that the glass is compared with: each of their channels is
@@ -127,16 +116,16 @@ mod tests {
         for old in [0.0, 0.1, 0.4, 0.75, 1.0] {
             let photo = photo(glass(old));
             let (new_share, u) = photo.new_share.unwrap();
-            assert!((1.0 - new_share - old).abs() < 0.02 && photo.is_sound(), "{old}: {new_share}");
+            assert!((1.0 - new_share - old).abs() < 0.02 && !photo.saturated, "{old}: {new_share}");
             assert!(u > 0.02 && u < 0.2, "{old}: {u}");
         }
     }
 
     #[test]
-    fn a_glass_in_another_light_is_told_and_says_little() {
+    fn a_glass_in_another_light_is_told_and_gives_no_share() {
         let [red, green, blue] = glass(0.3).map(linear);
         let photo = photo([red * 0.6, green, blue * 1.4].map(coded));
-        assert!(told(&photo).contains("no mixture") && photo.new_share.unwrap().1 >= DOUBTFUL_UNCERTAINTY);
+        assert!(told(&photo).contains("no mixture") && photo.new_share.is_none());
     }
 
     #[test]

@@ -118,22 +118,30 @@ impl Looks {
         Some(sentence::exchange_means_of(list))
     }
 
+    /// How a look that only says 'at most' is drawn; absent where there is none.
+    pub fn at_most_in_words(&self) -> Option<Sentence> {
+        self.taken.iter().any(|taken| taken.seen.saturated).then(sentence::exchange_at_most)
+    }
+
     /// What does not fit together among the looks, each with the entries it rests on.
     pub fn warnings(&self, pushed: Litres) -> Vec<Finding> {
         let seen: Vec<Seen> = self.taken.iter().map(|taken| taken.seen).collect();
         sorted(&seen, pushed).warnings.iter().filter_map(|warning| self.finding(warning)).collect()
     }
 
+    /// The looks at some litres; all stand by rising litres.
+    fn at(&self, litres: Litres) -> impl Iterator<Item = &Taken> {
+        let from = self.taken.partition_point(|taken| taken.seen.look.litres < litres);
+        let there = self.taken.iter().skip(from);
+        there.take_while(move |taken| taken.seen.look.litres == litres)
+    }
+
     /// The sentence of a warning; nothing for those that are told elsewhere.
     pub fn finding(&self, warning: &Warning) -> Option<Finding> {
         let words = |litres: Litres| number::litres(litres.get(), 1);
         let at = |places: &[Litres]| -> Vec<u64> {
-            let mut seqs: Vec<u64> = self
-                .taken
-                .iter()
-                .filter(|taken| places.contains(&taken.seen.look.litres))
-                .map(|taken| taken.seq)
-                .collect();
+            let mut seqs: Vec<u64> =
+                places.iter().flat_map(|litres| self.at(*litres)).map(|taken| taken.seq).collect();
             seqs.sort_unstable();
             seqs
         };
@@ -157,9 +165,15 @@ impl Looks {
                 tells(sentence::exchange_no_uncertainty(words(litres)), at(&[litres]))
             }
             Warning::Saturated { litres } => {
-                let taken = self.taken.iter().find(|taken| taken.seen.look.litres == litres)?;
-                let old = number::fixed((1.0 - taken.seen.look.new_share.get()) * 100.0, 0);
-                tells(sentence::exchange_saturated(words(litres), old), at(&[litres]))
+                let taken = self.at(litres).find(|taken| taken.seen.saturated)?;
+                let parts = |share: f64| number::fixed(share * 100.0, 0);
+                let new = taken.seen.look.new_share.get();
+                let text = if parts(new) == parts(0.0) {
+                    sentence::exchange_saturated_all(words(litres))
+                } else {
+                    sentence::exchange_saturated(words(litres), parts(1.0 - new))
+                };
+                tells(text, at(&[litres]))
             }
             Warning::Darker(darker) => tells(darker.sentence(), at(&[darker.earlier, darker.later])),
             Warning::NotFitted => tells(sentence::exchange_not_fitted(), self.seqs()),
@@ -167,8 +181,8 @@ impl Looks {
     }
 }
 
-/// The best means of a reading: the instrument, else the photo, else the tube. A photo of which something is wrong
-/// stands back behind a tube.
+/// The best means of a reading: the instrument, else the photo, else the tube. A photo that was too dark stands back
+/// behind a tube; one of which something is wrong gives no look.
 fn best(workshop: &Workshop, reading: &ExchangeReading, photo: Option<Photo>) -> Option<Read> {
     if let Some(instrument) = &reading.instrument {
         return Some(Read {
@@ -183,7 +197,7 @@ fn best(workshop: &Workshop, reading: &ExchangeReading, photo: Option<Photo>) ->
         let uncertainty = workshop.tubes.look_uncertainty(share);
         Some(Read { share: share.get(), uncertainty, saturated: false, means: LookMeans::Tube })
     });
-    let photo = photo.filter(|photo| photo.is_sound() || tube.is_none()).and_then(|photo| {
+    let photo = photo.filter(|photo| !photo.saturated || tube.is_none()).and_then(|photo| {
         let (share, uncertainty) = photo.new_share?;
         Some(Read { share, uncertainty, saturated: photo.saturated, means: LookMeans::Photo })
     });

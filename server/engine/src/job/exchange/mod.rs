@@ -10,14 +10,16 @@ mod colour;
 mod looks;
 mod pan;
 mod share;
+mod withheld;
 
 use self::advice::Left;
 use self::looks::Looks;
 use self::pan::Order;
 use self::share::Inside;
+use self::withheld::Why;
 use super::balance::Measures;
 use super::fold::{Folded, Stated};
-use super::{Context, Identity};
+use super::{Context, Identity, level};
 use crate::amount::{Amount, Read};
 use crate::formula::refill::Refill;
 use crate::formula::seen::Warning;
@@ -26,6 +28,7 @@ use crate::kind::exchange_reading::ExchangeReading;
 use crate::quantity::{Estimate, Litres};
 use crate::text::{Sentence, number, sentence};
 use crate::view::{ExchangeView, Finding, Progress, ShareBasis};
+use std::cmp::Ordering;
 
 /// The exchange with what somebody should know of it.
 #[derive(Debug, Clone)]
@@ -34,6 +37,8 @@ pub(super) struct ExchangeOf {
     pub view: ExchangeView,
     /// Litres pushed in as read, with unit; absent when none were pushed.
     pub pushed_as_read: Option<String>,
+    /// For the customer, where the fluid inside may not have been exchanged at all.
+    pub note: Option<Sentence>,
     /// What somebody should know.
     pub findings: Vec<Finding>,
 }
@@ -53,7 +58,8 @@ pub(super) fn of(
     let looks = Looks::of(context.workshop(), folded);
     let fill = identity.variant.as_ref().and_then(|variant| variant.total_fill_litres);
     let order = Order::of(folded, measures);
-    let inside = Inside::of(context, fill, measures, &looks, (litres_in, order));
+    let level_set = level::set_at(folded, identity).is_some();
+    let inside = Inside::of(context, (fill, level_set), measures, &looks, (litres_in, order));
     let expected = pan::expected(context, folded, identity, measures);
     let alarms = alarms::of(folded, measures, &looks, inside.as_ref());
 
@@ -72,12 +78,13 @@ pub(super) fn of(
             progress: Progress::default(),
         },
         pushed_as_read: pushed.map(|amount| amount.as_read().to_owned()),
+        note: inside.as_ref().and_then(Inside::withheld).and_then(Why::note),
         findings: findings(&looks, inside.as_ref(), litres_in),
     };
     built.findings.extend(alarms.iter().cloned());
     built.view.remarks.extend(looks.remarks.iter().cloned());
     if let Some(inside) = &inside {
-        shares(&mut built.view, measures, inside, expected.as_ref());
+        shares(&mut built.view, (measures, level_set), inside, expected.as_ref());
         said(&mut built.view, folded, measures, &looks, inside);
     }
     if litres_in > 0.0 {
@@ -94,7 +101,7 @@ pub(super) fn of(
     if goes_on && (measures.pan.is_empty() || order == Order::First) {
         built.view.advice = alarms;
         let left = Left::of(context, folded, identity, measures, litres_in);
-        let untouched = inside.as_ref().filter(|_| measures.pan.is_empty());
+        let untouched = inside.as_ref().filter(|it| measures.pan.is_empty() && it.withheld().is_none());
         let how_far = advice::how_far(context, untouched, expected.as_ref(), left, &mut built.view.progress);
         if !has_ended(folded) && !engine_off {
             built.view.advice.extend(how_far);
@@ -105,11 +112,17 @@ pub(super) fn of(
 }
 
 /// Notes the shares and what they rest on.
-fn shares(view: &mut ExchangeView, measures: &Measures, inside: &Inside, expected: Option<&Refill>) {
-    let printed = inside.basis().is_some() || inside.pushed <= 0.0;
-    view.share_after_pan = pan::done(measures)
-        .filter(|_| printed && inside.fill.is_some())
-        .and_then(|refill| inside.share_after_done(&refill));
+fn shares(
+    view: &mut ExchangeView,
+    (measures, level_set): (&Measures, bool),
+    inside: &Inside,
+    expected: Option<&Refill>,
+) {
+    let printed = inside.basis().is_some() || (inside.pushed <= 0.0 && inside.withheld().is_none());
+    let done = pan::is_done(measures, level_set) && printed;
+    let measured = pan::measured(measures, inside.surplus);
+    view.share_after_pan =
+        Some(measured).filter(|_| done).and_then(|refill| inside.share_after_done(&refill));
     view.progress.share_expected = expected
         .filter(|_| inside.pushed > 0.0 && inside.basis().is_some())
         .and_then(|refill| inside.share_after(refill, inside.pushed));
@@ -117,6 +130,8 @@ fn shares(view: &mut ExchangeView, measures: &Measures, inside: &Inside, expecte
     let before_pan = view.share_after_exchange.filter(|_| measures.pan.is_empty());
     view.progress.share_now = view.share_after_pan.or(before_pan);
     view.progress.basis = inside.basis();
+    view.progress.withheld = inside.withheld().map(Why::sentence);
+    view.progress.pan_open = !measures.pan.is_empty() && !pan::is_done(measures, level_set) && printed;
     view.progress.kept_litres = inside.kept_by_balance();
     view.progress.two_ways_fit =
         !view.looks.is_empty() && inside.forecast().is_some_and(|forecast| forecast.both_ways_fit());
@@ -130,6 +145,7 @@ fn said(view: &mut ExchangeView, folded: &Folded, measures: &Measures, looks: &L
         return;
     }
     match inside.basis() {
+        None if view.progress.withheld.is_some() => remarks.extend(view.progress.withheld.clone()),
         None if inside.pushed > 0.0 && inside.has_pan_first() => {
             remarks.push(sentence::exchange_pan_first_few())
         }
@@ -137,6 +153,7 @@ fn said(view: &mut ExchangeView, folded: &Folded, measures: &Measures, looks: &L
         None => {}
         Some(basis) => {
             remarks.extend(looks.in_words());
+            remarks.extend(looks.at_most_in_words());
             match basis {
                 ShareBasis::Litres => remarks.push(sentence::exchange_basis_litres()),
                 ShareBasis::Models => remarks.push(sentence::exchange_basis_models()),
@@ -161,14 +178,22 @@ fn said(view: &mut ExchangeView, folded: &Folded, measures: &Measures, looks: &L
     }
     if let Some(share) = view.share_after_pan {
         let (value, least, greatest) = parts_of_100(&share);
-        remarks.push(if inside.has_pan_first() {
-            sentence::exchange_share(greatest, least, value)
+        remarks.push(if inside.has_pan_first() && has_ended(folded) {
+            sentence::exchange_share_at_the_end(greatest, least, value)
+        } else if inside.has_pan_first() {
+            sentence::exchange_share_so_far(greatest, least, number::litres(inside.pushed, 1), value)
         } else {
             sentence::exchange_share_after_pan(greatest, least, value)
         });
     }
     if !measures.pan.is_empty() && measures.refilled.is_empty() {
         remarks.push(sentence::exchange_not_refilled());
+    } else if view.progress.pan_open {
+        let refilled = number::litres(measures.sum(&measures.refilled).value, 1);
+        remarks.push(sentence::exchange_refilled_in_part(
+            number::litres(measures.sum(&measures.pan).value, 1),
+            refilled,
+        ));
     }
     if let Some(share) = view.progress.share_expected {
         let (value, least, greatest) = parts_of_100(&share);
@@ -197,18 +222,27 @@ fn has_ended(folded: &Folded) -> bool {
 }
 
 /// The reading at the most litres; of several that with the most out, so that the order of the journal says nothing.
-fn latest(folded: &Folded) -> Option<(&Stated, &ExchangeReading)> {
+pub(super) fn latest(folded: &Folded) -> Option<(&Stated, &ExchangeReading)> {
     let out = |reading: &ExchangeReading| reading.came_out.as_ref().map_or(-1.0, size);
-    folded.each::<ExchangeReading>().max_by(|(_, one), (_, other)| {
-        let by_litres = litres(&one.pushed_in).total_cmp(&litres(&other.pushed_in));
-        by_litres.then(out(one).total_cmp(&out(other)))
+    folded.each::<ExchangeReading>().max_by(|one, other| {
+        let by_out = out(one.1).total_cmp(&out(other.1));
+        by_counter(one, other).then(by_out).then_with(|| by_station(one.0, other.0))
     })
+}
+
+fn by_counter((_, one): &(&Stated, &ExchangeReading), (_, other): &(&Stated, &ExchangeReading)) -> Ordering {
+    litres(&one.pushed_in).total_cmp(&litres(&other.pushed_in))
+}
+
+/// An order that is the same however the entries of several stations arrived.
+fn by_station(one: &Stated, other: &Stated) -> Ordering {
+    (&one.moment.station, one.moment.number).cmp(&(&other.moment.station, other.moment.number))
 }
 
 /// The readings in the order of the litre counter.
 fn by_litres(folded: &Folded) -> Vec<(&Stated, &ExchangeReading)> {
     let mut readings: Vec<(&Stated, &ExchangeReading)> = folded.each::<ExchangeReading>().collect();
-    readings.sort_by(|(_, one), (_, other)| litres(&one.pushed_in).total_cmp(&litres(&other.pushed_in)));
+    readings.sort_by(|one, other| by_counter(one, other).then_with(|| by_station(one.0, other.0)));
     readings
 }
 

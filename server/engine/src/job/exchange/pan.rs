@@ -1,26 +1,21 @@
 //! Pan and refill around an exchange: which came first, what was measured of them, and what is expected.
 //!
-//! Where the pan was changed first, its new litres are inside from the start, and no way of flowing is fitted: only
-//! the balance is carried on. Never here: a sentence.
+//! Never here: a sentence, or a formula; where the pan was changed first see [`crate::formula::pan_first`].
 
 use super::litres;
-use crate::formula::exchange::{CoursePoint, Exchange, Retained, Spacing, new_share, retained, spacing};
 use crate::formula::refill::Refill;
 use crate::gates::is_pan_left_out;
 use crate::job::balance::Measures;
 use crate::job::fold::{Folded, Stated};
-use crate::job::{Context, Identity};
+use crate::job::order::Moment;
+use crate::job::{Context, Identity, level};
 use crate::kind::closing::Closing;
 use crate::kind::drain::Drain;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::fill::Fill;
 use crate::kind::words::{DrainedFrom, FillPurpose};
-use crate::quantity::{Estimate, Litres};
-use std::cmp::Ordering;
-
-/// A pan that was refilled with less than was drained, by more than this, was not full when the exchange began
-/// (common practice, no source).
-const REFILLED_SHORT_LITRES: f64 = 0.5;
+use crate::quantity::Estimate;
+use std::collections::BTreeMap;
 
 /// Whether the pan came off before or after the exchange.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -36,30 +31,25 @@ pub(super) enum Order {
 impl Order {
     /// From the moments of drains, refills and readings.
     pub fn of(folded: &Folded, measures: &Measures) -> Self {
-        let pushing: Vec<&Stated> = folded
-            .each::<ExchangeReading>()
-            .filter(|(_, reading)| litres(&reading.pushed_in) > 0.0)
-            .map(|(stated, _)| stated)
-            .collect();
+        let readings = folded.each::<ExchangeReading>();
+        let pushing = Ends::of(
+            readings.filter(|(_, reading)| litres(&reading.pushed_in) > 0.0).map(|(stated, _)| stated),
+        );
         let drains = || {
             let drains = folded.each::<Drain>();
-            drains.filter(|(_, drain)| drain.place == Some(DrainedFrom::Pan)).map(|(stated, _)| stated)
+            drains
+                .filter(|(_, drain)| drain.place == Some(DrainedFrom::Pan))
+                .map(|(stated, _)| &stated.moment)
         };
         let refills = || {
             let fills = folded.each::<Fill>();
-            fills.filter(|(_, fill)| fill.purpose == Some(FillPurpose::Refill)).map(|(stated, _)| stated)
+            fills
+                .filter(|(_, fill)| fill.purpose == Some(FillPurpose::Refill))
+                .map(|(stated, _)| &stated.moment)
         };
-        let all = |others: &mut dyn Iterator<Item = &Stated>, order: Ordering| {
-            let mut pushing = others.flat_map(|other| pushing.iter().map(move |reading| (reading, other)));
-            pushing.all(|(reading, other)| reading.moment.certainly(&other.moment) == Some(order))
-        };
-        let (drained, refilled) = (measures.sum(&measures.pan).value, measures.sum(&measures.refilled).value);
-        if all(&mut drains(), Ordering::Less) {
+        if drains().all(|drain| pushing.are_before(drain)) {
             Self::Last
-        } else if all(&mut drains(), Ordering::Greater)
-            && all(&mut refills(), Ordering::Greater)
-            && refilled > drained - REFILLED_SHORT_LITRES
-        {
+        } else if drains().chain(refills()).all(|other| pushing.are_after(other)) && measures.is_refilled() {
             Self::First
         } else {
             Self::Unclear
@@ -67,30 +57,92 @@ impl Order {
     }
 }
 
-/// What was measured of pan, refill and level; absent while the pan is not both drained and refilled.
-pub(super) fn done(measures: &Measures) -> Option<Refill> {
-    if measures.pan.is_empty() || measures.refilled.is_empty() {
-        return None;
+/// The first and the last of several moments: by number within a station's own order, and by the clock.
+#[derive(Debug, Clone, Copy)]
+struct End {
+    numbers: (i64, i64),
+    earliest_us: i64,
+    latest_us: i64,
+}
+
+impl End {
+    fn of(moment: &Moment) -> Self {
+        let Moment { number, earliest_us, latest_us, .. } = *moment;
+        Self { numbers: (number, number), earliest_us, latest_us }
     }
-    Some(Refill {
+
+    fn with(self, other: Self) -> Self {
+        Self {
+            numbers: (self.numbers.0.min(other.numbers.0), self.numbers.1.max(other.numbers.1)),
+            earliest_us: self.earliest_us.min(other.earliest_us),
+            latest_us: self.latest_us.max(other.latest_us),
+        }
+    }
+}
+
+/// The ends of all moments, station by station; those with a typed time are by the clock alone.
+struct Ends<'a>(BTreeMap<Option<&'a (String, String)>, End>);
+
+impl<'a> Ends<'a> {
+    fn of(all: impl Iterator<Item = &'a Stated>) -> Self {
+        let mut ends: BTreeMap<Option<&(String, String)>, End> = BTreeMap::new();
+        for Stated { moment, .. } in all {
+            let end = End::of(moment);
+            let known = ends.entry(own_order(moment)).or_insert(end);
+            *known = known.with(end);
+        }
+        Self(ends)
+    }
+
+    /// Whether each of them surely came before the other, see [`Moment::certainly`].
+    fn are_before(&self, other: &Moment) -> bool {
+        self.0.iter().all(|(station, end)| match station {
+            Some(_) if *station == own_order(other) => end.numbers.1 < other.number,
+            _ => end.latest_us < other.earliest_us,
+        })
+    }
+
+    /// Whether each of them surely came after the other.
+    fn are_after(&self, other: &Moment) -> bool {
+        self.0.iter().all(|(station, end)| match station {
+            Some(_) if *station == own_order(other) => end.numbers.0 > other.number,
+            _ => other.latest_us < end.earliest_us,
+        })
+    }
+}
+
+/// The station whose own order says something of a moment.
+fn own_order(moment: &Moment) -> Option<&(String, String)> {
+    (!moment.typed).then_some(&moment.station)
+}
+
+/// What was measured of exchange, pan, refill and level so far.
+pub(super) fn measured(measures: &Measures, surplus: Estimate) -> Refill {
+    Refill {
+        surplus,
         drained: measures.sum(&measures.pan),
         carried_out: measures.carried_out.unwrap_or(Estimate::known(0.0, 0.0)),
         refilled: measures.sum(&measures.refilled),
         added: measures.sum(&measures.added),
         overflow: measures.sum(&measures.overflow),
-        ..Refill::default()
-    })
+    }
 }
 
-/// What is expected of pan and refill that are still to come: as much refilled as leaves, so that the level is right.
-/// Absent when nothing is to come, or nobody states how much it will be.
+/// Whether pan and refill are over: refilled as drained, or the level set after both.
+pub(super) fn is_done(measures: &Measures, level_set: bool) -> bool {
+    !measures.pan.is_empty() && !measures.refilled.is_empty() && (measures.is_refilled() || level_set)
+}
+
+/// What is expected of pan and refill as far as they are still to come: as much refilled in all as leaves, so that the
+/// level is right. Absent when nothing is to come, or nobody states how much it will be.
 pub(super) fn expected(
     context: &Context<'_>,
     folded: &Folded,
     identity: &Identity,
     measures: &Measures,
 ) -> Option<Refill> {
-    if folded.last::<Closing>().is_some() || !measures.refilled.is_empty() {
+    let over = is_done(measures, level::set_at(folded, identity).is_some());
+    if folded.last::<Closing>().is_some() || over {
         return None;
     }
     let workshop = context.workshop();
@@ -104,62 +156,7 @@ pub(super) fn expected(
     };
     let carried_out = workshop.carried_out_litres.estimate();
     // The two are one amount: what is not known of it counts once, where it leaves.
-    let refilled = Estimate::known(drained.value + carried_out.value, 0.0);
-    Some(Refill { drained, carried_out, refilled, ..Refill::default() })
-}
-
-/// An exchange after the pan was changed, with three spaced looks.
-pub(super) struct PanFirst {
-    /// New litres that the exchange kept beyond those of the refill.
-    pub kept: Retained,
-    refilled: Estimate,
-    /// By how much the outlet may have begun below all old, 0 to 1.
-    begins_below: f64,
-    /// Litres that had come out at the first look.
-    first_look: f64,
-}
-
-impl PanFirst {
-    /// The balance, with the start of the outlet curve anywhere between all old and the mean of the whole
-    /// (rectangular, JCGM 100:2008, 4.3.7); absent below three spaced looks.
-    pub fn of(exchange: &Exchange<'_>, fill: Estimate, refilled: Estimate) -> Option<Self> {
-        if spacing(exchange.looks, exchange.pushed) != Spacing::Enough {
-            return None;
-        }
-        let looks = exchange.looks.iter().map(|look| look.litres);
-        let first_look =
-            looks.filter(|litres| litres.get() > 0.0).map(Litres::get).fold(f64::INFINITY, f64::min);
-        let begins_below = (refilled.value / fill.value).clamp(0.0, 1.0);
-        let mut pan = Self { kept: retained(exchange), refilled, begins_below, first_look };
-        let (less, u) = pan.less_up_to(first_look);
-        let kept = pan.kept.litres;
-        let value = (kept.value - less).max(0.0);
-        pan.kept.litres = Estimate::known(value, kept.standard_uncertainty.hypot(u));
-        Some(pan)
-    }
-
-    /// New-fluid share now, without surplus.
-    pub fn share(&self, fill: Estimate) -> Estimate {
-        new_share(plus(self.kept.litres, self.refilled), fill)
-    }
-
-    /// A point of the plain balance's curve as it is with the pan's new litres inside from the start.
-    pub fn on_course(&self, point: &CoursePoint, fill: Estimate) -> Estimate {
-        let (less, u) = self.less_up_to(point.litres.min(self.first_look));
-        let by_refill = new_share(self.refilled, fill);
-        let value = point.new_share.value + by_refill.value - less / fill.value;
-        let own = point.new_share.standard_uncertainty.hypot(u / fill.value);
-        Estimate::known(value.clamp(0.0, 1.0), own.hypot(by_refill.standard_uncertainty))
-    }
-
-    /// Litres that a lower start keeps less up to some litres before the first look, in the middle, and their standard
-    /// uncertainty: the start weighs on the first gap alone, falling to nothing at its end.
-    fn less_up_to(&self, litres: f64) -> (f64, f64) {
-        let area = litres - litres * litres / (2.0 * self.first_look);
-        (self.begins_below / 2.0 * area, self.begins_below / (2.0 * 3.0_f64.sqrt()) * area)
-    }
-}
-
-fn plus(one: Estimate, other: Estimate) -> Estimate {
-    Estimate::known(one.value + other.value, one.standard_uncertainty.hypot(other.standard_uncertainty))
+    let leaves = drained.value + carried_out.value;
+    let refilled = Estimate::known(leaves.max(measures.sum(&measures.refilled).value), 0.0);
+    Some(Refill { drained, carried_out, refilled, added: measures.sum(&measures.added), ..Refill::default() })
 }

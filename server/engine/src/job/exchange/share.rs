@@ -4,13 +4,17 @@
 //! is added: new inside = in − out + ∫ old d(out). Never here: a formula, or a sentence about how far to go.
 
 use super::looks::Looks;
-use super::pan::{Order, PanFirst};
+use super::pan::{self, Order};
+use super::withheld::Why;
+use crate::formula::alarm::{Alarm, alarms};
+use crate::formula::balance::{Term, sum};
 use crate::formula::exchange::{self as formula, Exchange, Retained, new_share};
 use crate::formula::forecast::{Assessment, Basis, Forecast, Known, assess};
-use crate::formula::refill::{Refill, new_share_after};
+use crate::formula::pan_first::PanFirst;
+use crate::formula::refill::{Fill, Refill, new_share_after};
 use crate::formula::seen::{Seen, sorted};
 use crate::job::Context;
-use crate::job::balance::Measures;
+use crate::job::balance::{ARRIVED_OFF_LITRES, Measures};
 use crate::quantity::{Estimate, Litres};
 use crate::view::{CurvePoint, ShareBasis};
 
@@ -24,12 +28,17 @@ const SURPLUS_UNMEASURED_LITRES: f64 = 0.5;
 pub(super) struct Inside {
     /// Litres pushed in, as read.
     pub pushed: f64,
-    /// Litres inside when the level is right.
+    /// Litres inside on arrival: as many as when the level is right, unless it was set since and tells.
     pub fill: Option<Estimate>,
     /// Litres that came in beyond those that came out.
     pub surplus: Estimate,
     /// What the formulas say; its litres are litres that came out.
     pub assessment: Assessment,
+    /// What the looks say is not as it should be; its litres are litres that came out.
+    pub alarms: Vec<Alarm>,
+    /// What the fill on arrival follows from.
+    known_fill: Option<Fill>,
+    withheld: Option<Why>,
     out_for_in: f64,
     taken: Vec<Seen>,
     display: f64,
@@ -42,24 +51,34 @@ impl Inside {
     /// Reads everything that the formulas need; absent if the litres are no number that a counter shows.
     pub fn of(
         context: &Context<'_>,
-        fill: Option<Estimate>,
+        (fill, level_set): (Option<Estimate>, bool),
         measures: &Measures,
         looks: &Looks,
         (pushed, order): (f64, Order),
     ) -> Option<Self> {
-        let out_for_in = measures.out_for_in().unwrap_or(1.0);
+        let unmeasured = || Estimate::within(0.0, SURPLUS_UNMEASURED_LITRES);
+        let none = Estimate::known(0.0, 0.0);
+        let surplus = if pushed > 0.0 { measures.surplus().unwrap_or_else(unmeasured) } else { none };
+        let known_fill = fill.map(|fill| if level_set { Fill::AtLevel(fill) } else { Fill::OnArrival(fill) });
+        let arrived = known_fill.map(|known| known.on_arrival(&pan::measured(measures, surplus)));
+        let off = [Some(surplus.value), arrived.zip(fill).map(|(arrived, fill)| fill.value - arrived.value)];
+        let off = off.into_iter().flatten().map(f64::abs).fold(0.0, f64::max);
+        let amount_wrong = (off > ARRIVED_OFF_LITRES).then_some(Why::AmountWrong { litres: off });
+        // Litres of which some are wrong say nothing of where the looks belong.
+        let out_for_in = measures.out_for_in().filter(|_| amount_wrong.is_none()).unwrap_or(1.0);
         let over_out = |seen: &Seen| {
             let litres = Litres::new(seen.look.litres.get() * out_for_in).ok()?;
             Some(Seen { look: formula::Look { litres, ..seen.look }, ..*seen })
         };
-        let unmeasured = || Estimate::within(0.0, SURPLUS_UNMEASURED_LITRES);
-        let none = Estimate::known(0.0, 0.0);
         let nothing = Assessment { warnings: Vec::new(), balance: None, forecast: None };
         let mut inside = Self {
             pushed,
-            fill,
-            surplus: if pushed > 0.0 { measures.surplus().unwrap_or_else(unmeasured) } else { none },
+            fill: if amount_wrong.is_some() { fill } else { arrived },
+            surplus,
             assessment: nothing,
+            alarms: Vec::new(),
+            known_fill,
+            withheld: amount_wrong,
             out_for_in,
             taken: looks.taken.iter().filter_map(|taken| over_out(&taken.seen)).collect(),
             display: context.workshop().display_error_limit.value / 3.0_f64.sqrt(),
@@ -68,14 +87,50 @@ impl Inside {
             pan_first: None,
         };
         inside.assessment = assess(&inside.known()?);
-        if order == Order::First
-            && let Some(fill) = fill
-        {
-            inside.pan_first = inside.exchange(inside.known()?.pushed).and_then(|(exchange, looks)| {
-                PanFirst::of(&Exchange { looks: &looks, ..exchange }, fill, measures.sum(&measures.refilled))
-            });
+        inside.alarms = alarms(&inside.known()?, &inside.assessment);
+        if order == Order::First {
+            inside.changed_first(measures);
+        }
+        if pushed > 0.0 {
+            let by_looks = || Why::by_alarms(&inside.alarms, inside.begins_all_old(), inside.basis());
+            inside.withheld = inside.withheld.or_else(|| inside.contradiction()).or_else(by_looks);
         }
         Some(inside)
+    }
+
+    /// Takes the pan as changed before the exchange: all that ran out of it was old, so that what arrived and what was
+    /// drained count as one, and the refill was inside when the exchange began.
+    fn changed_first(&mut self, measures: &Measures) {
+        let measured = pan::measured(measures, self.surplus);
+        let arrived = self.fill.map(|fill| {
+            let left = [measured.drained, measured.carried_out].map(Term::minus);
+            sum(&[&[Term::plus(fill)][..], &left[..]].concat())
+        });
+        self.fill = arrived.map(|arrived| sum(&[arrived, measured.refilled].map(Term::plus)));
+        self.known_fill = self.known_fill.zip(arrived).map(|(known, arrived)| match known {
+            Fill::OnArrival(_) => Fill::OnArrival(arrived),
+            level @ Fill::AtLevel(_) => level,
+        });
+        let Some(pushed) = self.known().map(|known| known.pushed) else { return };
+        self.pan_first = self.exchange(pushed).and_then(|(exchange, looks)| {
+            PanFirst::of(&Exchange { looks: &looks, ..exchange }, measured.refilled)
+        });
+    }
+
+    /// More new litres than litres inside, by more than their combined standard uncertainty.
+    fn contradiction(&self) -> Option<Why> {
+        let fill = self.fill?;
+        let new = match &self.pan_first {
+            Some(pan) => pan.litres(),
+            None => self.balance()?,
+        };
+        let beyond = new.value - fill.value;
+        (beyond > new.standard_uncertainty.hypot(fill.standard_uncertainty)).then_some(Why::Contradict)
+    }
+
+    /// Why no share is given although litres and looks are there; absent where one may be given.
+    pub fn withheld(&self) -> Option<Why> {
+        self.withheld
     }
 
     /// What the formulas take, over the litres that came out.
@@ -100,6 +155,7 @@ impl Inside {
     /// What the shares rest on; absent when none may be printed.
     pub fn basis(&self) -> Option<ShareBasis> {
         match self.order {
+            _ if self.withheld.is_some() => None,
             Order::Unclear if self.pushed > 0.0 => None,
             Order::First if self.pushed > 0.0 => self.pan_first.as_ref().map(|_| ShareBasis::PanFirst),
             _ => self.forecast().filter(|_| self.pushed > 0.0).map(|forecast| match forecast.basis() {
@@ -112,11 +168,16 @@ impl Inside {
 
     /// New litres kept up to the last look, or by the exchange after the pan, by the balance alone.
     pub fn kept_by_balance(&self) -> Option<Estimate> {
-        match (&self.pan_first, self.order) {
-            (Some(pan), _) => Some(pan.kept.litres),
-            (None, Order::Last) => self.assessment.balance.map(|balance| balance.litres),
-            _ => None,
+        match &self.pan_first {
+            _ if self.withheld.is_some() => None,
+            Some(pan) => Some(pan.kept.litres),
+            None => self.balance(),
         }
+    }
+
+    fn balance(&self) -> Option<Estimate> {
+        let balance = self.assessment.balance.filter(|_| self.order == Order::Last);
+        balance.map(|balance| balance.litres)
     }
 
     /// The forecast, where the pan was not changed before or in between.
@@ -148,10 +209,10 @@ impl Inside {
         sound(with_surplus(new_share(kept, fill), fill, self.surplus_at(litres)))
     }
 
-    /// New-fluid share after some litres pushed in and then pan, refill and level.
+    /// New-fluid share after some litres pushed in and then pan and refill as they are expected.
     pub fn share_after(&self, refill: &Refill, litres: f64) -> Option<Estimate> {
         let refill = Refill { surplus: self.surplus_at(litres), ..*refill };
-        sound(new_share_after(&self.kept_at(litres)?, self.fill?, &refill))
+        sound(new_share_after(&self.kept_at(litres)?, Fill::OnArrival(self.fill?), &refill))
     }
 
     /// New-fluid share inside now; absent before anything was pushed in.
@@ -169,10 +230,10 @@ impl Inside {
             // All that ran out of the pan was old, and so were its litres before the exchange.
             Some(pan) if self.pushed > 0.0 => {
                 let none = Estimate::known(0.0, 0.0);
-                let refill = Refill { surplus: self.surplus, drained: none, carried_out: none, ..*refill };
-                sound(new_share_after(&pan.kept, self.fill?, &refill))
+                let refill = Refill { drained: none, carried_out: none, ..*refill };
+                sound(new_share_after(&pan.kept, self.known_fill?, &refill))
             }
-            _ => self.share_after(refill, self.pushed),
+            _ => sound(new_share_after(&self.kept_at(self.pushed)?, self.known_fill?, refill)),
         }
     }
 

@@ -3,6 +3,8 @@
 use super::exchange::{exchange, instrument, looked, plain};
 use super::*;
 use crate::formula::flow::{Flow, Tanks};
+use crate::view::{CurvePoint, Figure, Progress};
+use proptest::prelude::*;
 
 fn advice(journal: &Journal) -> String {
     plain(&exchange(journal).advice)
@@ -198,6 +200,11 @@ fn two_stations(order: &[usize]) -> Journal {
     {
         journal.add(pushed(litres, Some(tube), out, false));
     }
+    arrived_as(journal, before, order)
+}
+
+/// The entries from one on in another order of arrival; every second is one of another station.
+fn arrived_as(mut journal: Journal, before: usize, order: &[usize]) -> Journal {
     let readings: Vec<(i64, Vec<u8>)> = journal.entries.split_off(before);
     let of_station = |(at, (time, bytes)): (usize, &(i64, Vec<u8>))| {
         let mut entry = v1::Entry::decode(bytes.as_slice()).unwrap();
@@ -213,15 +220,48 @@ fn two_stations(order: &[usize]) -> Journal {
     journal
 }
 
+type Told = (Vec<Figure>, Vec<String>, Vec<CurvePoint>, Progress, Vec<Sentence>, Vec<Sentence>);
+
+fn told(journal: &Journal) -> Told {
+    let view = journal.view();
+    let mut findings: Vec<String> = view.findings.iter().map(|finding| said(&finding.text)).collect();
+    findings.sort();
+    let exchange = view.exchange.unwrap();
+    (view.figures, findings, exchange.curve, exchange.progress, exchange.remarks, exchange.advice)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    #[test]
+    fn readings_of_two_stations_count_the_same_however_they_arrive(
+        seen in proptest::collection::vec((1_u8..6, 0_usize..6, proptest::option::of(0_u8..4)), 2..7),
+        turns in proptest::collection::vec(proptest::bool::ANY, 7),
+    ) {
+        let of = |order: &[usize]| {
+            let mut journal = settled_job();
+            journal.add(container("Linden"));
+            let before = journal.entries.len();
+            for (litres, tube, out) in &seen {
+                let (litres, tube) = (f64::from(*litres) * 2.0, [0, 25, 50, 75, 90, 100][*tube]);
+                journal.add(pushed(litres, Some(tube), out.map(|less| litres - f64::from(less) / 5.0), false));
+            }
+            arrived_as(journal, before, order)
+        };
+        let all: Vec<usize> = (0..seen.len()).collect();
+        // Each station's own entries keep their order; whose turn it is is thrown.
+        let (mut one, mut other): (Vec<usize>, Vec<usize>) = all.iter().rev().partition(|at| **at % 2 == 0);
+        let mut order = Vec::new();
+        for turn in turns.iter().cycle().take(2 * all.len()) {
+            order.extend(if *turn { one.pop() } else { other.pop() });
+        }
+        order.extend(one.into_iter().rev().chain(other.into_iter().rev()));
+        prop_assert_eq!(told(&of(&order)), told(&of(&all)));
+    }
+}
+
 #[test]
 fn another_order_of_arrival_gives_the_same_figures_and_findings() {
-    let told = |journal: &Journal| {
-        let view = journal.view();
-        let mut findings: Vec<String> = view.findings.iter().map(|finding| said(&finding.text)).collect();
-        findings.sort();
-        let exchange = view.exchange.unwrap();
-        (view.figures, findings, exchange.curve, exchange.progress, exchange.remarks, exchange.advice)
-    };
     let first = told(&two_stations(&[0, 1, 2, 3, 4]));
     assert!(first.5.iter().any(|line| said(line).starts_with("Stop the engine")));
     // Each station's own entries keep their order: 0, 2, 4 and 1, 3.
