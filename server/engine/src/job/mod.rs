@@ -153,7 +153,7 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
     };
     let known = now::Known {
         findings: &findings,
-        exchange: exchange.as_ref().map(|exchange| &exchange.view),
+        exchange: exchange.as_ref(),
         balance: balance.as_ref(),
         level: &level,
     };
