@@ -92,7 +92,8 @@ impl Questions {
             steps: Vec::new(),
             away: None,
             stops: Vec::new(),
-            answered: false,
+            // Who begins in the middle reads first what the work before said.
+            answered: true,
             later: Vec::new(),
             before: Before::Nothing,
             at: At::Person,

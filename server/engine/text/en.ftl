@@ -989,7 +989,8 @@ exchange-share = After the exchange { $value } of 100 parts were new (from { 
 exchange-share-after-pan = After pan and refill { $value } of 100 parts are new (from { $least } to { $greatest }).
 exchange-share-at-the-end = At the end { $value } of 100 parts are new (from { $least } to { $greatest }).
 exchange-order = It is not certain that the pan was drained after the exchange, so no share of new fluid is given.
-exchange-more-left = Stop the engine: { $litres } more has left than entered.
+exchange-more-left = Stop the engine: { $litres } more has left than entered, both taken at 15 °C.
+exchange-more-left-read = Stop the engine: { $litres } more has left than entered, as both are shown.
 exchange-not-refilled = The pan was drained and not refilled yet.
 exchange-refilled-in-part = { $drained } ran out of the pan and only { $refilled } are refilled yet.
 exchange-display-unchecked = The litre display is taken as right within { $limit }; no check of it is recorded.
@@ -1044,6 +1045,8 @@ exchange-instrument-outside = The instrument showed { $shown } of 100 new at { $
 # While it runs.
 exchange-inside-left = Stop the engine: only about { $litres } are left inside.
 exchange-nothing-arrives = No fresh fluid has reached the glass after { $litres }: the cooler’s thermostat is closed, or it is the wrong line. Engine off, wait for the pressure to fall, then look. Do not raise the speed.
+exchange-out-went-back = The outgoing counter went back from { $from } to { $to }: one of them was read wrongly, or it was set back.
+exchange-more-entered = { $litres } more has entered than left: the vehicle arrived short, or a counter or hose is wrong; too much fluid foams.
 exchange-ask-temperature = Read the temperature of the fluid: a thermostat opens only when it is warm.
 exchange-fresh-at-once = Fresh fluid returns straight away: the hoses are exchanged, or it takes a short path. Engine off, wait for the pressure to fall, then look. Do not raise the speed.
 exchange-stopped-changing = The fluid in the glass has stopped changing at { $share } of 100 new, since { $litres }.
@@ -1054,16 +1057,38 @@ exchange-when = { $when ->
 }
 exchange-target-reached = Enough: about { $value } of 100 parts are new { $when } (from { $least } to { $greatest }); the target is { $target }.
 exchange-to-go = About { $likely } to go until { $target } of 100 parts are new { $when } (from { $least } to { $greatest }).
-exchange-to-go-open = About { $likely } to go until { $target } of 100 parts are new { $when } (from { $least } on; the kit may not suffice).
+exchange-to-go-open = About { $likely } to go until { $target } of 100 parts are new { $when }; { $open ->
+    [no-kit] it may take more
+   *[kit] what is left may not suffice
+}.
 exchange-kit-short = The kit does not reach the target of { $target }: with the { $litres } that are left about { $value } of 100 parts are new { $when } (from { $least } to { $greatest }).
+exchange-kit-short-no-refill = The kit does not reach the target of { $target }: even without any litre for the pan about { $value } of 100 parts are new { $when }.
 exchange-kit-used = The kit does not reach the target of { $target }: about { $value } of 100 parts are new { $when } (from { $least } to { $greatest }), and no litre is left for pushing.
-exchange-target-far = Pushing more does not reach the target of { $target } of 100 parts.
+exchange-target-far = Another { $litres } do not reach the target of { $target } of 100 parts new { $when }; it may take more.
 exchange-next-litre = The next litre brings about { $gain } of 100 parts.
 exchange-enough = Enough pushed: the next litre would bring only { $gain } of 100 parts.
-exchange-nothing-left = No litre is left for pushing; the rest is for pan, level and hoses.
-exchange-left = { $litres } are left for pushing; the rest is for pan, level and hoses.
+exchange-nothing-left = No litre is left for pushing; the rest is for { $pan ->
+    [done] level and hoses, the pan is done
+    [stays-on] level and hoses, the pan stays on
+   *[to-come] pan, level and hoses
+}.
+exchange-left = { $litres } are left for pushing; the rest is for { $pan ->
+    [done] level and hoses, the pan is done
+    [stays-on] level and hoses, the pan stays on
+   *[to-come] pan, level and hoses
+}.
+exchange-reserve-pushed = { $litres } of what is kept for { $pan ->
+    [done] the level
+    [stays-on] the level
+   *[to-come] pan and level
+} were pushed; nothing is left for pushing.
+exchange-kit-exceeded = { $pushed } were pushed, but the kit holds { $kit }: is the counter right?
+exchange-pushed-so-far = { $litres } were pushed so far.
+exchange-no-share = No share of new fluid can be told: how much the whole transmission holds is missing. State it with the look-up of the variant (total fill).
+exchange-result = Pushed { $litres }: { $value } of 100 parts inside are new (from { $least } to { $greatest }).
+exchange-result-expected = Pushed { $litres }: { $value } of 100 parts inside are new (from { $least } to { $greatest }); after pan and refill about { $after }.
 exchange-left-no-kit = How many litres are left for pushing is not known: the workshop’s settings state no kit.
-exchange-left-no-refill = How many litres are left for pushing is not known: no catalogue states what the pan takes.
+exchange-left-no-refill = At most { $litres } are left for pushing, and less with the pan: no catalogue states what the pan takes.
 exchange-cannot-watch = What leaves and what enters cannot be watched: only one figure is shown.
 
 ## Plan before the exchange
@@ -1112,6 +1137,7 @@ plan-way-drains = Drain and fill, { $times ->
 
 ## Now: what changes what the bay does next
 
+now-codes = Fault codes { $codes }: find these faults first, or a named person decides whether it goes on.
 now-before-down = Before the vehicle comes down: { $point }
 now-level-again = Level at { $clock }: { $attempt }. Look again.
 now-refill = Refill { $amount }: what ran out of the pan.

@@ -104,6 +104,11 @@ impl Facts<'_> {
         self.still::<PartFitted>(|_| true, opens_pan)
     }
 
+    /// Whether the pan came off after every reading of the exchange.
+    pub(crate) fn is_pan_off_since_exchange(&self) -> bool {
+        self.folded.facts.iter().any(|stated| opens_pan(&stated.fact) && self.is_since_exchange(stated))
+    }
+
     /// Whether the pan was drained.
     pub(crate) fn is_pan_drained(&self) -> bool {
         self.folded.facts.iter().any(|stated| opens_pan(&stated.fact))
@@ -364,6 +369,11 @@ fn driven(facts: &Facts<'_>, moment: Moment) -> bool {
 }
 
 fn repair_first(facts: &Facts<'_>) -> Vec<Missing> {
+    codes_against(facts).into_iter().map(|(_, missing)| missing).collect()
+}
+
+/// The codes that were read before and speak against the exchange, each with its point.
+pub(super) fn codes_against<'a>(facts: &'a Facts<'_>) -> Vec<(&'a str, Missing)> {
     // Every reading counts: a memory that was cleared meanwhile does not make the fault go away.
     let before = facts.folded.each::<FaultCodes>().filter(|(_, codes)| codes.moment == Some(Moment::Before));
     let mut read: Vec<(&String, &Stated)> =
@@ -371,14 +381,14 @@ fn repair_first(facts: &Facts<'_>) -> Vec<Missing> {
     // The sort keeps the order of the journal, so that the first reading of each code is left.
     read.sort_by_key(|(code, _)| *code);
     read.dedup_by_key(|(code, _)| *code);
-    let missing = |(code, known): (&String, &Stated)| {
+    let missing = |(code, known): (&'a String, &Stated)| {
         let (key, text) = match classify(code) {
             FaultClass::RepairFirst => ("repair-first", sentence::need_repair_first(code)),
             FaultClass::SignedDecision => ("signed-decision", sentence::need_signed_decision(code)),
             FaultClass::MakerSpecific => ("maker-specific", sentence::need_maker_code(code)),
             FaultClass::LookFurther | FaultClass::NoteOnly => return None,
         };
-        (!decided(facts, key, known)).then_some(Missing { key, text, stops: false })
+        (!decided(facts, key, known)).then_some((code.as_str(), Missing { key, text, stops: false }))
     };
     read.into_iter().filter_map(missing).collect()
 }

@@ -6,7 +6,7 @@
 mod meaning;
 mod refill;
 
-pub(super) use meaning::{ARRIVED_OFF_LITRES, arrived_short, findings};
+pub(super) use meaning::{ARRIVED_OFF_LITRES, arrived_short, at_bay, findings};
 pub(super) use refill::figure as refill_figure;
 
 use super::fold::{Folded, Stated};
@@ -15,6 +15,7 @@ use crate::amount::{Amount, Fluid, InstrumentLimits, Read};
 use crate::formula::balance::{Term, sum};
 use crate::formula::volume::density_at;
 use crate::kind::drain::Drain;
+use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::fill::Fill;
 use crate::kind::level_check::LevelCheck;
 use crate::kind::temperature_reading::TemperatureReading;
@@ -330,6 +331,19 @@ pub(super) fn of(folded: &Folded, identity: &Identity, measures: &Measures) -> O
         (false, false) => meaning::say(&mut view, difference, meaning::state(folded, identity)),
     }
     Some(view)
+}
+
+/// What a reading of the exchange shows as in minus out, in litres at 15 °C; absent where it shows only one of them.
+pub(super) fn surplus_at(
+    context: &Context<'_>,
+    folded: &Folded,
+    identity: &Identity,
+    (stated, reading): (&Stated, &ExchangeReading),
+) -> Option<Estimate> {
+    let converter = Converter::of(context, folded, identity);
+    let out = converter.hot(stated, reading.came_out.as_ref()?, reading.temperature_celsius)?;
+    let pushed = converter.fresh(stated, &reading.pushed_in, None)?;
+    Some(sum(&[pushed.term(true), out.term(false)]))
 }
 
 /// What is left to refill of what ran out of the pan, as it is measured now; absent when nothing is. What was

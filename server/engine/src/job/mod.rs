@@ -155,7 +155,7 @@ pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folde
     };
     let known = now::Known {
         findings: &findings,
-        exchange: exchange.as_ref().map(|exchange| &exchange.view),
+        exchange: exchange.as_ref(),
         balance: balance.as_ref(),
         level: &level,
     };

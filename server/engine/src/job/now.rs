@@ -3,15 +3,16 @@
 //! Made of what the other sections found; each line only while it matters, and none after the closing. It says nothing
 //! that would not change what somebody does. Never here: a number, a rule or a gate of its own.
 
+use super::exchange::ExchangeOf;
 use super::fold::Folded;
-use super::{Context, Identity};
+use super::{Context, Identity, balance};
 use crate::gates::{self, Facts, Gate, Need, is_met};
 use crate::kind::closing::Closing;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::level_check::LevelCheck;
 use crate::plan;
 use crate::text::{Sentence, sentence};
-use crate::view::{BalanceView, ExchangeView, Finding, LevelView, Weight};
+use crate::view::{BalanceView, Finding, LevelView, Weight};
 
 /// Most lines: more are not read from two metres.
 const LINES_MOST: usize = 5;
@@ -23,7 +24,7 @@ pub(super) struct Known<'a> {
     /// What somebody should know.
     pub findings: &'a [Finding],
     /// The exchange; absent when nothing was pushed in and nothing refilled.
-    pub exchange: Option<&'a ExchangeView>,
+    pub exchange: Option<&'a ExchangeOf>,
     /// Fluid in and out; absent when nothing was measured.
     pub balance: Option<&'a BalanceView>,
     /// The level.
@@ -41,14 +42,18 @@ pub(super) fn of(
         return Vec::new();
     }
     let facts = Facts { context, folded, identity };
-    let ranked = stops(known)
+    let ranked = engine_off(&facts, known)
+        .into_iter()
+        .chain(stops(known))
+        .chain(not_as_it_should_be(&facts, known))
         .chain(not_this_car(&facts))
         .chain(while_it_runs(&facts, known))
+        .chain(result(&facts, known))
         .chain(before_it_begins(&facts))
         .chain(refill(&facts))
         .chain(level(&facts, known))
         .chain(before_it_comes_down(&facts))
-        .chain(known.balance.and_then(|balance| balance.arrived.clone()));
+        .chain(known.balance.and_then(balance::at_bay));
     let mut lines: Vec<Sentence> = Vec::new();
     for line in ranked {
         if !lines.contains(&line) {
@@ -74,16 +79,38 @@ fn not_this_car(facts: &Facts<'_>) -> Vec<Sentence> {
     if over || gates::is_left_out(facts.folded, "exchange") {
         return Vec::new();
     }
-    let against = gates::against_exchange(facts.context, facts.folded, facts.identity);
-    against.into_iter().filter(|missing| !missing.stops).map(|missing| missing.text).collect()
+    gates::not_this_car(facts)
 }
 
-/// What is not as it should be in the running exchange, then how far to go.
+/// Why the engine is to be switched off: before everything, from the first sign until it is off. The end of the
+/// exchange does not switch it off.
+fn engine_off(facts: &Facts<'_>, known: &Known<'_>) -> Vec<Sentence> {
+    let ended = is_met(facts, Need::ExchangeEnded);
+    let is_off = facts.engine_off_since_exchange() || facts.is_pan_off_since_exchange();
+    let lines = known.exchange.filter(|_| !ended || !is_off);
+    lines.map_or_else(Vec::new, |exchange| exchange.lines.engine_off.clone())
+}
+
+/// What else is not as it should be in the running exchange, and that nobody can see whether more leaves than enters.
+fn not_as_it_should_be(facts: &Facts<'_>, known: &Known<'_>) -> Vec<Sentence> {
+    let Some(exchange) = running(facts, known) else { return Vec::new() };
+    exchange.lines.alarms.iter().chain(&exchange.lines.watch).cloned().collect()
+}
+
+/// What is wrong with the reading just made, then how far to go.
 fn while_it_runs(facts: &Facts<'_>, known: &Known<'_>) -> Vec<Sentence> {
-    if is_met(facts, Need::ExchangeEnded) {
-        return Vec::new();
-    }
-    known.exchange.map_or_else(Vec::new, |exchange| exchange.advice.clone())
+    let Some(exchange) = running(facts, known) else { return Vec::new() };
+    exchange.lines.reading.iter().chain(&exchange.lines.how_far).cloned().collect()
+}
+
+fn running<'a>(facts: &Facts<'_>, known: &Known<'a>) -> Option<&'a ExchangeOf> {
+    known.exchange.filter(|_| !is_met(facts, Need::ExchangeEnded))
+}
+
+/// What came of the exchange, until the pan comes off or the level is looked at.
+fn result(facts: &Facts<'_>, known: &Known<'_>) -> Option<Sentence> {
+    let looked = facts.folded.last::<LevelCheck>().is_some();
+    known.exchange.filter(|_| !looked)?.lines.result.clone()
 }
 
 /// Pan first or last, as soon as what speaks for it was looked at.

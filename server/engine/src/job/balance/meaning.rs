@@ -94,6 +94,14 @@ pub(in crate::job) fn findings(view: Option<&BalanceView>, measures: &Measures) 
     arrived.into_iter().chain(view.unexplained.clone()).map(finding).collect()
 }
 
+/// For the bay: who arrived short looks for the leak.
+pub(in crate::job) fn at_bay(view: &BalanceView) -> Option<Sentence> {
+    let short = told(view).filter(|(how, _)| matches!(how, Arrival::Short(_)));
+    let short = short
+        .map(|(_, Shown { size, least, greatest })| sentence::finding_arrived_short(greatest, least, size));
+    short.or_else(|| view.arrived.clone())
+}
+
 /// For the customer, where the vehicle clearly arrived short.
 pub(in crate::job) fn arrived_short(view: Option<&BalanceView>) -> Option<Sentence> {
     let (_, Shown { size, least, greatest }) =

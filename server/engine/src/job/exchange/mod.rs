@@ -12,7 +12,7 @@ mod pan;
 mod share;
 mod withheld;
 
-use self::advice::Left;
+use self::advice::{Asked, Lines};
 use self::looks::Looks;
 use self::pan::Order;
 use self::share::Inside;
@@ -23,7 +23,6 @@ use super::{Context, Identity, level};
 use crate::amount::{Amount, Read};
 use crate::formula::refill::Refill;
 use crate::formula::seen::Warning;
-use crate::kind::closing::Closing;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::quantity::{Estimate, Litres};
 use crate::text::{Sentence, number, sentence};
@@ -41,6 +40,8 @@ pub(super) struct ExchangeOf {
     pub note: Option<Sentence>,
     /// What somebody should know.
     pub findings: Vec<Finding>,
+    /// What somebody at the bay reads of it.
+    pub lines: Lines,
 }
 
 /// Reads the exchange from the facts; absent when nothing was pushed in and nothing refilled.
@@ -61,7 +62,7 @@ pub(super) fn of(
     let level_set = level::set_at(folded, identity).is_some();
     let inside = Inside::of(context, (fill, level_set), measures, &looks, (litres_in, order));
     let expected = pan::expected(context, folded, identity, measures);
-    let alarms = alarms::of(folded, measures, &looks, inside.as_ref());
+    let alarms = alarms::of(context, folded, identity, measures, &looks, inside.as_ref());
 
     let mut built = ExchangeOf {
         view: ExchangeView {
@@ -80,8 +81,9 @@ pub(super) fn of(
         pushed_as_read: pushed.map(|amount| amount.as_read().to_owned()),
         note: inside.as_ref().and_then(Inside::withheld).and_then(Why::note),
         findings: findings(&looks, inside.as_ref(), litres_in),
+        lines: Lines::default(),
     };
-    built.findings.extend(alarms.iter().cloned());
+    built.findings.extend(alarms.iter().map(|alarm| alarm.finding.clone()));
     built.view.remarks.extend(looks.remarks.iter().cloned());
     if let Some(inside) = &inside {
         shares(&mut built.view, (measures, level_set), inside, expected.as_ref());
@@ -93,21 +95,9 @@ pub(super) fn of(
     } else if !measures.refilled.is_empty() {
         built.view.remarks.push(sentence::exchange_pan_only());
     }
-    // Whoever has to switch the engine off is not told at the same time how far to go on.
-    let engine_off = alarms.iter().any(|alarm| alarms::wants_engine_off(&alarm.text));
-    let alarms: Vec<Sentence> = alarms.into_iter().map(|alarm| alarm.text).collect();
-    built.view.progress.alarms.clone_from(&alarms);
-    let goes_on = folded.last::<Closing>().is_none() && latest(folded).is_some();
-    if goes_on && (measures.pan.is_empty() || order == Order::First) {
-        built.view.advice = alarms;
-        let left = Left::of(context, folded, identity, measures, litres_in);
-        let untouched = inside.as_ref().filter(|it| measures.pan.is_empty() && it.withheld().is_none());
-        let how_far = advice::how_far(context, untouched, expected.as_ref(), left, &mut built.view.progress);
-        if !has_ended(folded) && !engine_off {
-            built.view.advice.extend(how_far);
-            built.view.advice.extend(cannot_watch(folded));
-        }
-    }
+    let (inside, expected) = (inside.as_ref(), expected.as_ref());
+    let asked = Asked { context, folded, identity, measures, order, pushed: litres_in, inside, expected };
+    built.lines = asked.lines(&alarms, &of_readings(&looks, litres_in), &mut built.view);
     Some(built)
 }
 
@@ -203,18 +193,18 @@ fn said(view: &mut ExchangeView, folded: &Folded, measures: &Measures, looks: &L
 
 /// What is wrong with readings and looks, each with the entries it rests on.
 fn findings(looks: &Looks, inside: Option<&Inside>, litres_in: f64) -> Vec<Finding> {
-    let mut found = looks.findings.clone();
-    found.extend(Litres::new(litres_in).map_or_else(|_| Vec::new(), |pushed| looks.warnings(pushed)));
+    let mut found = of_readings(looks, litres_in);
     let fitted = inside.iter().flat_map(|inside| &inside.assessment.warnings);
     let of_all = fitted.filter(|warning| matches!(warning, Warning::FillUnknown | Warning::NotFitted));
     found.extend(of_all.filter_map(|warning| looks.finding(warning)));
     found
 }
 
-/// That nothing shows whether more leaves than enters.
-fn cannot_watch(folded: &Folded) -> Option<Sentence> {
-    let (_, reading) = latest(folded).filter(|(_, reading)| !reading.pushed_in.is_zero())?;
-    reading.came_out.is_none().then(sentence::exchange_cannot_watch)
+/// What is wrong with single readings, each with the entries it rests on.
+fn of_readings(looks: &Looks, litres_in: f64) -> Vec<Finding> {
+    let pushed = Litres::new(litres_in);
+    let warnings = pushed.map_or_else(|_| Vec::new(), |pushed| looks.warnings(pushed));
+    looks.findings.iter().cloned().chain(warnings).collect()
 }
 
 fn has_ended(folded: &Folded) -> bool {

@@ -58,7 +58,7 @@ fn a_level_without_selector_or_means_does_not_count() {
 #[test]
 fn more_out_than_in_says_stop_the_engine() {
     let mut journal = settled_job();
-    journal.add(container("Linden")).add(pushed(6.0, None, Some(6.6), false));
+    journal.add(container("Linden")).add(pushed(6.0, None, Some(6.8), false));
     let findings = journal.view().findings;
     assert!(findings.iter().any(|finding| said(&finding.text).starts_with("Stop the engine: 0.6")));
     journal.add(pushed(9.0, None, Some(9.1), false));
