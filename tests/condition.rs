@@ -56,7 +56,7 @@ fn a_letter_that_comes_later_is_typed_with_units_told_with_its_rule_and_marked()
         "Condition of the fluid",
         "Before the service: Smell: slightly sharp – for changing it – comes with oxidised or overheated fluid",
         "(rule 2: two kinds",
-        "this speaks for changing it",
+        "This speaks for changing it (rule 2",
         "Stated after the job was closed: Sample before the service: laboratory report L-77",
     ] {
         assert!(shown.contains(part), "'{part}' is missing in\n{shown}");

@@ -138,6 +138,8 @@ fn agree(holder: &mut DynamicMessage, with: &FieldDescriptor) {
     match with.name() {
         // Not more new screws than screws.
         "new_screw_count" => holder.set_field_by_name("screw_count", Value::I32(60)),
+        // Drops are counted where drops came.
+        "drops_per_minute" => holder.set_field_by_name("overflow", Value::EnumNumber(2)),
         // Codes are given where codes were read.
         "codes" => holder.set_field_by_name("state", Value::EnumNumber(2)),
         // A laboratory's figure has its report, a viscosity its temperature, a white sheet the fluid beside it.
@@ -152,7 +154,9 @@ fn agree(holder: &mut DynamicMessage, with: &FieldDescriptor) {
                 "viscosity_temperature_celsius" => {
                     holder.set_field_by_name("viscosity_square_millimetres_per_second", Value::F64(8.5));
                 }
-                "white_colour" => holder.set_field_by_name("sample_colour", Value::String("#a0522d".into())),
+                "white_colour" | "same_light" => {
+                    holder.set_field_by_name("sample_colour", Value::String("#a0522d".into()))
+                }
                 _ => {}
             }
         }

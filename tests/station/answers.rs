@@ -75,7 +75,7 @@ fn an_exchange_by_photo_and_instrument_is_json_with_these_keys() {
     let refused = office.say(&format!("add exchange-reading --volume-in 3L {photo}")).refused(65);
     assert!(refused.contains("a photo gives all four colours"), "{refused}");
     office.say(&format!("add exchange-reading --volume-in 3L {photo} --white-colour '#fafafa'")).fine();
-    office.say("add exchange-reading --volume-in 6L --instrument-new 41% --instrument-uncertainty 2%").fine();
+    office.say("add exchange-reading --volume-in 6L --instrument-new 62% --instrument-uncertainty 2%").fine();
     let job = office.say("show --output json").fine().json();
     let exchange = &job["exchange"];
     has(

@@ -96,6 +96,11 @@ fn temperatures_that_the_control_unit_kept_shorten_the_distance_as_the_reference
     assert!(read.out.replace('\u{a0}', " ").contains("temperature share 90 °C 50 %"), "{}", read.out);
     bay.say("add drain --place pan --mass 3.05kg --means scale").fine();
     bay.say("add fill --purpose refill --mass 3.05kg --means scale --fluid-code LN-847").fine();
+    bay.say(
+        "add level-check --temperature 43°C --means scan-tool --overflow drops --engine-idling yes \
+         --vehicle-level yes --selector park",
+    )
+    .fine();
     bay.say("add closing --outcome done --odometer 118254km").fine();
 
     let due = bay.say("show --output json").fine().json()["next_due"].clone();

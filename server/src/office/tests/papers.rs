@@ -207,7 +207,7 @@ async fn the_page_of_a_job_says_what_the_fluid_speaks_for_and_by_which_rule() {
         "Before the service",
         "Smell: burnt – for changing it – comes with oxidised or overheated fluid",
         "(rule 2: two kinds",
-        "this speaks for changing it.",
+        "This speaks for changing it (rule 2",
     ] {
         assert!(page.contains(part), "'{part}' is missing in {page}");
     }

@@ -87,7 +87,7 @@ fn fluid_that_never_reached_the_glass_or_came_back_at_once_gives_no_share_and_th
 
 #[test]
 fn two_looks_that_no_way_of_flowing_explains_give_no_share() {
-    let darker = looked(&[(4.0, 75), (8.0, 0)]);
+    let darker = looked(&[(4.0, 75), (6.5, 0)]);
     no_share(&darker, "the looks do not fit any usual way of flowing");
     assert!(findings(&darker).contains("do not fit any usual way"));
 }
