@@ -201,7 +201,7 @@ fn condition(told: &Told<'_>) -> Result<Markup, Trouble> {
     Ok(html! {
         @if !sides.is_empty() { h2 { "Condition of the fluid" } }
         @for (moment, lines, conclusion) in sides {
-            h4 { (capital(&moment)) }
+            h3 { (capital(&moment)) }
             ul { @for line in lines { li { (capital(&line)) } } }
             p { (conclusion) }
         }

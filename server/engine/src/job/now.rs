@@ -94,13 +94,13 @@ fn engine_off(facts: &Facts<'_>, known: &Known<'_>) -> Vec<Sentence> {
 /// What else is not as it should be in the running exchange, and that nobody can see whether more leaves than enters.
 fn not_as_it_should_be(facts: &Facts<'_>, known: &Known<'_>) -> Vec<Sentence> {
     let Some(exchange) = running(facts, known) else { return Vec::new() };
-    exchange.lines.alarms.iter().chain(&exchange.lines.watch).cloned().collect()
+    exchange.lines.alarms.clone()
 }
 
 /// What is wrong with the reading just made, then how far to go.
 fn while_it_runs(facts: &Facts<'_>, known: &Known<'_>) -> Vec<Sentence> {
     let Some(exchange) = running(facts, known) else { return Vec::new() };
-    exchange.lines.reading.iter().chain(&exchange.lines.how_far).cloned().collect()
+    exchange.lines.reading.iter().cloned().chain(exchange.lines.on_the_way()).collect()
 }
 
 fn running<'a>(facts: &Facts<'_>, known: &Known<'a>) -> Option<&'a ExchangeOf> {

@@ -43,6 +43,17 @@ pub(in crate::job) struct Lines {
     pub result: Option<Sentence>,
 }
 
+impl Lines {
+    /// How far to go. That nothing can be watched stands second: it is the same at every look of a bay that sees one
+    /// figure, and must not be cut off.
+    pub fn on_the_way(&self) -> Vec<Sentence> {
+        let mut lines = self.how_far.clone();
+        let place = lines.len().min(1);
+        lines.splice(place..place, self.watch.iter().cloned());
+        lines
+    }
+}
+
 /// What the lines are made of.
 pub(super) struct Asked<'a> {
     pub context: &'a Context<'a>,
@@ -94,7 +105,7 @@ impl Asked<'_> {
         lines.watch = self.cannot_watch();
         lines.reading = self.of_last_reading(wrong);
         lines.how_far = how_far;
-        view.advice.extend(lines.watch.iter().chain(&lines.how_far).cloned());
+        view.advice.extend(lines.on_the_way());
         lines
     }
 

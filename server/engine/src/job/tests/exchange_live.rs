@@ -113,7 +113,7 @@ fn what_is_left_is_not_guessed() {
 #[test]
 fn advice_ends_with_the_exchange() {
     let mut journal = looked(&[(3.0, 25)]);
-    assert!(advice(&journal).starts_with("What leaves and what enters cannot be watched"));
+    assert!(advice(&journal).contains("What leaves and what enters cannot be watched"));
     journal.add(pushed(6.0, Some(50), Some(5.9), false));
     assert!(!advice(&journal).contains("one figure"));
     journal.add(pushed(9.0, Some(75), Some(8.9), true));
@@ -208,7 +208,9 @@ fn nothing_is_said_of_how_far_to_go_while_the_looks_mean_nothing() {
         for words in ["Enough", "to go", "The next litre", "does not reach"] {
             assert!(!told.contains(words), "{words}: {told}");
         }
-        assert!(told.contains(&format!("{pushed} were pushed so far. {left} are left")), "{told}");
+        for words in [format!("{pushed} were pushed so far."), format!("{left} are left")] {
+            assert!(told.contains(&words), "{words}: {told}");
+        }
     };
     quiet(&advice(&looked(&[(2.0, 0), (4.0, 0), (6.0, 0)])), "6.0 L", "6.3 L");
     quiet(&advice(&looked(&[(0.5, 75)])), "0.5 L", "11.8 L");
@@ -252,7 +254,7 @@ fn the_kit_and_what_is_kept_of_it_are_told_without_contradiction() {
     assert!(told(16.0).contains("3.7 L of what is kept for pan and level were pushed"), "{}", told(16.0));
     let beyond = told(30.0);
     assert!(
-        beyond.ends_with("30.0 L were pushed, but the kit holds 17.0 L: is the counter right?"),
+        beyond.contains("30.0 L were pushed, but the kit holds 17.0 L: is the counter right?"),
         "{beyond}"
     );
     assert!(!beyond.contains("Enough"), "{beyond}");

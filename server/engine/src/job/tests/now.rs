@@ -72,7 +72,7 @@ fn pan_first_or_last_is_said_from_the_sample_on_until_the_work_begins() {
     assert_eq!(at_zero[1], lines[0], "a counter at zero is no beginning");
     journal.add(pushed(2.0, Some(25), None, false));
     let lines = now(&journal);
-    assert!(lines[0].contains("cannot be watched"), "{lines:?}");
+    assert!(lines[1].contains("cannot be watched"), "{lines:?}");
     assert!(lines[2].starts_with("After 2.0 L ") && lines.len() == 4, "{lines:?}");
     assert!(!lines.iter().any(|line| line.contains("Pan, then exchange")), "{lines:?}");
 }
@@ -110,7 +110,7 @@ fn a_stop_and_what_cannot_be_watched_are_never_cut_and_several_codes_are_one_lin
     let lines = now(&journal);
     assert!(lines[0].starts_with("Fault codes P0741, P0750, ") && lines.len() == 2, "{lines:?}");
     journal.add(container("Linden")).add(pushed(3.0, Some(25), None, false));
-    assert!(now(&journal)[0].contains("cannot be watched"), "{:?}", now(&journal));
+    assert!(now(&journal).iter().any(|line| line.contains("cannot be watched")), "{:?}", now(&journal));
     journal.add(pushed(5.0, Some(25), Some(6.0), false));
     assert!(now(&journal)[0].starts_with("Stop the engine: 0.8 L"), "{:?}", now(&journal));
 }
