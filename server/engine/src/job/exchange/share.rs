@@ -117,7 +117,8 @@ impl Inside {
         });
     }
 
-    /// More new litres than litres inside, by more than their combined standard uncertainty.
+    /// More new litres than litres inside, by more than their combined standard uncertainty; or clearly more new fluid
+    /// inside than the last look shows, where no way of flowing explains the looks either.
     fn contradiction(&self) -> Option<Why> {
         let fill = self.fill?;
         let new = match &self.pan_first {
@@ -125,7 +126,16 @@ impl Inside {
             None => self.balance()?,
         };
         let beyond = new.value - fill.value;
-        (beyond > new.standard_uncertainty.hypot(fill.standard_uncertainty)).then_some(Why::Contradict)
+        let too_much = beyond > new.standard_uncertainty.hypot(fill.standard_uncertainty);
+        let unexplained = self.alarms.iter().any(|alarm| matches!(alarm, Alarm::NotExplained { .. }));
+        let share = new_share(new, fill);
+        let last =
+            self.taken.iter().max_by(|one, other| one.look.litres.get().total_cmp(&other.look.litres.get()));
+        let ahead_of_glass = last.is_some_and(|last| {
+            let both = share.standard_uncertainty.hypot(last.look.standard_uncertainty);
+            share.value - last.look.new_share.get() > 2.0 * both
+        });
+        (too_much || (unexplained && ahead_of_glass)).then_some(Why::Contradict)
     }
 
     /// Why no share is given although litres and looks are there; absent where one may be given.

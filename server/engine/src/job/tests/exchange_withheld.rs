@@ -86,6 +86,12 @@ fn fluid_that_never_reached_the_glass_or_came_back_at_once_gives_no_share_and_th
 }
 
 #[test]
+fn litres_that_would_leave_nothing_old_behind_a_glass_half_old_give_no_share() {
+    // By the trapezoid 9.0 of 9 L would be new: 4 × 0.875 + 4 × 0.75 + 4 × 0.625.
+    no_share(&looked(&[(4.0, 25), (8.0, 25), (12.0, 50)]), "contradict each other");
+}
+
+#[test]
 fn two_looks_that_no_way_of_flowing_explains_give_no_share() {
     let darker = looked(&[(4.0, 75), (6.5, 0)]);
     no_share(&darker, "the looks do not fit any usual way of flowing");
