@@ -8,7 +8,7 @@
 mod alarms;
 mod exchanges;
 
-use exchanges::{Means, Study, Truth, run};
+use exchanges::{Means, Study, Truth, pan_first, run};
 
 /// Coverage and bias of an honest share, inside the models.
 #[track_caller]
@@ -61,8 +61,10 @@ fn a_forecast_from_eight_readings_covers_what_is_inside_six_litres_later() {
 fn four_looks_through_tubes_cover_what_is_inside() {
     let tubes = |truth| run(truth, Means::Tubes { at: &FOUR, eye: 0.03 }, 12.0).now;
     inside(&tubes(Truth::Tanks));
-    // Measured 0.992, above the aim of 0.99: what the tubes' errors have in common is set for the worst flow, so
-    // the interval is wider than it need be where a slow part keeps the looks away from the coarse end.
+    // Measured 0.992, above the aim of 0.99. What the tubes' errors have in common is set for the worst flow, an even
+    // one through two tanks, judged by the balance alone: with a common part of 0.5 this would be 0.986, but there the
+    // interval would hold only 0.893 (the engine's own simulation requires 0.94). The wider interval stays; a smaller
+    // uncertainty at the end tubes changes nothing here (0.991).
     let slow = tubes(Truth::SlowPart);
     println!("{slow}");
     assert!((0.92..=0.995).contains(&slow.coverage()) && slow.bias().abs() <= 0.01, "{slow}");
@@ -102,4 +104,18 @@ fn the_share_at_handover_covers_what_is_inside_after_pan_and_refill() {
     inside(&run(Truth::Either, instrument(&[12.0], 0.07), 12.0).handover);
     inside(&run(Truth::Either, instrument(&[], 0.07), 12.0).handover);
     outside(&tubes(Truth::Neither));
+}
+
+#[test]
+fn a_pan_changed_first_leaves_an_interval_that_covers_what_is_inside() {
+    const THREE: [f64; 3] = [3.0, 6.0, 9.0];
+    for count in [1, 2, 3] {
+        for means in [Means::Tubes { at: &THREE, eye: 0.03 }, instrument(&THREE, 0.05)] {
+            let study = pan_first(count, means);
+            println!("{study}");
+            // How old the first fluid is that comes out is open, so the share may be off by more than elsewhere, and
+            // the interval is wide.
+            assert!(study.coverage() >= 0.88 && study.bias().abs() <= 0.08, "{study}");
+        }
+    }
 }

@@ -193,6 +193,54 @@ async fn what_was_changed_after_an_edition_stands_in_the_next_one_with_the_old_v
 }
 
 #[tokio::test]
+async fn a_laboratory_s_letter_after_the_closing_stands_in_a_new_edition_and_its_numbers_on_later_pages_only()
+{
+    let mut closed = Closed::job().await;
+    let first = closed.issue("office", 1).await.unwrap();
+    let letter = v1::FluidSample {
+        moment: v1::SampleTime::Before.into(),
+        laboratory_report: "L-77".into(),
+        particles_4_per_millilitre: Some(2_600.0),
+        particles_6_per_millilitre: Some(640.0),
+        particles_14_per_millilitre: Some(80.0),
+        crackle: v1::Crackle::Fine.into(),
+        ..Default::default()
+    };
+    closed.state(Kind::FluidSample(letter)).await;
+    let second = closed.issue("office", 2).await.unwrap();
+    assert_eq!(second.edition, 2);
+    closed.read("first.pdf", &first.pdf);
+    if closed.read("second.pdf", &second.pdf).is_none() {
+        return;
+    }
+    let file = |name: &str| closed.site.folder.path().join(name);
+    let page = |name: &str, page| {
+        let text = layout::page_text(&file(name), page).unwrap();
+        text.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    // One sentence of advice on the customer's page, without a number of the laboratory.
+    let customer = page("second.pdf", 1);
+    assert_eq!(customer.matches("The fluid before the service: this speaks for changing it (").count(), 1);
+    assert!(customer.contains("water on the hot plate of the laboratory"), "{customer}");
+    assert!(
+        !customer.contains("ISO 4406") && !customer.contains("2 600") && !customer.contains("µm"),
+        "{customer}"
+    );
+    let expert: String =
+        (2..=layout::pages(&file("second.pdf")).unwrap()).map(|at| page("second.pdf", at)).collect();
+    for part in [
+        "Condition of the fluid",
+        "code 19/16/13 (ISO 4406)",
+        "no limit is stated",
+        "(rule 2: two kinds",
+        "Stated after the job was closed",
+    ] {
+        assert!(expert.contains(part), "'{part}' is missing in\n{expert}");
+    }
+    assert!(!page("first.pdf", 2).contains("ISO 4406"));
+}
+
+#[tokio::test]
 async fn a_bay_issues_and_reprints_a_record_that_names_nobody() {
     let closed = Closed::job().await;
     let first = closed.issue("bay-1", 1).await.unwrap();

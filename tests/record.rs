@@ -123,6 +123,30 @@ fn snapshot(pdf: &Path, check_value: &str, pages: usize) -> Option<String> {
 }
 
 #[tokio::test]
+async fn temperatures_over_the_distance_stand_under_next_due_with_their_assumption_on_page_1() {
+    let press = Press::new().await;
+    let mut kinds = facts::whole_service();
+    for kind in &mut kinds {
+        if let Kind::FaultCodes(read) = kind {
+            let rows = [(70.0, 30.0), (90.0, 50.0), (110.0, 20.0)];
+            let shares = rows.map(|(celsius, percent)| v1::TemperatureShare { celsius, percent });
+            read.temperature_shares = shares.to_vec();
+        }
+    }
+    let printed = press.print(kinds).await;
+    assert_eq!(printed.warnings, Vec::<String>::new());
+    let file = press.file("driven.pdf");
+    assert_sound(&printed.pdf, &file, 2);
+    if let Some(page) = page_text(&file, 1) {
+        let page = page.split_whitespace().collect::<Vec<_>>().join(" ");
+        for part in ["ages 1.40 times as fast as at 90 °C", "This is assumed, not measured", "83.144 kJ/mol"]
+        {
+            assert!(page.contains(part), "'{part}' is missing in {page}");
+        }
+    }
+}
+
+#[tokio::test]
 async fn the_record_of_a_whole_service_reads_as_it_did() {
     let press = Press::new().await;
     let printed = press.print(facts::whole_service()).await;

@@ -3,6 +3,7 @@
 
 mod answers;
 mod help;
+mod level_and_due;
 mod offline;
 mod refusals;
 mod together;

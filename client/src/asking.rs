@@ -11,8 +11,13 @@ use crate::sending::{SendEnd, SendReport};
 use crate::station::{Change, Station};
 use crate::words::descriptor::Words;
 use crate::{LocalJob, words};
+use standpipe_proto::check::{CheckError, violations};
 use standpipe_proto::v1::{self, fact::Kind};
+use std::time::Duration;
+use tonic_types::StatusExt as _;
 
+/// Reason of a server that stops.
+const SERVER_STOPPING: &str = "SERVER_STOPPING";
 /// Fewest characters of the end of an entry's identity that name it.
 const ID_END_LEAST: usize = 6;
 
@@ -137,19 +142,10 @@ impl Station {
         // Sending may have brought its number.
         let known = self.job_named(&job.job_id);
         let job = if known.shown().is_empty() { job } else { &known };
-        let unsent = self.unsent_of(job);
-        if unsent > 0 {
-            let why = why_waiting(&report);
+        if let Some((missing, why)) = self.not_at_server(job, &report) {
             return Err(match report.end {
                 SendEnd::NotPermitted(sentence) => ClientError::NotPermitted(sentence),
-                _ => ClientError::NoGoAhead(format!(
-                    "{unsent} {} not at the shop server yet ({why}); an earlier yes does not count",
-                    if unsent == 1 {
-                        format!("entry of job {job} is")
-                    } else {
-                        format!("entries of job {job} are")
-                    }
-                )),
+                _ => ClientError::NoGoAhead(format!("{missing} ({why}); an earlier yes does not count")),
             });
         }
         let remote = self.remote()?;
@@ -161,6 +157,16 @@ impl Station {
         Ok(answer)
     }
 
+    /// Which entries of a job are not at the server after sending, and why; nothing when all are.
+    fn not_at_server(&self, job: &LocalJob, report: &SendReport) -> Option<(String, String)> {
+        let missing = match self.unsent_of(job) {
+            0 => return None,
+            1 => format!("1 entry of job {job} is not at the shop server yet"),
+            unsent => format!("{unsent} entries of job {job} are not at the shop server yet"),
+        };
+        Some((missing, why_waiting(report)))
+    }
+
     /// Computes a job on the server, after what waits was sent.
     ///
     /// # Errors
@@ -170,6 +176,64 @@ impl Station {
         let answer = self.remote()?.get(&job.job_id).await?;
         self.learn(answer.summary.as_ref())?;
         Ok(answer)
+    }
+
+    /// Compares procedures for a job before its work begins, after what waits was sent.
+    ///
+    /// # Errors
+    /// When the kit is outside its bounds, the server is away or does not know the job, or entries of the job are not
+    /// there: what a plan says must rest on all of them.
+    pub async fn plan(
+        &mut self,
+        job: &LocalJob,
+        kit_litres: Option<f64>,
+    ) -> Result<v1::PlanResponse, ClientError> {
+        let request = v1::PlanRequest { job: job.job_id.clone(), kit_litres };
+        let outside = violations(&request);
+        if !outside.is_empty() {
+            return Err(CheckError::Outside(outside).into());
+        }
+        let report = self.send().await?;
+        if let Some((missing, why)) = self.not_at_server(job, &report) {
+            return Err(match report.end {
+                SendEnd::NotPermitted(sentence) => ClientError::NotPermitted(sentence),
+                _ => ClientError::Away(format!(
+                    "{missing} ({why}); nothing was planned, say it again when they are"
+                )),
+            });
+        }
+        let answer = self.remote()?.plan(request).await?;
+        self.learn(answer.summary.as_ref())?;
+        Ok(answer)
+    }
+
+    /// Begins to watch a job on the server, after what waits was sent.
+    ///
+    /// # Errors
+    /// When the server is away or does not know the job.
+    pub(crate) async fn watch(
+        &mut self,
+        job: &LocalJob,
+    ) -> Result<tonic::Streaming<v1::WatchResponse>, ClientError> {
+        self.send().await?;
+        self.remote()?.watch(&job.job_id).await
+    }
+
+    /// What the end of a watch means.
+    pub(crate) fn watch_ended(&mut self, status: &tonic::Status) -> Result<ClientError, ClientError> {
+        // Its sentence asks to send again, which a watch does by itself.
+        let reason = status.get_details_error_info().map(|info| info.reason);
+        if reason.as_deref() == Some(SERVER_STOPPING) {
+            return Ok(ClientError::Away("the server is stopping".to_owned()));
+        }
+        Ok(self.remote()?.failure(status))
+    }
+
+    /// A pause made up to a quarter longer by chance, so that stations do not all come back in the same moment.
+    pub(crate) fn spread(&self, pause: Duration) -> Result<Duration, ClientError> {
+        let mut chance = [0; 1];
+        self.options.entropy.fill(&mut chance)?;
+        Ok(pause + pause * u32::from(chance[0]) / (4 * u32::from(u8::MAX)))
     }
 
     /// Jobs of the site, newest first.

@@ -115,7 +115,9 @@ fn told(
 ) -> Result<Option<Understood>, ClientError> {
     let mut told = Vec::new();
     for field in stayed {
-        let typed = typed.iter().find(|typed| typed.field == field.name()).map(|typed| typed.text.as_str());
+        let typed = typed.iter().filter(|typed| typed.field == field.name());
+        let typed = typed.map(|typed| typed.text.as_str()).collect::<Vec<_>>().join(", ");
+        let typed = (!typed.is_empty()).then_some(typed.as_str());
         told.push(flags::told(field, &message.get_field(field), typed, &CORRECT)?);
     }
     Ok((!told.is_empty()).then(|| Understood { flag: "kept:".to_owned(), text: told.join(", ") }))

@@ -13,7 +13,7 @@ use tonic::metadata::{Ascii, MetadataValue};
 use tonic::service::Interceptor;
 use tonic::service::interceptor::InterceptedService;
 use tonic::transport::{Channel, Endpoint, Uri};
-use tonic::{Code, Request, Status};
+use tonic::{Code, Request, Status, Streaming};
 use tonic_types::StatusExt as _;
 
 /// How long to wait for the shop server.
@@ -170,6 +170,17 @@ impl Remote {
     pub(crate) async fn next(&self, job: &str) -> Result<v1::NextResponse, ClientError> {
         let mut client = self.job();
         self.within(client.next(self.request(v1::NextRequest { job: job.to_owned() }))).await
+    }
+
+    pub(crate) async fn plan(&self, request: v1::PlanRequest) -> Result<v1::PlanResponse, ClientError> {
+        let mut client = self.job();
+        self.within(client.plan(self.request(request))).await
+    }
+
+    /// The states of a job as they come. Only the first answer is waited for with a deadline.
+    pub(crate) async fn watch(&self, job: &str) -> Result<Streaming<v1::WatchResponse>, ClientError> {
+        let mut client = self.job();
+        self.within(client.watch(Request::new(v1::WatchRequest { job: job.to_owned() }))).await
     }
 
     pub(crate) async fn record(

@@ -146,18 +146,138 @@ fn kind_relations(kind: &Kind, at: &str, say: &mut dyn FnMut(&str, &str)) {
                 &format!("{new} new screws are more than the {all} that were tightened"),
             );
         }
-        Kind::FaultCodes(codes) if codes.state() != v1::CodesState::Read && !codes.codes.is_empty() => {
-            say(&format!("{at}fault_codes.codes"), "codes are given only with state read");
-        }
-        Kind::ExchangeReading(reading)
-            if reading.volume_out_litres.is_some() && reading.mass_out_kilograms.is_some() =>
+        Kind::FaultCodes(codes) => fault_codes(codes, &format!("{at}fault_codes."), say),
+        Kind::ExchangeReading(reading) => exchange_reading(reading, at, say),
+        Kind::LevelCheck(check)
+            if check.drops_per_minute.is_some() && check.overflow != i32::from(v1::Overflow::Drops) =>
         {
             say(
-                &format!("{at}exchange_reading.mass_out_kilograms"),
-                "give what came out in litres or in kilograms, not both",
+                &format!("{at}level_check.drops_per_minute"),
+                "are counted only where drops came; give overflow drops with them",
             );
         }
+        Kind::FluidSample(sample) => sample_relations(sample, &format!("{at}fluid_sample."), say),
         _ => {}
+    }
+}
+
+/// Codes and temperatures come from a control unit that could be read; the parts of a distance make all of it.
+fn fault_codes(read: &v1::FaultCodes, at: &str, say: &mut dyn FnMut(&str, &str)) {
+    if read.state() != v1::CodesState::Read && !read.codes.is_empty() {
+        say(&format!("{at}codes"), "codes are given only with state read");
+    }
+    if read.temperature_shares.is_empty() {
+        return;
+    }
+    if read.state() == v1::CodesState::NotReadable {
+        say(
+            &format!("{at}temperature_shares"),
+            "are given only where the control unit could be read, with state none or read",
+        );
+    }
+    let (least, greatest) = limits::SHARES_SUM_PERCENT;
+    let sum: f64 = read.temperature_shares.iter().map(|share| share.percent).sum();
+    if !(sum >= least && sum <= greatest) {
+        say(
+            &format!("{at}temperature_shares"),
+            &format!(
+                "the rows add up to {} % of the distance, which is outside {} to {} %; give every row that the \
+                 control unit keeps",
+                shown((sum * 100.0).round() / 100.0),
+                shown(least),
+                shown(greatest)
+            ),
+        );
+    }
+}
+
+fn exchange_reading(reading: &v1::ExchangeReading, at: &str, say: &mut dyn FnMut(&str, &str)) {
+    if reading.volume_out_litres.is_some() && reading.mass_out_kilograms.is_some() {
+        say(
+            &format!("{at}exchange_reading.mass_out_kilograms"),
+            "give what came out in litres or in kilograms, not both",
+        );
+    }
+    let colours = [
+        ("glass_colour", &reading.glass_colour),
+        ("before_colour", &reading.before_colour),
+        ("fresh_colour", &reading.fresh_colour),
+        ("white_colour", &reading.white_colour),
+    ];
+    if colours.iter().any(|(_, colour)| !colour.is_empty()) {
+        for (field, _) in colours.iter().filter(|(_, colour)| colour.is_empty()) {
+            say(
+                &format!("{at}exchange_reading.{field}"),
+                "is missing; a photo gives all four colours: glass, before, fresh and white",
+            );
+        }
+    }
+    match (reading.instrument_new_percent, reading.instrument_uncertainty_percent) {
+        (Some(_), None) => say(
+            &format!("{at}exchange_reading.instrument_uncertainty_percent"),
+            "is missing; give the standard uncertainty of the instrument with its reading",
+        ),
+        (None, Some(_)) => say(
+            &format!("{at}exchange_reading.instrument_new_percent"),
+            "is missing; an uncertainty alone says nothing",
+        ),
+        _ => {}
+    }
+}
+
+/// A laboratory's figure needs its report, a viscosity its temperature, a white sheet the fluid beside it.
+fn sample_relations(sample: &v1::FluidSample, at: &str, say: &mut dyn FnMut(&str, &str)) {
+    let figures = [
+        sample.viscosity_40_square_millimetres_per_second,
+        sample.viscosity_100_square_millimetres_per_second,
+        sample.viscosity_square_millimetres_per_second,
+        sample.acid_number_milligrams_per_gram,
+        sample.water_milligrams_per_kilogram,
+        sample.particles_4_per_millilitre,
+        sample.particles_6_per_millilitre,
+        sample.particles_14_per_millilitre,
+    ];
+    let measured = figures.iter().any(Option::is_some) || sample.crackle != 0;
+    if measured && sample.laboratory_report.trim().is_empty() {
+        say(
+            &format!("{at}laboratory_report"),
+            "is missing; a laboratory's figure needs the number of its report, 1 to 40 characters",
+        );
+    }
+    let (viscosity, celsius) =
+        (sample.viscosity_square_millimetres_per_second, sample.viscosity_temperature_celsius);
+    if viscosity.is_some() != celsius.is_some() {
+        let missing = if viscosity.is_some() {
+            "viscosity_temperature_celsius"
+        } else {
+            "viscosity_square_millimetres_per_second"
+        };
+        say(&format!("{at}{missing}"), "is missing; a viscosity and its temperature are given together");
+    }
+    let (at_40, at_100) = (
+        sample.viscosity_40_square_millimetres_per_second,
+        sample.viscosity_100_square_millimetres_per_second,
+    );
+    if at_40.zip(at_100).is_some_and(|(cold, warm)| warm >= cold) {
+        say(
+            &format!("{at}viscosity_100_square_millimetres_per_second"),
+            "is not below the viscosity at 40 °C; every oil is thinner when warm: read both again",
+        );
+    }
+    if (celsius == Some(40.0) && at_40.is_some()) || (celsius == Some(100.0) && at_100.is_some()) {
+        say(
+            &format!("{at}viscosity_temperature_celsius"),
+            "is 40 or 100 °C, for which a viscosity is given already; give it once",
+        );
+    }
+    if sample.same_light != 0 && sample.sample_colour.is_empty() {
+        say(&format!("{at}sample_colour"), "is missing; the same light is said of a photo's colour");
+    }
+    if !sample.white_colour.is_empty() && sample.sample_colour.is_empty() {
+        say(
+            &format!("{at}sample_colour"),
+            "is missing; a white sheet says nothing without the fluid beside it",
+        );
     }
 }
 
@@ -345,6 +465,7 @@ impl Form {
                 "capital letters without I, O, Q, and digits (ISO 3779)",
             ),
             Form::Day => return wrong_day(value),
+            Form::Colour => return wrong_colour(value),
         };
         let wrong = value.chars().find(|c| !(allowed.0)(*c))?;
         Some(format!("the character {} is not allowed; allowed are {}", named(wrong), allowed.1))
@@ -376,6 +497,12 @@ fn wrong_uuid(value: &str, version_7: bool) -> Option<String> {
     (!fits).then(|| format!("is no UUID{version} in its lower-case text form (RFC 9562)"))
 }
 
+fn wrong_colour(value: &str) -> Option<String> {
+    let digits = value.strip_prefix('#').filter(|digits| digits.len() == 6);
+    let fits = digits.is_some_and(|digits| digits.bytes().all(|digit| digit.is_ascii_hexdigit()));
+    (!fits).then(|| "is no colour written as #rrggbb, such as #a0522d (IEC 61966-2-1)".to_owned())
+}
+
 fn wrong_day(value: &str) -> Option<String> {
     let part =
         |range: std::ops::Range<usize>| value.get(range).filter(|t| t.bytes().all(|b| b.is_ascii_digit()));
@@ -396,97 +523,4 @@ fn wrong_day(value: &str) -> Option<String> {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::v1::{Drain, Entry, Fact, Header, drain};
-
-    fn drained(amount: drain::Amount) -> Entry {
-        Entry {
-            header: Some(Header {
-                entry_id: "01890a5d-ac96-774b-bcce-b302099a8057".into(),
-                subject: Some(Subject::JobId("01890a5d-ac96-774b-bcce-b302099a8058".into())),
-                station_id: "bay-1".into(),
-                station_epoch: "0".repeat(32),
-                station_number: 1,
-                person_code: "A".into(),
-                station_time: Some(prost_types::Timestamp { seconds: 1_770_000_000, nanos: 0 }),
-                boot_id: "0".repeat(32),
-                ..Header::default()
-            }),
-            fact: Some(Fact {
-                kind: Some(Kind::Drain(Drain { place: 1, amount: Some(amount), ..Drain::default() })),
-            }),
-        }
-    }
-
-    fn said(entry: &Entry) -> String {
-        match self::entry(entry) {
-            Ok(()) => String::new(),
-            Err(error) => error.to_string(),
-        }
-    }
-
-    #[test]
-    fn an_entry_inside_all_bounds_passes() {
-        assert_eq!(said(&drained(drain::Amount::VolumeLitres(3.6))), "");
-    }
-
-    #[test]
-    fn a_value_outside_names_field_value_and_bound() {
-        for value in [400.0, f64::NAN, -0.1, f64::INFINITY] {
-            let text = said(&drained(drain::Amount::VolumeLitres(value)));
-            assert!(text.starts_with("fact.drain.volume_litres: ") && text.contains("0 to 30 L"), "{text}");
-        }
-    }
-
-    #[test]
-    fn everything_wrong_is_named_at_once() {
-        let mut entry = drained(drain::Amount::MassKilograms(99.0));
-        if let Some(header) = &mut entry.header {
-            header.person_code = "a person".into();
-            header.entry_id = "01890a5d-ac96-474b-bcce-b302099a8057".into();
-        }
-        let text = said(&entry);
-        assert!(text.matches("; ").count() >= 2, "{text}");
-        for part in [
-            "header.entry_id: is no UUID of version 7",
-            "header.person_code: the character ' '",
-            "mass_kilograms: 99",
-        ] {
-            assert!(text.contains(part), "{part} is missing in {text}");
-        }
-    }
-
-    #[test]
-    fn a_kind_of_the_site_is_not_taken_for_a_job() {
-        let mut entry = drained(drain::Amount::VolumeLitres(1.0));
-        entry.fact = Some(Fact {
-            kind: Some(Kind::PersonListed(v1::PersonListed {
-                listed_person_code: "B".into(),
-                removed: false,
-            })),
-        });
-        assert!(said(&entry).contains("belongs to the site"));
-    }
-
-    #[test]
-    fn unreadable_and_giant_bytes_are_refused() {
-        assert!(matches!(sealed_entry(&[0xff; 40]), Err(CheckError::Unreadable(_))));
-        assert!(matches!(
-            sealed_entry(&vec![0; limits::ENTRY_BYTES_MAX + 1]),
-            Err(CheckError::TooLarge { .. })
-        ));
-    }
-
-    #[test]
-    fn days_follow_the_calendar() {
-        for day in ["2026-02-28", "2024-02-29", "2000-02-29"] {
-            assert_eq!(wrong_day(day), None);
-        }
-        for day in
-            ["2026-02-29", "1900-02-29", "2026-13-01", "2026-1-01", "26-01-01", "2026-04-31", "2026/04/30"]
-        {
-            assert!(wrong_day(day).is_some(), "{day}");
-        }
-    }
-}
+mod tests;

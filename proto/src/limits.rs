@@ -77,6 +77,8 @@ pub enum Form {
     UuidV7,
     /// Hexadecimal digits, lower-case letters.
     Hex,
+    /// An sRGB colour as `#rrggbb`, the digits in lower or upper case.
+    Colour,
     /// Letters, digits, and `. _ / + -` and spaces inside: codes as parts and containers carry them.
     Code,
     /// Letters and digits.
@@ -114,10 +116,14 @@ pub const RECORD_BYTES_MAX: usize = 4 * 1024 * 1024 - 4096;
 pub const JOB_ENTRIES_MAX: usize = 10_000;
 /// Most rows of one page of an answer.
 pub const PAGE_SIZE_MAX: usize = 1_000;
+/// Most new fluid at hand for one job, in litres; the workshop’s settings are bounded by it too.
+pub const KIT_LITRES_MOST: f64 = 60.0;
 /// Rows of a page of jobs when nothing is asked.
 pub const PAGE_SIZE_DEFAULT: usize = 100;
 /// Most office pages of one session that are kept up to date at the same time; a browser opens about six connections.
 pub const PAGE_STREAMS_PER_SESSION_MAX: usize = 12;
+/// Most jobs that one station watches at the same time; a bay has one screen, and a break leaves some behind.
+pub const WATCHES_PER_STATION_MAX: usize = 8;
 /// Most entries of a stream that wait for their answer.
 pub const STREAM_WINDOW_MAX: usize = 64;
 /// Most streams of one connection.
@@ -145,6 +151,10 @@ pub const CATALOGUE_FILE_BYTES_MAX: usize = 256 * 1024;
 /// First and last second of the years in which a time may lie: 2000 to 2199, UTC.
 pub const TIME_SECONDS: (i64, i64) = (946_684_800, 7_258_118_399);
 
+/// Least and greatest sum of the parts of a distance, in percent: rounded rows miss 100 by a little.
+pub const SHARES_SUM_PERCENT: (f64, f64) = (99.0, 101.0);
+
+const _: () = assert!(SHARES_SUM_PERCENT.0 < SHARES_SUM_PERCENT.1);
 const _: () = assert!(ENTRY_BYTES_MAX < MESSAGE_BYTES_MAX);
 const _: () = assert!(MESSAGE_BYTES_MAX < RECORD_BYTES_MAX);
 const _: () = assert!(PAGE_SIZE_DEFAULT <= PAGE_SIZE_MAX);
@@ -172,10 +182,16 @@ const fn choice(needed: bool) -> Span {
 }
 
 const FLUID_CELSIUS: Span = number(-40.0, 180.0, "°C");
+const VISCOSITY: Span = number(1.0, 1_000.0, "mm²/s");
+const WHY_VISCOSITY: &str = "a fluid that runs and is no water (common practice, no source)";
+const PARTICLES: Span = number(0.0, 1e7, "per mL");
+const WHY_PARTICLES: &str = "more than the table of ISO 4406 holds";
 const HANDLED_LITRES: Span = number(0.0, 30.0, "L");
 const HANDLED_KILOGRAMS: Span = number(0.0, 30.0, "kg");
 const TORQUE: Span = number(1.0, 400.0, "N·m");
 const DIGEST: Span = text(64, 64, Form::Hex);
+const COLOUR: Span = text(0, 7, Form::Colour);
+const WHY_COLOUR: &str = "sRGB as #rrggbb, IEC 61966-2-1";
 const ODOMETER: Span = number(0.0, 3_000_000.0, "km");
 const PAGE_SIZE: Span = whole(0, i32::MAX as i64, "");
 const PAGE_TOKEN: Span = text(0, 64, Form::Code);
@@ -260,6 +276,7 @@ pub const BOUNDS: &[Bound] = &[
     row("Arrival", "vehicle_model", text(0, 60, Form::Words), "one line of the record"),
     row("Arrival", "complaint_about_job", text(0, 24, Form::Code), "a printed job number"),
     row("Arrival", "high_voltage", choice(false), WHY_CHOICE),
+    row("Arrival", "load", choice(false), WHY_CHOICE),
     row("VinReading", "reading", Span::OneOf { needed: true }, "all 17 characters or the last eight"),
     row("VinReading", "vin", text(17, 17, Form::Vin), "ISO 3779: 17 characters without I, O, Q"),
     row("VinReading", "last_eight", text(8, 8, Form::Vin), "the last eight characters"),
@@ -296,6 +313,22 @@ pub const BOUNDS: &[Bound] = &[
     row("ExchangeReading", "tube_percent", whole(0, 100, "%"), "a share"),
     row("ExchangeReading", "temperature_celsius", FLUID_CELSIUS, WHY_FLUID_CELSIUS),
     row("ExchangeReading", "last", Span::Flag, "yes or no"),
+    row("ExchangeReading", "glass_colour", COLOUR, WHY_COLOUR),
+    row("ExchangeReading", "before_colour", COLOUR, WHY_COLOUR),
+    row("ExchangeReading", "fresh_colour", COLOUR, WHY_COLOUR),
+    row("ExchangeReading", "white_colour", COLOUR, WHY_COLOUR),
+    row(
+        "ExchangeReading",
+        "instrument_new_percent",
+        number(-20.0, 120.0, "%"),
+        "noise carries a share a little out of 0 to 100",
+    ),
+    row(
+        "ExchangeReading",
+        "instrument_uncertainty_percent",
+        number(0.1, 50.0, "%"),
+        "no instrument is better, and a worse one says nothing of a share",
+    ),
     row("Drain", "place", choice(true), WHY_CHOICE),
     row("Drain", "amount", Span::OneOf { needed: true }, "litres or kilograms"),
     row("Drain", "volume_litres", HANDLED_LITRES, WHY_HANDLED),
@@ -321,6 +354,7 @@ pub const BOUNDS: &[Bound] = &[
     row("LevelCheck", "vehicle_level", choice(false), WHY_TAP),
     row("LevelCheck", "selector", choice(false), WHY_TAP),
     row("LevelCheck", "caught_litres", number(0.0, 10.0, "L"), "more is a drain"),
+    row("LevelCheck", "drops_per_minute", whole(0, 600, ""), "ten a second are a stream"),
     row("FluidSample", "moment", choice(true), WHY_CHOICE),
     row("FluidSample", "place", choice(false), WHY_TAP),
     row("FluidSample", "temperature_celsius", FLUID_CELSIUS, WHY_FLUID_CELSIUS),
@@ -328,6 +362,30 @@ pub const BOUNDS: &[Bound] = &[
     row("FluidSample", "clouding", choice(false), WHY_TAP),
     row("FluidSample", "smell", choice(false), WHY_TAP),
     row("FluidSample", "specks", choice(false), WHY_TAP),
+    row("FluidSample", "viscosity_40_square_millimetres_per_second", VISCOSITY, WHY_VISCOSITY),
+    row("FluidSample", "viscosity_100_square_millimetres_per_second", VISCOSITY, WHY_VISCOSITY),
+    row("FluidSample", "viscosity_square_millimetres_per_second", VISCOSITY, WHY_VISCOSITY),
+    row("FluidSample", "viscosity_temperature_celsius", FLUID_CELSIUS, WHY_FLUID_CELSIUS),
+    row(
+        "FluidSample",
+        "acid_number_milligrams_per_gram",
+        number(0.0, 20.0, "mg KOH/g"),
+        "no transmission fluid has more acid (common practice, no source)",
+    ),
+    row(
+        "FluidSample",
+        "water_milligrams_per_kilogram",
+        number(0.0, 50_000.0, "mg/kg"),
+        "one part in twenty is no transmission fluid any more (common practice, no source)",
+    ),
+    row("FluidSample", "particles_4_per_millilitre", PARTICLES, WHY_PARTICLES),
+    row("FluidSample", "particles_6_per_millilitre", PARTICLES, WHY_PARTICLES),
+    row("FluidSample", "particles_14_per_millilitre", PARTICLES, WHY_PARTICLES),
+    row("FluidSample", "crackle", choice(false), WHY_CHOICE),
+    row("FluidSample", "laboratory_report", text(0, 40, Form::Words), "the number of a report"),
+    row("FluidSample", "sample_colour", COLOUR, WHY_COLOUR),
+    row("FluidSample", "white_colour", COLOUR, WHY_COLOUR),
+    row("FluidSample", "same_light", choice(false), WHY_TAP),
     row("Correction", "corrected_entry_id", text(36, 36, Form::UuidV7), "RFC 9562, version 7"),
     row("Correction", "reason", text(3, 400, Form::Words), "a reason is needed and printed"),
     row("Correction", "outcome", Span::OneOf { needed: true }, "a replacement or withdrawn"),
@@ -339,6 +397,17 @@ pub const BOUNDS: &[Bound] = &[
     row("FaultCodes", "state", choice(true), WHY_CHOICE),
     Bound { items: 40, ..row("FaultCodes", "codes", text(4, 8, Form::LettersAndDigits), "SAE J2012 codes") },
     row("FaultCodes", "adaptation_done", choice(false), WHY_TAP),
+    Bound {
+        items: 12,
+        ..row(
+            "FaultCodes",
+            "temperature_shares",
+            Span::Part { needed: false },
+            "no control unit keeps more rows (common practice, no source)",
+        )
+    },
+    row("TemperatureShare", "celsius", FLUID_CELSIUS, WHY_FLUID_CELSIUS),
+    row("TemperatureShare", "percent", number(0.0, 100.0, "%"), "a part of the distance"),
     row("RoadTest", "moment", choice(true), WHY_CHOICE),
     Bound { items: 8, ..row("RoadTest", "ticks", choice(true), "each tick once") },
     row("RoadTest", "gear", whole(1, 12, ""), "no transmission has more gears (common practice, no source)"),
@@ -422,6 +491,14 @@ pub const BOUNDS: &[Bound] = &[
     row("RenderRequest", "edition", whole(0, 10_000, ""), "no job has more editions than entries"),
     row("RenderRequest", "annex", Span::Flag, "yes or no"),
     row("NextRequest", "job", JOB_NAME, "identity or number of a job"),
+    row("PlanRequest", "job", JOB_NAME, "identity or number of a job"),
+    row(
+        "PlanRequest",
+        "kit_litres",
+        number(0.5, KIT_LITRES_MOST, "L"),
+        "about three fills of the largest transmission",
+    ),
+    row("WatchRequest", "job", JOB_NAME, "identity or number of a job"),
     row("IssueRequest", "job", JOB_NAME, "identity or number of a job"),
     row("IssueRequest", "request_id", text(36, 36, Form::UuidV7), "RFC 9562, version 7"),
     row("IssueRequest", "person_code", text(1, 8, Form::LettersAndDigits), "a code, never a name"),

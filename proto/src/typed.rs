@@ -21,6 +21,14 @@ pub enum Quantity {
     Density,
     /// A share in percent.
     Percent,
+    /// Kinematic viscosity, kept in square millimetres per second.
+    Viscosity,
+    /// Acid number, kept in milligrams of potassium hydroxide per gram.
+    AcidNumber,
+    /// Water content, kept in milligrams per kilogram.
+    Water,
+    /// A count, kept per millilitre.
+    Count,
 }
 
 /// A unit: its spellings in lower case, its factor and offset to the kept unit, and how it is shown.
@@ -55,6 +63,10 @@ const TORQUE: &[Unit] = &[
 ];
 const DENSITY: &[Unit] = &[unit(&["kg/m³", "kg/m3"], 1.0, "kg/m³"), unit(&["kg/l", "g/ml"], 1000.0, "kg/L")];
 const PERCENT: &[Unit] = &[unit(&["%"], 1.0, "%")];
+const VISCOSITY: &[Unit] = &[unit(&["mm²/s", "mm2/s"], 1.0, "mm²/s"), unit(&["cst"], 1.0, "cSt")];
+const ACID_NUMBER: &[Unit] = &[unit(&["mg koh/g", "mgkoh/g", "mg/g"], 1.0, "mg KOH/g")];
+const WATER: &[Unit] = &[unit(&["mg/kg"], 1.0, "mg/kg"), unit(&["ppm"], 1.0, "ppm"), unit(&["%"], 1e4, "%")];
+const COUNT: &[Unit] = &[unit(&["/ml", "per ml", "1/ml"], 1.0, "/mL")];
 
 impl Quantity {
     fn units(self) -> &'static [Unit] {
@@ -66,15 +78,19 @@ impl Quantity {
             Self::Torque => TORQUE,
             Self::Density => DENSITY,
             Self::Percent => PERCENT,
+            Self::Viscosity => VISCOSITY,
+            Self::AcidNumber => ACID_NUMBER,
+            Self::Water => WATER,
+            Self::Count => COUNT,
         }
     }
 
     /// Whether a number without a unit is taken in the kept unit.
     fn unit_may_be_left_out(self) -> bool {
-        matches!(self, Self::Distance | Self::Percent)
+        matches!(self, Self::Distance | Self::Percent | Self::AcidNumber | Self::Count)
     }
 
-    /// The quantity of a field, from the unit at the end of its name.
+    /// The quantity of a field, from the unit at the end of its name; a name may be nothing but a unit.
     #[must_use]
     pub fn of_field(field: &str) -> Option<Self> {
         const ENDS: &[(&str, Quantity)] = &[
@@ -85,8 +101,13 @@ impl Quantity {
             ("_kilometres", Quantity::Distance),
             ("_newton_metres", Quantity::Torque),
             ("_percent", Quantity::Percent),
+            ("_square_millimetres_per_second", Quantity::Viscosity),
+            ("_milligrams_per_gram", Quantity::AcidNumber),
+            ("_milligrams_per_kilogram", Quantity::Water),
+            ("_per_millilitre", Quantity::Count),
         ];
-        ENDS.iter().find(|(end, _)| field.ends_with(end)).map(|(_, quantity)| *quantity)
+        let named = |end: &str| field.ends_with(end) || end.strip_prefix('_') == Some(field);
+        ENDS.iter().find(|(end, _)| named(end)).map(|(_, quantity)| *quantity)
     }
 
     /// The end of a field's name that names the unit, for example `_litres`.
@@ -100,6 +121,10 @@ impl Quantity {
             Self::Torque => "_newton_metres",
             Self::Density => "_kilograms_per_cubic_metre",
             Self::Percent => "_percent",
+            Self::Viscosity => "_square_millimetres_per_second",
+            Self::AcidNumber => "_milligrams_per_gram",
+            Self::Water => "_milligrams_per_kilogram",
+            Self::Count => "_per_millilitre",
         }
     }
 
@@ -115,7 +140,7 @@ impl Quantity {
 }
 
 /// Units of which nobody reads thousandths, so that three decimals are more likely thousands.
-const SMALL_UNITS: [&str; 4] = ["mL", "g", "km", "mi"];
+const SMALL_UNITS: [&str; 7] = ["mL", "g", "km", "mi", "mg/kg", "ppm", "/mL"];
 
 /// A quantity as it was understood.
 #[derive(Debug, Clone, PartialEq)]
@@ -330,6 +355,23 @@ mod tests {
         );
         assert_eq!(value("3000 mL", Quantity::Volume), 3.0);
         assert_eq!(value("3.050 kg", Quantity::Mass), 3.05);
+    }
+
+    #[test]
+    fn figures_of_a_laboratory_are_read_in_their_units() {
+        // 1 cSt is 10⁻⁶ m²/s (NIST SP 811, appendix B.8, from memory); ppm of a mass are mg/kg by definition.
+        assert_eq!(value("28,4 cSt", Quantity::Viscosity), 28.4);
+        assert_eq!(value("28.4 mm2/s", Quantity::Viscosity), 28.4);
+        assert_eq!(value("2.6 mg KOH/g", Quantity::AcidNumber), 2.6);
+        assert_eq!(value("310 ppm", Quantity::Water), 310.0);
+        assert!((value("0.05 %", Quantity::Water) - 500.0).abs() < 1e-9);
+        assert_eq!(value("2600 /mL", Quantity::Count), 2600.0);
+        assert_eq!(value("2600", Quantity::Count), 2600.0);
+        for (text, quantity) in [("28.4", Quantity::Viscosity), ("310", Quantity::Water)] {
+            assert!(read(text, quantity).unwrap_err().to_string().contains("has no unit"), "{text}");
+        }
+        // A mark of thousands is asked back.
+        assert!(read("2,600 /mL", Quantity::Count).is_err());
     }
 
     proptest! {

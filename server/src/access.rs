@@ -85,6 +85,8 @@ pub const TABLE: &[(&str, Rule)] = &[
     ("/standpipe.v1.JobService/Get", EVERY_STATION),
     ("/standpipe.v1.JobService/May", EVERY_STATION),
     ("/standpipe.v1.JobService/Next", EVERY_STATION),
+    ("/standpipe.v1.JobService/Plan", EVERY_STATION),
+    ("/standpipe.v1.JobService/Watch", EVERY_STATION),
     ("/standpipe.v1.RecordService/Render", EVERY_STATION),
     ("/standpipe.v1.RecordService/Issue", EVERY_STATION),
     ("/standpipe.v1.RecordService/BaySheet", EVERY_STATION),
@@ -156,6 +158,8 @@ pub struct Who {
     pub name: String,
     /// What it may do.
     pub role: Role,
+    /// Tokens taken back at the site since the server started, when this station's was found good.
+    pub(crate) taken_back_before: u64,
 }
 
 /// Puts the access table in front of all services.

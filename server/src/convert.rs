@@ -1,10 +1,16 @@
 //! From what the store and the engine say to messages of the network. Only translation: nothing is computed here.
 //! Sentences become words in the language of the job's catalogue.
 
+mod ahead;
+mod condition;
+mod exchange;
+mod part;
 mod step;
 
+pub(crate) use ahead::{plan, state};
 pub(crate) use step::step;
 
+use crate::reading::Now;
 use crate::record::Spoken;
 use crate::status::Cause;
 use crate::workshop::Computed;
@@ -30,7 +36,8 @@ pub(crate) fn words(language: Language, sentence: &Sentence) -> Result<String, C
     render(language, sentence).map_err(|error| Cause::internal("putting a sentence into words", &error))
 }
 
-fn all_words(language: Language, sentences: &[Sentence]) -> Result<Vec<String>, Cause> {
+/// Sentences in words.
+pub(crate) fn all_words(language: Language, sentences: &[Sentence]) -> Result<Vec<String>, Cause> {
     sentences.iter().map(|sentence| words(language, sentence)).collect()
 }
 
@@ -113,11 +120,12 @@ pub(crate) fn listed(line: JobSummary, number: String) -> v1::JobSummary {
     }
 }
 
-/// A whole job, with what people said about it.
-pub(crate) fn job(language: Language, computed: &Computed, spoken: Vec<Spoken>) -> Result<v1::Job, Cause> {
-    let view = &computed.view;
+/// A whole job, with what people said about it. What goes with the clock is as of now: what the bay does next, the
+/// advice of the exchange, the times of the level.
+pub(crate) fn job(language: Language, now: &Now, spoken: Vec<Spoken>) -> Result<v1::Job, Cause> {
+    let (view, as_of_now) = (&now.job.view, &now.view);
     Ok(v1::Job {
-        summary: Some(summary(language, computed)?),
+        summary: Some(summary(language, &now.job)?),
         story: view.story.iter().map(|it| story_line(language, it)).collect::<Result<_, _>>()?,
         findings: view.findings.iter().map(|it| finding(language, it)).collect::<Result<_, _>>()?,
         open_points: view.open_points.iter().map(|it| open_point(language, it)).collect::<Result<_, _>>()?,
@@ -134,13 +142,20 @@ pub(crate) fn job(language: Language, computed: &Computed, spoken: Vec<Spoken>) 
             .into_iter()
             .map(|Spoken { subject, text, .. }| v1::JobWords { subject, text })
             .collect(),
+        next_due: part::next_due(language, view)?,
+        level: Some(part::level(language, as_of_now)?),
+        balance: view.balance.as_ref().map(|it| part::balance(language, it)).transpose()?,
+        now: all_words(language, &as_of_now.now)?,
+        condition: view.condition.iter().map(|it| condition::side(language, it)).collect::<Result<_, _>>()?,
+        condition_advice: part::said(language, view.condition_advice.as_ref())?,
+        exchange: as_of_now.exchange.as_ref().map(|it| exchange::progress(language, it)).transpose()?,
     })
 }
 
 /// What exchange, balance and level came to, each look at the level with its clock time.
 fn remarks(language: Language, view: &JobView) -> Result<Vec<String>, Cause> {
     let exchange = view.exchange.iter().flat_map(|exchange| &exchange.remarks);
-    let balance = view.balance.iter().flat_map(|balance| &balance.remarks);
+    let balance = view.balance.iter().flat_map(|balance| balance.said());
     let mut remarks: Vec<String> =
         exchange.chain(balance).map(|said| words(language, said)).collect::<Result<_, _>>()?;
     for attempt in &view.level.attempts {

@@ -6,11 +6,11 @@
 use crate::admin;
 use crate::clock::{Clock, SystemClock, SystemEntropy};
 use crate::error::ServerError;
-use crate::folder::{Folder, LockedFolder};
+use crate::folder::Folder;
 use crate::keeper::{Keeper, Stop};
 use crate::wiring;
 use crate::workshop::{Premises, Workshop};
-use standpipe_store::{Journal, SqliteStore};
+use standpipe_store::Journal;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -24,6 +24,9 @@ pub const DEFAULT_LISTEN: SocketAddr = SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCA
 /// Longest time that stopping may take when nothing else is said, and the most that can be set.
 pub const DEFAULT_STOP_WITHIN: Duration = Duration::from_secs(10);
 
+/// Longest time between two looks at a shown job while no entry of it comes, when nothing else is said.
+pub const DEFAULT_LOOK_AGAIN: Duration = Duration::from_secs(15);
+
 /// What a server runs on.
 pub struct ServerOptions {
     /// The site's folder.
@@ -34,6 +37,9 @@ pub struct ServerOptions {
     pub clock: Arc<dyn Clock>,
     /// Longest time that stopping may take.
     pub stop_within: Duration,
+    /// Longest time between two looks at a job that somebody sees, in a watch or on a page, while no entry of it comes:
+    /// what is said goes with the clock.
+    pub look_again: Duration,
 }
 
 impl ServerOptions {
@@ -44,6 +50,7 @@ impl ServerOptions {
             listen: DEFAULT_LISTEN,
             clock: Arc::new(SystemClock),
             stop_within: DEFAULT_STOP_WITHIN,
+            look_again: DEFAULT_LOOK_AGAIN,
         }
     }
 }
@@ -57,14 +64,22 @@ impl Server {
     /// # Errors
     /// Whatever is wrong with folder, journal, catalogue or address, each in one sentence.
     pub async fn start(options: ServerOptions) -> Result<RunningServer, ServerError> {
-        let ServerOptions { dir, listen, clock, stop_within } = options;
+        let ServerOptions { dir, listen, clock, stop_within, look_again } = options;
         if !listen.ip().is_loopback() {
             return Err(ServerError::NotLoopback { address: listen });
         }
         let folder = Folder::find(&dir)?.lock()?;
         let store = Arc::new(folder.open_journal().await?);
         let (drain, draining) = watch::channel(false);
-        let prepared = prepare(&folder, &store, clock, listen, draining.clone()).await;
+        let premises = Premises {
+            folder: Folder::clone(&folder),
+            store: Arc::clone(&store),
+            clock,
+            entropy: Arc::new(SystemEntropy),
+            stopping: draining.clone(),
+            look_again,
+        };
+        let prepared = prepare(premises, listen).await;
         let (workshop, incoming, addr, services) = match prepared {
             Ok(prepared) => prepared,
             Err(error) => {
@@ -92,20 +107,7 @@ impl Server {
 
 type Prepared = (Arc<Workshop>, TcpIncoming, SocketAddr, wiring::Services);
 
-async fn prepare(
-    folder: &LockedFolder,
-    store: &Arc<SqliteStore>,
-    clock: Arc<dyn Clock>,
-    listen: SocketAddr,
-    stopping: watch::Receiver<bool>,
-) -> Result<Prepared, ServerError> {
-    let premises = Premises {
-        folder: Folder::clone(folder),
-        store: Arc::clone(store),
-        clock,
-        entropy: Arc::new(SystemEntropy),
-        stopping,
-    };
+async fn prepare(premises: Premises, listen: SocketAddr) -> Result<Prepared, ServerError> {
     let workshop = Arc::new(Workshop::open(premises).await?);
     let services = wiring::services(&workshop).await?;
     let failed = |cause| ServerError::Listen { address: listen, cause };

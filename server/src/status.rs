@@ -208,6 +208,16 @@ pub enum Cause {
         /// What is wrong with it.
         what: String,
     },
+    /// The station watches too many jobs at once.
+    #[error(
+        "station '{station}' watches {most} jobs at once already, which is the most; end one of them first"
+    )]
+    TooManyWatches {
+        /// Name of the station.
+        station: String,
+        /// So many it may.
+        most: usize,
+    },
     /// The server is stopping.
     #[error("the server is stopping; send again when it is back")]
     Stopping,
@@ -294,6 +304,7 @@ impl Cause {
             Self::BlobDigest { .. } => (Code::InvalidArgument, "BLOB_DIGEST_DIFFERS"),
             Self::BlobTooLarge { .. } => (Code::InvalidArgument, "BLOB_TOO_LARGE"),
             Self::BlobRefused { .. } => (Code::InvalidArgument, "BLOB_REFUSED"),
+            Self::TooManyWatches { .. } => (Code::ResourceExhausted, "TOO_MANY_WATCHES"),
             Self::Stopping => (Code::Unavailable, "SERVER_STOPPING"),
             Self::Store(error) => store_row(error),
             Self::Internal { .. } => (Code::Internal, "INTERNAL"),
@@ -336,6 +347,9 @@ impl Cause {
             Self::BlobDigest { named, found } => vec![("named", named.clone()), ("found", found.clone())],
             Self::BlobTooLarge { greatest } => vec![("greatest", greatest.to_string())],
             Self::BlobRefused { what } => vec![("what", what.clone())],
+            Self::TooManyWatches { station, most } => {
+                vec![("station", station.clone()), ("most", most.to_string())]
+            }
             Self::Internal { log_id } => vec![("log_id", log_id.clone())],
             Self::EntryUnreadable(what) => vec![("what", what.clone())],
             Self::Store(error) => store_metadata(error),
@@ -354,7 +368,7 @@ impl Cause {
     pub(crate) fn is_permanent(&self) -> bool {
         match self {
             Self::Store(error) => error.is_permanent(),
-            Self::Stopping | Self::Internal { .. } | Self::Stream(_) => false,
+            Self::Stopping | Self::TooManyWatches { .. } | Self::Internal { .. } | Self::Stream(_) => false,
             _ => true,
         }
     }
@@ -510,6 +524,7 @@ mod tests {
             Cause::BlobDigest { named: text(), found: text() },
             Cause::BlobTooLarge { greatest: 1 },
             Cause::BlobRefused { what: text() },
+            Cause::TooManyWatches { station: text(), most: 8 },
             Cause::Stopping,
             Cause::Store(StoreError::DiskFull),
             Cause::Store(StoreError::EntryIdReused { entry_id: EntryId([1; 16]), seq: 3 }),

@@ -16,17 +16,21 @@ use crate::kept::Kept;
 use crate::lines;
 use crate::number;
 use crate::order::Order;
+use crate::places::Places;
+use crate::reading::Reading;
 use crate::status::Cause;
 use crate::token::Token;
 use standpipe_engine::job::{Context, EarlierJob, Recorded, view};
 use standpipe_engine::text::Language;
 use standpipe_engine::view::JobView;
+use standpipe_proto::limits::WATCHES_PER_STATION_MAX;
 use standpipe_store::{
     Beside, JobId, JobNumber, JobRow, Journal, SqliteStore, StoreError, StoredEntry, TokenDigest,
 };
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError, RwLock};
+use std::time::Duration;
 use tokio::sync::watch;
 
 /// Days for which a bay still sees a closed job.
@@ -54,8 +58,11 @@ pub(crate) struct Workshop {
     pub(crate) desk: tokio::sync::Mutex<Desk>,
     /// Turns true when the server begins to stop.
     pub(crate) stopping: watch::Receiver<bool>,
-    /// Stations whose right was taken back since the server started.
-    revoked: watch::Sender<BTreeSet<String>>,
+    /// Longest time between two looks at a job that somebody sees while no entry of it comes.
+    pub(crate) look_again: Duration,
+    /// Jobs watched over the network, by station.
+    pub(crate) watches: Arc<Places>,
+    taken_back: watch::Sender<TakenBack>,
     beside_changed: watch::Sender<u64>,
     catalogue: RwLock<Arc<Catalogue>>,
     /// Names of persons by code.
@@ -79,6 +86,17 @@ pub(crate) struct Premises {
     pub(crate) clock: Arc<dyn Clock>,
     pub(crate) entropy: Arc<dyn Entropy>,
     pub(crate) stopping: watch::Receiver<bool>,
+    /// See [`Workshop::look_again`].
+    pub(crate) look_again: Duration,
+}
+
+/// Tokens that are no longer good since the server started: renewed, or their station revoked.
+#[derive(Default)]
+struct TakenBack {
+    /// So many, at all stations.
+    count: u64,
+    /// The count at the last one of each station.
+    at_station: BTreeMap<String, u64>,
 }
 
 /// A job with everything that was computed of it.
@@ -108,7 +126,7 @@ impl Workshop {
     /// # Errors
     /// When journal, catalogue or the server's own station cannot be read.
     pub(crate) async fn open(premises: Premises) -> Result<Self, ServerError> {
-        let Premises { folder, store, clock, entropy, stopping } = premises;
+        let Premises { folder, store, clock, entropy, stopping, look_again } = premises;
         let site_name = store.setting(SITE_NAME_SETTING).await?.unwrap_or_default();
         let catalogue = Catalogue::load(&folder, &*store, &site_name).await?;
         let newest = store.jobs(None, 1).await?.first().map(|row| row.number);
@@ -126,7 +144,9 @@ impl Workshop {
             folder,
             desk: tokio::sync::Mutex::new(desk),
             stopping,
-            revoked: watch::Sender::new(BTreeSet::new()),
+            look_again,
+            watches: Arc::new(Places::new(WATCHES_PER_STATION_MAX)),
+            taken_back: watch::Sender::new(TakenBack::default()),
             beside_changed: watch::Sender::new(0),
             catalogue: RwLock::new(Arc::new(catalogue)),
             names: RwLock::new(Arc::new(names)),
@@ -146,15 +166,16 @@ impl Workshop {
     /// When it cannot be read.
     pub(crate) async fn look_again(&self, order: &Order) -> Result<(), ServerError> {
         match order {
-            Order::RevokeStation { name } => {
-                let station = self.beside.station(name).await?;
-                if station.is_some_and(|station| station.revoked_us.is_some()) {
-                    self.stations.forget_all();
-                    self.revoked.send_if_modified(|revoked| revoked.insert(name.clone()));
+            // The token before must not be good for a moment longer, neither for the next call nor for an open one.
+            Order::RevokeStation { name } | Order::RenewToken { name } => {
+                self.stations.forget_all();
+                if let Some(station) = self.beside.station(name).await? {
+                    self.taken_back.send_modify(|taken_back| {
+                        taken_back.count += 1;
+                        taken_back.at_station.insert(station.id, taken_back.count);
+                    });
                 }
             }
-            // The token before must not be good for a moment longer than its station's line is kept.
-            Order::RenewToken { .. } => self.stations.forget_all(),
             Order::AddPerson { .. } | Order::RemovePerson { .. } => {
                 let names = Arc::new(names(&*self.beside).await?);
                 *self.names.write().unwrap_or_else(PoisonError::into_inner) = names;
@@ -211,18 +232,23 @@ impl Workshop {
             Ok(who) => return Ok(who),
             Err(ticket) => ticket,
         };
+        // Counted before the store is asked: a token that is taken back meanwhile ends what it began.
+        let taken_back_before = self.taken_back.borrow().count;
         let station = self.beside.station_by_token(digest).await?.ok_or(Cause::Unauthenticated)?;
         let role = Role::from_name(&station.role).ok_or(Cause::Unauthenticated)?;
-        let who = Arc::new(Who { station_id: station.id, name: station.name, role });
+        let who = Arc::new(Who { station_id: station.id, name: station.name, role, taken_back_before });
         self.stations.keep(ticket, digest, Arc::clone(&who));
         Ok(who)
     }
 
-    /// Waits until the right of a station is taken back, for calls that stay open.
-    pub(crate) async fn until_revoked(&self, who: &Who) {
-        let mut revoked = self.revoked.subscribe();
-        // The sender lives as long as the workshop, so waiting ends only by a revocation.
-        let _ = revoked.wait_for(|revoked| revoked.contains(&who.station_id)).await;
+    /// Waits until the token that a station called with is renewed or revoked, for calls that stay open.
+    pub(crate) async fn until_token_ends(&self, who: &Who) {
+        let mut taken_back = self.taken_back.subscribe();
+        let ended = |taken_back: &TakenBack| {
+            taken_back.at_station.get(&who.station_id).is_some_and(|count| *count > who.taken_back_before)
+        };
+        // The sender lives as long as the workshop, so waiting ends only by such an order.
+        let _ = taken_back.wait_for(ended).await;
     }
 
     /// The local year at the site now.
@@ -283,11 +309,25 @@ impl Workshop {
         {
             return Ok(kept);
         }
+        Ok(self.read(row).await?.job)
+    }
+
+    /// Reads the entries of a job once, for an answer of which every part must rest on the same.
+    pub(crate) async fn read(&self, row: &JobRow) -> Result<Reading, Cause> {
         let ticket = self.views.ticket();
         let entries = self.journal.read_job(row.job_id).await?;
-        let computed = self.computed_from(row, entries).await?;
-        self.views.keep(ticket, computed.row.job_id, Arc::clone(&computed));
-        Ok(computed)
+        let last_seq = entries.last().map_or(row.last_seq, |entry| entry.seq);
+        let job = match self.views.get(&row.job_id) {
+            Ok(kept) if kept.row.last_seq == last_seq && self.still_so(&kept).await? => kept,
+            _ => {
+                let computed = self.computed_from(row, entries.clone()).await?;
+                self.views.keep(ticket, computed.row.job_id, Arc::clone(&computed));
+                computed
+            }
+        };
+        let now_us = self.clock.now_us();
+        let sight = self.sight(&job.row, now_us).looking_back(&job);
+        Ok(Reading { job, entries, sight, now_us })
     }
 
     /// The job as its own entries tell it, without a look at earlier ones: for the list, which is looked into for

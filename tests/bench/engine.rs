@@ -1,5 +1,5 @@
 //! One more look with twelve before it: both ways of flowing fitted, weighted, and the share now and later; and the
-//! same two fits in scipy, where a `python3` with scipy is on the path.
+//! same two fits in scipy, which is set up beside the build where no `python3` on the path has it.
 
 use crate::{Effort, computed::timed};
 use standpipe_engine::formula::exchange::Look;
@@ -8,10 +8,34 @@ use standpipe_engine::formula::forecast::{Known, assess};
 use standpipe_engine::formula::seen::Seen;
 use standpipe_engine::quantity::{Estimate, Litres, Share};
 use std::hint::black_box;
+use std::path::Path;
 use std::process::Command;
 
 /// Two fits with the same priors and readings, timed; prints the median in seconds.
 const IN_SCIPY: &str = include_str!("fit.py");
+
+/// What scipy says, from a `python3` that has it; else from one that is set up for it beside the build.
+fn in_scipy(old: &str) -> Option<f64> {
+    let ask = |python: &Path| {
+        let answer = Command::new(python).args(["-c", IN_SCIPY, old]).output().ok()?;
+        String::from_utf8(answer.stdout).ok()?.trim().parse::<f64>().ok()
+    };
+    if let Some(median) = ask(Path::new("python3")) {
+        return Some(median);
+    }
+    let beside = Path::new(env!("CARGO_TARGET_TMPDIR")).join("scipy");
+    let python = beside.join("bin/python3");
+    if !python.exists() {
+        println!("setting up a python with scipy beside the build, once");
+        Command::new("python3").args(["-m", "venv"]).arg(&beside).status().ok()?;
+    }
+    let median = ask(&python);
+    if median.is_some() {
+        return median;
+    }
+    Command::new(&python).args(["-m", "pip", "install", "--quiet", "scipy==1.17.1"]).status().ok()?;
+    ask(&python)
+}
 
 pub fn one_more_look(effort: Effort) {
     let flow = Tanks::new(9.0, 1.7).unwrap();
@@ -45,15 +69,14 @@ pub fn one_more_look(effort: Effort) {
         figure.p99.as_secs_f64() * 1e3
     );
     let old: Vec<String> = taken.iter().map(|seen| (1.0 - seen.look.new_share.get()).to_string()).collect();
-    let answer = Command::new("python3").args(["-c", IN_SCIPY, &old.join(",")]).output();
-    let median = answer.ok().filter(|answer| answer.status.success());
-    let median = median.and_then(|answer| String::from_utf8(answer.stdout).ok()?.trim().parse::<f64>().ok());
-    match median {
+    match in_scipy(&old.join(",")) {
         Some(theirs) => println!(
             "the same two fits in scipy: median {:.3} ms, {:.0} times as long",
             theirs * 1e3,
             theirs / ours
         ),
-        None => println!("the same two fits in scipy: not measured, no python3 with scipy on the path"),
+        None => {
+            println!("the same two fits in scipy: not measured, no python3 that has scipy or can install it")
+        }
     }
 }

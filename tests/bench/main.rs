@@ -67,10 +67,10 @@ fn main() {
     if wanted("next") {
         runtime.block_on(next::run(effort));
     }
-    if wanted("view") {
+    if wanted("engine: view") {
         computed::view(effort);
     }
-    if wanted("engine") {
+    if wanted("engine: look") {
         engine::one_more_look(effort);
     }
     if wanted("record") {

@@ -27,7 +27,7 @@ fn rates(sigma: f64, at: &[f64], outlet: impl Fn(&mut Dice) -> Box<dyn Fn(f64) -
             .map(|litres| look(*litres, 1.0 - outlet(*litres) + sigma * dice.normal(), sigma))
             .collect();
         let mut raised = [false; 4];
-        for looks in 2..=taken.len() {
+        for looks in 1..=taken.len() {
             let known = known(&taken[..looks], at[looks - 1], 0.0);
             for alarm in alarms(&known, &assess(&known)) {
                 let which = match alarm {
@@ -90,6 +90,21 @@ fn an_exchange_that_stops_half_way_is_found_within_three_litres() {
 }
 
 #[test]
+fn one_or_two_looks_late_in_an_exchange_as_usual_raise_few_alarms_and_find_that_nothing_arrives() {
+    // 0.8 fills of 9 L are 7.2 L.
+    for at in [&[7.2][..], &[2.0, 7.5], &[7.2, 8.0]] {
+        for (truth, sigma) in [(Truth::Tanks, 0.02), (Truth::SlowPart, 0.02), (Truth::Either, 0.05)] {
+            let [nothing, fresh, ..] = rates(sigma, at, usual(truth)).parts;
+            assert!(nothing <= 0.002 && fresh == 0.0, "{truth:?} at {at:?}: {nothing}, {fresh}");
+        }
+        for sigma in [0.02, 0.05] {
+            let found = rates(sigma, at, |_| Box::new(|_| 1.0));
+            assert!(found.parts[0] >= 0.97, "{at:?}: {}", found.parts[0]);
+        }
+    }
+}
+
+#[test]
 fn an_exchange_in_which_nothing_arrives_is_found() {
     for sigma in [0.02, 0.05] {
         let found = rates(sigma, &EACH_LITRE_TO_12[..8], |_| Box::new(|_| 1.0));
@@ -108,4 +123,13 @@ fn a_short_path_of_half_of_the_fluid_is_found() {
     }
     let usual_start = rates(0.05, &[0.3, 0.6, 2.0], usual(Truth::Either));
     assert_eq!(usual_start.parts[1], 0.0);
+    // A single look needs more: two thirds past the transmission.
+    for sigma in [0.02, 0.05] {
+        let found = rates(sigma, &[0.5], |_| {
+            let short = ShortPath::new(0.67, Tanks::new(9.0, 1.7).unwrap()).unwrap();
+            Box::new(move |litres| short.outlet(litres))
+        });
+        assert!(found.parts[1] >= 0.98, "{}", found.parts[1]);
+        assert_eq!(rates(sigma, &[0.5], usual(Truth::Either)).parts[1], 0.0);
+    }
 }

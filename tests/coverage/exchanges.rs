@@ -1,12 +1,13 @@
 //! Simulated exchanges, and what the engine's shares are worth over many of them.
 
-use standpipe_engine::formula::exchange::{Look, TUBES_COMMON_PART};
+use standpipe_engine::formula::exchange::{Exchange, Look, TUBES_COMMON_PART};
 use standpipe_engine::formula::fit::Prior;
 use standpipe_engine::formula::flow::{Flow, Tanks, TwoCompartments};
 use standpipe_engine::formula::forecast::{
     Known, SLOW_EXCHANGE_PRIOR, SLOW_PART_PRIOR, TANKS_PRIOR, assess, tanks_of, two_compartments_of,
 };
-use standpipe_engine::formula::refill::{Refill, new_share_after, old_after_pan};
+use standpipe_engine::formula::pan_first::PanFirst;
+use standpipe_engine::formula::refill::{Fill, Refill, new_share_after, old_after_pan};
 use standpipe_engine::formula::seen::Seen;
 use standpipe_engine::formula::tubes::Tubes;
 use standpipe_engine::quantity::{Estimate, Litres, Share};
@@ -200,6 +201,59 @@ fn seen(means: Means, dice: &mut Dice, outlet: impl Fn(f64) -> f64) -> Vec<Seen>
     }
 }
 
+/// The true shares of so many tanks in a row of which the last held the pan, changed first: old share at the outlet and
+/// in the whole after some litres, by the midpoint rule.
+fn after_pan_first(fill: f64, count: usize, litres: f64) -> (f64, f64) {
+    const STEP: f64 = 0.01;
+    let tank = fill / count as f64;
+    let mut state = vec![1.0; count];
+    let mut pan = PAN;
+    for old in state.iter_mut().rev() {
+        let new = pan.min(tank);
+        *old = 1.0 - new / tank;
+        pan -= new;
+    }
+    let slope = |state: &[f64]| -> Vec<f64> {
+        let before = std::iter::once(0.0).chain(state.iter().copied());
+        before.zip(state).map(|(before, own)| (before - own) / tank).collect()
+    };
+    let moved = |state: &[f64], slope: &[f64], by: f64| -> Vec<f64> {
+        state.iter().zip(slope).map(|(own, slope)| own + slope * by).collect()
+    };
+    for _ in 0..(litres / STEP).round() as u32 {
+        let half = moved(&state, &slope(&state), STEP / 2.0);
+        state = moved(&state, &slope(&half), STEP);
+    }
+    (state[count - 1], state.iter().sum::<f64>() / count as f64)
+}
+
+/// A thousand exchanges after the pan was changed, with looks at 3, 6 and 9 L.
+pub fn pan_first(count: usize, means: Means) -> Study {
+    let mut dice = Dice(20_260_318);
+    let mut study = Study { what: format!("{count} tanks, pan first, {means:?}"), ..Study::default() };
+    let (refilled, at_start) = (Estimate::known(PAN, 0.03), Estimate::known(FILL, 0.05 * FILL));
+    let common_part = if matches!(means, Means::Tubes { .. }) { TUBES_COMMON_PART } else { 0.0 };
+    for _ in 0..JOBS {
+        let fill = FILL * (0.05 * dice.normal()).exp();
+        let true_litres = 1.0 + 0.03 * (2.0 * dice.uniform() - 1.0);
+        let truth = |litres: f64| after_pan_first(fill, count, litres * true_litres);
+        let looks: Vec<Look> =
+            seen(means, &mut dice, |litres| truth(litres).0).iter().map(|seen| seen.look).collect();
+        let pushed = looks.last().map(|look| look.litres).unwrap();
+        let exchange = Exchange {
+            looks: &looks,
+            pushed,
+            hose: Litres::new(0.0).unwrap(),
+            litres_relative_uncertainty: 0.03 / 3.0_f64.sqrt(),
+            reference_relative_uncertainty: 0.0,
+            common_part,
+        };
+        let share = PanFirst::of(&exchange, refilled).unwrap().share(at_start);
+        study.add(share, 1.0 - truth(pushed.get()).1);
+    }
+    study
+}
+
 /// A thousand exchanges of one regime, judged after `litres` on the display.
 pub fn run(truth: Truth, means: Means, litres: f64) -> Studies {
     let what = format!("{truth:?}, {means:?}, at {litres} L");
@@ -218,7 +272,7 @@ pub fn run(truth: Truth, means: Means, litres: f64) -> Studies {
         let (outlet, mean) = course.at(litres * true_litres);
         now.add(forecast.share_at(litres), 1.0 - mean);
         let pan = outlet + dice.uniform() * (mean - outlet);
-        let after = new_share_after(&forecast.kept_at(litres), forecast.fill(), &refill);
+        let after = new_share_after(&forecast.kept_at(litres), Fill::OnArrival(forecast.fill()), &refill);
         handover.add(after, 1.0 - old_after_pan(mean, pan, PAN, fill));
     }
     Studies { now, handover }

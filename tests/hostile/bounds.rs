@@ -125,18 +125,67 @@ impl Maker {
             None => holder.clear_field(last),
         }
         agree(holder, last);
+        complete(&mut entry, way);
         entry.encode_to_vec().into()
     }
 }
+
+/// The colours of one photo.
+const COLOURS: [&str; 4] = ["glass_colour", "before_colour", "fresh_colour", "white_colour"];
 
 /// What another field of the same message has to say, so that only the bound of this one is asked.
 fn agree(holder: &mut DynamicMessage, with: &FieldDescriptor) {
     match with.name() {
         // Not more new screws than screws.
         "new_screw_count" => holder.set_field_by_name("screw_count", Value::I32(60)),
+        // Drops are counted where drops came.
+        "drops_per_minute" => holder.set_field_by_name("overflow", Value::EnumNumber(2)),
         // Codes are given where codes were read.
         "codes" => holder.set_field_by_name("state", Value::EnumNumber(2)),
+        // A laboratory's figure has its report, a viscosity its temperature, a white sheet the fluid beside it.
+        name if with.parent_message().name() == "FluidSample" => {
+            if name != "laboratory_report" {
+                holder.set_field_by_name("laboratory_report", Value::String("L-1".into()));
+            }
+            match name {
+                "viscosity_square_millimetres_per_second" => {
+                    holder.set_field_by_name("viscosity_temperature_celsius", Value::F64(80.0));
+                }
+                "viscosity_temperature_celsius" => {
+                    holder.set_field_by_name("viscosity_square_millimetres_per_second", Value::F64(8.5));
+                }
+                "white_colour" | "same_light" => {
+                    holder.set_field_by_name("sample_colour", Value::String("#a0522d".into()))
+                }
+                _ => {}
+            }
+        }
+        // One photo gives four colours.
+        asked if COLOURS.contains(&asked) => {
+            for other in COLOURS.iter().filter(|other| **other != asked) {
+                holder.set_field_by_name(other, Value::String("#a03020".into()));
+            }
+        }
+        "instrument_new_percent" => {
+            holder.set_field_by_name("instrument_uncertainty_percent", Value::F64(2.0));
+        }
+        "instrument_uncertainty_percent" => {
+            holder.set_field_by_name("instrument_new_percent", Value::F64(50.0));
+        }
         _ => {}
+    }
+}
+
+/// One part of a distance is the whole of it only with the rest beside it.
+fn complete(entry: &mut DynamicMessage, way: &[FieldDescriptor]) {
+    let Some(at) = way.iter().position(|field| field.name() == "temperature_shares") else { return };
+    let shares = holder(entry, &way[..=at]).get_field_mut(&way[at]).as_list_mut().unwrap();
+    if let [only] = shares.as_slice() {
+        let mut rest = only.as_message().unwrap().clone();
+        let percent = rest.get_field_by_name("percent").unwrap().as_f64().unwrap();
+        rest.set_field_by_name("celsius", Value::F64(90.0));
+        rest.set_field_by_name("percent", Value::F64(100.0 - percent));
+        shares.push(Value::Message(rest));
     }
 }
 

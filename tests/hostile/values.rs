@@ -162,7 +162,7 @@ fn texts_outside(least: usize, greatest: usize, form: Form) -> Vec<Outside> {
         text.pop();
         text.push(wrong);
         let named = match form {
-            Form::Uuid | Form::UuidV7 | Form::Day => Vec::new(),
+            Form::Uuid | Form::UuidV7 | Form::Day | Form::Colour => Vec::new(),
             _ => vec![format!("U+{:04X}", u32::from(wrong))],
         };
         found.push(outside(Value::String(text), &named));
@@ -175,6 +175,7 @@ fn text(form: Form, length: usize) -> String {
     match form {
         Form::Uuid | Form::UuidV7 => "01890a5d-ac96-774b-bcce-b302099a8057".to_owned(),
         Form::Day => "2026-03-18".to_owned(),
+        Form::Colour => "#a0522d".to_owned(),
         Form::Words | Form::Code | Form::LettersAndDigits | Form::Hex | Form::Name | Form::Vin => {
             "1".repeat(length)
         }

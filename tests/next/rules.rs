@@ -2,7 +2,7 @@
 //! the person by one key, nothing lost by a kill, safety never skipped.
 
 use super::terminal::Terminal;
-use super::{KNOWN, TO_THE_EXCHANGE, booked, ready_to_push, shown};
+use super::{EXCHANGE, KNOWN, TO_THE_EXCHANGE, booked, ready_to_push, shown};
 use standpipe_tests::shop::Shop;
 
 #[test]
@@ -117,4 +117,29 @@ fn lines_follow_the_width_and_one_accent_goes_with_no_color() {
     plain.wait("What does the litre display show?").wait("quit").press("q");
     plain.end();
     assert!(!plain.raw.contains('\u{1b}'), "{}", plain.raw);
+}
+
+#[test]
+fn every_look_is_answered_with_what_it_says_and_so_is_who_begins_again_between_looks() {
+    let shop = Shop::open();
+    let (_, bay) = booked(&shop, KNOWN);
+    ready_to_push(&bay);
+    let mut terminal = Terminal::next(&bay, 80);
+    terminal.answer(&EXCHANGE[..3]).wait("> What leaves and what enters cannot be watched");
+    terminal.wait("> After 3.0 L ").wait("> 9.3 L are left for pushing");
+    terminal.answer(&EXCHANGE[3..5]).wait("> After 6.0 L ");
+    terminal.wait("Litres pushed in so far (L):").press("q");
+    assert_eq!(terminal.end().0, Some(0));
+    let mut again = Terminal::next(&bay, 80);
+    again.wait("> After 6.0 L ").wait("Litres pushed in so far (L):").press("q");
+    assert_eq!(again.end().0, Some(0));
+    // By flags the first line stands behind the acknowledgement.
+    let added =
+        bay.say("add exchange-reading --volume-in 7.0L --volume-out 8.4L --output json").fine().json();
+    assert!(added["now"].as_str().unwrap().starts_with("Stop the engine: 1."), "{added}");
+    let added = bay.say("add exchange-reading --volume-in 7.1L --volume-out 8.5L").fine().out;
+    assert!(added.lines().nth(1).unwrap().starts_with("> Stop the engine"), "{added}");
+    let mut again = Terminal::next(&bay, 80);
+    again.wait("> Stop the engine").wait("Litres pushed in so far (L):").press("q");
+    assert_eq!(again.end().0, Some(0));
 }

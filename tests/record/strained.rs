@@ -88,7 +88,16 @@ async fn the_longest_names_and_codes_are_broken_and_not_clipped() {
         for moment in [1, 2] {
             let codes = (0..40).map(|number| format!("P1{number:02}WWWW")).collect();
             press
-                .state(&job, Kind::FaultCodes(v1::FaultCodes { moment, state: 2, codes, adaptation_done: 1 }))
+                .state(
+                    &job,
+                    Kind::FaultCodes(v1::FaultCodes {
+                        moment,
+                        state: 2,
+                        codes,
+                        adaptation_done: 1,
+                        ..Default::default()
+                    }),
+                )
                 .await;
             let drive = v1::RoadTest { moment, ticks: (1..=8).collect(), gear: Some(12), warmth: 1 };
             press.state(&job, Kind::RoadTest(drive)).await;

@@ -2,7 +2,7 @@
 
 use standpipe_engine::formula::exchange::{OutletPoint, Retained, retained_by_trapezoid};
 use standpipe_engine::formula::flow::{Tanks, TwoCompartments};
-use standpipe_engine::formula::refill::{Refill, new_share_after, old_after_pan};
+use standpipe_engine::formula::refill::{Fill, Refill, new_share_after, old_after_pan};
 use standpipe_engine::formula::sequence::{exchange_then_pan, pan_then_tanks, pan_then_two_compartments};
 use standpipe_engine::quantity::Estimate;
 
@@ -85,7 +85,7 @@ fn shares_after_the_pan_equal_the_table() {
             };
             let amount = Estimate::known(drained, 0.0);
             let refill = Refill { drained: amount, refilled: amount, ..Refill::default() };
-            let after = new_share_after(&kept, Estimate::known(fill, 0.0), &refill);
+            let after = new_share_after(&kept, Fill::OnArrival(Estimate::known(fill, 0.0)), &refill);
             near(row, "new share", after.value, 1.0 - expected, tolerance);
             mixed += 1;
         }

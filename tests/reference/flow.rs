@@ -1,9 +1,10 @@
 //! Ways of flowing, procedures, and the mixing of colours.
 
+use standpipe_engine::formula::colour::linear;
 use standpipe_engine::formula::flow::{
     ALL_OLD, Flow, Plug, ShortPath, Tanks, TwoCompartments, litres_to_mean, litres_to_outlet,
 };
-use standpipe_engine::formula::mixing::{References, linear, mixed};
+use standpipe_engine::formula::mixing::{References, mixed};
 use standpipe_engine::formula::sequence::{drains_to, old_after_drains};
 
 use super::{Table, near, number, numbers, text};

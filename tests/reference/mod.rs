@@ -10,6 +10,7 @@
 mod ageing;
 mod balance;
 mod colour;
+mod condition;
 mod exchange;
 mod fault_code;
 mod fit;

@@ -66,6 +66,52 @@ fn a_job_for_programs_is_json_with_these_keys() {
 }
 
 #[test]
+fn an_exchange_by_photo_and_instrument_is_json_with_these_keys() {
+    let shop = Shop::open();
+    let office = shop.station("office", "B");
+    office.say("open 'PH 482 K' --odometer 118240km").fine();
+    office.say("add variant-settled --variant-code A8-II --means transmission-plate").fine();
+    let photo = "--glass-colour '#b06C50' --before-colour '#8c503c' --fresh-colour '#e19682'";
+    let refused = office.say(&format!("add exchange-reading --volume-in 3L {photo}")).refused(65);
+    assert!(refused.contains("a photo gives all four colours"), "{refused}");
+    office.say(&format!("add exchange-reading --volume-in 3L {photo} --white-colour '#fafafa'")).fine();
+    office.say("add exchange-reading --volume-in 6L --instrument-new 62% --instrument-uncertainty 2%").fine();
+    let job = office.say("show --output json").fine().json();
+    let exchange = &job["exchange"];
+    has(
+        exchange,
+        &[
+            "advice",
+            "alarms",
+            "basis",
+            "curve",
+            "handover_is_forecast",
+            "left_litres",
+            "looks",
+            "next_litre_gain",
+            "pushed_litres",
+            "share_at_handover",
+            "share_now",
+            "target_share",
+            "two_ways_fit",
+        ],
+    );
+    has(
+        &exchange["looks"][0],
+        &["at_most", "glass_new_share", "means", "pushed_litres", "standard_uncertainty"],
+    );
+    has(&exchange["curve"][0], &["greatest", "least", "pushed_litres", "share"]);
+    has(&exchange["share_now"], &["greatest", "least", "share", "standard_uncertainty"]);
+    assert_eq!(
+        (&exchange["looks"][0]["means"], &exchange["basis"]),
+        (&Value::from("photo"), &Value::from("models"))
+    );
+    assert_eq!(exchange["handover_is_forecast"], Value::Bool(true));
+    // 17 L at hand, 3.6 L for the pan, 0.5 L for the level, 0.6 L in the hoses, 6 L pushed.
+    assert!((exchange["left_litres"].as_f64().unwrap() - 6.3).abs() < 1e-9);
+}
+
+#[test]
 fn what_a_station_did_is_told_to_programs_as_json_with_these_keys() {
     let (shop, office) = begun();
     let json = |line: &str| office.say(&format!("{line} --output json")).fine().json();

@@ -94,7 +94,7 @@ pub fn level(celsius: f64, overflow: v1::Overflow) -> Kind {
         engine_idling: v1::Answer::Yes.into(),
         vehicle_level: v1::Answer::Yes.into(),
         selector: v1::Selector::Park.into(),
-        caught_litres: None,
+        ..v1::LevelCheck::default()
     })
 }
 
@@ -108,6 +108,7 @@ pub fn sample(moment: v1::SampleTime) -> Kind {
         clouding: if before { v1::Clouding::Hazy } else { v1::Clouding::Clear }.into(),
         smell: if before { v1::Smell::Burnt } else { v1::Smell::AsFresh }.into(),
         specks: v1::Debris::None.into(),
+        ..Default::default()
     })
 }
 

@@ -270,15 +270,27 @@ pub(super) async fn sent(
     if ["photo", "remark"].contains(&kind) && fate.exit == Exit::Done && fate.report.blobs_waiting > 0 {
         fate.exit = Exit::Kept;
     }
-    let text = format!("{}: {}; {}\n", shown::job_words(&fate.job), told(kind, understood), fate.end);
+    let now = changes_now(station, &fate, kind).await;
+    let mut text = format!("{}: {}; {}\n", shown::job_words(&fate.job), told(kind, understood), fate.end);
+    text.extend(now.iter().map(|line| format!("> {line}\n")));
     let json = json!({
-        "job": shown::job_json(&fate.job), "kind": kind.replace('-', "_"), "entry_id": kept.entry_id,
+        "now": now, "job": shown::job_json(&fate.job), "kind": kind.replace('-', "_"), "entry_id": kept.entry_id,
         "station_number": kept.station_number, "understood": understood, "state": fate.state, "seq": fate.seq,
         "sentence": fate.sentence, "waiting": fate.report.waiting, "blobs_waiting": fate.report.blobs_waiting,
     });
     let notes: Vec<_> =
         refusal_notes(station, &fate.report.refused).into_iter().chain(waiting_note(&fate.report)).collect();
     Ok(Answer::new(text, json).noting(notes).noting(station.take_notices()).ending(fate.exit))
+}
+
+/// The first line of what changes what is done next, with a reading of the exchange that the server took: who types it
+/// stands beside a running engine. Without an answer nothing is claimed; the entry is kept all the same.
+async fn changes_now(station: &mut Station, fate: &Fate, kind: &str) -> Option<String> {
+    if kind != "exchange-reading" || fate.state != "sent" {
+        return None;
+    }
+    let remaining = station.remaining(&fate.job).await.ok()?;
+    remaining.now.into_iter().next()
 }
 
 fn refusal_notes(station: &Station, refused: &[RefusedEntry]) -> Vec<String> {
@@ -340,13 +352,20 @@ fn by_flags(error: ClientError, naming: &Naming) -> ClientError {
     let ClientError::Outside(CheckError::Outside(mut violations)) = error else { return error };
     for violation in &mut violations {
         let mut steps = violation.field.rsplit('.');
-        let (field, kind) = (steps.next().unwrap_or_default(), steps.next().unwrap_or_default());
-        let field = field.split('[').next().unwrap_or_default();
-        let message = Words::get().ok().and_then(|words| words.kind(kind)).map(|kind| &kind.message);
-        if kind == "correction" {
-            violation.field = format!("--{field}");
-        } else if let Some(flag) = message.and_then(|message| flags::flag_of(message, field, naming)) {
-            violation.field = flag;
+        let mut field = steps.next().unwrap_or_default();
+        // The flag is that of the kind's own field, which may hold rows with fields of theirs.
+        for above in steps {
+            let name = field.split('[').next().unwrap_or_default();
+            let kind = Words::get().ok().and_then(|words| words.kind(above));
+            if let Some(kind) = kind {
+                if above == "correction" {
+                    violation.field = format!("--{name}");
+                } else if let Some(flag) = flags::flag_of(&kind.message, name, naming) {
+                    violation.field = flag;
+                }
+                break;
+            }
+            field = above;
         }
     }
     ClientError::Outside(CheckError::Outside(violations))

@@ -1,9 +1,10 @@
 //! The command line: arguments in, one answer out, one sentence on stderr where something is to be done.
 //!
-//! `tree.rs` holds the commands, `act.rs`, `read.rs` and `next.rs` do what they say, `shown.rs` writes answers for people, and
+//! `tree.rs` holds the commands, `act.rs`, `read.rs`, `ahead.rs` and `next.rs` do what they say, `shown.rs` writes answers for people, and
 //! `answer.rs` has the exit codes. Never here: what is kept or sent, which is [`crate::Station`]'s.
 
 mod act;
+mod ahead;
 mod answer;
 #[cfg(unix)]
 mod bursts;
@@ -141,6 +142,8 @@ fn carried_out(
             "jobs" => read::jobs(&context, own).await,
             "may" => read::may(&context, own).await,
             "record" => read::record(&context, own).await,
+            "plan" => ahead::plan(&context, own).await,
+            "watch" => ahead::watch(&context, own, output, console).await,
             other => Err(ClientError::Usage(format!("'{other}' is no command; see standpipe --help"))),
         }
     })?;

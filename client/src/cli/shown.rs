@@ -6,7 +6,7 @@ use crate::words::{descriptor::Words, kebab};
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ZonedDateTime};
 use serde_json::{Value, json};
-use standpipe_proto::v1::{Acknowledgement, Entry, Job, JobSummary, MayResponse};
+use standpipe_proto::v1::{Acknowledgement, ConditionSide, Entry, Job, JobSummary, MayResponse};
 use std::fmt::Write as _;
 
 /// Shows times: of today by their clock alone, others with their day.
@@ -21,7 +21,7 @@ impl Times {
     }
 
     /// A time for people; empty if there is none.
-    fn shown(&self, time: Option<&prost_types::Timestamp>) -> String {
+    pub(super) fn shown(&self, time: Option<&prost_types::Timestamp>) -> String {
         let Some(at) = time.and_then(|time| Timestamp::new(time.seconds, time.nanos).ok()) else {
             return String::new();
         };
@@ -118,6 +118,7 @@ fn head(summary: &JobSummary) -> String {
 /// A whole job.
 pub(super) fn job(job: &Job, times: &Times) -> String {
     let mut text = format!("{}\n", job.summary.as_ref().map(head).unwrap_or_default());
+    text.extend(job.now.iter().map(|line| format!("> {line}\n")));
     // Writing to a String cannot fail; its results are dropped below.
     let width = job.story.iter().map(|line| times.shown(line.time.as_ref()).len()).max().unwrap_or(0);
     for line in &job.story {
@@ -148,9 +149,12 @@ pub(super) fn job(job: &Job, times: &Times) -> String {
         gate => format!("{} (before: {})", point.text, gate.replace('-', " ")),
     });
     section(&mut text, "Still open", open.collect());
+    let condition = job.condition.iter().flat_map(condition);
+    section(&mut text, "Condition of the fluid", condition.collect());
     let figures = job.figures.iter().map(|figure| format!("{}: {}", figure.label, figure.text));
     section(&mut text, "Figures", figures.collect());
     section(&mut text, "Exchange, fluid in and out, level", job.remarks.clone());
+    section(&mut text, "Next due", job.next_due.iter().flat_map(|due| due.sentences.clone()).collect());
     section(&mut text, "Not measured", job.not_measured.clone());
     let _ = writeln!(
         text,
@@ -158,6 +162,17 @@ pub(super) fn job(job: &Job, times: &Times) -> String {
         job.entry_count, job.last_seq, job.check_value, job.engine_version
     );
     text
+}
+
+/// One side of the fluid's condition: a line for what somebody saw or felt, then what all of it comes to. Figures of a
+/// laboratory or a photo are for the record and for programs.
+fn condition(side: &ConditionSide) -> Vec<String> {
+    let lines = side
+        .lines
+        .iter()
+        .filter(|line| !line.measured)
+        .map(|line| format!("{}: {} – {} – {}", side.moment, line.seen, line.speaks_for, line.why));
+    lines.chain([format!("{}: {}", side.moment, side.conclusion)]).collect()
 }
 
 /// The list of jobs: number, plate, variant, what is open next.

@@ -61,7 +61,7 @@ pub fn command() -> Result<Command, ClientError> {
                 .display_order(COMMON),
         )
         .subcommands([join(), person(), open()?, take(), next(), add()?, correct()?, photo()?, remark()?])
-        .subcommands([send(), unsent(), show(), jobs(), may(), bay_sheet(), record(), completions(), man()]))
+        .subcommands([send(), unsent(), show(), watch(), jobs(), may(), plan(), bay_sheet(), record(), completions(), man()]))
 }
 
 fn example(command: Command, example: &str) -> Command {
@@ -226,6 +226,27 @@ fn show() -> Command {
     example(
         named_job(Command::new("show").about("Shows a job: its story, what it means, what is open")),
         "standpipe show 42",
+    )
+}
+
+fn watch() -> Command {
+    let about = "Shows a job as it stands, and again whenever something changes, until Ctrl-C";
+    let command = named_job(Command::new("watch").about(about));
+    command.after_help(
+        "Example:\n  standpipe watch 42\n  standpipe watch --output json\n\nWhen the shop server goes away it \
+         waits; with json every state is a line.",
+    )
+}
+
+fn plan() -> Command {
+    let kit = Arg::new("kit").long("kit").value_name("LITRES").help(
+        "New fluid that there is, with its unit; left out: what leads to the workshop's target, or the usual",
+    );
+    let about = "Compares what brings how much new fluid, before the work begins";
+    let command = named_job(Command::new("plan").about(about)).arg(kit);
+    command.after_help(
+        "Example:\n  standpipe plan --kit 14L\n\nThe shares are from-to: nothing was seen yet. A person chooses; the \
+         vehicle maker's instructions come first.",
     )
 }
 

@@ -5,7 +5,7 @@
 //! what [`Action`] says. Never here: keys of a terminal, the network, or the meaning of a fact.
 
 mod asked;
-mod present;
+pub(crate) mod present;
 mod questions;
 mod remaining;
 

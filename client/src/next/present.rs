@@ -12,7 +12,7 @@ const COLUMNS_RANGE: (usize, usize) = (32, 100);
 const LABELS: &str = "123456789acdefghijknprtuvyz";
 /// How wide the terminal is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) struct Screen {
+pub(crate) struct Screen {
     columns: usize,
 }
 
@@ -28,13 +28,13 @@ pub(super) fn list_width(count: usize) -> usize {
 
 impl Screen {
     /// A screen of so many columns.
-    pub(super) fn of(columns: Option<usize>) -> Self {
+    pub(crate) fn of(columns: Option<usize>) -> Self {
         let (least, most) = COLUMNS_RANGE;
         Self { columns: columns.unwrap_or(COLUMNS).clamp(least, most) }
     }
 
     /// A text in lines of at most the columns, with something before the first and as many spaces before the others.
-    pub(super) fn wrapped(self, before: &str, text: &str) -> String {
+    pub(crate) fn wrapped(self, before: &str, text: &str) -> String {
         let indent = before.chars().count().min(self.columns / 2);
         let width = self.columns - indent;
         let mut lines: Vec<String> = Vec::new();

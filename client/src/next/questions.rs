@@ -22,6 +22,8 @@ pub struct Questions {
     away: Option<String>,
     /// What stops the work as the server sees it.
     stops: Vec<Finding>,
+    /// True when an entry was kept since the steps were found out last.
+    answered: bool,
     /// Names of steps that were put off, the first put off first.
     later: Vec<String>,
     before: Before,
@@ -90,6 +92,8 @@ impl Questions {
             steps: Vec::new(),
             away: None,
             stops: Vec::new(),
+            // Who begins in the middle reads first what the work before said.
+            answered: true,
             later: Vec::new(),
             before: Before::Nothing,
             at: At::Person,
@@ -187,10 +191,21 @@ impl Questions {
             let words = format!("this program cannot state '{}'; update the station", step.question);
             actions.push(Action::Say(self.screen.wrapped("", &words)));
         }
+        actions.extend(self.changes_now(&remaining.now));
         let left: Vec<_> = self.steps.iter().map(|step| step.name.clone()).collect();
         self.later.retain(|name| left.contains(name));
         actions.extend(self.pick());
         actions
+    }
+
+    /// What changes what is done next stands with the answer, and is not repeated while a look is asked: who knows the
+    /// estimate sees it in the glass. What stops the work stands above the question.
+    fn changes_now(&mut self, now: &[String]) -> Option<Action> {
+        let answered = std::mem::take(&mut self.answered);
+        let looks = self.steps.first().is_some_and(|step| step.kind == "exchange_reading");
+        let lines = now.iter().filter(|line| self.stops.iter().all(|stop| stop.text != **line));
+        let text: String = lines.map(|line| self.screen.wrapped("> ", line)).collect();
+        (!text.is_empty() && (answered || !looks)).then_some(Action::Say(text))
     }
 
     /// Begins the first step that was not put off, alone or with the one it comes after; when all were, the one put
@@ -468,6 +483,7 @@ impl Questions {
     ) -> Vec<Action> {
         let mut actions = vec![Action::Say(self.screen.wrapped("", &line))];
         let refused = entry_id.is_none();
+        self.answered |= !refused;
         self.before = match entry_id {
             // A correction is not put right itself: the original is.
             Some(entry_id) if kind != "correction" => {

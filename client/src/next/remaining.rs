@@ -19,6 +19,8 @@ pub struct Remaining {
     pub last_seq: i64,
     /// What stops the work, as the server said just now; without the server nothing is claimed.
     pub stops: Vec<Finding>,
+    /// What changes what is done next, as the server said just now; without the server nothing is claimed.
+    pub now: Vec<String>,
     /// Why the server was not asked; nothing if this is its answer.
     pub away: Option<String>,
 }
@@ -47,7 +49,8 @@ impl Station {
         self.learn(answer.summary.as_ref())?;
         let lock = self.turn()?;
         self.folder.write_steps(&lock, &job.job_id, &answer)?;
-        Ok(Remaining { steps: answer.steps, last_seq: answer.last_seq, stops: answer.stops, away: None })
+        let NextResponse { steps, last_seq, stops, now, .. } = answer;
+        Ok(Remaining { steps, last_seq, stops, now, away: None })
     }
 
     /// The steps that remain in a job as far as this station can tell alone.
@@ -93,7 +96,8 @@ pub(crate) fn remaining(answer: NextResponse, since: &[Entry], why: &str) -> Res
         }
         steps.push(step);
     }
-    Ok(Remaining { steps, last_seq: answer.last_seq, stops: Vec::new(), away: Some(why.to_owned()) })
+    let last_seq = answer.last_seq;
+    Ok(Remaining { steps, last_seq, stops: Vec::new(), now: Vec::new(), away: Some(why.to_owned()) })
 }
 
 /// Whether later entries answered a step; the last one that is about it decides. What repeats without an end of its own

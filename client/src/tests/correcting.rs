@@ -50,6 +50,26 @@ fn one_of_several_takes_the_place_of_the_other_also_without_the_server() {
 }
 
 #[test]
+fn rows_stay_with_their_digits_and_an_empty_one_takes_all_back() {
+    let kind = Words::get().unwrap().kind("fault-codes").unwrap();
+    let rows = ["--temperature-share", "70 °C 40%", "--temperature-share", "90°C 60%"];
+    let flags = [&["--moment", "before", "--state", "none"], &rows[..]].concat();
+    let stated = crate::words::read_fact("fault-codes", &flags).unwrap();
+    let right = |change: [&str; 3]| {
+        let command = flags::with_flags(clap::Command::new("x"), &kind.message, &CORRECT).unwrap();
+        let matches = command.try_get_matches_from(change).unwrap();
+        let read = flags::read(&kind.message, &matches, &CORRECT).unwrap();
+        let right = put_right(kind, &(stated.fact.clone(), stated.as_typed.clone()), read).unwrap();
+        let Some(Kind::FaultCodes(codes)) = right.fact.kind else { panic!() };
+        (codes.temperature_shares.len(), right.as_typed.len(), right.understood.last().unwrap().text.clone())
+    };
+    let kept = "moment before, state none, temperature share 70 °C 40%, 90°C 60%".to_owned();
+    assert_eq!(right(["x", "--adaptation-done", "no"]), (2, 2, kept));
+    assert_eq!(right(["x", "--temperature-share", ""]), (0, 0, "moment before, state none".to_owned()));
+    assert_eq!(right(["x", "--temperature-share", "90°C 100%"]).0, 1);
+}
+
+#[test]
 fn a_yes_is_taken_back_by_its_no() {
     let kind = Words::get().unwrap().kind("exchange-reading").unwrap();
     let stated = crate::words::read_fact("exchange-reading", &["--volume-in", "12L", "--last"]).unwrap();

@@ -46,6 +46,14 @@ pub(crate) struct Shop {
     pub(crate) issued: Vec<String>,
     /// Issues an edition and does not say so, once.
     pub(crate) loses_issue: bool,
+    /// What changes what is done next, in every job.
+    pub(crate) now: Vec<String>,
+    /// What each watch tells before it ends, the first watch first; the last one ends by a refusal.
+    pub(crate) watches: Vec<Vec<Vec<String>>>,
+    /// Ends the next watch as a server that stops does.
+    pub(crate) stops_watching: bool,
+    /// Litres that plans were asked for.
+    pub(crate) kits: Vec<Option<f64>>,
 }
 
 impl Shop {
@@ -363,8 +371,59 @@ impl JobService for Served {
             steps: super::steps::as_begun(&shop.steps, &since),
             last_seq: shop.journal.len() as i64,
             stops: Vec::new(),
+            now: shop.now.clone(),
         };
         Ok(Response::new(answer))
+    }
+
+    async fn plan(&self, request: Request<PlanRequest>) -> Result<Response<PlanResponse>, Status> {
+        let mut shop = self.ask(&request)?;
+        let summary = Some(shop.summary(&request.get_ref().job)?);
+        shop.kits.push(request.get_ref().kit_litres);
+        let choice = |name: &str, new_share, advised| PlanChoice {
+            key: name.into(),
+            name: name.into(),
+            volume_litres: 14.0,
+            pushed_litres: 9.4,
+            new_share,
+            new_share_least: new_share - 0.2,
+            new_share_greatest: new_share + 0.15,
+            duration_minutes: 58.8,
+            text: "What it shows or risks, in a sentence that is longer than the line of a terminal is."
+                .into(),
+            advised,
+        };
+        Ok(Response::new(PlanResponse {
+            summary,
+            basis: vec!["It rests on 9.0\u{a0}L and on what is usual.".into()],
+            choices: vec![choice("Drain and fill, 4 times", 0.601, false), choice("Exchange", 0.784, true)],
+            advice: "Exchange: most new fluid for the same litres.".into(),
+            ..PlanResponse::default()
+        }))
+    }
+
+    type WatchStream = ReceiverStream<Result<WatchResponse, Status>>;
+
+    async fn watch(&self, request: Request<WatchRequest>) -> Result<Response<Self::WatchStream>, Status> {
+        let mut shop = self.ask(&request)?;
+        let summary = Some(shop.summary(&request.get_ref().job)?);
+        let states = shop.watches.remove(0);
+        let time = Some(prost_types::Timestamp { seconds: shop.now_seconds, nanos: 0 });
+        let (sender, stream) = tokio::sync::mpsc::channel(states.len() + 1);
+        for (at, now) in states.into_iter().enumerate() {
+            let last_seq = at as i64 + 1;
+            let state =
+                WatchResponse { summary: summary.clone(), now, last_seq, time, ..WatchResponse::default() };
+            sender.try_send(Ok(state)).unwrap();
+        }
+        if std::mem::take(&mut shop.stops_watching) {
+            let stopping = "the server is stopping; send again when it is back";
+            sender.try_send(Err(told(tonic::Code::Unavailable, "SERVER_STOPPING", stopping))).unwrap();
+        } else if shop.watches.is_empty() {
+            let last = told(tonic::Code::PermissionDenied, "TEST", "no more watching in this test");
+            sender.try_send(Err(last)).unwrap();
+        }
+        Ok(Response::new(ReceiverStream::new(stream)))
     }
 }
 

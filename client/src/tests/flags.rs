@@ -108,7 +108,7 @@ fn the_help_of_every_number_and_text_says_its_range_from_the_table_of_bounds() {
                     format!("{} to {}", grouped(least), grouped(greatest))
                 }
                 Span::Whole { least, greatest, .. } => format!("{least} to {greatest}"),
-                Span::Text { form: Form::Vin | Form::Day, .. } => continue,
+                Span::Text { form: Form::Vin | Form::Day | Form::Colour, .. } => continue,
                 Span::Text { greatest, .. } => format!("{greatest} characters"),
                 _ => continue,
             };
@@ -243,6 +243,52 @@ fn lists_of_words_and_of_codes_stand_behind_commas() {
         panic!()
     };
     assert_eq!(read.codes, ["P0741", "P0700"]);
+}
+
+#[test]
+fn a_row_of_numbers_is_one_text_and_a_flag_each() {
+    let flags = ["--moment", "before", "--state", "none", "--temperature-share", "89,5 °C 50 %"];
+    let flags = [&flags[..], &["--temperature-share", " 230°F 50%", "--temperature-share=-5°C 0"]].concat();
+    let read = read_fact("fault-codes", &flags).unwrap();
+    let Some(Fk::FaultCodes(codes)) = &read.fact.kind else { panic!() };
+    let rows: Vec<_> = codes.temperature_shares.iter().map(|row| (row.celsius, row.percent)).collect();
+    // 230 °F = (230 − 32) × 5/9 °C = 110 °C; NIST SP 811, appendix B.9.
+    assert!(
+        rows[0] == (89.5, 50.0) && (rows[1].0 - 110.0).abs() < 1e-9 && rows[2] == (-5.0, 0.0),
+        "{rows:?}"
+    );
+    let typed: Vec<_> =
+        read.as_typed.iter().map(|typed| (typed.field.as_str(), typed.text.as_str())).collect();
+    assert_eq!(typed, ["89,5 °C 50 %", "230°F 50%", "-5°C 0"].map(|text| ("temperature_shares", text)));
+    assert_eq!(read.understood[2].to_string(), "temperature share 89.5\u{a0}°C 50\u{a0}%");
+    assert_eq!(check::entry(&entry(read)), Ok(()));
+
+    let refused = |text: &str| {
+        sentence("fault-codes", &["--moment", "before", "--state", "none", "--temperature-share", text])
+    };
+    for text in ["90°C", "90 50", "70°C 30%, 90°C 70%", "50"] {
+        let told = refused(text);
+        assert!(
+            told.starts_with(&format!(
+                "--temperature-share: '{text}' is no temperature and percent; write one row"
+            )) && told.contains("for example '43°C 75%'"),
+            "{told}"
+        );
+    }
+    assert_eq!(
+        refused("90 km 50%"),
+        "--temperature-share: 'km' in '90 km' is no unit for this; °C or °F is needed"
+    );
+    let kind = Words::get().unwrap().kind("fault-codes").unwrap();
+    let field = kind.message.get_field_by_name("temperature_shares").unwrap();
+    let help = arg(&field, &FLAGS).unwrap().get_help().unwrap().to_string();
+    for part in
+        ["for example 90°C 50%", "at most 12 rows", "-40 to 180 °C, written in °C or °F", "0 to 100 %"]
+    {
+        assert!(help.contains(part), "'{part}' is missing in {help}");
+    }
+    let value = Value::List(vec![Reading::of(&field).unwrap().read("", "90°C 50%").unwrap().0]);
+    assert_eq!(told(&field, &value, None, &FLAGS).unwrap(), "temperature share 90\u{a0}°C 50\u{a0}%");
 }
 
 #[test]

@@ -7,8 +7,12 @@ use proptest::prelude::*;
 use standpipe_proto::check;
 use standpipe_proto::v1::{Entry, Fact, Header, MayResponse, MissingPoint, fact::Kind, header::Subject};
 
+#[path = "order.rs"]
+mod order;
 #[path = "slips.rs"]
 mod slips;
+#[path = "told.rs"]
+mod told;
 
 /// A bay without a network: answers what the questions ask of the outside, and keeps what they want kept.
 struct Bay {
@@ -20,6 +24,7 @@ struct Bay {
     gate: Result<Box<MayResponse>, String>,
     away: Option<String>,
     stops: Vec<Finding>,
+    now: Vec<String>,
     refuses: Option<String>,
     corrections: Vec<(String, Option<Fact>, String)>,
     answers: usize,
@@ -38,6 +43,7 @@ impl Bay {
             gate: Ok(Box::new(MayResponse { yes: true, ..MayResponse::default() })),
             away: None,
             stops: Vec::new(),
+            now: Vec::new(),
             refuses: None,
             corrections: Vec::new(),
             answers: 0,
@@ -81,6 +87,7 @@ impl Bay {
                     steps: as_begun(&self.steps, &self.entries),
                     last_seq: self.entries.len() as i64,
                     stops: self.stops.clone(),
+                    now: self.now.clone(),
                     away: self.away.clone(),
                 }),
                 Action::Keep { fact, kind } => match self.refuses.take() {
@@ -357,60 +364,14 @@ fn two_conditions_of_safety_never_take_one_key() {
 }
 
 #[test]
-fn a_step_is_chosen_from_the_list_of_those_that_remain() {
-    let mut bay = Bay::new();
-    bay.press(".o");
-    assert!(bay.shown.contains("Which step?") && bay.shown.contains("  01  Which VIN"), "{}", bay.shown);
-    bay.press("03").press("1");
-    assert!(matches!(bay.last(), Kind::FaultCodes(_)));
-    assert!(bay.shown.ends_with("last eight: "), "the order of the work goes on: {}", bay.shown);
-    // Enter stays.
-    bay.press(".o\n");
-    assert!(bay.shown.ends_with("last eight: "), "{}", bay.shown);
-}
-
-#[test]
-fn what_comes_after_a_step_that_was_put_off_is_not_asked_by_itself() {
-    let mut steps: Vec<_> = normal_job()
-        .into_iter()
-        .filter(|step| ["level", "plug", "waste"].contains(&step.name.as_str()))
-        .collect();
-    steps[1].after = "level".into();
-    let mut bay = Bay::with(steps, &["A"]);
-    bay.press("l\n");
-    assert!(matches!(bay.last(), Kind::Waste(_)), "{}", bay.shown);
-    assert!(bay.shown.contains("what was put off is asked again"), "{}", bay.shown);
-    assert!(bay.shown.ends_with("temperature celsius (°C): "), "{}", bay.shown);
-}
-
-#[test]
-fn the_job_is_stopped_from_any_question_with_why_and_what_the_customer_says() {
-    let mut bay = Bay::new();
-    bay.press(".x").press("2").press("1");
-    assert!(bay.entries.is_empty() && bay.shown.contains("no exchange done"), "{}", bay.shown);
-    bay.press("1");
-    let kinds: Vec<_> = bay.entries.iter().map(|entry| entry.fact.clone().unwrap().kind.unwrap()).collect();
-    let [Kind::Decision(decision), Kind::CustomerAnswer(said), Kind::Closing(closing)] = &kinds[..] else {
-        panic!("{kinds:?}")
-    };
-    assert!(decision.point == "no-exchange" && decision.reason.contains("look inside first"));
-    assert_eq!((said.topic, said.said, closing.outcome), (2, 1, 2));
-    // Enter goes on at each place, and who could not ask the customer states nothing of it.
-    let mut goes_on = Bay::new();
-    goes_on.press(".x\n").press(".x1\n").press(".x14\n");
-    assert!(goes_on.entries.is_empty());
-    goes_on.press(".x14").press("1");
-    assert_eq!(goes_on.entries.len(), 2);
-}
-
-#[test]
 fn lines_are_as_wide_as_the_terminal() {
     let (_, actions) = Questions::begin("HL-26-0001", &["A".into(), "B".into()], Some(40));
     let mut questions = Questions::begin("HL-26-0001", &["A".into()], Some(40)).0;
     let mut shown = format!("{actions:?}");
     assert!(shown.contains("Who works?"));
     shown.clear();
-    let steps = Remaining { steps: normal_job(), last_seq: 1, stops: Vec::new(), away: None };
+    let steps =
+        Remaining { steps: normal_job(), last_seq: 1, stops: Vec::new(), now: Vec::new(), away: None };
     for action in questions.step(Event::Steps(steps)) {
         if let Action::Say(text) | Action::Head(text) = action {
             shown.push_str(&text);
@@ -418,130 +379,6 @@ fn lines_are_as_wide_as_the_terminal() {
     }
     assert!(shown.lines().all(|line| line.chars().count() <= 40), "{shown}");
     assert!(shown.contains(&"-".repeat(40)));
-}
-
-#[test]
-fn enter_never_confirms_a_caution() {
-    let mut bay = Bay::only("caution-lifted");
-    bay.press("\n\n\n");
-    assert!(bay.entries.is_empty() && bay.shown.contains("press 1 to confirm"), "{}", bay.shown);
-    bay.press("1");
-    assert_eq!(bay.entries.len(), 1);
-}
-
-#[test]
-fn a_safety_step_is_put_off_but_never_skipped() {
-    let mut bay = Bay::new();
-    bay.press("XRH04217\n\n\n11").press("1\n2");
-    assert!(bay.shown.contains("Read this and confirm it."));
-    bay.press("s");
-    assert!(bay.shown.contains("it is never skipped"), "{}", bay.shown);
-    let before = bay.entries.len();
-    bay.press("l");
-    assert_eq!(bay.entries.len(), before);
-    assert!(bay.shown.ends_with("q quit\n") && bay.shown.contains("Look, and confirm it."), "{}", bay.shown);
-}
-
-#[test]
-fn a_step_is_skipped_with_a_numbered_reason() {
-    let mut bay = Bay::only("sample-after");
-    bay.press("s\n").press("s2");
-    let Kind::Skipped(skipped) = bay.last() else { panic!() };
-    assert_eq!(skipped.step, "sample-after");
-    assert_eq!(skipped.reason(), standpipe_proto::v1::SkipReason::NotOrdered);
-    assert!(bay.ended);
-}
-
-#[test]
-fn what_was_put_off_is_asked_again_at_the_end() {
-    let mut bay =
-        Bay::with(normal_job().into_iter().filter(|step| step.kind == "fluid_sample").collect(), &["A"]);
-    bay.press("l1111");
-    let Kind::FluidSample(sample) = bay.last() else { panic!() };
-    assert_eq!(sample.moment(), standpipe_proto::v1::SampleTime::After);
-    assert!(bay.shown.contains("what was put off is asked again"), "{}", bay.shown);
-    bay.press("3112");
-    assert!(bay.ended && bay.entries.len() == 2);
-}
-
-#[test]
-fn back_goes_to_the_field_before_and_then_to_the_entry_before() {
-    let mut bay = Bay::new();
-    bay.press("XRH04217\n\n\n1").press("1");
-    // In the drive: ticks, then back from cold or warm to the ticks.
-    bay.press("1\nb").press("3\n2");
-    let Kind::RoadTest(drive) = bay.last() else { panic!() };
-    assert_eq!(drive.ticks, [standpipe_proto::v1::DriveTick::Harsh as i32]);
-    let entries = bay.entries.len();
-    bay.press("b2").press("1\n1").press("1");
-    assert_eq!(bay.entries.len(), entries);
-    let (entry_id, instead, reason) = bay.corrections.last().unwrap();
-    assert_eq!(entry_id, &bay.entries.last().unwrap().header.as_ref().unwrap().entry_id);
-    assert!(matches!(&instead.as_ref().unwrap().kind, Some(Kind::RoadTest(drive)) if drive.ticks == [1]));
-    assert_eq!(reason, "typed wrongly");
-    // A confirmation can only be withdrawn.
-    bay.press("1b").press("2").press("13");
-    assert!(bay.corrections.last().unwrap().1.is_none());
-}
-
-#[test]
-fn a_no_of_the_gate_is_shown_with_every_reason_and_blocks_no_answer() {
-    let mut bay = Bay::only("engine-off");
-    bay.steps = normal_job().into_iter().filter(|step| step.name == "pan").collect();
-    let point = |text: &str, stops| MissingPoint { text: text.into(), stops, key: "k".into() };
-    let missing = vec![point("The fluid is another one.", true), point("The engine is not off.", false)];
-    bay.gate = Ok(Box::new(MayResponse { missing, ..MayResponse::default() }));
-    bay.press("1");
-    assert!(
-        bay.shown.contains(
-            "No go-ahead for pan:\n  STOP  The fluid is another one. Nobody can override this.\n  The engine is not off.\n"
-        ),
-        "{}",
-        bay.shown
-    );
-    bay.press("3.6l\n2");
-    assert_eq!(bay.entries.len(), 2);
-}
-
-#[test]
-fn offline_there_is_no_go_ahead() {
-    let mut bay = Bay::new();
-    bay.away = Some("the shop server is away".into());
-    bay.steps =
-        normal_job().into_iter().filter(|step| ["vin", "pan"].contains(&step.name.as_str())).collect();
-    bay.press("XRH04217\n");
-    assert!(bay.shown.contains("offline: the shop server is away"), "{}", bay.shown);
-    assert!(bay.shown.contains("No go-ahead for pan is known"), "{}", bay.shown);
-    assert!(!bay.shown.contains("Yes, go-ahead"));
-}
-
-#[test]
-fn what_could_not_be_kept_is_asked_again() {
-    let mut bay = Bay::only("leaks");
-    bay.refuses = Some("the disk is full".into());
-    bay.press("11");
-    assert!(bay.entries.is_empty() && bay.shown.contains("! the disk is full"), "{}", bay.shown);
-    bay.press("11");
-    assert_eq!(bay.entries.len(), 1);
-}
-
-#[test]
-fn the_person_is_asked_by_one_key_when_several_worked_here() {
-    let mut bay = Bay::with(normal_job(), &["A", "B"]);
-    assert!(bay.shown.contains("Who works?\n  1  A\n  2  B\nEnter: A\n"), "{}", bay.shown);
-    bay.press("x2");
-    assert!(bay.shown.contains("[B]") && bay.shown.contains("Which VIN"), "{}", bay.shown);
-}
-
-#[test]
-fn a_step_of_a_newer_server_is_told_and_passed() {
-    let mut steps = normal_job();
-    steps.truncate(1);
-    steps.insert(0, Step { kind: "tea_break".into(), question: "Is there tea?".into(), ..Step::default() });
-    let mut bay = Bay::with(steps, &["A"]);
-    assert!(bay.shown.contains("cannot state 'Is there tea?'"), "{}", bay.shown);
-    bay.press("XRH04217\n");
-    assert_eq!(bay.entries.len(), 1);
 }
 
 #[test]

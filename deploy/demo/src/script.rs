@@ -20,6 +20,7 @@ pub(crate) async fn play(scene: &mut Scene, tell: &mut dyn Write) -> Result<Outc
     before::identify(scene, tell).await?;
     before::look_and_drive(scene, tell).await?;
     before::compare(scene, tell).await?;
+    service::plan(scene, tell).await?;
     service::exchange(scene, tell).await?;
     service::pan(scene, tell).await?;
     service::refill(scene, tell).await?;
@@ -46,6 +47,16 @@ async fn sent(station: &mut Station) -> Result<usize, DemoError> {
         Ok(report.sent.len())
     } else {
         Err(DemoError::Wrong(format!("{} entries still wait: {:?}", report.waiting, report.end)))
+    }
+}
+
+/// Tells what the server says comes first at the bay now; nothing is wrong.
+async fn told_now(station: &mut Station, tell: &mut dyn Write) -> Result<(), DemoError> {
+    let job = station.current_job()?;
+    let now = station.show(&job).await?.now;
+    match now.first() {
+        Some(first) => say(tell, &format!("bay-1 is told: {first}")),
+        None => Err(DemoError::Wrong("the server says nothing of what to do now".to_owned())),
     }
 }
 

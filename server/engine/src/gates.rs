@@ -16,8 +16,8 @@ use crate::kind::skipped::Skipped;
 use crate::kind::words::{DrainedFrom, Outcome};
 use crate::text::{Sentence, sentence};
 use crate::view::OpenPoint;
+pub(crate) use need::Facts;
 use need::lacking;
-pub(crate) use need::{Facts, fresh_temperature};
 
 /// A gate that a station can ask about, in the order of the work.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -233,6 +233,16 @@ const STAND_INS: &[(Need, &str)] = &[
     (Need::WasteWritten, "waste"),
 ];
 
+/// What only pushing needs: once the exchange is over nobody has it still to do. What later work needs too stands in
+/// the later gates.
+const ONLY_TO_PUSH: &[Need] = &[
+    Need::CautionLineOpening,
+    Need::DirectionTested,
+    Need::CautionEngineRunning,
+    Need::PanBack,
+    Need::ToolsAndPeopleClear,
+];
+
 /// What an open point names for which no gate waits.
 const NO_GATE: &str = "";
 
@@ -303,6 +313,28 @@ pub(crate) fn against_fluid(context: &Context<'_>, folded: &Folded, identity: &I
     needs.into_iter().flat_map(|need| lacking(&facts, need)).collect()
 }
 
+/// What was read or seen that says: not this fluid, or not this car. A step left out never stands in for it.
+pub(crate) fn against_exchange(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Missing> {
+    let facts = Facts { context, folded, identity };
+    let needs = [Need::NoContradiction, Need::NothingToRepairFirst, Need::NothingToLookAtInside];
+    needs.into_iter().flat_map(|need| lacking(&facts, need)).collect()
+}
+
+/// Of that, what a named person may decide; several fault codes are one sentence.
+pub(crate) fn not_this_car(facts: &Facts<'_>) -> Vec<Sentence> {
+    let codes = need::codes_against(facts);
+    let mut against: Vec<Sentence> = match codes.as_slice() {
+        [] => Vec::new(),
+        [(_, only)] => vec![only.text.clone()],
+        several => {
+            let codes: Vec<&str> = several.iter().map(|(code, _)| *code).collect();
+            vec![sentence::now_codes(codes.join(", "))]
+        }
+    };
+    against.extend(lacking(facts, Need::NothingToLookAtInside).into_iter().map(|missing| missing.text));
+    against
+}
+
 /// Everything that a gate lacks.
 pub(crate) fn missing(
     context: &Context<'_>,
@@ -311,9 +343,22 @@ pub(crate) fn missing(
     gate: Gate,
 ) -> Vec<Missing> {
     let facts = Facts { context, folded, identity };
-    let needs = NEEDS.iter().filter(|(of, _)| *of == gate).flat_map(|(_, needs)| needs.iter());
-    let needs = needs.filter(|need| gate != Gate::Close || !dropped(folded, **need));
-    needs.filter(|need| !stood_in(&facts, **need)).flat_map(|need| lacking(&facts, *need)).collect()
+    let needs = needs(gate).filter(|need| gate != Gate::Close || !dropped(folded, *need));
+    needs.flat_map(|need| lacking_of(&facts, need)).collect()
+}
+
+fn needs(gate: Gate) -> impl Iterator<Item = Need> {
+    NEEDS.iter().filter(move |(of, _)| *of == gate).flat_map(|(_, needs)| needs.iter().copied())
+}
+
+/// What a need lacks for which nothing stands in.
+fn lacking_of(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
+    if stood_in(facts, need) { Vec::new() } else { lacking(facts, need) }
+}
+
+/// Whether the exchange ended: whoever pushes again all the same asks the gate.
+fn is_exchange_over(folded: &Folded) -> bool {
+    folded.each::<ExchangeReading>().any(|(_, reading)| reading.last)
 }
 
 /// Whether closing a job that ends without an exchange drops a need: all of the service, but not what may be open.
@@ -360,7 +405,7 @@ pub(crate) fn is_pan_left_out(folded: &Folded) -> bool {
     is_left_out(folded, "pan") && !folded.facts.iter().any(|stated| need::opens_pan(&stated.fact))
 }
 
-fn is_left_out(folded: &Folded, step: &str) -> bool {
+pub(crate) fn is_left_out(folded: &Folded, step: &str) -> bool {
     folded.each::<Skipped>().any(|(_, skipped)| skipped.step == step)
 }
 
@@ -398,8 +443,11 @@ pub(crate) fn open_points(context: &Context<'_>, folded: &Folded, identity: &Ide
         return open.map(|text| OpenPoint { gate: NO_GATE, text }).collect();
     }
     let mut points: Vec<OpenPoint> = Vec::new();
+    let facts = Facts { context, folded, identity };
     for gate in Gate::ALL.iter().filter(|gate| !left_out(folded, **gate)) {
-        for missing in missing(context, folded, identity, *gate) {
+        let over = *gate == Gate::Exchange && is_exchange_over(folded);
+        let needs = needs(*gate).filter(|need| !(over && ONLY_TO_PUSH.contains(need)));
+        for missing in needs.flat_map(|need| lacking_of(&facts, need)) {
             if !points.iter().any(|known| known.text == missing.text) {
                 points.push(OpenPoint { gate: gate.name(), text: missing.text });
             }

@@ -11,6 +11,7 @@ pub mod formula;
 pub mod gates;
 pub mod job;
 pub mod kind;
+pub mod plan;
 pub mod quantity;
 pub mod steps;
 pub mod text;

@@ -10,10 +10,11 @@ mod field;
 mod looked;
 
 use crate::gates::{Facts, Gate, is_pan_left_out};
-use crate::job::{Context, Identity, Recorded, fold};
+use crate::job::{Context, Folded, Identity, Recorded, fold};
 use crate::kind::closing::Closing;
 use crate::kind::skipped::Skipped;
 use crate::text::Sentence;
+use crate::view::JobView;
 use asked::STEPS;
 
 /// One question of the work as data.
@@ -112,13 +113,23 @@ pub(crate) fn done(facts: &Facts<'_>, name: &str) -> bool {
 /// All steps that remain, in the order of the work; the first is the one to ask.
 #[must_use]
 pub fn remaining(context: &Context<'_>, entries: &[Recorded<'_>]) -> Vec<Step> {
+    remaining_of(context, &fold::fold(context, entries))
+}
+
+/// The same with the view of the same entries.
+#[must_use]
+pub fn remaining_with_view(context: &Context<'_>, entries: &[Recorded<'_>]) -> (Vec<Step>, JobView) {
     let folded = fold::fold(context, entries);
-    let identity = Identity::of(context, &folded);
-    let facts = Facts { context, folded: &folded, identity: &identity };
+    (remaining_of(context, &folded), crate::job::view_of(context, entries, folded))
+}
+
+fn remaining_of(context: &Context<'_>, folded: &Folded) -> Vec<Step> {
+    let identity = Identity::of(context, folded);
+    let facts = Facts { context, folded, identity: &identity };
     if folded.last::<Closing>().is_some() {
         return Vec::new();
     }
-    let pan_left_out = is_pan_left_out(&folded);
+    let pan_left_out = is_pan_left_out(folded);
     let skipped = |name: &str| {
         folded.each::<Skipped>().any(|(_, skipped)| skipped.step == name)
             || (pan_left_out && asked::ABOUT_PAN.contains(&name))

@@ -47,6 +47,15 @@ pub struct JobView {
     pub skipped: Vec<Sentence>,
     /// Open questions that a person decided by name, with the reason; a sentence each.
     pub decisions: Vec<Sentence>,
+    /// What changes what the bay does next, the most important first; empty when nothing does.
+    pub now: Vec<Sentence>,
+    /// What was seen of the fluid and what it speaks for, before and after; only where something was seen.
+    pub condition: Vec<ConditionView>,
+    /// One sentence on the fluid for the customer, with the reason and without a measured number; absent when nothing
+    /// was seen.
+    pub condition_advice: Option<Sentence>,
+    /// When the next service is due, and on what that stands; says nothing until the job is closed as done.
+    pub next_due: NextDueView,
     /// What was not measured and not done, a sentence each; never empty.
     pub not_measured: Vec<Sentence>,
     /// What was put right afterwards.
@@ -162,6 +171,76 @@ pub struct ExchangeView {
     pub share_after_pan: Option<Estimate>,
     /// How it was found out, how certain it is, or why no share is printed.
     pub remarks: Vec<Sentence>,
+    /// What to do about it while it runs, the most important first: what is not as it should be, then how far to go.
+    pub advice: Vec<Sentence>,
+    /// What the shares rest on, and how far it is to go.
+    pub progress: Progress,
+}
+
+/// What the shares of an exchange rest on, and how far it is to go.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Progress {
+    /// What the shares rest on; absent when none may be printed.
+    pub basis: Option<ShareBasis>,
+    /// Why no share is given although litres and looks are there; absent where one may be given.
+    pub withheld: Option<Sentence>,
+    /// True while a share has to wait until the pan that was drained is refilled.
+    pub pan_open: bool,
+    /// True where two ways of flowing fit the looks.
+    pub two_ways_fit: bool,
+    /// New litres kept up to the last look by the balance alone; absent below three spaced looks.
+    pub kept_litres: Option<Estimate>,
+    /// New-fluid share now: after pan and refill where they are done; absent while the pan is open.
+    pub share_now: Option<Estimate>,
+    /// New-fluid share after pan and refill that are still to come, 0 to 1; absent when it cannot be foretold.
+    pub share_expected: Option<Estimate>,
+    /// Share that the workshop aims at, 0 to 1.
+    pub target_share: Option<f64>,
+    /// Litres left for pushing after what pan, level and hoses need; absent when not known.
+    pub left_litres: Option<f64>,
+    /// Litres to go to the target.
+    pub to_go: Option<LitresToGo>,
+    /// Share that the next litre brings, 0 to 1.
+    pub next_litre_gain: Option<f64>,
+    /// What is not as it should be, the most important first.
+    pub alarms: Vec<Sentence>,
+}
+
+/// What the shares of an exchange rest on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ShareBasis {
+    /// Litres and what is usual; nobody looked.
+    Litres,
+    /// Fewer than three spaced looks, and two usual ways of flowing.
+    Models,
+    /// Three spaced looks or more.
+    Balance,
+    /// As before, where the pan was changed before the exchange.
+    PanFirst,
+}
+
+impl ShareBasis {
+    /// Its word.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Litres => "litres",
+            Self::Models => "models",
+            Self::Balance => "balance",
+            Self::PanFirst => "pan-first",
+        }
+    }
+}
+
+/// Litres to a target, with the ends of their 95 % interval.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LitresToGo {
+    /// As likely too many as too few.
+    pub likely: f64,
+    /// Lower end.
+    pub least: f64,
+    /// Upper end; absent where it is beyond what is left.
+    pub greatest: Option<f64>,
 }
 
 /// One look at the fluid that came out.
@@ -173,6 +252,33 @@ pub struct Look {
     pub glass_new_share: f64,
     /// Its standard uncertainty.
     pub standard_uncertainty: f64,
+    /// By what it was seen.
+    pub means: LookMeans,
+    /// True where the fluid was too dark to be read: at most this share is new.
+    pub at_most: bool,
+}
+
+/// By what the fluid that came out was looked at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LookMeans {
+    /// The nearest comparison tube.
+    Tube,
+    /// The colours of one photo.
+    Photo,
+    /// An instrument.
+    Instrument,
+}
+
+impl LookMeans {
+    /// Its word.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Tube => "tube",
+            Self::Photo => "photo",
+            Self::Instrument => "instrument",
+        }
+    }
 }
 
 /// New fluid inside at one amount pushed, with its 95 % interval, each 0 to 1.
@@ -203,6 +309,19 @@ pub struct BalanceView {
     pub difference: Option<Estimate>,
     /// What the difference means, or why there is none.
     pub remarks: Vec<Sentence>,
+    /// That the vehicle clearly arrived short or overfilled; absent when that is not clear.
+    pub arrived: Option<Sentence>,
+    /// What is lost or left over and nobody explained; absent when there is nothing.
+    pub unexplained: Option<Sentence>,
+    /// Normalised difference from zero (ISO/IEC 17043, k = 2); never printed, absent without a difference.
+    pub normalised_difference: Option<f64>,
+}
+
+impl BalanceView {
+    /// What the difference means, in the order in which it is read.
+    pub fn said(&self) -> impl Iterator<Item = &Sentence> {
+        self.remarks.iter().chain(&self.arrived).chain(&self.unexplained)
+    }
 }
 
 /// One row of the balance.
@@ -223,6 +342,89 @@ pub struct LevelView {
     pub attempts: Vec<LevelAttempt>,
     /// The window and the method in words, or that they are not known.
     pub remarks: Vec<Sentence>,
+    /// When to read the temperature again; absent once the level is set or nothing can be said.
+    pub when: Option<Sentence>,
+    /// The times behind that sentence; absent where there is no forecast.
+    pub forecast: Option<LevelForecast>,
+    /// Temperature of the look that counts, in °C; absent while none does.
+    pub set_celsius: Option<f64>,
+    /// What a counted drip says of the level; for the expert's page only, absent where nobody counted.
+    pub drip: Option<Sentence>,
+}
+
+/// When the fluid enters the window for the level, in microseconds since 1970.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LevelForecast {
+    /// When to read the temperature again.
+    pub read_again_us: i64,
+    /// Earliest entry (95 % interval).
+    pub earliest_us: i64,
+    /// Likely entry.
+    pub likely_us: i64,
+    /// Latest entry (95 % interval).
+    pub latest_us: i64,
+    /// Likely end of the window; absent if the fluid comes to rest inside it.
+    pub leaves_us: Option<i64>,
+    /// What has to be known beside it.
+    pub reasons: Vec<Sentence>,
+}
+
+/// When the next fluid service is due: at the distance or on the date, whichever comes first.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct NextDueView {
+    /// Distance on the vehicle in km, and the word for what it stands on: workshop, load-word, temperatures or maker.
+    pub kilometres: Option<(f64, &'static str)>,
+    /// Date as YYYY-MM-DD, and the word for what it stands on: workshop or maker.
+    pub date: Option<(String, &'static str)>,
+    /// When, on what that stands, and what has to be known beside it.
+    pub sentences: Vec<Sentence>,
+}
+
+/// What was seen of the fluid at one time, and what it speaks for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ConditionView {
+    /// Before or after the service, in words.
+    pub moment: Sentence,
+    /// One line an observation.
+    pub lines: Vec<ConditionLine>,
+    /// What they come to, by the rule that decided, named by its number.
+    pub conclusion: Sentence,
+    /// Number of the rule that decided, 1 to 4.
+    pub rule: u8,
+}
+
+/// One observation and what it speaks for.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ConditionLine {
+    /// Kind of the observation, for example smell; several of one kind count once.
+    pub kind: &'static str,
+    /// What was seen.
+    pub seen: Sentence,
+    /// What it speaks for.
+    pub speaks_for: Sentence,
+    /// Why.
+    pub why: Sentence,
+    /// All three in one sentence.
+    pub text: Sentence,
+    /// Numbers that it rests on; empty where words were tapped.
+    pub values: Vec<ConditionValue>,
+    /// The entries it rests on, by their place in the journal; empty where it comes from earlier jobs.
+    pub seqs: Vec<u64>,
+    /// True for a figure of a laboratory or a photo; false for what was tapped, and for the distance.
+    pub measured: bool,
+}
+
+/// A number of a laboratory, a photo or the distance counter.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ConditionValue {
+    /// What it is, for example acid_number_rise.
+    pub name: &'static str,
+    /// The number in the unit.
+    pub value: f64,
+    /// Standard uncertainty in the unit; absent where none is stated.
+    pub standard_uncertainty: Option<f64>,
+    /// Unit; 1 for a plain number.
+    pub unit: &'static str,
 }
 
 /// One look at the level.
@@ -230,8 +432,10 @@ pub struct LevelView {
 pub struct LevelAttempt {
     /// Clock time as printed, for example 11:58.
     pub clock: String,
-    /// What was seen, and why it does not count if it does not.
+    /// What was seen, and every reason why it does not count if it does not.
     pub text: Sentence,
+    /// The same with the first reason alone, for the bay.
+    pub in_short: Sentence,
     /// True when it counts.
     pub valid: bool,
 }

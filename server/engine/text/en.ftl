@@ -59,6 +59,9 @@ record-before-and-after = Before and after
 record-catalogue = catalogue { $revision }
 record-catalogue-none = no catalogue
 record-changed-afterwards = Changed afterwards
+record-condition = Condition of the fluid
+record-condition-line = { $line }.
+record-condition-moment = { $moment }:
 record-changed-and-decided = Changed afterwards, decided by name
 record-chart-across = litres pushed
 record-chart-up = new fluid inside, parts of 100
@@ -86,6 +89,7 @@ record-level = Level
 record-not-closed = This job is not closed yet.
 record-not-measured = Not measured, not done
 record-noted = Noted in words
+record-next-due = Next due
 record-out = out
 record-page = page { $page } of { $pages }
 record-photo-erased = erased
@@ -233,6 +237,23 @@ visit-reason = { $reason ->
     [leak] fluid seen under the vehicle
    *[warning-lamp] warning lamp on
 }
+visit-cause = { $reason ->
+    [harsh-change] harsh gear changes
+    [late-change] late gear changes
+    [shudder] shudder
+    [noise] noise
+    [slip] slipping
+    [leak] fluid seen under the vehicle
+   *[warning-lamp] a warning lamp
+}
+load-word = { $load ->
+    [ordinary] nothing out of the ordinary
+    [towing] often with a trailer or a full load
+    [mountains] mostly in mountains
+    [town] mostly short ways in town
+    [long-distance] mostly long ways at even speed
+   *[all-day] all day, such as for hire or delivery
+}
 vin-source = { $source ->
     [papers] in the papers
     [body-plate] on the body
@@ -292,6 +313,7 @@ overflow = { $overflow ->
 sample-time = { $moment ->
     [before] before the service
     [after] after the service
+    [fresh] of the fresh fluid
    *[unknown] at a moment this version does not know
 }
 colour = { $colour ->
@@ -523,6 +545,7 @@ arrival-noted = Vehicle { $plate } arrived: { $noted }.
 arrival-distance = { $distance }
 arrival-complaint = complaint about job { $job }
 arrival-high-voltage = high-voltage system
+arrival-load = use: { $load }
 vin-reading-whole = VIN { $vin }, read { $place }.
 vin-reading-last-eight = Last eight of the VIN: { $last }, read { $place }.
 variant-settled = Variant { $name }, settled { $means ->
@@ -539,6 +562,8 @@ exchange-reading-out = { $amount } came out
 exchange-reading-tube = nearest comparison tube { $percent } of 100 new
 exchange-reading-temperature = fluid at { $temperature }
 exchange-reading-last = end of the exchange
+exchange-reading-colours = colours in one photo: glass { $glass }, before { $before }, fresh { $fresh }, white { $white }
+exchange-reading-instrument = instrument { $percent } of 100 new (± { $uncertainty } standard uncertainty)
 drain = { $amount } { $place }.
 drain-brief = { $amount } { $place }
 drain-with-debris = { $amount } { $place }; on pan and magnets: { $debris }.
@@ -546,6 +571,10 @@ fill = { $amount } { $purpose }.
 fill-of = { $amount } of { $fluid } { $purpose }.
 temperature-reading = { $temperature }: { $of } ({ $means }).
 level-check = Level looked at with fluid at { $temperature }: { $seen }.
+level-check-counted = { $seen }, { $drops ->
+    [one] one counted
+   *[other] { $drops } counted
+} in a minute
 level-check-caught = Level looked at with fluid at { $temperature }: { $seen }; { $caught } caught.
 fluid-sample = Sample { $moment }: { $seen }.
 fluid-sample-unseen = Sample { $moment }, nothing stated of it.
@@ -560,10 +589,24 @@ sample-specks = { $specks ->
     [glitter] with glitter
    *[flakes-or-chips] with flakes or chips
 }
+sample-photo = colour in a photo { $colour }
+letter = laboratory report { $report }: { $figures }
+letter-viscosity = viscosity { $viscosity } at { $at }
+letter-acid = acid number { $acid }
+letter-water = water { $water }
+letter-particles = { $number } particles per mL from { $size } µm(c)
+letter-crackle = hot plate of the laboratory: { $crackle ->
+    [none] no bubbles
+    [fine] fine bubbles
+    [growing] bubbles that grow
+   *[violent] violent bubbles
+}
 correction = Correction: { $reason }
 closing = Job closed: { $outcome }.
 closing-at = Job closed with { $distance }: { $outcome }.
 fault-codes = Fault codes { $moment }: { $seen }.
+fault-codes-driven = Fault codes { $moment }: { $seen }; distance driven { $shares }.
+temperature-share = { $percent } at { $celsius }
 road-test = Drive { $moment }, the driver’s impression: { $seen }.
 inspection = { $part }: { $found }.
 hookup = Exchange equipment connected { $place }: { $details }.
@@ -661,7 +704,7 @@ open-close = Close the job.
 
 ## Level
 
-level-valid = { $temperature }, { $conditions }: { $overflow }
+level-valid = { $temperature }, { $conditions }: { $overflow }; this look counts
 level-not-valid = { $temperature }, { $overflow }: { $reasons }; this look does not count
 level-window = Allowed: { $least } to { $greatest }.
 level-conditions = Method: { $method }.
@@ -703,6 +746,45 @@ selector = { $selector ->
    *[not-stated] selector not stated
 }
 
+# When to read the temperature for the level
+level-when-hot = Too hot: { $read }. With the engine off, read the temperature again at { $again } (between { $earliest } and { $latest }); do something else until then.
+level-when-cold = Still cold: { $read }. With the engine idling, read the temperature again at { $again } (between { $earliest } and { $latest }).
+level-when-cold-engine-off = Still cold: { $read }, and the engine is off. It warms only with the engine idling: ask for the go-ahead to start it.
+level-when-due = Read the temperature now: it was { $read } at { $clock }, and it should be near { $least } to { $greatest } by { $again }.
+level-when-inside = { $read } at { $clock } is inside { $least } to { $greatest }; this reading counts until { $until }. Ask for the go-ahead for the level by then (“may level”): engine idling, selector in P or N, vehicle level, catch tray under it, gloves on.
+level-when-read-again = { $read } at { $clock } was inside { $least } to { $greatest }, but that reading is older than 2 minutes: read the temperature again.
+level-when-not-cooling = It does not cool: { $read } at { $clock }. Switch the engine off, and read the temperature again later.
+level-when-not-warming = It does not warm: { $read } at { $clock }. Is the engine idling? Read the temperature again later.
+level-when-stays-hot = Too hot: { $read }. When it comes to { $least } to { $greatest } cannot be said. Leave the engine off, and read the temperature again later.
+level-when-stays-cold = Still cold: { $read }. When it comes to { $least } to { $greatest } cannot be said. Let the engine idle, and read the temperature again later.
+level-when-jump = { $before } at { $first } and { $read } at { $clock }: these readings do not fit together; read again.
+level-when-infrared = An infrared reading of the pan does not count.
+level-when-infrared-alone = An infrared reading of the pan does not count: read the temperature with scan tool or thermometer.
+level-when-also = { $said } { $also }
+level-when-guess = That is a guess until there is a second reading.
+level-when-one-more = That is still mostly a guess; another reading makes it better.
+level-when-not-one-curve = The readings do not lie on one line of cooling or warming, so the time is less certain.
+level-when-may-not-arrive = It may come to rest before it is there.
+
+# A drip that was counted
+level-drip = { $drops ->
+    [one] One drop
+   *[other] { $drops } drops
+} a minute at { $read }, { $warming }: { $outcome ->
+    [reached] that is no more than warming explains, so nothing stands above the edge of the overflow
+    [surplus] that is more than warming explains, so fluid still stands above the edge of the overflow
+   *[not-yet] that is less than warming explains, so the fluid may still stand below the edge of the overflow
+}.
+level-drip-rising = while the fluid warmed by { $rate } a minute, which alone drives out about { $flow } a minute
+level-drip-still = while the fluid did not warm, so that nothing is driven out by warming
+level-drip-unknown = { $drops ->
+    [one] One drop
+   *[other] { $drops } drops
+} a minute at { $read }: whether that is warming or surplus cannot be said, since { $lacking ->
+    [fill] it is not known how much the transmission holds
+   *[reading] the temperature was not read twice within ten minutes, at least one minute apart
+}.
+
 ## Before and after
 
 row-colour = Fluid colour
@@ -734,7 +816,123 @@ finding-handover-open = The vehicle was handed over before the job was closed.
 finding-handover-unissued = Edition { $edition } was handed over, but no such edition had been issued.
 finding-litres-back = The exchange ended at { $end }, but { $most } was read before; one of them was read wrongly.
 finding-litres-many = { $pushed } pushed in is many times the { $fill } that the transmission holds; look at the reading again.
+finding-arrived-short = The vehicle arrived { $size } short (from { $least } to { $greatest }): look for the leak.
+finding-arrived-over = The vehicle arrived { $size } overfull (from { $least } to { $greatest }).
 finding-flakes-pan = Flakes or chips in the pan: parts inside are wearing. A fluid service does not repair that.
+
+# Condition of the fluid: what was seen, what it speaks for, why, and the rule that decided.
+condition-line = { $seen } – { $speaks } – { $why }
+condition-line-nothing = { $seen } – says nothing, { $why }
+condition-line-photo = Colour difference: says nothing, { $why }
+condition-speaks = { $speaks ->
+    [leaving] for leaving the fluid in
+    [changing] for changing it
+    [inside] for looking inside first
+   *[nothing] says nothing
+}
+condition-conclusion = { $conclusion ->
+    [look-inside] look inside before exchanging
+    [look-inside-again] look inside before exchanging again
+    [change] this speaks for changing it
+    [too-little] too little seen to say
+    [nothing-against] nothing speaks against it
+   *[no-reason] no reason seen to change it now
+}
+condition-by-rule = { $conclusion ->
+    [look-inside] Look inside before exchanging (rule 1: metal, milky fluid, or slip with burnt smell).
+    [look-inside-again] Look inside before exchanging again (rule 1: metal, milky fluid, or slip with burnt smell).
+    [change] This speaks for changing it (rule 2: two kinds of signs, or one that is enough alone).
+    [too-little] Too little was seen to say (rule 3: fewer than three kinds of signs could be judged).
+    [nothing-against] Nothing speaks against it after the service (rule 4).
+   *[no-reason] No reason seen to change it now (rule 4).
+}
+condition-moment = { $moment ->
+    [before] Before the service
+   *[after] After the service
+}
+condition-advice = The fluid { $moment }: { $conclusion } ({ $reason }).
+condition-advice-letter = { $advice } The laboratory’s figures stand under ‘Condition of the fluid’.
+condition-because = { $signs }
+condition-because-few = fewer than three different things could be judged
+condition-because-one = of { $number } different things looked at, only one speaks for it: { $sign }
+condition-because-none = { $number } different things looked at, none speaks for it
+condition-seen = { $what ->
+    [smell] Smell
+    [clouding] Clouding
+    [colour] Colour
+    [specks] Specks in the fluid
+    [pan] Pan and magnets
+   *[drive] Drive (driver’s impression)
+}: { $seen }
+condition-sign = { $what ->
+    [smell] smell
+    [clouding] clouding
+    [colour] colour
+    [specks] specks in the fluid
+    [pan] pan and magnets
+   *[drive] drive
+}: { $seen }
+condition-figure = { $what ->
+    [photo] colour in the photo
+    [crackle] water on the hot plate of the laboratory
+    [water] water content by the laboratory
+    [viscosity] viscosity by the laboratory
+    [acid] acid number by the laboratory
+    [particles] particles counted by the laboratory
+   *[distance] distance driven on this fluid
+}
+condition-seen-also = { $seen }; { $also }
+condition-report = report { $reports }
+condition-reports-differ = the reports differ, the latest one counts
+condition-seen-crackle = { $seen }; a rough guide, which shows nothing below about 500 ppm
+condition-seen-laboratory = Laboratory: { $figures }
+condition-seen-distance-weighted = Distance on this fluid: { $distance } since job { $job }, by its temperatures as much as { $weighted } at { $reference }; { $assumption }
+condition-seen-distance = Distance on this fluid: { $distance } since job { $job }, not weighted by temperature
+condition-seen-photo = Colour in the photo: { $fluid }
+condition-seen-photos = Colour in the photo: { $fluid }; fresh fluid { $fresh }; difference { $difference } (CIEDE2000)
+condition-seen-viscosity = Viscosity at { $at }: { $used }, fresh fluid { $fresh }, change { $change } (from { $least } to { $greatest })
+condition-seen-acid = Acid number: { $used }, fresh fluid { $fresh }, change { $change } (from { $least } to { $greatest })
+condition-seen-water = Water: { $used }, fresh fluid { $fresh }, change { $change } (from { $least } to { $greatest })
+condition-seen-particles = Particles per mL: { $four } from 4 µm(c), { $six } from 6, { $fourteen } from 14; code { $code } (ISO 4406)
+condition-lab-colour = L* { $lightness }, a* { $redness }, b* { $yellowness }
+condition-not-clear = no more than the figures’ own uncertainty
+condition-brought = { $whose ->
+    [used] the used fluid
+   *[fresh] the fresh fluid
+} brought to it by ASTM D341
+condition-continued = { $whose ->
+    [used] the used fluid
+   *[fresh] the fresh fluid
+} brought to it by ASTM D341, beyond the temperatures at which it was measured
+condition-index = viscosity index { $used }
+condition-index-both = viscosity index { $used }, fresh fluid { $fresh }
+condition-why = { $why ->
+    [like-fresh] like fresh fluid
+    [ordinary] nothing out of the ordinary
+    [expected] to be expected of fluid in use
+    [oxidised] comes with oxidised or overheated fluid
+    [water] comes with water in the fluid
+    [wear] comes with parts that wear out of the ordinary
+    [not-the-fluid] the fluid alone does not make it, and changing the fluid does not repair it
+    [no-limit] no limit is stated
+    [unlike-light] the photos are not known to be taken under the same light
+    [counted-otherwise] the limit is stated for sizes that were not counted
+    [no-fresh-fluid] nothing is known of the fresh fluid to compare it with
+    [unlike-temperatures] used and fresh fluid were measured at temperatures that cannot be brought together
+    [count-missing] a code needs the counts from 4, 6 and 14 µm(c)
+    [contradicting] the figures contradict each other; one of them was read wrongly
+    [unlike-white] the white sheets in the two photos differ, so the light was not the same
+   *[no-number] it gives no number
+}
+condition-why-limit = { $way ->
+    [below] not beyond the limit of { $limit } ({ $source })
+    [beyond] beyond the limit of { $limit } ({ $source })
+   *[near] too near the limit of { $limit } to tell ({ $source })
+}
+condition-limit = { $limit }
+condition-limit-change = { $limit } either way
+condition-limit-particles = { $counts } per mL (scale numbers { $code })
+finding-fresh-spoiled = The sample of the fresh fluid was not clear and clean: leave that container closed and take another.
 
 ## Earlier jobs of the vehicle
 
@@ -753,7 +951,9 @@ history-none = No earlier job of this vehicle is known here.
 
 ## In short
 
-short-asked = You asked for a fluid service: { $reasons }.
+short-asked = You asked for a fluid service because of { $reasons }.
+short-asked-due = You asked for a fluid service, since it was due.
+short-asked-due-and = You asked for a fluid service, since it was due and because of { $reasons }.
 short-asked-plain = You asked for a fluid service.
 short-complained = You came back about job { $job }: { $reasons }.
 short-complained-plain = You came back about job { $job }.
@@ -772,29 +972,175 @@ short-no-exchange = No exchange was done.
 short-did-nothing = No fluid was exchanged so far.
 short-share = About { $share } of 100 parts of the fluid are now new (from { $least } to { $greatest }).
 short-share-unknown = How much of the fluid is now new was not measured.
+short-share-withheld = How much of the fluid is now new was not found out.
+short-share-pan-open = How much of the fluid is new is said once the pan is refilled as far as it was drained.
+short-share-litres = About { $share } of 100 parts of the fluid are now new (from { $least } to { $greatest }), by litres alone: nobody looked at the fluid.
 short-level = The level was set at { $temperature }; allowed are { $least } to { $greatest }.
 short-level-unset = The level is not known to be right; see the details.
 
 ## Exchange, in words
 
 exchange-fill-unknown = How much the whole transmission holds is not known, so no share of new fluid is given.
-exchange-too-few-looks = { $litres } were pushed in with { $found ->
-    [0] no look
-    [one] one look
-   *[other] { $found } looks
-} at the fluid. From three spaced looks on a share of new fluid can be given.
-exchange-looks-too-wide = { $pushed } were pushed in, but between { $from } and { $to } nobody looked at the fluid; that is too far apart for a share of new fluid.
 exchange-means = { $looks ->
     [one] One look
    *[other] { $looks } looks
 } through comparison tubes (circles). The line is the new fluid inside, not what the glass shows, since some parts exchange slowly; the band holds about 95 of 100 such jobs.
 exchange-share = After the exchange { $value } of 100 parts were new (from { $least } to { $greatest }).
 exchange-share-after-pan = After pan and refill { $value } of 100 parts are new (from { $least } to { $greatest }).
+exchange-share-at-the-end = At the end { $value } of 100 parts are new (from { $least } to { $greatest }).
 exchange-order = It is not certain that the pan was drained after the exchange, so no share of new fluid is given.
-exchange-more-left = Stop the engine: { $litres } more has left than entered.
+exchange-more-left = Stop the engine: { $litres } more has left than entered, both taken at 15 °C.
+exchange-more-left-read = Stop the engine: { $litres } more has left than entered, as both are shown.
 exchange-not-refilled = The pan was drained and not refilled yet.
+exchange-refilled-in-part = { $drained } ran out of the pan and only { $refilled } are refilled yet.
 exchange-display-unchecked = The litre display is taken as right within { $limit }; no check of it is recorded.
 exchange-pan-only = Only the pan was changed; no fluid was pushed through.
+
+# Shares, and what they rest on.
+exchange-means-of = Looks at the fluid (circles): { $looks }. The line is the new fluid inside, not what the glass shows, since some parts exchange slowly; the band holds about 95 of 100 such jobs.
+exchange-looks-by = { $count ->
+    [one] one look
+   *[other] { $count } looks
+} by { $means ->
+    [tube] comparison tube
+    [photo] phone photo
+   *[instrument] instrument
+}
+exchange-basis-litres = Nobody looked at the fluid: the share is by the litres alone and by what is usual for such an exchange.
+exchange-basis-models = That is fewer than three spaced looks: the share is by two usual ways of flowing, fitted to what was seen.
+exchange-two-ways = Two ways of flowing fit the looks; the share stands between them.
+exchange-hopeful = Where the fluid flows in another way than the two usual ones, the share may be a little too hopeful.
+exchange-best-of = At { $litres } several means were read; the { $means ->
+    [tube] comparison tube
+    [photo] photo
+   *[instrument] instrument
+} counts.
+exchange-share-so-far = After { $litres } { $value } of 100 parts inside are new (from { $least } to { $greatest }).
+exchange-share-expected = Forecast: after pan and refill about { $value } of 100 parts will be new (from { $least } to { $greatest }).
+exchange-pan-first = The pan was changed before the exchange: its new litres were inside from the start, and how old the first fluid was that came out is not certain.
+exchange-pan-first-few = The pan was changed before the exchange; below three spaced looks no share of new fluid is given then.
+
+# Looks that do not fit.
+exchange-went-back = The litre counter went back from { $from } to { $to }: one of them was read wrongly, or it was set back.
+exchange-same-litres = Several looks at { $litres }: they count as one, at their mean.
+exchange-same-litres-differ = The looks at { $litres } differ by more than looking can explain; they count as one, at their mean. Look again.
+exchange-beyond-pushed = There is a look at { $litres }, but only { $pushed } were pushed in; look at the counter again.
+exchange-no-uncertainty = The look at { $litres } has no uncertainty that can be used; it does not count.
+exchange-at-most = A short bar with a line down from it is a look through fluid too dark to be read: at most so much of it was new.
+exchange-withheld-amount = In and out differ by { $litres }: an amount is missing or wrong; no share is given.
+exchange-withheld-contradict = The litres and the looks contradict each other: no share is given.
+exchange-withheld-nothing = No share is given: no fresh fluid reached the glass.
+exchange-withheld-at-once = No share is given: fresh fluid came back straight away, so what was seen says nothing of the fluid inside.
+exchange-withheld-not-explained = No share is given: the looks do not fit any usual way of flowing, and they are fewer than three spaced ones.
+exchange-saturated-all = At { $litres } the fluid was too dark to be read: nothing new was seen in it.
+exchange-saturated = At { $litres } the fluid was too dark to be read: at least { $old } of 100 parts were old.
+exchange-not-fitted = No usual way of flowing could be fitted to the looks; the share rests on the litres alone.
+exchange-photo-unreadable = The photo at { $litres } gives no share: its white ground is black.
+exchange-photo-alike = The photo at { $litres } gives no share: the fluid before and fresh fluid look too much alike in it.
+exchange-photo-unexplained = The colours of the photo at { $litres } are no mixture of the fluid before and fresh fluid: foam, clouding, or another light. Take it again.
+exchange-photo-brighter = In the photo at { $litres } the glass is brighter than the white ground: light is reflected in it. Take it again.
+exchange-photo-exchanged = In the photo at { $litres } fresh fluid is darker than the fluid before: look whether the two were exchanged.
+exchange-instrument-outside = The instrument showed { $shown } of 100 new at { $litres }; it is taken as { $taken }. Check its zero.
+
+# While it runs.
+exchange-inside-left = Stop the engine: only about { $litres } are left inside.
+exchange-nothing-arrives = No fresh fluid has reached the glass after { $litres }: the cooler’s thermostat is closed, or it is the wrong line. Engine off, wait for the pressure to fall, then look. Do not raise the speed.
+exchange-out-went-back = The outgoing counter went back from { $from } to { $to }: one of them was read wrongly, or it was set back.
+exchange-more-entered = { $litres } more has entered than left: the vehicle arrived short, or a counter or hose is wrong; too much fluid foams.
+exchange-ask-temperature = Read the temperature of the fluid: a thermostat opens only when it is warm.
+exchange-fresh-at-once = Fresh fluid returns straight away: the hoses are exchanged, or it takes a short path. Engine off, wait for the pressure to fall, then look. Do not raise the speed.
+exchange-stopped-changing = The fluid in the glass has stopped changing at { $share } of 100 new, since { $litres }.
+exchange-not-explained = The looks do not fit any usual way of flowing: look again, and check hoses and litre counter.
+exchange-when = { $when ->
+    [handover] after pan and refill
+   *[exchange] inside
+}
+exchange-target-reached = Enough: about { $value } of 100 parts are new { $when } (from { $least } to { $greatest }); the target is { $target }.
+exchange-to-go = About { $likely } to go until { $target } of 100 parts are new { $when } (from { $least } to { $greatest }).
+exchange-to-go-open = About { $likely } to go until { $target } of 100 parts are new { $when }; { $open ->
+    [no-kit] it may take more
+   *[kit] what is left may not suffice
+}.
+exchange-kit-short = The kit does not reach the target of { $target }: with the { $litres } that are left about { $value } of 100 parts are new { $when } (from { $least } to { $greatest }).
+exchange-kit-short-no-refill = The kit does not reach the target of { $target }: even without any litre for the pan about { $value } of 100 parts are new { $when }.
+exchange-kit-used = The kit does not reach the target of { $target }: about { $value } of 100 parts are new { $when } (from { $least } to { $greatest }), and no litre is left for pushing.
+exchange-target-far = Another { $litres } do not reach the target of { $target } of 100 parts new { $when }; it may take more.
+exchange-next-litre = The next litre brings about { $gain } of 100 parts.
+exchange-enough = Enough pushed: the next litre would bring only { $gain } of 100 parts.
+exchange-nothing-left = No litre is left for pushing; the rest is for { $pan ->
+    [done] level and hoses, the pan is done
+    [stays-on] level and hoses, the pan stays on
+   *[to-come] pan, level and hoses
+}.
+exchange-left = { $litres } are left for pushing; the rest is for { $pan ->
+    [done] level and hoses, the pan is done
+    [stays-on] level and hoses, the pan stays on
+   *[to-come] pan, level and hoses
+}.
+exchange-reserve-pushed = { $litres } of what is kept for { $pan ->
+    [done] the level
+    [stays-on] the level
+   *[to-come] pan and level
+} were pushed; nothing is left for pushing.
+exchange-kit-exceeded = { $pushed } were pushed, but the kit holds { $kit }: is the counter right?
+exchange-pushed-so-far = { $litres } were pushed so far.
+exchange-no-share = No share of new fluid can be told: how much the whole transmission holds is missing. State it with the look-up of the variant (total fill).
+exchange-result = Pushed { $litres }: { $value } of 100 parts inside are new (from { $least } to { $greatest }).
+exchange-result-expected = Pushed { $litres }: { $value } of 100 parts inside are new (from { $least } to { $greatest }); after pan and refill about { $after }.
+exchange-left-no-kit = How many litres are left for pushing is not known: the workshop’s settings state no kit.
+exchange-left-no-refill = At most { $litres } are left for pushing, and less with the pan: no catalogue states what the pan takes.
+exchange-cannot-watch = What leaves and what enters cannot be watched: only one figure is shown.
+
+## Plan before the exchange
+
+plan-advice-most = { $way }: most new fluid for the same litres.
+plan-advice-only = { $way }: nothing else can be done with these litres.
+plan-advice-alone = { $way }: the only way that can be compared while nobody knows what the pan holds.
+plan-advice-close = { $way }: no other way brings clearly more new fluid, and the debris is seen before fluid is spent.
+plan-advice-not-first = { $advice } Pan, then exchange ({ $signs }) { $why ->
+    [litres] is not possible with these litres
+   *[unknown] cannot be compared while nobody knows what the pan holds
+}.
+plan-advice-pan-first = { $name } ({ $signs }): the debris is seen before fluid is spent.
+plan-basis-alone = Of { $kit } of new fluid { $level } are kept for the level and { $hose } stay in hoses and equipment: { $alone } to push.
+plan-basis-litres = Of { $kit } of new fluid { $refill } are for the pan, { $level } for the level, and { $hose } stay in hoses and equipment: { $pushed } to push, or { $alone } where the pan stays on.
+plan-basis-minutes = Minutes: { $hookup } for the hook-up, { $litre } a litre, { $pan } for the pan, { $drain } each time it is drained and filled; without level and drive ({ $source }).
+plan-basis-shares = Nothing was seen yet: the shares follow from the litres, { $fill } in the transmission and what is usual; about 95 of 100 vehicles lie within from-to.
+plan-basis-target = This workshop aims at { $target } of 100 parts.
+plan-begun = Fluid was pushed in or ran out already; a plan is made before that.
+plan-kit-for-target = How much new fluid is there was not stated: compared for { $kit }, with which exchange, then pan, comes to { $target } of 100 parts.
+plan-kit-too-small = { $kit } of new fluid leave nothing to push after the reserves.
+plan-kit-workshop = Compared for the { $kit } of new fluid that this workshop keeps for a job.
+plan-kit-usual = How much new fluid is there was not stated: compared for { $kit }, of which { $pushed } are pushed.
+plan-missing-fill = How much { $label } holds is not known, so nothing can be compared. State it with the look-up.
+plan-missing-pan = How much the pan of { $label } holds is not known: only the exchange alone can be compared.
+plan-missing-variant = Which transmission it is is not settled, so nobody knows how much it holds. Settle it first.
+plan-says = { $way ->
+    [exchange-only] The pan stays on: nobody sees the magnets, the old filter stays in.
+    [exchange-then-pan] The magnets are seen only after the litres.
+    [pan-then-exchange] The debris is seen before fluid is spent; some of the pan’s new fluid leaves again.
+   *[drain-and-fill] No line is opened; the old fluid is only thinned, as far as it mixes in between. Magnets and filter are seen when the pan is off.
+}
+plan-sign-burnt = burnt smell
+plan-sign-codes = fault code { $codes }
+plan-sign-distance = { $distance } without a service known here
+plan-sign-glitter = glitter in the sample
+plan-way = { $way ->
+    [exchange-only] Exchange only
+    [exchange-then-pan] Exchange, then pan
+   *[pan-then-exchange] Pan, then exchange
+}
+plan-way-drains = Drain and fill, { $times ->
+    [one] once
+   *[other] { $times } times
+}
+
+## Now: what changes what the bay does next
+
+now-codes = Fault codes { $codes }: find these faults first, or a named person decides whether it goes on.
+now-before-down = Before the vehicle comes down: { $point }
+now-level-again = Level at { $clock }: { $attempt }. Look again.
+now-refill = Refill { $amount }: what ran out of the pan.
 
 ## Fluid in and out
 
@@ -821,11 +1167,20 @@ balance-clear = { $size } more went { $more } than { $more ->
    *[out] in
 }, from { $least } to { $greatest }: more than the readings’ uncertainty explains.
 balance-meaning = { $more ->
-    [in] The level is right now, so the vehicle arrived short by about that much, or fluid was lost unseen. Look for a leak.
-   *[out] The level is right now, so the vehicle arrived overfull by about that much.
+    [in] The level is right now, so that much was missing on arrival, or fluid was lost unseen.
+   *[out] The level is right now, so that much was too much on arrival, or an amount was read wrongly.
 }
 balance-implausible = That is more than a vehicle can arrive short or overfull by; an amount is missing or wrong.
 balance-meaning-open = The level is not known to be right, so it cannot be said what the difference means.
+balance-small = That is half a litre or less, too little to call the vehicle short or overfull.
+balance-arrived = The vehicle arrived { $size } { $how ->
+    [short] short
+   *[over] overfull
+} (from { $least } to { $greatest }).
+balance-unexplained = { $size } (from { $least } to { $greatest }) { $more ->
+    [in] went in and is not accounted for
+   *[out] came out beyond what is accounted for
+}: look at the amounts again.
 
 ## Please note
 
@@ -833,6 +1188,8 @@ note-informed = You were told on { $day }: { $topic }.
 note-agreed = You agreed on { $day }: { $topic }.
 note-declined = You declined on { $day } what we advised: { $topic }.
 note-declined-stop = The service ended on { $day } without an exchange; you declined what we advised.
+note-nothing-arrived = While we pushed fluid in, no fresh fluid came out again: how much inside is new is not known, perhaps very little.
+note-fresh-at-once = The fluid that we pushed in came back straight away: how much inside is new is not known, perhaps very little.
 note-not-driven = The vehicle was not driven after the work: { $reason }.
 note-screws-reused = { $group }: { $reused } of { $all } were used again; responsible: { $person }.
 note-plug-seal-reused = The seal of the level plug was used again; responsible: { $person }.
@@ -842,6 +1199,7 @@ note-leak = When we looked for leaks it was { $found ->
    *[dripping] dripping
 }.
 note-part-seen = We saw on your vehicle: { $part }, { $found }.
+note-arrived-short = Your vehicle arrived { $size } short of transmission fluid (from { $least } to { $greatest }). It went somewhere: have the leak looked for.
 note-drops = Look under the parked vehicle for drops after about 100 km, and call us if you see any.
 note-repairs-nothing = This service does not repair worn parts.
 note-stop-driving = If gear changes become harsh, the vehicle slips or a warning lamp comes on, stop safely and call us.
@@ -887,16 +1245,52 @@ listed-decision = { $point }: { $reason } (decided by { $person }, { $time })
 
 figure-after-exchange = New fluid inside after the exchange
 figure-after-pan = New fluid inside after pan and refill
+figure-at-the-end = New fluid inside at the end
+figure-share-now = New fluid inside now
+figure-after-pan-expected = New fluid inside after pan and refill, a forecast
+figure-kept = New fluid kept up to the last look, by the balance alone
 figure-fluid-in = Fluid put in, at 15 °C
 figure-fluid-out = Fluid that came out, at 15 °C
 figure-difference = Put in minus came out, at 15 °C
 figure-share = { $value } of 100 parts (from { $least } to { $greatest })
 figure-litres = { $value } L (± { $half })
+figure-refill = Still to refill
+figure-as-read = { $amount }
+
+## Next due
+
+next-due-both = The next fluid service is due at { $distance } or on { $date }, whichever comes first.
+next-due-distance = The next fluid service is due at { $distance }.
+next-due-date = The next fluid service is due on { $date }.
+next-due-after-both = The next fluid service is due { $distance } after this one or on { $date }, whichever comes first; the distance on the vehicle was not noted.
+next-due-after = The next fluid service is due { $distance } after this one; the distance on the vehicle was not noted.
+next-due-distance-alone = { $distance }
+next-due-interval = { $distance } or { $months }
+next-due-months = { $months ->
+    [one] one month
+   *[other] { $months } months
+}
+next-due-workshop = That is this workshop’s interval of { $interval } ({ $source }).
+next-due-maker = The vehicle maker’s interval of { $interval } counts; this workshop does not go beyond it ({ $source }).
+next-due-load = { $used }: { $factor } of the workshop’s { $whole } for a vehicle that is used “{ $load }” ({ $source }).
+next-due-load-unknown = Use was stated as “{ $load }”, for which this workshop has no factor; its distance stands as it is.
+next-due-load-not-longer = The distance is not made longer for easy use, since the vehicle maker’s interval is not in our catalogue; where it is shorter, it counts.
+next-due-maker-not-stated = The vehicle maker’s interval is not in our catalogue; where it is shorter, it counts.
+next-due-level-open = When the next fluid service is due is said once the level is set.
+next-due-not-stated = No interval is stated in our papers: the next fluid service is due by the vehicle maker’s plan.
+
+# By the fluid temperatures over the distance
+next-due-temperatures = By the temperatures that the control unit kept, the fluid ages { $factor } times as fast as at { $reference }; this workshop’s distance is divided by that.
+next-due-temperatures-idle = By the temperatures that the control unit kept, the fluid ages { $factor } times as fast as at { $reference }; that does not change the distance.
+next-due-assumed = This is { $assumption }.
+next-due-temperatures-not-load = The use stated as “{ $load }” is not counted as well, since the temperatures hold it.
+ageing-assumption = assumed, not measured: at { $hotter } fluid ages { $factor } times as fast as at { $reference } (activation energy { $energy }; { $source })
 
 ## Not measured, not done
 
 missing-exchange = No fluid was pushed through.
 missing-share = Share of new fluid: not measured.
+missing-looks = Looks at the fluid that came out during the exchange: none.
 missing-out = Fluid that came out during the exchange: not measured.
 missing-pan = Fluid from the pan: not measured.
 missing-level = Level inside the temperature window: not looked at, or no look counts.
@@ -919,6 +1313,13 @@ missing-torque-plug = Torque of the level plug: not recorded.
 missing-leak = Look for leaks: not recorded.
 missing-fuel = Fuel consumption: not measured.
 missing-laboratory = Particles, acid number, water: no laboratory report.
+missing-laboratory-some = Not in the laboratory report: { $what }.
+missing-figure = { $figure ->
+    [particles] particles
+    [acid] acid number
+    [water] water
+   *[viscosity] viscosity
+}
 
 ## What gates need
 
@@ -935,7 +1336,7 @@ need-sample-before = Draw a sample and look at it, or say why not.
 need-repair-first = Fault code { $code }: a fluid exchange does not repair this fault; find it first.
 need-signed-decision = Fault code { $code } bears on this work; a named person decides whether it goes on.
 need-maker-code = Fault code { $code } is the maker’s own; a named person looks it up and decides.
-need-look-inside = What was seen in the fluid or the pan says: look inside before exchanging.
+need-look-inside = What was seen in the fluid, the pan or the drive says: look inside before exchanging.
 need-caution-lifted = Read the cautions for the lifted vehicle.
 need-caution-line = Read the cautions for opening the line.
 need-caution-engine = Read the cautions for the running engine.
@@ -1068,6 +1469,7 @@ ask-line-closed = Is the cooler line closed with clip and cap?
 ask-waste = How much in all
 ask-outcome = How does it end?
 ask-odometer = Distance shown
+ask-load = Mostly used
 
 choice-plate = { $answer ->
     [yes] the plate agrees

@@ -1,6 +1,6 @@
 //! The exchange chart: litres across, new fluid inside up, drawn as lines and areas.
 //!
-//! A grey band under a grid, one curve in the accent, looks as open circles, the last value at its end, the
+//! A grey band under a grid, one curve in the accent, looks as open circles, those that only say 'at most' as a bar with a tick down, the last value at its end, the
 //! axis words inside the frame, no legend. It computes nothing but places. Called by the exchange section.
 
 use crate::error::ReportError;
@@ -16,6 +16,11 @@ const RIGHT: f64 = 22.0;
 const TOP: f64 = 6.0;
 /// Room below the frame for the numbers of the litres.
 const BOTTOM: f64 = 14.0;
+/// Half of the bar of a look that only says 'at most'.
+const AT_MOST_HALF: f64 = 2.6;
+/// The tick that points down from it.
+const AT_MOST_TICK: f64 = 5.0;
+const AT_MOST_THICKNESS: f64 = 0.7;
 
 /// One place on the curve: litres pushed, new fluid inside in parts of 100 and its range.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -37,6 +42,8 @@ pub(crate) struct Chart {
     pub(crate) curve: Vec<CurvePoint>,
     /// Looks: litres and what the comparison showed, 0 to 100.
     pub(crate) looks: Vec<(f64, f64)>,
+    /// Looks that only say 'at most': litres and the most that can have been new, 0 to 100.
+    pub(crate) at_most: Vec<(f64, f64)>,
     /// The last value in words, at the curve's end.
     pub(crate) last_value: String,
     /// Words of the axis across.
@@ -68,7 +75,8 @@ impl Chart {
     /// # Errors
     /// [`ReportError::MissingGlyph`] if one of its words cannot be drawn.
     pub(crate) fn strip(&self, faces: &Faces, width: f64, height: f64) -> Result<Strip, ReportError> {
-        let litres = self.curve.iter().map(|p| p.litres).chain(self.looks.iter().map(|look| look.0));
+        let looks = self.looks.iter().chain(&self.at_most).map(|look| look.0);
+        let litres = self.curve.iter().map(|p| p.litres).chain(looks);
         let ticks = litre_ticks(litres.fold(0.0, f64::max));
         let frame = Frame {
             left: LEFT,
@@ -87,6 +95,12 @@ impl Chart {
         }
         for (litres, parts) in &self.looks {
             marks.push(Mark::Circle { centre: frame.spot(*litres, *parts), radius: 2.3, ink: Ink::Black });
+        }
+        for (litres, parts) in &self.at_most {
+            let Spot { x, y } = frame.spot(*litres, *parts);
+            let tick = vec![Spot { x, y }, Spot { x, y: y + AT_MOST_TICK }];
+            marks.push(Mark::rule(x - AT_MOST_HALF, x + AT_MOST_HALF, y, AT_MOST_THICKNESS, Ink::Black));
+            marks.push(Mark::Stroke { through: tick, thickness: AT_MOST_THICKNESS, ink: Ink::Black });
         }
         if let Some(last) = self.curve.last() {
             let end = frame.spot(last.litres, last.parts);
@@ -113,7 +127,7 @@ impl Chart {
         let across = single_line(faces, &[Span::new(self.across.as_str(), Style::CHART)])?;
         let from = frame.litres_end / 2.0;
         let right_half = self.curve.iter().filter(|p| p.litres >= from).map(|p| p.low);
-        let looks = self.looks.iter().filter(|look| look.0 >= from).map(|look| look.1);
+        let looks = self.looks.iter().chain(&self.at_most).filter(|look| look.0 >= from).map(|look| look.1);
         let lowest = right_half.chain(looks).fold(100.0, f64::min);
         let y = if lowest > 15.0 { frame.bottom - 4.5 } else { frame.top + 9.5 };
         marks.extend(line_marks(&across, Spot { x: frame.right - 4.0 - across.width, y }));
@@ -163,6 +177,7 @@ mod tests {
         Chart {
             curve: curve.collect(),
             looks: vec![(end / 2.0, last / 2.0 + 3.0), (end, last)],
+            at_most: vec![(end / 4.0, 0.0), (end / 3.0, last / 2.0)],
             last_value: format!("{last:.0}"),
             across: "litres pushed".to_owned(),
             up: "new fluid inside, parts of 100".to_owned(),
@@ -203,6 +218,21 @@ mod tests {
                 }
             }
         }
+    }
+
+    #[test]
+    fn a_look_that_only_says_at_most_is_no_circle_but_a_bar_with_a_tick_down() {
+        let strip = chart(10.0, 80.0).strip(Faces::shipped().unwrap(), 290.0, 150.0).unwrap();
+        let black = |mark: &&Mark| matches!(mark, Mark::Stroke { ink: Ink::Black, .. });
+        let circles = strip.marks.iter().filter(|mark| matches!(mark, Mark::Circle { .. })).count();
+        assert_eq!((circles, strip.marks.iter().filter(black).count()), (2, 4));
+        let down = strip.marks.iter().filter(|mark| match mark {
+            Mark::Stroke { through, ink: Ink::Black, .. } => {
+                matches!(through[..], [from, to] if from.x == to.x && to.y > from.y)
+            }
+            _ => false,
+        });
+        assert_eq!(down.count(), 2);
     }
 
     #[test]

@@ -28,6 +28,12 @@ pub(crate) fn record(given: &Given<'_>, composer: &mut Composer<'_>) -> Result<V
         let part =
             closest(&pages, &signatures, composer, |composer| section::of_a_stopped_job(given, composer))?;
         stack_signed(&mut pages, &part, &signatures);
+        let behind =
+            closest(&pages, &[], composer, |composer| section::behind_a_stopped_job(given, composer))?;
+        if !behind.is_empty() {
+            pages.turn();
+            behind.iter().for_each(|strips| pages.stack(strips));
+        }
     } else {
         let part = closest(&pages, &[], composer, |composer| section::for_the_customer(given, composer))?;
         part.iter().for_each(|strips| pages.stack(strips));

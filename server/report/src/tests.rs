@@ -7,7 +7,7 @@ mod whole_job;
 
 use std::collections::BTreeSet;
 
-use standpipe_engine::text::{Language, source};
+use standpipe_engine::text::{Language, sentence, source};
 use standpipe_engine::view::JobView;
 
 use super::*;
@@ -275,5 +275,30 @@ fn the_sentences_that_stand_out_exist_under_their_keys() {
     use standpipe_engine::text::sentence::MESSAGES;
     for key in ["short-share", "exchange-share", "exchange-share-after-pan"] {
         assert!(MESSAGES.iter().any(|message| message.key == key), "{key} is no sentence any more");
+    }
+}
+
+#[test]
+fn next_due_ends_page_one_and_is_left_out_where_nothing_is_due() {
+    let mut view = normal();
+    assert!(!pages_of(&view).iter().any(|page| words(page).contains("Next due")));
+    view.next_due.sentences = vec![sentence::next_due_both("18 March 2030", "168\u{202f}254\u{a0}km")];
+    let pages = pages_of(&view);
+    let first = words(&pages[0]);
+    let (done, due) = (first.find("Done and fitted").unwrap(), first.find("Next due").unwrap());
+    assert!(done < due && first.contains("whichever comes first"), "{first}");
+    assert!(!pages[1..].iter().any(|page| words(page).contains("Next due")));
+}
+
+#[test]
+fn a_counted_drip_and_how_full_the_vehicle_arrived_stand_on_the_expert_s_pages_only() {
+    let mut view = normal();
+    view.level.drip = Some(sentence::level_drip_unknown(120, "reading", "43\u{a0}°C"));
+    view.balance.as_mut().unwrap().arrived =
+        Some(sentence::balance_arrived("0.8\u{a0}L", "short", "0.4", "0.6\u{a0}L"));
+    let pages = pages_of(&view);
+    let rest = pages[1..].iter().map(words).collect::<Vec<_>>().join(" ");
+    for text in ["120 drops a minute", "short (from 0.4"] {
+        assert!(!words(&pages[0]).contains(text) && rest.contains(text), "{text}: {rest}");
     }
 }

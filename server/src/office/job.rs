@@ -4,7 +4,8 @@ use super::guard::SignedIn;
 use super::jobs::clock;
 use super::trouble::{Trouble, capital};
 use super::{Office, beside, live, paper};
-use crate::convert::words;
+use crate::convert::{all_words, words};
+use crate::reading::Now;
 use crate::workshop::Computed;
 use axum::extract::{Path, State};
 use jiff::tz::TimeZone;
@@ -38,7 +39,8 @@ pub(super) async fn show(
 ) -> Result<Markup, Trouble> {
     let workshop = &*office.workshop;
     let row = workshop.find(&job).await?;
-    let computed = workshop.computed(&row).await?;
+    let Now { job: computed, view: as_of_now, .. } = workshop.as_of_now(&row).await?;
+    let now = all_words(workshop.language(&row), &as_of_now.now)?;
     let customer = workshop.beside.customer(row.job_id).await?;
     let shelf = paper::Shelf::of(workshop, &computed, customer.is_some()).await?;
     let beside = beside::shown(workshop, &row, &computed.view).await?;
@@ -52,17 +54,20 @@ pub(super) async fn show(
     let number = &computed.view.head.number;
     let content = html! {
         h1 { (number) @if !computed.view.vehicle.plate.is_empty() { " – " (computed.view.vehicle.plate) } }
+        (changes_now(&now))
         (vehicle(&computed, customer.as_ref()))
         (shelf.ways(&office, &person, number)?)
         (open_points(&told)?)
         (findings(&told)?)
         (beside)
         (history(&told)?)
+        (condition(&told)?)
+        (next_due(&told)?)
         (figures(&told)?)
         (story(&told)?)
         p.quiet { "Check value " (computed.view.provenance.check_value) }
     };
-    let live = live::job_path(number, computed.row.last_seq);
+    let live = live::job_path(number, computed.row.last_seq, &now);
     Ok(office.live_page(&person, number, &live, content))
 }
 
@@ -84,6 +89,15 @@ fn vehicle(computed: &Computed, customer: Option<&Customer>) -> Markup {
                     dt { (label) } dd { (value) }
                 }
             }
+        }
+    }
+}
+
+/// What changes what the bay does next, in the head of the page.
+fn changes_now(lines: &[String]) -> Markup {
+    html! {
+        @if !lines.is_empty() {
+            ul.now { @for line in lines { li { (capital(line)) } } }
         }
     }
 }
@@ -166,6 +180,30 @@ fn findings(told: &Told<'_>) -> Result<Markup, Trouble> {
                     li.stop[stops] { @if stops && !text.contains("Stop") { "Stop: " } (capital(&text)) }
                 }
             }
+        }
+    })
+}
+
+/// When the next service is due, and on what that stands; nothing until the job is closed as done.
+fn next_due(told: &Told<'_>) -> Result<Markup, Trouble> {
+    let said = told.view.next_due.sentences.iter().map(|said| told.words(said));
+    let said: Vec<String> = said.collect::<Result<_, Trouble>>()?;
+    Ok(html! { @if !said.is_empty() { h2 { "Next due" } p { (said.join(" ")) } } })
+}
+
+/// What was seen of the fluid, what each sight speaks for, and the rule that decided.
+fn condition(told: &Told<'_>) -> Result<Markup, Trouble> {
+    let mut sides = Vec::new();
+    for side in &told.view.condition {
+        let lines = side.lines.iter().map(|line| told.words(&line.text)).collect::<Result<Vec<_>, _>>()?;
+        sides.push((told.words(&side.moment)?, lines, told.words(&side.conclusion)?));
+    }
+    Ok(html! {
+        @if !sides.is_empty() { h2 { "Condition of the fluid" } }
+        @for (moment, lines, conclusion) in sides {
+            h3 { (capital(&moment)) }
+            ul { @for line in lines { li { (capital(&line)) } } }
+            p { (conclusion) }
         }
     })
 }

@@ -7,27 +7,28 @@
 use super::Office;
 use super::guard::{SESSION_COOKIE, SignedIn, cookie, signed_in};
 use super::trouble::Trouble;
+use crate::convert::all_words;
+use crate::grown::{PACE, grown};
+use crate::places::Place;
 use crate::status::Cause;
 use crate::workshop::Workshop;
 use axum::extract::{Path, Query, State};
 use axum::http::header::HeaderMap;
 use axum::response::sse::{Event, KeepAlive, Sse};
 use axum::response::{IntoResponse as _, Response};
-use standpipe_proto::limits::PAGE_STREAMS_PER_SESSION_MAX;
 use standpipe_store::JobId;
 use std::collections::HashMap;
 use std::convert::Infallible;
+use std::hash::{DefaultHasher, Hash as _, Hasher as _};
 use std::pin::pin;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::mpsc;
 use tokio::time::sleep;
 use tokio_stream::wrappers::ReceiverStream;
 
-/// A stream says that it is alive, and asks whether its session is, this often.
+/// A stream says that it is alive this often.
 const BEAT: Duration = Duration::from_secs(15);
-/// Shortest time between two looks at the journal, so that a busy bay costs no more than a page a moment.
-const PACE: Duration = Duration::from_millis(250);
 /// A browser whose stream broke comes back after this long.
 const COME_BACK: Duration = Duration::from_secs(2);
 
@@ -36,43 +37,24 @@ pub(super) fn table_path(seq: u64) -> String {
     format!("/live?after={seq}")
 }
 
-/// Where the stream of a job is.
-pub(super) fn job_path(number: &str, seq: u64) -> String {
-    format!("/job/{number}/live?after={seq}")
+/// Where the stream of a job is, whose page shows these lines of what changes what the bay does next.
+pub(super) fn job_path(number: &str, seq: u64, now: &[String]) -> String {
+    format!("/job/{number}/live?after={seq}&now={}", mark(now))
 }
 
-/// Streams of each session, by the key of its forms.
-#[derive(Default)]
-pub(super) struct Streams(Mutex<HashMap<String, usize>>);
-
-/// One stream's place among those of its session; given back when dropped.
-struct Place {
-    streams: Arc<Streams>,
-    session: String,
+/// A mark by which a stream knows the lines that its page shows. One that differs for any other reason costs a look at
+/// the same page.
+fn mark(lines: &[String]) -> String {
+    let mut hasher = DefaultHasher::new();
+    lines.hash(&mut hasher);
+    format!("{:016x}", hasher.finish())
 }
 
-impl Streams {
-    fn take(self: &Arc<Self>, session: &str) -> Option<Place> {
-        let mut open = self.0.lock().unwrap_or_else(PoisonError::into_inner);
-        let taken = open.entry(session.to_owned()).or_default();
-        if *taken >= PAGE_STREAMS_PER_SESSION_MAX {
-            return None;
-        }
-        *taken += 1;
-        Some(Place { streams: Arc::clone(self), session: session.to_owned() })
-    }
-}
-
-impl Drop for Place {
-    fn drop(&mut self) {
-        let mut open = self.streams.0.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(taken) = open.get_mut(&self.session) {
-            *taken -= 1;
-            if *taken == 0 {
-                open.remove(&self.session);
-            }
-        }
-    }
+/// The lines as they are now.
+async fn mark_now(workshop: &Workshop, job: JobId) -> Result<Option<String>, Cause> {
+    let Some(row) = workshop.journal.job(job).await? else { return Ok(None) };
+    let view = workshop.as_of_now(&row).await?.view;
+    Ok(Some(mark(&all_words(workshop.language(&row), &view.now)?)))
 }
 
 /// Tells of every job.
@@ -113,7 +95,8 @@ async fn stream(
     let seen = seen.unwrap_or(reached);
     let seen = if seen > reached { 0 } else { seen };
     let (sender, events) = mpsc::channel(1);
-    tokio::spawn(tell(Telling { office, key, job, seen, sender }, place));
+    let shown = asked.get("now").cloned();
+    tokio::spawn(tell(Telling { office, key, job, seen, shown, sender }, place));
     let alive = KeepAlive::new().interval(BEAT);
     Ok(Sse::new(ReceiverStream::new(events)).keep_alive(alive).into_response())
 }
@@ -126,7 +109,26 @@ struct Telling {
     job: Option<JobId>,
     /// How far the page has seen the journal.
     seen: u64,
+    /// Mark of the lines that the page shows; none for the table.
+    shown: Option<String>,
     sender: mpsc::Sender<Result<Event, Infallible>>,
+}
+
+impl Telling {
+    /// Marks the lines of a job page as they are now, and says whether they are others: what is said goes with the
+    /// clock.
+    async fn says_otherwise(&mut self) -> bool {
+        let (Some(job), Some(shown)) = (self.job, self.shown.as_mut()) else { return false };
+        match mark_now(&self.office.workshop, job).await {
+            Ok(Some(now)) => std::mem::replace(shown, now.clone()) != now,
+            Ok(None) => false,
+            // What is wrong with the journal ends the stream by itself; else the next look is soon.
+            Err(cause) => {
+                tracing::debug!(%cause, "a job page could not be looked at again");
+                false
+            }
+        }
+    }
 }
 
 async fn tell(mut telling: Telling, _place: Place) {
@@ -147,9 +149,9 @@ async fn tell(mut telling: Telling, _place: Place) {
                 _ = &mut stop => return,
                 () = telling.sender.closed() => return,
                 _ = ended.changed() => None,
-                () = sleep(BEAT) => None,
+                () = sleep(workshop.look_again) => None,
                 _ = beside.changed() => Some(telling.seen),
-                reached = next(&workshop, telling.job, telling.seen) => match reached {
+                reached = grown(&workshop, telling.job, telling.seen) => match reached {
                     Ok(reached) => Some(reached),
                     // A journal that takes nothing more stops the server, and that ends all streams.
                     Err(_) => return,
@@ -159,8 +161,9 @@ async fn tell(mut telling: Telling, _place: Place) {
                 Ok(Some(_)) => {}
                 Ok(None) | Err(_) => return,
             }
-            if let Some(reached) = changed {
-                telling.seen = reached;
+            let otherwise = telling.says_otherwise().await;
+            telling.seen = changed.unwrap_or(telling.seen);
+            if otherwise || changed.is_some() {
                 break;
             }
         }
@@ -171,19 +174,5 @@ async fn tell(mut telling: Telling, _place: Place) {
             _ = &mut stop => return,
             () = sleep(PACE) => {}
         }
-    }
-}
-
-/// Waits until the journal holds something that the page has not seen, and says how far it reaches.
-async fn next(workshop: &Workshop, job: Option<JobId>, seen: u64) -> Result<u64, Cause> {
-    let mut reached = seen;
-    loop {
-        reached = workshop.journal.grown_beyond(reached).await?;
-        let Some(job) = job else { return Ok(reached) };
-        // The job is read after the journal's reach, so nothing in between is missed.
-        if workshop.journal.job(job).await?.is_some_and(|row| row.last_seq > seen) {
-            return Ok(reached);
-        }
-        sleep(PACE).await;
     }
 }

@@ -24,6 +24,7 @@ mod variant;
 
 use crate::clock::{Entropy, SystemEntropy};
 use crate::error::ServerError;
+use crate::places::Places;
 use crate::workshop::Workshop;
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
@@ -31,6 +32,7 @@ use axum::middleware::from_fn_with_state;
 use axum::routing::{get, post};
 use guard::SignedIn;
 use maud::Markup;
+use standpipe_proto::limits::PAGE_STREAMS_PER_SESSION_MAX;
 use std::sync::Arc;
 
 pub use pin::{PIN_DIGITS, kept_of as kept_pin};
@@ -47,7 +49,8 @@ struct Office {
     pins: pin::Checker,
     tries: pin::Tries,
     station: station::OfficeStation,
-    streams: Arc<live::Streams>,
+    /// Pages that are kept up to date, by session.
+    streams: Arc<Places>,
 }
 
 impl Office {
@@ -61,7 +64,7 @@ impl Office {
             pins: pin::Checker::new(),
             tries: pin::Tries::default(),
             station,
-            streams: Arc::default(),
+            streams: Arc::new(Places::new(PAGE_STREAMS_PER_SESSION_MAX)),
         })
     }
 

@@ -21,7 +21,7 @@ use standpipe_proto::limits::REMARK_CHARACTERS_MAX;
 use standpipe_proto::typed::{self, Quantity};
 use standpipe_proto::v1::fact::Kind;
 use standpipe_proto::v1::{
-    Answer, Arrival, Customer, Remark, RemarkSubject, VinReading, VinSource, VisitReason,
+    Answer, Arrival, Customer, LoadWord, Remark, RemarkSubject, VinReading, VinSource, VisitReason,
     vin_reading::Reading,
 };
 use standpipe_store::JobId;
@@ -48,6 +48,16 @@ const WORDS: [(&str, &str, RemarkSubject); 2] = [
 /// Answers to whether the vehicle has a high-voltage system.
 const HIGH_VOLTAGE: [(Answer, &str); 3] =
     [(Answer::Unspecified, "not known"), (Answer::No, "no"), (Answer::Yes, "yes, as a hybrid has")];
+
+const LOADS: [(LoadWord, &str); 7] = [
+    (LoadWord::Unspecified, "not said"),
+    (LoadWord::Ordinary, "nothing out of the ordinary"),
+    (LoadWord::Towing, "often with a trailer or a full load"),
+    (LoadWord::Mountains, "mostly in mountains"),
+    (LoadWord::Town, "mostly short ways in town"),
+    (LoadWord::LongDistance, "mostly long ways at even speed"),
+    (LoadWord::AllDay, "all day, such as for hire or delivery"),
+];
 
 /// What is wrong, by the name of the box.
 type Wrong = BTreeMap<String, String>;
@@ -118,6 +128,8 @@ fn read(filled: &Filled) -> Result<Result<Booking, Wrong>, Trouble> {
     let said = filled.text("high_voltage");
     let high_voltage = HIGH_VOLTAGE.iter().find(|(answer, _)| answer.as_str_name() == said);
     let high_voltage = high_voltage.map_or(Answer::Unspecified, |(answer, _)| *answer);
+    let load = LOADS.iter().find(|(load, _)| load.as_str_name() == filled.text("load"));
+    let load = load.map_or(LoadWord::Unspecified, |(load, _)| *load);
     let reasons = REASONS.iter().filter(|(reason, _)| ticked.contains(&reason.as_str_name()));
     let arrival = Arrival {
         plate: filled.text("plate").to_uppercase(),
@@ -127,6 +139,7 @@ fn read(filled: &Filled) -> Result<Result<Booking, Wrong>, Trouble> {
         vehicle_model: filled.text("vehicle_model").to_owned(),
         complaint_about_job: filled.text("complaint_about_job").to_uppercase(),
         high_voltage: high_voltage.into(),
+        load: load.into(),
     };
     note(&mut wrong, violations(&arrival));
     let words = words(filled, &mut wrong)?;
@@ -217,6 +230,16 @@ fn form(person: &SignedIn, (job, salt): (&str, &str), filled: &Filled, wrong: &W
                         }
                     }
                     span.hint { "With one, a qualified person isolates it before the exchange." }
+                }
+                div.box {
+                    label for="load" { "Mostly used" }
+                    select id="load" name="load" {
+                        @for (load, label) in LOADS {
+                            option value=(load.as_str_name())
+                                selected[filled.text("load") == load.as_str_name()] { (label) }
+                        }
+                    }
+                    span.hint { "The next service may be due sooner for it." }
                 }
             }
             (why_it_comes(filled, wrong, &complaint_about))

@@ -50,7 +50,7 @@ impl OfficeStation {
         let last_number = workshop.journal.station_last_number(OFFICE_STATION, epoch).await?;
         let id = OFFICE_STATION.to_owned();
         Ok(Self {
-            who: Who { name: id.clone(), station_id: id, role: Role::Office },
+            who: Who { name: id.clone(), station_id: id, role: Role::Office, taken_back_before: 0 },
             epoch,
             boot_id: sixteen(entropy)?,
             started_us: workshop.clock.now_us(),

@@ -35,14 +35,17 @@ const HEAD: [&str; 4] = ["name", "maker", "source", "edition"];
 /// Keys of the variant that are words.
 const WORDS: [&str; 6] = ["code", "label", "fluid_code", "fluid_name", "filter_code", "plate_code"];
 /// Keys of the variant that are numbers.
-const NUMBERS: [&str; 6] = [
+const NUMBERS: [&str; 7] = [
     DENSITY,
     "total_fill_litres",
     "pan_refill_litres",
     "level_from_celsius",
     "level_to_celsius",
     "plug_torque_newton_metres",
+    "maker_interval_kilometres",
 ];
+/// The key of the variant that is a whole number.
+const MONTHS: &str = "maker_interval_months";
 const DENSITY: &str = "density_at_15_celsius_kilograms_per_cubic_metre";
 
 const METHODS: [(LevelMethod, &str); 3] = [
@@ -185,6 +188,7 @@ fn toml(filled: &Filled, fluid: Option<&Fluid>) -> String {
             ),
         );
     }
+    line(MONTHS, toml_whole(filled.text(MONTHS)));
     text
 }
 
@@ -199,6 +203,15 @@ fn toml_number(text: &str) -> String {
         Ok(number) if number.is_finite() => decimal(number),
         _ if text.is_empty() => String::new(),
         _ => toml_text(text),
+    }
+}
+
+/// A whole TOML number; what is none stays words, and the catalogue says so.
+fn toml_whole(text: &str) -> String {
+    match text.parse::<u32>() {
+        Ok(number) => number.to_string(),
+        Err(_) if text.is_empty() => String::new(),
+        Err(_) => toml_text(text),
     }
 }
 
@@ -243,6 +256,8 @@ fn label(key: &str) -> &str {
         "level_to_celsius" => "Level, to",
         "level_method" => "Level, method",
         "plug_torque_newton_metres" => "Level plug, torque",
+        "maker_interval_kilometres" => "Maker's interval, distance",
+        MONTHS => "Maker's interval, time",
         other => other,
     }
 }
@@ -255,7 +270,6 @@ fn form(workshop: &Workshop, person: &SignedIn, filled: &Filled, problems: &Prob
         TextBox { name, label, unit, hint, value, length, first, wrong, ..TextBox::PLAIN }.show()
     };
     let method = filled.text("level_method");
-    let catalogue = workshop.catalogue();
     html! {
         h1 { "Enter a variant" }
         p { "Copy every value from the maker's instructions. A value that they do not state stays empty." }
@@ -283,6 +297,8 @@ fn form(workshop: &Workshop, person: &SignedIn, filled: &Filled, problems: &Prob
                 (one("total_fill_litres", "L", "With converter, cooler and lines."))
                 (one("pan_refill_litres", "L", "If it is known."))
                 (one("filter_code", "", "If it is known."))
+                (one("maker_interval_kilometres", "km", "If it is stated; no next service is named beyond it."))
+                (one(MONTHS, "months", "If it is stated."))
             }
             fieldset {
                 legend { "Level" }
@@ -306,10 +322,18 @@ fn form(workshop: &Workshop, person: &SignedIn, filled: &Filled, problems: &Prob
             }
             button type="submit" { "Enter the variant" }
         }
+        (in_catalogue(workshop))
+    }
+}
+
+fn in_catalogue(workshop: &Workshop) -> Markup {
+    let catalogue = workshop.catalogue();
+    let variants = catalogue.now().revision.variants();
+    html! {
         h2 { "In the catalogue" }
-        @if catalogue.now().revision.variants().is_empty() { p { "No variant yet." } }
+        @if variants.is_empty() { p { "No variant yet." } }
         ul {
-            @for variant in catalogue.now().revision.variants() {
+            @for variant in variants {
                 li { (variant.code) ": " (variant.maker) " " (variant.transmission) ", " (variant.label) ", fluid "
                     (variant.fluid.code) " " (variant.fluid.name) }
             }
@@ -338,6 +362,8 @@ mod unit {
             ("level_method", "standpipe_overflow"),
             ("level_from_celsius", "40"),
             ("level_to_celsius", "50"),
+            ("maker_interval_kilometres", "60000"),
+            (MONTHS, "48"),
             ("source", "parts data"),
             ("edition", "2026-03"),
         ];
@@ -352,7 +378,12 @@ mod unit {
         }
         // The desk is held until the variant is judged by.
         drop(workshop.desk.lock().await);
-        assert!(workshop.catalogue().now().revision.variant("A8-III").is_some());
+        let catalogue = workshop.catalogue();
+        let maker = catalogue.now().revision.variant("A8-III").map(|variant| variant.maker_interval);
+        assert!(
+            maker.is_some_and(|it| it.kilometres == Some(60_000.0) && it.months == Some(48)),
+            "{maker:?}"
+        );
         workshop.journal.close().await.unwrap();
     }
 
@@ -369,6 +400,7 @@ mod unit {
         assert_eq!(toml_number("9,5"), "9.5");
         assert_eq!(toml_number("40"), "40.0");
         assert_eq!(toml_number("warm"), "\"warm\"");
+        assert_eq!((toml_whole("48").as_str(), toml_whole("4.5").as_str()), ("48", "\"4.5\""));
         assert_eq!(toml_text("a\"\n[x]"), r#""a\"\n[x]""#);
     }
 }

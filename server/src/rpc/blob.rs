@@ -46,7 +46,7 @@ impl BlobService for Blob {
         let _room = self.room.acquire().await.map_err(|error| Cause::internal("taking a file", &error))?;
         let taking = take(request.into_inner());
         let (digest, bytes) = tokio::select! {
-            () = self.workshop.until_revoked(&who) => return Err(Cause::Unauthenticated.into()),
+            () = self.workshop.until_token_ends(&who) => return Err(Cause::Unauthenticated.into()),
             taken = taking => taken?,
         };
         let blobs = Arc::clone(&self.workshop.blobs);

@@ -1,21 +1,23 @@
 //! `JobService`: what the entries of a job mean.
 
 use super::inside_bounds;
+use super::watch::{self, States};
 use crate::access::{Role, Who, who};
 use crate::convert;
 use crate::lines;
 use crate::page;
 use crate::record;
 use crate::status::Cause;
-use crate::workshop::{Workshop, off_the_network, recorded};
+use crate::workshop::Workshop;
 use standpipe_engine::gates::{self, Gate};
+use standpipe_engine::plan::{self, Asked};
 use standpipe_engine::steps;
 use standpipe_engine::view::Weight;
 use standpipe_proto::limits::{PAGE_SIZE_DEFAULT, PAGE_SIZE_MAX};
 use standpipe_proto::v1::job_service_server::JobService;
 use standpipe_proto::v1::{
     GetRequest, GetResponse, JobSummary, ListRequest, ListResponse, MayRequest, MayResponse, NextRequest,
-    NextResponse,
+    NextResponse, PlanRequest, PlanResponse, WatchRequest,
 };
 use standpipe_store::{JobNumber, SummaryFilter, SummaryOrder};
 use std::sync::Arc;
@@ -25,6 +27,8 @@ pub(crate) struct Job(pub(crate) Arc<Workshop>);
 
 #[tonic::async_trait]
 impl JobService for Job {
+    type WatchStream = States;
+
     async fn list(&self, request: Request<ListRequest>) -> Result<Response<ListResponse>, Status> {
         let who = who(request.extensions())?;
         let request = request.into_inner();
@@ -37,9 +41,9 @@ impl JobService for Job {
         let request = request.into_inner();
         inside_bounds(&request)?;
         let row = self.0.find_for(&who, &request.job).await?;
-        let computed = self.0.computed(&row).await?;
-        let spoken = record::spoken(&self.0, &row, &computed.view).await?;
-        let job = convert::job(self.0.language(&row), &computed, spoken)?;
+        let now = self.0.as_of_now(&row).await?;
+        let spoken = record::spoken(&self.0, &row, &now.job.view).await?;
+        let job = convert::job(self.0.language(&row), &now, spoken)?;
         Ok(Response::new(GetResponse { job: Some(job) }))
     }
 
@@ -56,6 +60,28 @@ impl JobService for Job {
         inside_bounds(&request)?;
         Ok(Response::new(may(&self.0, &who, &request).await?))
     }
+
+    async fn plan(&self, request: Request<PlanRequest>) -> Result<Response<PlanResponse>, Status> {
+        let who = who(request.extensions())?;
+        let request = request.into_inner();
+        inside_bounds(&request)?;
+        Ok(Response::new(plan(&self.0, &who, &request).await?))
+    }
+
+    async fn watch(&self, request: Request<WatchRequest>) -> Result<Response<States>, Status> {
+        let who = who(request.extensions())?;
+        let request = request.into_inner();
+        inside_bounds(&request)?;
+        Ok(Response::new(watch::begin(&self.0, who, &request.job).await?))
+    }
+}
+
+async fn plan(workshop: &Workshop, who: &Who, request: &PlanRequest) -> Result<PlanResponse, Cause> {
+    let row = workshop.find_for(who, &request.job).await?;
+    let reading = workshop.read(&row).await?;
+    let (job, asked) = (Arc::clone(&reading.job), Asked { kit_litres: request.kit_litres });
+    let planned = reading.ask(move |context, entries| plan::plan(context, entries, asked)).await?;
+    convert::plan(workshop.language(&row), &planned, &job)
 }
 
 async fn may(workshop: &Workshop, who: &Who, request: &MayRequest) -> Result<MayResponse, Cause> {
@@ -64,32 +90,26 @@ async fn may(workshop: &Workshop, who: &Who, request: &MayRequest) -> Result<May
         known: Gate::ALL.iter().map(|gate| gate.name()).collect::<Vec<_>>().join(", "),
     })?;
     let row = workshop.find_for(who, &request.job).await?;
-    let now_us = workshop.clock.now_us();
-    let entries = workshop.journal.read_job(row.job_id).await?;
-    let computed = workshop.computed(&row).await?;
-    let sight = workshop.sight(&row, now_us).looking_back(&computed);
-    let last_seq = entries.last().map(|entry| entry.seq);
-    let answer = off_the_network(move || gates::may(&sight.context(), &recorded(&entries), gate)).await?;
-    let mut response = convert::go_ahead(workshop.language(&row), &answer, now_us, &computed)?;
     // The answer ends with the next entry, so it must name the last one that it saw itself.
-    response.last_seq = last_seq.map_or(response.last_seq, convert::signed);
-    Ok(response)
+    let reading = workshop.read(&row).await?;
+    let (job, now_us) = (Arc::clone(&reading.job), reading.now_us);
+    let answer = reading.ask(move |context, entries| gates::may(context, entries, gate)).await?;
+    convert::go_ahead(workshop.language(&row), &answer, now_us, &job)
 }
 
 async fn next(workshop: &Workshop, who: &Who, request: &NextRequest) -> Result<NextResponse, Cause> {
     let row = workshop.find_for(who, &request.job).await?;
-    let entries = workshop.journal.read_job(row.job_id).await?;
-    let computed = workshop.computed(&row).await?;
-    let sight = workshop.sight(&row, workshop.clock.now_us()).looking_back(&computed);
-    let last_seq = entries.last().map_or(row.last_seq, |entry| entry.seq);
-    let steps = off_the_network(move || steps::remaining(&sight.context(), &recorded(&entries))).await?;
+    let reading = workshop.read(&row).await?;
+    let job = Arc::clone(&reading.job);
+    let (steps, view) = reading.ask(steps::remaining_with_view).await?;
     let language = workshop.language(&row);
-    let stops = computed.view.findings.iter().filter(|finding| finding.weight == Weight::Stops);
+    let stops = view.findings.iter().filter(|finding| finding.weight == Weight::Stops);
     Ok(NextResponse {
-        summary: Some(convert::summary(language, &computed)?),
+        summary: Some(convert::summary(language, &job)?),
         steps: steps.iter().map(|step| convert::step(language, step)).collect::<Result<_, _>>()?,
-        last_seq: convert::signed(last_seq),
+        last_seq: convert::signed(job.row.last_seq),
         stops: stops.map(|finding| convert::finding(language, finding)).collect::<Result<_, _>>()?,
+        now: convert::all_words(language, &view.now)?,
     })
 }
 

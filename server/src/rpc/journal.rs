@@ -88,7 +88,7 @@ async fn take_in(
 ) {
     let mut stopping = workshop.stopping.clone();
     let mut stop = pin!(stopping.wait_for(|stopping| *stopping));
-    let mut revoked = pin!(workshop.until_revoked(&who));
+    let mut revoked = pin!(workshop.until_token_ends(&who));
     // Room for the answer comes first; without it the next entry stays unread, which holds the station back.
     while let Ok(room) = sender.reserve().await {
         let message = tokio::select! {

@@ -8,6 +8,7 @@ pub(crate) mod job;
 pub(crate) mod journal;
 pub(crate) mod record;
 pub(crate) mod station;
+mod watch;
 
 use crate::status::Cause;
 use standpipe_proto::check::violations;

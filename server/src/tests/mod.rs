@@ -6,6 +6,7 @@ mod network;
 mod orders;
 mod records;
 mod stopping;
+mod watching;
 
 use crate::folder::Folder;
 use crate::workshop::{Premises, Workshop};
@@ -22,6 +23,7 @@ use standpipe_store::SqliteStore;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, AtomicU64, Ordering};
+use std::time::Duration;
 use tonic::service::interceptor::InterceptedService;
 use tonic::transport::Channel;
 use tonic::{Request, Status};
@@ -82,6 +84,8 @@ impl Shop {
         let options = ServerOptions {
             listen: "127.0.0.1:0".parse().unwrap(),
             clock: self.clock.clone(),
+            // The clock of these tests is moved by hand, so nobody waits for it.
+            look_again: Duration::from_millis(20),
             ..ServerOptions::new(&self.dir)
         };
         Server::start(options).await.unwrap()
@@ -93,7 +97,10 @@ impl Shop {
         let store = Arc::new(SqliteStore::open(&folder.journal()).await.unwrap());
         let (_, stopping) = tokio::sync::watch::channel(false);
         let (clock, entropy) = (self.clock.clone(), Arc::new(SystemEntropy));
-        Arc::new(Workshop::open(Premises { folder, store, clock, entropy, stopping }).await.unwrap())
+        let look_again = crate::server::DEFAULT_LOOK_AGAIN;
+        Arc::new(
+            Workshop::open(Premises { folder, store, clock, entropy, stopping, look_again }).await.unwrap(),
+        )
     }
 
     pub(crate) fn token(&self, station: &str) -> String {

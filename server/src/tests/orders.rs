@@ -81,6 +81,21 @@ async fn a_revoked_station_is_cut_off_at_once_also_within_an_open_stream() {
 }
 
 #[tokio::test]
+async fn a_renewed_token_ends_an_open_stream_of_the_one_before() {
+    let shop = Shop::found().await;
+    let server = shop.serve().await;
+    let (sender, requests) = tokio::sync::mpsc::channel(4);
+    let mut bay = shop.journal(&server, "bay-1").await;
+    let entry = shop.seal("bay-1", &job_id(1), arrival("AB 123"));
+    sender.send(AppendStreamRequest { entry }).await.unwrap();
+    let mut answers = bay.append_stream(ReceiverStream::new(requests)).await.unwrap().into_inner();
+    assert!(answers.next().await.unwrap().unwrap().answer.is_some());
+    order(&shop.dir, Order::RenewToken { name: "bay-1".into() }).await.unwrap();
+    let ended = answers.next().await.unwrap().unwrap_err();
+    assert_eq!(ended.code(), Code::Unauthenticated);
+}
+
+#[tokio::test]
 async fn a_catalogue_and_a_name_change_while_the_server_runs() {
     let shop = Shop::found().await;
     let server = shop.serve().await;

@@ -12,7 +12,7 @@ use std::collections::VecDeque;
 /// Why a job is stopped: what the customer is told about, and the words of the decision, printed on the record.
 const REASONS: [(&str, &str); 6] = [
     ("fault-codes", "a fault that a fluid service does not repair"),
-    ("look-inside-first", "what was seen in the fluid or the pan says: look inside first"),
+    ("look-inside-first", "what was seen in the fluid, the pan or the drive says: look inside first"),
     ("leak", "a leak"),
     ("no-exchange", "the customer does not want it"),
     ("no-exchange", "the right fluid or part is not here"),

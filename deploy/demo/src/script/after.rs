@@ -1,6 +1,6 @@
 //! Gears, level, plug, drive, waste, closing; the record is issued and handed over.
 
-use super::{granted, read_caution, sent, state};
+use super::{granted, read_caution, sent, state, told_now};
 use crate::outcome::{self, Outcome};
 use crate::scene::{Scene, say};
 use crate::{DemoError, folder};
@@ -21,6 +21,7 @@ pub(super) async fn level(scene: &mut Scene, tell: &mut dyn Write) -> Result<(),
         return Err(DemoError::Wrong("a level read too hot counts".to_owned()));
     }
     say(tell, "bay-1: level looked at with 61 °C: too hot, does not count")?;
+    told_now(&mut scene.bay_1, tell).await?;
     let Scene { clock, bay_1, .. } = scene;
     clock.pass(1500);
     let read = ["--temperature=43 °C", "--place=transmission-fluid", "--means=scan-tool"];

@@ -1,17 +1,39 @@
 //! The exchange through the cooler line, the pan, the refill.
 
-use super::{granted, read_caution, sent, state};
+use super::{granted, read_caution, sent, state, told_now};
 use crate::DemoError;
 use crate::scene::{Scene, say};
 use standpipe_client::words::read_fact;
 use standpipe_client::{Change, SendEnd};
 use std::io::Write;
 
+/// What each procedure would bring, before anything is opened. What was smelt speaks for the pan first; the technician
+/// may still take the exchange first.
+pub(super) async fn plan(scene: &mut Scene, tell: &mut dyn Write) -> Result<(), DemoError> {
+    let job = scene.bay_1.current_job()?;
+    let plan = scene.bay_1.plan(&job, None).await?;
+    if plan.choices.len() < 3 || plan.advice.is_empty() {
+        return Err(DemoError::Wrong(format!("the plan compares {} procedures", plan.choices.len())));
+    }
+    for choice in &plan.choices {
+        let [share, least, greatest] =
+            [choice.new_share, choice.new_share_least, choice.new_share_greatest].map(|share| share * 100.0);
+        let used = choice.volume_litres;
+        let line = format!(
+            "plan: {} with {used:.1} L: {share:.0} of 100 parts new (from {least:.0} to {greatest:.0})",
+            choice.name
+        );
+        say(tell, &line)?;
+    }
+    say(tell, &format!("plan: {}", plan.advice))
+}
+
 /// Four looks through comparison tubes; the network goes away in the middle.
 pub(super) async fn exchange(scene: &mut Scene, tell: &mut dyn Write) -> Result<(), DemoError> {
     look(scene, &["--volume-in=0.0 L"])?;
     look(scene, &["--volume-in=3.0 L", "--tube=25 %"])?;
     sent(&mut scene.bay_1).await?;
+    told_now(&mut scene.bay_1, tell).await?;
     scene.cable.pull();
     look(scene, &["--volume-in=6.0 L", "--tube=50 %"])?;
     look(scene, &["--volume-in=9.0 L", "--tube=75 %"])?;
@@ -21,10 +43,12 @@ pub(super) async fn exchange(scene: &mut Scene, tell: &mut dyn Write) -> Result<
     }
     say(tell, &format!("bay-1: cable pulled, {} entries kept unsent on this bay", report.waiting))?;
     scene.cable.put_back();
+    let sent_later = sent(&mut scene.bay_1).await?;
+    say(tell, &format!("bay-1: cable back, {sent_later} entries sent and acknowledged"))?;
+    told_now(&mut scene.bay_1, tell).await?;
     let end = ["--volume-in=12.0 L", "--tube=75 %", "--volume-out=11.9 L", "--temperature=62 °C", "--last"];
     look(scene, &end)?;
-    let sent = sent(&mut scene.bay_1).await?;
-    say(tell, &format!("bay-1: cable back, {sent} entries sent and acknowledged"))?;
+    sent(&mut scene.bay_1).await?;
     scene.clock.pass(60);
     // Drawn before the level is set: later it would change it.
     let sample = ["--colour=as-fresh", "--clouding=clear", "--smell=as-fresh", "--specks=none"];

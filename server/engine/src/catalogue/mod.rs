@@ -9,15 +9,21 @@
 //! significant byte first), the name in UTF-8, length of the content in bytes (the same way), the content. Two
 //! sets of files have the same input only if they are equal.
 
+mod ageing;
+mod condition;
+mod exchange_settings;
 mod reader;
 mod revision;
 mod transmission;
 pub mod vin_rule;
 mod workshop;
 
+pub use ageing::AgeingSettings;
+pub use condition::{ConditionSettings, FigureUncertainty};
+pub use exchange_settings::ExchangeSettings;
 pub use revision::{Revision, RevisionId, VinMatch, same_code};
 pub use transmission::{Fluid, LevelMethod, Variant};
-pub use workshop::{Stated, StatedRange, Workshop};
+pub use workshop::{PlanMinutes, Stated, StatedRange, Workshop};
 
 use std::fmt;
 

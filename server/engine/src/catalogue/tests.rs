@@ -1,7 +1,9 @@
 //! Whole catalogues: the demo's, the smallest, and broken ones.
 
 use super::*;
+use crate::formula::ageing::Assumption;
 use crate::formula::vin::{check_digit, read};
+use crate::kind::words::LoadWord;
 
 const NAME_ONLY: &str = "name = \"Harbour Lane Transmissions\"\n";
 const DEMO_WORKSHOP: &str = include_str!("../../../../deploy/catalogue/workshop.toml");
@@ -32,6 +34,15 @@ fn a_catalogue_with_only_a_name_is_valid_and_has_the_defaults() {
     assert_eq!(workshop.tubes.shares(), [0.0, 0.25, 0.5, 0.75, 0.9, 1.0]);
     assert_eq!(workshop.target_new_share, None);
     assert!(workshop.late_after_minutes.source.contains("common practice"));
+    assert_eq!(workshop.exchange.kit_litres, None);
+    assert_eq!((workshop.exchange.hoses_litres.value, workshop.exchange.hoses_litres.limit), (0.6, 0.4));
+    assert_eq!(workshop.exchange.level_reserve_litres.value, 0.5);
+    for (setting, value) in [
+        (&workshop.exchange.least_gain_per_litre, 0.02),
+        (&workshop.exchange.photo_transmittance_uncertainty, 0.02),
+    ] {
+        assert_eq!((setting.value, setting.source.as_str()), (value, "house value, no source"));
+    }
     assert!(revision.variants().is_empty());
 }
 
@@ -176,4 +187,99 @@ fn the_settings_carry_their_uncertainty_and_source() {
     assert!((carried.standard_uncertainty - 0.10 / 3.0_f64.sqrt()).abs() < 1e-12);
     assert_eq!(workshop.target_new_share.as_ref().map(|target| target.value), Some(0.80));
     assert_eq!(workshop.address, ["12 Harbour Lane"]);
+}
+
+#[test]
+fn intervals_and_load_words_are_read_and_may_be_left_out() {
+    let revision = demo();
+    let workshop = revision.workshop();
+    assert_eq!(workshop.service_interval_months, Some(48));
+    let loads = workshop.load_factors.as_ref().unwrap();
+    assert!(loads.factors.contains(&(LoadWord::Towing, 0.7)) && loads.source.contains("agreed"));
+    assert!(!loads.factors.iter().any(|(word, _)| *word == LoadWord::Ordinary));
+    let maker = revision.variant("A8-II").unwrap().maker_interval;
+    assert_eq!((maker.kilometres, maker.months), (Some(80_000.0), Some(72)));
+    let plain = Revision::parse(files(&[("workshop.toml", NAME_ONLY)])).unwrap();
+    assert!(plain.workshop().load_factors.is_none() && plain.workshop().service_interval_months.is_none());
+}
+
+#[test]
+fn an_interval_or_factor_that_can_be_none_is_refused() {
+    let workshop = DEMO_WORKSHOP
+        .replace("months = 48", "months = 0")
+        .replace("towing = 0.7", "towing = 0.0\ntrailers = 0.5");
+    let alder = DEMO_ALDER.replace("maker_interval_months = 72", "maker_interval_months = 7.5");
+    let found = mistakes(&[("workshop.toml", &workshop), ("alder-8.toml", &alder)]);
+    for part in [
+        "service_interval.months must be a whole number from 1 to 240",
+        "load_words.towing must be a number from 0.1 to 2 of 1, found 0",
+        "load_words.trailers is not known here",
+        "variant[1].maker_interval_months must be a whole number from 1 to 240",
+    ] {
+        assert!(found.iter().any(|line| line.contains(part)), "'{part}' is not in {found:#?}");
+    }
+}
+
+#[test]
+fn the_ageing_is_assumed_by_the_house_or_as_the_workshop_states_it() {
+    let ageing = |text: &str| {
+        let workshop = format!("{NAME_ONLY}{text}");
+        Revision::parse(files(&[("workshop.toml", &workshop)])).unwrap().workshop().ageing.clone()
+    };
+    let house = ageing("");
+    assert_eq!((house.reference.get(), house.assumption()), (90.0, Assumption::CUSTOMARY));
+    assert!(house.source.contains("USP 1150") && house.source.contains("house value"));
+    let table = "[ageing]\nreference_celsius = 85\nactivation_energy_kilojoules_per_mole = 70\n";
+    let own = ageing(&format!("{table}source = \"data sheet 4\"\n"));
+    assert_eq!((own.reference.get(), own.assumption()), (85.0, Assumption::ActivationEnergy(70_000.0)));
+    for (text, wanted) in [
+        (table.to_owned(), "ageing.source is missing"),
+        (
+            table.replace("85", "151"),
+            "ageing.reference_celsius must be a number from 40 to 150 °C, found 151",
+        ),
+        (table.replace("70", "70000"), "must be a number from 10 to 200 kJ/mol, found 70000"),
+        (format!("{table}doubles_every_kelvin = 10\n"), "ageing.doubles_every_kelvin is not known here"),
+    ] {
+        let found = mistakes(&[("workshop.toml", &format!("{NAME_ONLY}{text}"))]).join("\n");
+        assert!(found.contains(wanted), "{wanted}: {found}");
+    }
+}
+
+#[test]
+fn limits_of_the_condition_are_empty_unless_stated_and_each_has_a_bound_and_a_source() {
+    let condition = |text: &str| {
+        let workshop = format!("{NAME_ONLY}{text}");
+        let revision = Revision::parse(files(&[("workshop.toml", &workshop)])).unwrap();
+        revision.workshop().condition.clone()
+    };
+    let empty = condition("");
+    assert_eq!(empty.limits, crate::formula::condition::Limits::default());
+    assert_eq!(empty.acid_number.source, "house value, no source");
+    assert_eq!(demo().workshop().condition, empty, "the demo states none");
+    let stated = condition("[condition.acid_rise]\nmilligrams_per_gram = 1.5\nsource = \"house\"\n");
+    assert_eq!(
+        stated.limits.acid_rise.map(|limit| (limit.value, limit.source)),
+        Some((1.5, "house".to_owned()))
+    );
+    // A figure of 0 is not certain, however it is a part of the figure.
+    assert_eq!(empty.water.estimate(0.0).standard_uncertainty, 20.0);
+    for (text, wanted) in [
+        (
+            "[condition.acid_rise]\nmilligrams_per_gram = 21\nsource = \"s\"\n",
+            "condition.acid_rise.milligrams_per_gram must be a number from 0 to 20 mg KOH/g, found 21",
+        ),
+        ("[condition.distance]\nkilometres = 50000\n", "condition.distance.source is missing"),
+        ("[condition.colour]\ngreatest = 5\n", "condition.colour is not known here"),
+        ("[condition.particles]\ngreatest_6 = 29\nsource = \"s\"\n", "must be a whole number from 0 to 28"),
+        ("[condition.particles]\nsource = \"s\"\n", "state at least one scale number"),
+        (
+            "[laboratory.water]\nrelative_standard_uncertainty = 0.6\nleast_milligrams_per_kilogram = 1\n\
+             source = \"s\"\n",
+            "laboratory.water.relative_standard_uncertainty must be a number from 0 to 0.5",
+        ),
+    ] {
+        let found = mistakes(&[("workshop.toml", &format!("{NAME_ONLY}{text}"))]).join("\n");
+        assert!(found.contains(wanted), "{wanted}: {found}");
+    }
 }

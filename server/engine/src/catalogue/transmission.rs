@@ -6,7 +6,8 @@
 
 use super::reader::{Bounds, Fields};
 use super::vin_rule::{Pattern, SERIAL_GREATEST, VinRule};
-use super::workshop::SOURCE_LENGTH_MAX;
+use super::workshop::{INTERVAL_KILOMETRES, INTERVAL_MONTHS_MAX, SOURCE_LENGTH_MAX};
+use crate::formula::next_due::Interval;
 use crate::quantity::{Celsius, KilogramsPerCubicMetre, NewtonMetres};
 
 /// Most variants of one file.
@@ -97,6 +98,8 @@ pub struct Variant {
     pub pan_screw_count: Option<u32>,
     /// Torque of the pan's screws, in N·m.
     pub pan_screw_torque_newton_metres: Option<f64>,
+    /// Distance and months after which the vehicle's maker asks for new fluid, as far as stated.
+    pub maker_interval: Interval,
     /// Which VINs the variant is built into.
     pub vin_rules: Vec<VinRule>,
     /// Where the values were read.
@@ -167,6 +170,7 @@ fn variant(mut fields: Fields<'_>, head: &Head) -> Option<Placed> {
     let plug_torque_newton_metres = fields.number_optional("plug_torque_newton_metres", TORQUE);
     let pan_screw_count = fields.whole_optional("pan_screw_count", 1, 60);
     let pan_screw_torque_newton_metres = fields.number_optional("pan_screw_torque_newton_metres", TORQUE);
+    let maker_interval = maker_interval(&mut fields);
     let rules = fields.tables("vin_rule", RULES_MAX);
     let vin_rules = rules.into_iter().filter_map(|table| vin_rule(table, code.as_deref())).collect();
     fields.finish();
@@ -189,6 +193,7 @@ fn variant(mut fields: Fields<'_>, head: &Head) -> Option<Placed> {
         plug_torque_newton_metres,
         pan_screw_count,
         pan_screw_torque_newton_metres,
+        maker_interval,
         vin_rules,
         source: head.source.clone()?,
         edition: head.edition.clone()?,
@@ -217,6 +222,12 @@ fn level_method(fields: &mut Fields<'_>) -> Option<LevelMethod> {
         );
     }
     method
+}
+
+fn maker_interval(fields: &mut Fields<'_>) -> Interval {
+    let kilometres = fields.number_optional("maker_interval_kilometres", INTERVAL_KILOMETRES);
+    let months = fields.whole_optional("maker_interval_months", 1, INTERVAL_MONTHS_MAX);
+    Interval { kilometres, months: months.and_then(|months| u16::try_from(months).ok()) }
 }
 
 fn vin_rule(mut fields: Fields<'_>, variant: Option<&str>) -> Option<VinRule> {

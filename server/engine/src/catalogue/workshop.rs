@@ -5,8 +5,12 @@
 
 use jiff::tz::{TimeZone, TimeZoneDatabase};
 
+use super::ageing::{self, AgeingSettings};
+use super::condition::{self, ConditionSettings};
+use super::exchange_settings::{self, ExchangeSettings};
 use super::reader::{Bounds, Fields};
 use crate::formula::tubes::Tubes;
+use crate::kind::words::LoadWord;
 use crate::quantity::{Celsius, Estimate, KilogramsPerCubicMetre};
 use crate::text::Language;
 
@@ -41,6 +45,30 @@ impl StatedRange {
     pub fn estimate(&self) -> Estimate {
         Estimate::within(self.value, self.limit)
     }
+}
+
+/// Factors on the distance between services, by the word for how a vehicle is used.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LoadFactors {
+    /// Word and factor; 0.8 makes the distance shorter by a fifth. A word without a factor has no row.
+    pub factors: Vec<(LoadWord, f64)>,
+    /// Where they come from.
+    pub source: String,
+}
+
+/// How long the parts of the work take, in minutes, and where that comes from.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlanMinutes {
+    /// To hook the exchange equipment up and to take it off again.
+    pub hook_up: f64,
+    /// To push one litre through.
+    pub per_litre: f64,
+    /// The pan off, cleaned and on again.
+    pub pan: f64,
+    /// To drain and fill once.
+    pub drain_and_fill: f64,
+    /// Where they come from.
+    pub source: String,
 }
 
 /// The settings of one workshop.
@@ -82,10 +110,36 @@ pub struct Workshop {
     pub target_new_share: Option<Stated>,
     /// Distance after which a fluid service is due, in km, with how far around it counts as due; if stated.
     pub service_interval_kilometres: Option<StatedRange>,
+    /// Months after which a fluid service is due, if stated; its source is that of the distance.
+    pub service_interval_months: Option<u16>,
+    /// Factors on that distance by how the vehicle is used, if stated.
+    pub load_factors: Option<LoadFactors>,
+    /// What is assumed of the fluid's ageing, where its temperatures over the distance are known.
+    pub ageing: AgeingSettings,
+    /// What the fluid's condition is judged by.
+    pub condition: ConditionSettings,
     /// Minutes after which an entry counts as typed later.
     pub late_after_minutes: Stated,
+    /// How long the parts of the work take, for the plan.
+    pub plan_minutes: PlanMinutes,
+    /// Settings of the exchange: fluid at hand, reserves, what is worth a litre, photos.
+    pub exchange: ExchangeSettings,
 }
 
+/// Longest interval between services, in months; makers state no longer one (common practice, no source).
+pub(super) const INTERVAL_MONTHS_MAX: u32 = 240;
+/// Distance between services, in km.
+pub(super) const INTERVAL_KILOMETRES: Bounds = (1_000.0, 500_000.0, "km");
+const LOAD_FACTOR: Bounds = (0.1, 2.0, "of 1");
+/// The words that may have a factor, by their key in the file.
+const LOAD_WORDS: [(LoadWord, &str); 6] = [
+    (LoadWord::Ordinary, "ordinary"),
+    (LoadWord::Towing, "towing"),
+    (LoadWord::Mountains, "mountains"),
+    (LoadWord::Town, "town"),
+    (LoadWord::LongDistance, "long_distance"),
+    (LoadWord::AllDay, "all_day"),
+];
 const SHARE: Bounds = (0.0, 1.0, "of 1");
 const RELATIVE: Bounds = (0.0, 0.5, "of 1");
 const TEMPERATURE: Bounds = (Celsius::LEAST, Celsius::GREATEST, Celsius::UNIT);
@@ -97,10 +151,7 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
     let name = fields.text("name", 80);
     let address = fields.texts("address", 5, 80);
     let phone = fields.text_optional("phone", 40);
-    let job_prefix = fields.text_optional("job_prefix", 6).unwrap_or_else(|| "JOB".to_owned());
-    if !job_prefix.bytes().all(|letter| letter.is_ascii_uppercase()) {
-        fields.problem("job_prefix", "must be 1 to 6 capital letters A-Z");
-    }
+    let job_prefix = job_prefix(&mut fields);
     let time_zone = time_zone(&mut fields);
     let language = language(&mut fields);
     let (tubes, tubes_source) = tubes(&mut fields);
@@ -123,20 +174,16 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
     );
     let density_keys = ["kilograms_per_cubic_metre", "limit_kilograms_per_cubic_metre"];
     let fluid_density = range(&mut fields, "fluid_density", density_keys, DENSITY, (850.0, 20.0));
-    let carried_out_litres = range(
-        &mut fields,
-        "carried_out_with_parts",
-        ["litres", "limit_litres"],
-        (0.0, 10.0, "L"),
-        (0.25, 0.10),
-    );
-    let target_new_share = fields.table_optional("target").map(|mut table| {
-        let value = table.number("new_share", SHARE);
-        let source = table.text("source", SOURCE_LENGTH_MAX);
-        table.finish();
-        value.zip(source).map(|(value, source)| Stated { value, source })
-    });
-    let service_interval_kilometres = service_interval(&mut fields);
+    let litres = ["litres", "limit_litres"];
+    let carried_out_litres =
+        range(&mut fields, "carried_out_with_parts", litres, (0.0, 10.0, "L"), (0.25, 0.10));
+    let target_new_share = target(&mut fields);
+    let (service_interval_kilometres, service_interval_months) = service_interval(&mut fields).unzip();
+    let load_factors = load_factors(&mut fields);
+    let ageing = ageing::read(&mut fields);
+    let plan_minutes = plan_minutes(&mut fields);
+    let condition = condition::read(&mut fields);
+    let exchange = exchange_settings::read(&mut fields);
     fields.finish();
     Some(Workshop {
         name: name?,
@@ -155,10 +202,24 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         drained_fluid_celsius: drained_fluid_celsius?,
         fluid_density: fluid_density?,
         carried_out_litres: carried_out_litres?,
-        target_new_share: target_new_share.flatten(),
+        target_new_share,
         service_interval_kilometres,
+        service_interval_months: service_interval_months.flatten(),
+        load_factors,
+        ageing: ageing?,
+        condition,
         late_after_minutes: late_after_minutes?,
+        plan_minutes: plan_minutes?,
+        exchange: exchange?,
     })
+}
+
+fn job_prefix(fields: &mut Fields<'_>) -> String {
+    let prefix = fields.text_optional("job_prefix", 6).unwrap_or_else(|| "JOB".to_owned());
+    if !prefix.bytes().all(|letter| letter.is_ascii_uppercase()) {
+        fields.problem("job_prefix", "must be 1 to 6 capital letters A-Z");
+    }
+    prefix
 }
 
 fn time_zone(fields: &mut Fields<'_>) -> Option<TimeZone> {
@@ -180,27 +241,85 @@ fn language(fields: &mut Fields<'_>) -> Option<Language> {
     found
 }
 
-fn stated(fields: &mut Fields<'_>, table: &str, key: &str, bounds: Bounds, default: f64) -> Option<Stated> {
-    let Some(mut table) = fields.table_optional(table) else {
-        return Some(Stated { value: default, source: COMMON_PRACTICE.to_owned() });
-    };
+pub(super) fn stated(
+    fields: &mut Fields<'_>,
+    table: &str,
+    key: &str,
+    bounds: Bounds,
+    default: f64,
+) -> Option<Stated> {
+    let default = Stated { value: default, source: COMMON_PRACTICE.to_owned() };
+    stated_or(fields, [table, key], bounds, default)
+}
+
+pub(super) fn stated_or(
+    fields: &mut Fields<'_>,
+    [table, key]: [&str; 2],
+    bounds: Bounds,
+    default: Stated,
+) -> Option<Stated> {
+    let Some(mut table) = fields.table_optional(table) else { return Some(default) };
     let value = table.number(key, bounds);
     let source = table.text("source", SOURCE_LENGTH_MAX);
     table.finish();
     Some(Stated { value: value?, source: source? })
 }
 
-/// Without the table nothing is called early or late.
-fn service_interval(fields: &mut Fields<'_>) -> Option<StatedRange> {
-    let mut table = fields.table_optional("service_interval")?;
-    let value = table.number("kilometres", (1_000.0, 500_000.0, "km"));
-    let limit = table.number("due_within_kilometres", (0.0, 100_000.0, "km"));
+/// Without the table the workshop aims at no share.
+fn target(fields: &mut Fields<'_>) -> Option<Stated> {
+    let mut table = fields.table_optional("target")?;
+    let value = table.number("new_share", SHARE);
     let source = table.text("source", SOURCE_LENGTH_MAX);
     table.finish();
-    Some(StatedRange { value: value?, limit: limit?, source: source? })
+    value.zip(source).map(|(value, source)| Stated { value, source })
 }
 
-fn range(
+/// Without the table nothing is called early or late.
+fn service_interval(fields: &mut Fields<'_>) -> Option<(StatedRange, Option<u16>)> {
+    let mut table = fields.table_optional("service_interval")?;
+    let value = table.number("kilometres", INTERVAL_KILOMETRES);
+    let limit = table.number("due_within_kilometres", (0.0, 100_000.0, "km"));
+    let months = table.whole_optional("months", 1, INTERVAL_MONTHS_MAX);
+    let source = table.text("source", SOURCE_LENGTH_MAX);
+    table.finish();
+    let kilometres = StatedRange { value: value?, limit: limit?, source: source? };
+    Some((kilometres, months.and_then(|months| u16::try_from(months).ok())))
+}
+
+/// Without the table a load word changes nothing.
+fn load_factors(fields: &mut Fields<'_>) -> Option<LoadFactors> {
+    let mut table = fields.table_optional("load_words")?;
+    let mut factors = Vec::new();
+    for (word, key) in LOAD_WORDS {
+        factors.extend(table.number_optional(key, LOAD_FACTOR).map(|factor| (word, factor)));
+    }
+    let source = table.text("source", SOURCE_LENGTH_MAX);
+    table.finish();
+    Some(LoadFactors { factors, source: source? })
+}
+
+fn plan_minutes(fields: &mut Fields<'_>) -> Option<PlanMinutes> {
+    const MINUTES: Bounds = (0.0, 480.0, "minutes");
+    let Some(mut table) = fields.table_optional("plan_minutes") else {
+        let source = COMMON_PRACTICE.to_owned();
+        return Some(PlanMinutes { hook_up: 15.0, per_litre: 2.0, pan: 25.0, drain_and_fill: 15.0, source });
+    };
+    let hook_up = table.number("hook_up", MINUTES);
+    let per_litre = table.number("per_litre", MINUTES);
+    let pan = table.number("pan", MINUTES);
+    let drain_and_fill = table.number("drain_and_fill", MINUTES);
+    let source = table.text("source", SOURCE_LENGTH_MAX);
+    table.finish();
+    Some(PlanMinutes {
+        hook_up: hook_up?,
+        per_litre: per_litre?,
+        pan: pan?,
+        drain_and_fill: drain_and_fill?,
+        source: source?,
+    })
+}
+
+pub(super) fn range(
     fields: &mut Fields<'_>,
     table: &str,
     [key, limit_key]: [&str; 2],

@@ -57,31 +57,47 @@ pub fn alarms(known: &Known<'_>, assessment: &Assessment) -> Vec<Alarm> {
     found.into_iter().flatten().collect()
 }
 
-/// From 0.6 fills on, the mean of the last three old shares is not below `0.95 - 1.645 u / √3`.
+/// From 0.6 fills on, the mean of the last three old shares is not below `0.95 - 1.645 u / √n`; with fewer looks than
+/// three, the mean of those from 0.8 fills on.
 ///
 /// # Source
 /// One-sided test at 95 % against an outlet of which one part in twenty is new (ours). Found in all of 1000
 /// simulated exchanges without flow, called wrongly in fewer than one of 1000 others.
 #[must_use]
 pub fn nothing_arrives(readings: &[Reading], fill: f64) -> Option<Alarm> {
-    let last = last_of(readings, 3)?;
-    let litres = last.last()?.at;
-    let (mean, u) = mean_of(last);
-    (litres >= 0.6 * fill && mean > 0.95 - 1.645 * u / 3.0_f64.sqrt())
+    let (counting, from) = match last_of(readings, 3) {
+        Some(three) => (three, 0.6),
+        // Few looks say nothing before most of what is usual has come.
+        None => (readings.get(readings.partition_point(|reading| reading.at < 0.8 * fill)..)?, 0.8),
+    };
+    let litres = counting.last()?.at;
+    let (mean, u) = mean_of(counting);
+    let count = counting.iter().map(|_| 1.0).sum::<f64>();
+    (litres >= from * fill && mean > 0.95 - 1.645 * u / count.sqrt())
         .then_some(Alarm::NothingArrives { litres })
 }
 
-/// The mean old share of the first two looks, both within 0.6 L, is below 0.7.
+/// Looks up to so many litres are the first ones.
+pub const AT_ONCE_LITRES: f64 = 0.6;
+
+/// The mean old share of the first two looks, both within 0.6 L, is below 0.7, or that of a single one below 0.5. It
+/// is over when a later look is older by more than twice the combined standard uncertainty: somebody put it right.
 ///
 /// # Source
 /// In the models that are usual the outlet is above 0.9 after 0.6 L into 9 L (ours). A short path of half of the
 /// fluid is found in all simulated exchanges, none of the others is called.
 #[must_use]
 pub fn fresh_at_once(readings: &[Reading]) -> Option<Alarm> {
-    let first = readings.get(..2)?;
-    let near = first.iter().all(|reading| reading.at <= 0.6 && !reading.at_least);
-    let (old_share, _) = mean_of(first);
-    (near && old_share < 0.7).then_some(Alarm::FreshAtOnce { old_share })
+    // At zero nothing has come yet.
+    let readings = readings.get(readings.partition_point(|reading| reading.at <= 0.0)..)?;
+    let near = readings.iter().take_while(|reading| reading.at <= AT_ONCE_LITRES && !reading.at_least);
+    let count = near.take(2).count();
+    let (first, later) = readings.split_at_checked(count)?;
+    let limit = if count > 1 { 0.7 } else { 0.5 };
+    let (old_share, u) = mean_of(first);
+    let u = u / first.iter().map(|_| 1.0).sum::<f64>().sqrt();
+    let older = |reading: &Reading| reading.value - old_share > 2.0 * reading.standard_uncertainty.hypot(u);
+    (old_share < limit && !later.iter().any(older)).then_some(Alarm::FreshAtOnce { old_share })
 }
 
 /// From the eighth look on: the slope of the last four lies more than 2.5 combined standard deviations above the
@@ -220,10 +236,33 @@ mod tests {
     fn fresh_fluid_at_once_is_told_and_a_look_too_late_is_not() {
         let short = ShortPath::new(0.5, Tanks::new(9.0, 2.0).unwrap()).unwrap();
         assert!(matches!(found(&exchange(&short, &[0.3, 0.6]))[..], [Alarm::FreshAtOnce { .. }, ..]));
+        // One look alone is believed below a half only.
+        let short = ShortPath::new(0.4, Tanks::new(9.0, 2.0).unwrap()).unwrap();
         assert!(
             fresh_at_once(&sorted(&exchange(&short, &[0.3, 1.6]), Litres::new(2.0).unwrap()).readings(0.0))
                 .is_none()
         );
+    }
+
+    #[test]
+    fn few_looks_say_that_nothing_arrives_only_after_most_of_a_fill() {
+        let nothing = Alarm::NothingArrives { litres: 7.2 };
+        assert!(found(&[seen(7.2, 1.0)]).contains(&nothing));
+        assert!(found(&[seen(2.0, 0.6), seen(7.2, 1.0)]).contains(&nothing), "the first one came too early");
+        assert!(!found(&[seen(7.1, 1.0)]).iter().any(|alarm| matches!(alarm, Alarm::NothingArrives { .. })));
+        assert!(!found(&[seen(7.2, 0.85)]).contains(&nothing));
+    }
+
+    #[test]
+    fn one_look_that_is_mostly_fresh_at_once_is_told_until_a_later_one_is_older() {
+        let fresh =
+            |taken: &[Seen]| found(taken).iter().any(|alarm| matches!(alarm, Alarm::FreshAtOnce { .. }));
+        assert!(fresh(&[seen(0.5, 0.45)]) && fresh(&[seen(0.0, 1.0), seen(0.5, 0.45)]));
+        assert!(!fresh(&[seen(0.5, 0.55)]) && !fresh(&[seen(0.7, 0.2)]));
+        // 2 √(0.03² + 0.03²) = 0.085.
+        assert!(fresh(&[seen(0.5, 0.3), seen(2.0, 0.38)]));
+        assert!(!fresh(&[seen(0.5, 0.3), seen(2.0, 0.39)]));
+        assert!(!fresh(&[]));
     }
 
     #[test]

@@ -12,7 +12,7 @@ mod evidence;
 mod rule;
 
 pub use evidence::{
-    Bubbles, Clouding, Colour, Debris, Drive, Kind, Limit, Limits, Line, Observation, Reason, Smell,
+    Bubbles, Clouding, Colour, Debris, Drive, Gap, Kind, Limit, Limits, Line, Observation, Reason, Smell,
     SpeaksFor, line,
 };
 pub use rule::{Finding, Rule, Sides, judge, sides};

@@ -118,12 +118,11 @@ pub fn retained_by_trapezoid(points: &[OutletPoint], reference_relative_uncertai
 /// count as litres after the last look.
 #[must_use]
 pub fn retained(exchange: &Exchange<'_>) -> Retained {
-    retained_up_to(exchange, exchange.pushed.get())
+    retained_up_to(exchange, &outlet_points(exchange), exchange.pushed.get())
 }
 
-fn retained_up_to(exchange: &Exchange<'_>, litres: f64) -> Retained {
-    let points = outlet_points(exchange);
-    let area = Area::under(&points, litres);
+fn retained_up_to(exchange: &Exchange<'_>, points: &[OutletPoint], litres: f64) -> Retained {
+    let area = Area::under(points, litres);
     let scale = exchange.litres_relative_uncertainty.hypot(exchange.reference_relative_uncertainty);
     let u = area.by_readings(exchange.common_part).hypot(area.by_shape).hypot(scale * area.value);
     let last_old = points
@@ -175,10 +174,14 @@ pub struct CoursePoint {
 #[must_use]
 pub fn course(exchange: &Exchange<'_>, fill: Estimate, steps: u32) -> Vec<CoursePoint> {
     let steps = steps.max(1);
+    let points = outlet_points(exchange);
     (0..=steps)
         .map(|step| {
             let litres = exchange.pushed.get() * f64::from(step) / f64::from(steps);
-            CoursePoint { litres, new_share: new_share(retained_up_to(exchange, litres).litres, fill) }
+            CoursePoint {
+                litres,
+                new_share: new_share(retained_up_to(exchange, &points, litres).litres, fill),
+            }
         })
         .collect()
 }
@@ -254,15 +257,53 @@ impl DarkerLook {
 pub fn darker_look(looks: &[Look]) -> Option<DarkerLook> {
     let mut sorted = looks.to_vec();
     sorted.sort_by(|one, other| one.litres.get().total_cmp(&other.litres.get()));
-    sorted.iter().enumerate().find_map(|(at, later)| {
-        let contradicts = |earlier: &&Look| {
-            let fall = earlier.new_share.get() - later.new_share.get();
-            earlier.litres < later.litres
-                && fall > 2.0 * earlier.standard_uncertainty.hypot(later.standard_uncertainty)
+    let mut clearest = Clearest::default();
+    for group in sorted.chunk_by(|one, other| one.litres == other.litres) {
+        for later in group {
+            if clearest.contradict(later) {
+                let earlier = sorted.iter().find(|earlier| contradicts(earlier, later))?;
+                return Some(DarkerLook { earlier: earlier.litres, later: later.litres });
+            }
+        }
+        group.iter().for_each(|look| clearest.add(look));
+    }
+    None
+}
+
+fn contradicts(earlier: &Look, later: &Look) -> bool {
+    let fall = earlier.new_share.get() - later.new_share.get();
+    earlier.litres < later.litres
+        && fall > 2.0 * earlier.standard_uncertainty.hypot(later.standard_uncertainty)
+}
+
+/// Those of the earlier looks that no other one outdoes: by rising share, and so by rising uncertainty.
+#[derive(Default)]
+struct Clearest {
+    looks: Vec<Look>,
+    /// The greatest of share minus twice the uncertainty: a look above it contradicts none.
+    bound: Option<f64>,
+}
+
+impl Clearest {
+    fn contradict(&self, later: &Look) -> bool {
+        self.bound.is_some_and(|bound| bound > later.new_share.get())
+            && self.looks.iter().any(|earlier| contradicts(earlier, later))
+    }
+
+    fn add(&mut self, look: &Look) {
+        let outdoes = |one: &Look, other: &Look| {
+            one.new_share >= other.new_share && one.standard_uncertainty <= other.standard_uncertainty
         };
-        let earlier = sorted.iter().take(at).find(contradicts)?;
-        Some(DarkerLook { earlier: earlier.litres, later: later.litres })
-    })
+        let at = self.looks.partition_point(|known| known.new_share < look.new_share);
+        if self.looks.iter().skip(at).any(|known| outdoes(known, look)) {
+            return;
+        }
+        self.looks.retain(|known| !outdoes(look, known));
+        let at = self.looks.partition_point(|known| known.new_share < look.new_share);
+        self.looks.insert(at, *look);
+        let own = look.new_share.get() - 2.0 * look.standard_uncertainty;
+        self.bound = Some(self.bound.map_or(own, |bound| bound.max(own)));
+    }
 }
 
 /// The outlet curve: all old at the start unless a look says otherwise, then the looks, less the hose.

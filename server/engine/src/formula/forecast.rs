@@ -62,19 +62,34 @@ pub struct Assessment {
     pub forecast: Option<Forecast>,
 }
 
+/// A flow, and the trapezoid through its outlet at the looks, which is the same however far it is carried.
+#[derive(Clone, Debug, PartialEq)]
+struct Drawn<F> {
+    flow: F,
+    straight: f64,
+}
+
 /// A way of flowing, fitted: at the best parameters, and one step of the covariance to each side.
 #[derive(Clone, Debug, PartialEq)]
 struct Way<F> {
-    best: F,
-    steps: Vec<[F; 2]>,
+    best: Drawn<F>,
+    steps: Vec<[Drawn<F>; 2]>,
     log_evidence: f64,
     readings_cost: f64,
 }
 
 impl<F: Flow> Way<F> {
+    /// Draws straight lines through the outlet at the looks.
+    fn drawn(mut self, anchor: &Anchor) -> Self {
+        for drawn in std::iter::once(&mut self.best).chain(self.steps.iter_mut().flatten()) {
+            drawn.straight = anchor.straight(&drawn.flow);
+        }
+        self
+    }
+
     /// What follows from the flow, with the uncertainty of its parameters: each step of a whole standard deviation
     /// to both sides (JCGM 100:2008, 5.1.3 note 2).
-    fn carried(&self, result: impl Fn(&F) -> f64) -> Estimate {
+    fn carried(&self, result: impl Fn(&Drawn<F>) -> f64) -> Estimate {
         let mut variance = 0.0;
         for [up, down] in &self.steps {
             variance += ((result(up) - result(down)) / 2.0).powi(2);
@@ -84,9 +99,9 @@ impl<F: Flow> Way<F> {
 
     /// As [`Way::carried`], with the bend of the curve in the value: its mean over what is usual, not its value at
     /// the middle, which matters while little was seen (JCGM 100:2008, 5.1.2 note: terms of higher order).
-    fn carried_with_bend(&self, result: impl Fn(&F) -> f64) -> Estimate {
+    fn carried_with_bend(&self, result: impl Fn(&Drawn<F>) -> f64) -> Estimate {
         let straight = self.carried(&result);
-        let both = |[up, down]: &[F; 2]| (result(up) + result(down)) / 2.0 - straight.value;
+        let both = |[up, down]: &[Drawn<F>; 2]| (result(up) + result(down)) / 2.0 - straight.value;
         let bend: f64 = self.steps.iter().map(both).sum();
         Estimate { value: straight.value + bend, ..straight }
     }
@@ -159,6 +174,11 @@ pub fn forecast(known: &Known<'_>, fill: Estimate, readings: &[Reading], spaced:
     let relative = (fill.standard_uncertainty / fill.value).hypot(display);
     let (tanks, two_compartments) = ways(fill.value, relative, readings)?;
     let last = readings.last().map_or(0.0, |last| last.at + known.hose.get());
+    let anchor = spaced.then(|| Anchor::through(known, readings));
+    let (tanks, two_compartments) = match &anchor {
+        Some(anchor) => (tanks.drawn(anchor), two_compartments.drawn(anchor)),
+        None => (tanks, two_compartments),
+    };
     Some(Forecast {
         basis: match (spaced, readings.is_empty()) {
             (true, _) => Basis::Balance,
@@ -168,7 +188,7 @@ pub fn forecast(known: &Known<'_>, fill: Estimate, readings: &[Reading], spaced:
         fill,
         display_relative_uncertainty: display,
         pushed: known.pushed.get().max(last),
-        anchor: spaced.then(|| Anchor::through(known, readings)),
+        anchor,
         weight_tanks: 1.0 / (1.0 + (two_compartments.log_evidence - tanks.log_evidence).exp()),
         tanks,
         two_compartments,
@@ -239,12 +259,13 @@ fn ways(fill: f64, relative: f64, readings: &[Reading]) -> Option<(Way<Tanks>, W
 }
 
 fn way<const P: usize, F>(fitted: &Fit<P>, flow: fn(&[f64; P]) -> Option<F>) -> Option<Way<F>> {
+    let drawn = |parameters: &[f64; P]| Some(Drawn { flow: flow(parameters)?, straight: 0.0 });
     let mut steps = Vec::with_capacity(P);
     for [up, down] in &fitted.steps(1.0) {
-        steps.push([flow(up)?, flow(down)?]);
+        steps.push([drawn(up)?, drawn(down)?]);
     }
     Some(Way {
-        best: flow(&fitted.parameters)?,
+        best: drawn(&fitted.parameters)?,
         steps,
         log_evidence: fitted.log_evidence,
         readings_cost: fitted.readings_cost,
@@ -292,8 +313,8 @@ impl Forecast {
     #[must_use]
     pub fn outlet_at(&self, litres: f64) -> Estimate {
         let old = self.averaged(
-            self.tanks.carried_with_bend(|flow| flow.outlet(litres)),
-            self.two_compartments.carried_with_bend(|flow| flow.outlet(litres)),
+            self.tanks.carried_with_bend(|of| of.flow.outlet(litres)),
+            self.two_compartments.carried_with_bend(|of| of.flow.outlet(litres)),
         );
         Estimate { value: old.value.clamp(0.0, 1.0), ..old }
     }
@@ -302,8 +323,8 @@ impl Forecast {
     #[must_use]
     pub fn of_outlet(&self, result: impl Fn(&dyn Fn(f64) -> f64) -> f64) -> Estimate {
         self.averaged(
-            self.tanks.carried(|flow| result(&|litres| flow.outlet(litres))),
-            self.two_compartments.carried(|flow| result(&|litres| flow.outlet(litres))),
+            self.tanks.carried(|of| result(&|litres| of.flow.outlet(litres))),
+            self.two_compartments.carried(|of| result(&|litres| of.flow.outlet(litres))),
         )
     }
 
@@ -317,8 +338,8 @@ impl Forecast {
         let kept = match &self.anchor {
             Some(anchor) => {
                 let more = self.averaged(
-                    self.tanks.carried(|flow| anchor.beyond(flow, litres)),
-                    self.two_compartments.carried(|flow| anchor.beyond(flow, litres)),
+                    self.tanks.carried(|of| anchor.beyond(&of.flow, of.straight, litres)),
+                    self.two_compartments.carried(|of| anchor.beyond(&of.flow, of.straight, litres)),
                 );
                 let value = (anchor.kept.value + more.value).clamp(0.0, fill.min(litres.max(0.0)));
                 let by_display = self.display_relative_uncertainty * value;
@@ -327,8 +348,8 @@ impl Forecast {
             }
             None => {
                 let share = self.averaged(
-                    self.tanks.carried_with_bend(|flow| 1.0 - flow.mean(litres)),
-                    self.two_compartments.carried_with_bend(|flow| 1.0 - flow.mean(litres)),
+                    self.tanks.carried_with_bend(|of| 1.0 - of.flow.mean(litres)),
+                    self.two_compartments.carried_with_bend(|of| 1.0 - of.flow.mean(litres)),
                 );
                 let value = share.value.clamp(0.0, 1.0);
                 let by_fill = value * self.fill.standard_uncertainty / fill;

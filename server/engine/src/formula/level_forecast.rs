@@ -15,6 +15,9 @@ use crate::quantity::Celsius;
 /// Rule of this house, for safety.
 pub const FRESH_MINUTES: f64 = 2.0;
 
+/// How far the clock of a station may run before the one that asks, in microseconds: house value.
+pub const CLOCK_AHEAD_US: i64 = 5_000_000;
+
 /// Standard uncertainty of a temperature from the scan tool that shows whole degrees, in K (common practice, no
 /// source).
 pub const SCAN_TOOL_KELVIN: f64 = 0.5;
@@ -131,7 +134,7 @@ impl Default for Priors {
 /// the 2.5, 50 and 97.5 % points of their spread, never before the last reading. If the readings' own χ² exceeds its
 /// 99 % quantile, their uncertainty is widened by `√(χ² / n)`.
 ///
-/// * `readings` – in any order, all since the engine was last started or stopped
+/// * `readings` – in any order, those of one instant in the order in which they were stated, all since the engine was last started or stopped
 /// * `uncertainty` – of one reading in K, more than 0, for example [`SCAN_TOOL_KELVIN`]
 /// * `window` – of the variant
 /// * `priors` – house values, or what earlier jobs on the variant gave
@@ -148,16 +151,17 @@ pub fn level_time(
     now_us: i64,
 ) -> LevelTime {
     let mut sorted = readings.to_vec();
-    sorted.sort_by(|one, other| {
-        one.time_us.cmp(&other.time_us).then(one.celsius.get().total_cmp(&other.celsius.get()))
-    });
+    sorted.sort_by_key(|timed| timed.time_us);
     let (Some(first), Some(last)) = (sorted.first().copied(), sorted.last().copied()) else {
         return LevelTime::NotRead;
     };
     if window.holds(last.celsius) {
         let until_us = after(last.time_us, FRESH_MINUTES);
-        let fresh = (last.time_us..=until_us).contains(&now_us);
-        return if fresh { LevelTime::Inside { until_us } } else { LevelTime::ReadAgain };
+        return if is_fresh(last.time_us, now_us) {
+            LevelTime::Inside { until_us }
+        } else {
+            LevelTime::ReadAgain
+        };
     }
     let direction = if last.celsius > window.greatest { Direction::Cooling } else { Direction::Warming };
     if moves_away(&sorted, uncertainty, direction) {
@@ -176,6 +180,13 @@ pub fn level_time(
         .map_or(LevelTime::NoForecast(direction), |entry| {
             LevelTime::Later(entry.at_instants(first.time_us, last_minute, direction))
         })
+}
+
+/// Whether a reading of one instant says at another what the temperature is: not older than [`FRESH_MINUTES`], and not
+/// of a time that has not come yet, [`CLOCK_AHEAD_US`] allowed.
+#[must_use]
+pub fn is_fresh(read_us: i64, now_us: i64) -> bool {
+    (read_us.saturating_sub(CLOCK_AHEAD_US)..=after(read_us, FRESH_MINUTES)).contains(&now_us)
 }
 
 /// Whether the last reading is farther from the window than one before it, by more than both uncertainties.

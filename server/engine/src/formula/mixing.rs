@@ -9,21 +9,6 @@ use super::alarm::chi_square_limit;
 /// Transmittance of three channels, linear, 1 for the empty glass.
 pub type Channels = [f64; 3];
 
-/// Linear value of one sRGB channel: `c / 12.92` up to 0.04045, else `((c + 0.055) / 1.055)^2.4`, with c by 255.
-///
-/// # Source
-/// IEC 61966-2-1:1999, 5.2.
-///
-/// # Example
-/// ```
-/// assert!((standpipe_engine::formula::mixing::linear(188) - 0.5029).abs() < 5e-5);
-/// ```
-#[must_use]
-pub fn linear(channel: u8) -> f64 {
-    let value = f64::from(channel) / 255.0;
-    if value <= 0.04045 { value / 12.92 } else { ((value + 0.055) / 1.055).powf(2.4) }
-}
-
 /// What three transmittances are compared with.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct References {
@@ -82,7 +67,7 @@ pub enum NotRead {
 ///
 /// # Example
 /// ```
-/// use standpipe_engine::formula::mixing::{References, linear, mixed};
+/// use standpipe_engine::formula::{colour::linear, mixing::{References, mixed}};
 /// // Before (60, 30, 15), fresh (200, 40, 45): at 0.1 old the uncertainty is 0.0035.
 /// let [before, fresh] = [[60, 30, 15], [200, 40, 45]].map(|sample| sample.map(linear));
 /// let references = References { before, fresh, standard_uncertainty: 0.004 };

@@ -24,6 +24,30 @@ pub fn old_after_drains(drained_part: f64, times: u32) -> f64 {
     (1.0 - drained_part.clamp(0.0, 1.0)).powf(f64::from(times))
 }
 
+/// Old share after draining and filling several times where a slow part keeps its fluid meanwhile:
+/// `o = (Va (1 - D / Va)ⁿ + Vd) / V`.
+///
+/// * `flow` – the two compartments
+/// * `drained` – D in litres, 0 to the litres that flow
+/// * `times` – n
+///
+/// # Source
+/// Repeated dilution of the part that flows; nothing is pushed, so nothing goes to and fro with the slow part. Derived
+/// here.
+///
+/// # Example
+/// ```
+/// use standpipe_engine::formula::{flow::TwoCompartments, sequence::old_after_drains_beside_slow};
+/// // 8 and 2 L, half of what flows drained twice: a quarter of 8 L and all of 2 L are old.
+/// let two = TwoCompartments::new(8.0, 2.0, 0.05).unwrap();
+/// assert!((old_after_drains_beside_slow(&two, 4.0, 2) - 0.4).abs() < 1e-12);
+/// ```
+#[must_use]
+pub fn old_after_drains_beside_slow(flow: &TwoCompartments, drained: f64, times: u32) -> f64 {
+    let flowing = old_after_drains(drained / flow.flowing_litres(), times);
+    flow.whole(Compartments { flowing, ..ALL_OLD })
+}
+
 /// How often to drain and fill until a share is new: `n = ⌈ln(1 - t) / ln(1 - f)⌉`; nothing if that is never.
 ///
 /// * `drained_part` – f, 0 to 1

@@ -19,28 +19,20 @@ use crate::kind::part_checked::PartChecked;
 use crate::kind::part_fitted::PartFitted;
 use crate::kind::plug_closed::PlugClosed;
 use crate::kind::road_test::RoadTest;
-use crate::kind::temperature_reading::TemperatureReading;
 use crate::kind::tightening::Tightening;
 use crate::kind::torque::Torque;
 use crate::kind::waste::Waste;
 use crate::kind::words::{
-    Answer, CautionGroup, Clouding, Condition, Debris, DrainedFrom, FillPurpose, LeakFound, Moment, Part,
-    SampleTime, ScrewGroup, ServicePart, TemperatureMeans, TemperatureOf,
+    Answer, CautionGroup, Condition, DrainedFrom, FillPurpose, LeakFound, Moment, Part, SampleTime,
+    ScrewGroup, ServicePart,
 };
 use crate::kind::{Fact, Kind};
 use crate::quantity::Estimate;
 use crate::text::{Sentence, number, sentence};
 
-/// How much less than drained may be refilled before the engine starts, in L: a dry pump ruins the
-/// transmission (common practice, no source).
-const REFILL_SHORT_LITRES: f64 = 0.5;
 /// How far a torque may be from the one that the catalogue states, as a part of it (common practice, no source); a
 /// click wrench of class A itself may be 4 % off (ISO 6789-1, from memory).
 const TORQUE_OFF_RELATIVE: f64 = 0.1;
-/// How old a temperature may be when the plug is opened on it.
-const TEMPERATURE_FRESH_US: i64 = 2 * 60 * 1_000_000;
-/// How far a station's clock may run before the server's: house value.
-const CLOCK_AHEAD_US: i64 = 5 * 1_000_000;
 
 /// What needs are looked up in, by gates and by steps.
 pub(crate) struct Facts<'a> {
@@ -110,6 +102,11 @@ impl Facts<'_> {
     /// Whether it was said what was fitted new, since the pan was off last.
     pub(crate) fn is_fitted(&self) -> bool {
         self.still::<PartFitted>(|_| true, opens_pan)
+    }
+
+    /// Whether the pan came off after every reading of the exchange.
+    pub(crate) fn is_pan_off_since_exchange(&self) -> bool {
+        self.folded.facts.iter().any(|stated| opens_pan(&stated.fact) && self.is_since_exchange(stated))
     }
 
     /// Whether the pan was drained.
@@ -232,16 +229,7 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
         Need::LineClosed => one(line_closed(facts), "line-closed", sentence::need_line_closed),
         Need::StandpipeSeen => one(seen(facts, Part::Standpipe), "pan-seen", sentence::need_standpipe),
         Need::OldFilterSeen => one(seen(facts, Part::OldFilter), "old-filter", sentence::need_old_filter),
-        Need::PartsFitted => {
-            let filter = facts.any::<PartFitted>(|fitted| fitted.is_new(ServicePart::Filter));
-            let seal = facts.still::<PartFitted>(|fitted| fitted.is_new(ServicePart::PanSeal), opens_pan);
-            // What is used again is a named person's decision, made when it was known.
-            let last = facts.folded.last::<PartFitted>();
-            let used_again = last.is_some_and(|(stated, _)| {
-                facts.stands(stated, opens_pan) && decided(facts, "parts-fitted", stated)
-            });
-            one((filter && seal) || used_again, "parts-fitted", sentence::need_parts)
-        }
+        Need::PartsFitted => one(parts_fitted(facts), "parts-fitted", sentence::need_parts),
         Need::ScrewsTightened => {
             let mut missing = one(screwed(facts), "screws-tightened", sentence::need_screws);
             missing.extend(screws_torque(facts));
@@ -286,6 +274,17 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
         Need::WasteWritten => one(facts.any::<Waste>(|_| true), "waste", sentence::need_waste),
         _ => Vec::new(),
     }
+}
+
+fn parts_fitted(facts: &Facts<'_>) -> bool {
+    let filter = facts.any::<PartFitted>(|fitted| fitted.is_new(ServicePart::Filter));
+    let seal = facts.still::<PartFitted>(|fitted| fitted.is_new(ServicePart::PanSeal), opens_pan);
+    // What is used again is a named person's decision, made when it was known.
+    let used_again = facts
+        .folded
+        .last::<PartFitted>()
+        .is_some_and(|(stated, _)| facts.stands(stated, opens_pan) && decided(facts, "parts-fitted", stated));
+    (filter && seal) || used_again
 }
 
 /// Pan first, exchange afterwards, is an order of work too: only an exchange that began must have ended.
@@ -370,6 +369,11 @@ fn driven(facts: &Facts<'_>, moment: Moment) -> bool {
 }
 
 fn repair_first(facts: &Facts<'_>) -> Vec<Missing> {
+    codes_against(facts).into_iter().map(|(_, missing)| missing).collect()
+}
+
+/// The codes that were read before and speak against the exchange, each with its point.
+pub(super) fn codes_against<'a>(facts: &'a Facts<'_>) -> Vec<(&'a str, Missing)> {
     // Every reading counts: a memory that was cleared meanwhile does not make the fault go away.
     let before = facts.folded.each::<FaultCodes>().filter(|(_, codes)| codes.moment == Some(Moment::Before));
     let mut read: Vec<(&String, &Stated)> =
@@ -377,38 +381,27 @@ fn repair_first(facts: &Facts<'_>) -> Vec<Missing> {
     // The sort keeps the order of the journal, so that the first reading of each code is left.
     read.sort_by_key(|(code, _)| *code);
     read.dedup_by_key(|(code, _)| *code);
-    let missing = |(code, known): (&String, &Stated)| {
+    let missing = |(code, known): (&'a String, &Stated)| {
         let (key, text) = match classify(code) {
             FaultClass::RepairFirst => ("repair-first", sentence::need_repair_first(code)),
             FaultClass::SignedDecision => ("signed-decision", sentence::need_signed_decision(code)),
             FaultClass::MakerSpecific => ("maker-specific", sentence::need_maker_code(code)),
             FaultClass::LookFurther | FaultClass::NoteOnly => return None,
         };
-        (!decided(facts, key, known)).then_some(Missing { key, text, stops: false })
+        (!decided(facts, key, known)).then_some((code.as_str(), Missing { key, text, stops: false }))
     };
     read.into_iter().filter_map(missing).collect()
 }
 
-/// Flakes in the sample or milky fluid, or flakes in a pan that was off before the exchange: look inside before any
-/// fluid is spent. Another sample that is clear does not take it back.
+/// What was seen says: look inside before any fluid is spent. The condition of the fluid decides that, by its first
+/// rule; another sample that is clear does not take it back.
 fn look_inside(facts: &Facts<'_>) -> Vec<Missing> {
     const KEY: &str = "look-inside-first";
-    let spoiled = |stated: &&Stated| match &stated.fact {
-        Fact::FluidSample(sample) => {
-            sample.moment == Some(SampleTime::Before)
-                && (sample.clouding == Some(Clouding::Milky) || sample.specks == Some(Debris::FlakesOrChips))
-        }
-        Fact::Drain(drain) => {
-            let begun = facts.folded.each::<ExchangeReading>().any(|(reading, _)| stated.is_after(reading));
-            opens_pan(&stated.fact) && drain.debris == Some(Debris::FlakesOrChips) && !begun
-        }
-        _ => false,
-    };
-    let mut spoiled = facts.folded.facts.iter().filter(spoiled);
-    if spoiled.all(|stated| decided(facts, KEY, stated)) {
-        return Vec::new();
+    if crate::job::says_look_inside(facts.folded, |stated| decided(facts, KEY, stated)) {
+        vec![Missing { key: KEY, text: sentence::need_look_inside(), stops: false }]
+    } else {
+        Vec::new()
     }
-    vec![Missing { key: KEY, text: sentence::need_look_inside(), stops: false }]
 }
 
 fn refilled(facts: &Facts<'_>) -> Vec<Missing> {
@@ -418,7 +411,7 @@ fn refilled(facts: &Facts<'_>) -> Vec<Missing> {
     let (drained, refilled) = crate::job::drained_and_refilled(facts.context, facts.folded, facts.identity);
     let short = drained.value - refilled.value;
     let any = facts.any::<Fill>(|fill| fill.purpose == Some(FillPurpose::Refill));
-    if any && short <= REFILL_SHORT_LITRES {
+    if any && short <= crate::job::REFILL_SHORT_LITRES {
         return Vec::new();
     }
     let litres = |estimate: Estimate| number::litres(estimate.value, 1);
@@ -435,35 +428,17 @@ fn pan_back(facts: &Facts<'_>) -> Vec<Missing> {
     needs.into_iter().flat_map(|need| lacking(facts, need)).collect()
 }
 
-/// The last reading of the fluid's temperature that a look at the level may rest on, while it is fresh.
-pub(crate) fn fresh_temperature<'a>(
-    context: &Context<'_>,
-    folded: &'a Folded,
-) -> Option<&'a TemperatureReading> {
-    let mut readings = folded.each::<TemperatureReading>();
-    let last = readings.rfind(|(_, reading)| {
-        reading.of == Some(TemperatureOf::TransmissionFluid)
-            && reading.means != Some(TemperatureMeans::Infrared)
-    });
-    // A time that has not come yet was typed wrongly, and says nothing of now.
-    let fresh = |stated: &Stated| {
-        let age_us = context.as_of_us.saturating_sub(stated.time_us);
-        (-CLOCK_AHEAD_US..=TEMPERATURE_FRESH_US).contains(&age_us)
-    };
-    last.filter(|(stated, _)| fresh(stated)).map(|(_, reading)| reading)
-}
-
 fn temperature(facts: &Facts<'_>) -> Vec<Missing> {
     let missing = |text: Sentence| vec![Missing { key: "temperature", text, stops: false }];
     let window = facts.identity.variant.as_ref().and_then(|variant| variant.level_window_celsius);
     let Some((least, greatest)) = window else {
         return missing(sentence::level_window_unknown());
     };
-    let (greatest_said, least_said) = (number::celsius(greatest, 0), number::fixed(least, 0));
-    match fresh_temperature(facts.context, facts.folded) {
+    let (least_said, greatest_said) = crate::job::edges((least, greatest));
+    match crate::job::fresh_temperature(facts.context, facts.folded) {
         Some(reading) if reading.celsius >= least && reading.celsius <= greatest => Vec::new(),
         Some(reading) => {
-            let read = number::celsius(reading.celsius, 0);
+            let read = crate::job::celsius_beside(reading.celsius, window);
             missing(sentence::need_temperature_window(greatest_said, least_said, read))
         }
         None => missing(sentence::need_temperature(greatest_said, least_said)),

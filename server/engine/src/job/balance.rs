@@ -3,8 +3,14 @@
 //! Amounts keep the temperature they were measured at, or the workshop's stated one where nobody
 //! measured it. Nothing is guessed: where what came out was not measured, there is no difference.
 
+mod meaning;
+mod refill;
+
+pub(super) use meaning::{ARRIVED_OFF_LITRES, arrived_short, at_bay, findings};
+pub(super) use refill::figure as refill_figure;
+
 use super::fold::{Folded, Stated};
-use super::{Context, Identity, level};
+use super::{Context, Identity};
 use crate::amount::{Amount, Fluid, InstrumentLimits, Read};
 use crate::formula::balance::{Term, sum};
 use crate::formula::volume::density_at;
@@ -15,7 +21,7 @@ use crate::kind::level_check::LevelCheck;
 use crate::kind::temperature_reading::TemperatureReading;
 use crate::kind::words::{DrainedFrom, FillPurpose, Means, TemperatureMeans, TemperatureOf};
 use crate::quantity::{Celsius, Estimate, KilogramsPerCubicMetre};
-use crate::text::{Sentence, number, sentence};
+use crate::text::{Sentence, sentence};
 use crate::view::{BalanceRow, BalanceView};
 
 /// How far a measured fluid temperature may be off, in °C: a limit (common practice, no source).
@@ -23,8 +29,9 @@ const THERMOMETER_LIMIT_CELSIUS: f64 = 3.0;
 /// Relative standard uncertainty of the density of used fluid (common practice, no source).
 const USED_DENSITY_RELATIVE: f64 = 0.01;
 
-/// A transmission that still drove in cannot be further off its level (common practice, no source).
-const ARRIVED_OFF_LITRES: f64 = 3.0;
+/// How much less than drained may be refilled before the refill counts as done, in L: a dry pump ruins the
+/// transmission (common practice, no source).
+pub(crate) const REFILL_SHORT_LITRES: f64 = 0.5;
 
 /// One amount in litres at 15 °C, with the words and the instrument it came by.
 #[derive(Debug, Clone)]
@@ -67,9 +74,7 @@ impl Measures {
     pub fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Self {
         let converter = Converter::of(context, folded, identity);
         let mut measures = Self::default();
-        let readings = folded.each::<ExchangeReading>();
-        let greatest = readings.max_by(|(_, one), (_, other)| order(&one.pushed_in, &other.pushed_in));
-        if let Some((stated, reading)) = greatest {
+        if let Some((stated, reading)) = super::exchange::latest(folded) {
             measures.pushed.extend(converter.fresh(stated, &reading.pushed_in, None));
             // What came out is told by the reading that ends the litres in; an earlier one would leave litres out.
             let out = reading.came_out.as_ref();
@@ -108,10 +113,33 @@ impl Measures {
         sum(&amounts.iter().map(|amount| amount.term(true)).collect::<Vec<_>>())
     }
 
+    /// Whether what ran out of the pan was refilled, but for [`REFILL_SHORT_LITRES`].
+    pub fn is_refilled(&self) -> bool {
+        let short = self.sum(&self.pan).value - self.sum(&self.refilled).value;
+        !self.refilled.is_empty() && short <= REFILL_SHORT_LITRES
+    }
+
     /// Litres that came out for each litre pushed in; absent where either was not measured.
     pub fn out_for_in(&self) -> Option<f64> {
         let (pushed, out) = (self.sum(&self.pushed).value, self.sum(&self.came_out).value);
         (!self.came_out.is_empty() && pushed > 0.0).then(|| out / pushed)
+    }
+
+    /// The entries that the balance rests on, by their place in the journal.
+    pub fn seqs(&self) -> Vec<u64> {
+        let amounts = [
+            &self.pushed,
+            &self.came_out,
+            &self.pan,
+            &self.lost,
+            &self.refilled,
+            &self.added,
+            &self.overflow,
+        ];
+        let mut seqs: Vec<u64> = amounts.into_iter().flatten().map(|amount| amount.seq).collect();
+        seqs.sort_unstable();
+        seqs.dedup();
+        seqs
     }
 
     /// Pushed in minus came out in the exchange; absent where either was not measured.
@@ -257,13 +285,6 @@ fn thermometer(celsius: f64) -> Estimate {
     Estimate::within(celsius, THERMOMETER_LIMIT_CELSIUS)
 }
 
-fn order(one: &Amount, other: &Amount) -> std::cmp::Ordering {
-    let size = |amount: &Amount| match amount.read() {
-        Read::Litres(value) | Read::Kilograms(value) => value,
-    };
-    size(one).total_cmp(&size(other))
-}
-
 /// Reads the balance from the facts; absent when nothing was measured.
 pub(super) fn of(folded: &Folded, identity: &Identity, measures: &Measures) -> Option<BalanceView> {
     let mut went_in = Vec::new();
@@ -293,41 +314,36 @@ pub(super) fn of(folded: &Folded, identity: &Identity, measures: &Measures) -> O
         || came_out.is_empty()
         || (!measures.pan.is_empty() && measures.refilled.is_empty());
     let complete = !unmeasured && !unfinished;
-    let remarks = match (unmeasured, unfinished) {
-        (true, _) => vec![sentence::balance_out_not_measured()],
-        (false, true) => vec![sentence::balance_unfinished()],
-        (false, false) => compared(folded, identity, &difference),
-    };
-    Some(BalanceView {
+    let mut view = BalanceView {
         went_in,
         came_out,
         total_in,
         total_out,
         difference: complete.then_some(difference),
-        remarks,
-    })
+        remarks: Vec::new(),
+        arrived: None,
+        unexplained: None,
+        normalised_difference: None,
+    };
+    match (unmeasured, unfinished) {
+        (true, _) => view.remarks.push(sentence::balance_out_not_measured()),
+        (false, true) => view.remarks.push(sentence::balance_unfinished()),
+        (false, false) => meaning::say(&mut view, difference, meaning::state(folded, identity)),
+    }
+    Some(view)
 }
 
-/// What a difference of in and out says, with its uncertainty.
-fn compared(folded: &Folded, identity: &Identity, difference: &Estimate) -> Vec<Sentence> {
-    let half = difference.expanded95();
-    let size = number::litres(difference.value.abs(), 2);
-    let within = number::litres(half, 2);
-    if difference.value.abs() <= half {
-        return vec![sentence::balance_within(size, within)];
-    }
-    let (least, greatest) = (difference.value.abs() - half, difference.value.abs() + half);
-    let more = if difference.value > 0.0 { "in" } else { "out" };
-    let said = sentence::balance_clear(number::litres(greatest, 2), number::fixed(least, 2), more, size);
-    let set = level::set_at(folded, identity).is_some();
-    let meaning = if difference.value.abs() > ARRIVED_OFF_LITRES {
-        sentence::balance_implausible()
-    } else if set {
-        sentence::balance_meaning(more)
-    } else {
-        sentence::balance_meaning_open()
-    };
-    vec![said, meaning]
+/// What a reading of the exchange shows as in minus out, in litres at 15 °C; absent where it shows only one of them.
+pub(super) fn surplus_at(
+    context: &Context<'_>,
+    folded: &Folded,
+    identity: &Identity,
+    (stated, reading): (&Stated, &ExchangeReading),
+) -> Option<Estimate> {
+    let converter = Converter::of(context, folded, identity);
+    let out = converter.hot(stated, reading.came_out.as_ref()?, reading.temperature_celsius)?;
+    let pushed = converter.fresh(stated, &reading.pushed_in, None)?;
+    Some(sum(&[pushed.term(true), out.term(false)]))
 }
 
 /// What is left to refill of what ran out of the pan, as it is measured now; absent when nothing is. What was

@@ -5,6 +5,7 @@
 
 use super::order::Moment;
 use super::{Context, Recorded};
+use crate::formula::level_forecast::CLOCK_AHEAD_US;
 use crate::kind::{Fact, Kind, Typed};
 use crate::text::{Sentence, sentence};
 use crate::view::{Change, Finding, StoryLine, Weight};
@@ -13,8 +14,6 @@ use standpipe_proto::v1::{self, correction::Outcome, fact::Kind as MessageKind};
 use std::cmp::Ordering;
 use std::collections::{HashMap, HashSet};
 
-/// How far a station's clock may run before the server's: house value.
-const CLOCK_AHEAD_US: i64 = 5_000_000;
 /// How long a station keeps an entry unsent at most.
 const KEPT_UNSENT_US: i64 = 30 * 86_400 * 1_000_000;
 
@@ -85,8 +84,13 @@ enum Counts {
 /// Folds the entries of one job.
 #[must_use]
 pub fn fold(context: &Context<'_>, entries: &[Recorded<'_>]) -> Folded {
-    let mut folded = Folded::default();
-    let lines: Vec<Line> = entries.iter().filter_map(|entry| decode(entry, &mut folded.findings)).collect();
+    let mut folded = Folded {
+        facts: Vec::with_capacity(entries.len()),
+        story: Vec::with_capacity(entries.len()),
+        ..Folded::default()
+    };
+    let mut lines: Vec<Line> = Vec::with_capacity(entries.len());
+    lines.extend(entries.iter().filter_map(|entry| decode(entry, &mut folded.findings)));
     let mut places = HashMap::with_capacity(lines.len());
     for (place, line) in lines.iter().enumerate() {
         places.entry(line.header.entry_id.as_str()).or_insert(place);
@@ -103,8 +107,9 @@ pub fn fold(context: &Context<'_>, entries: &[Recorded<'_>]) -> Folded {
             correct(context, line, correction, &lines, &places, &mut counts, &mut folded);
         }
     }
-    for (line, counts) in lines.iter().zip(counts) {
-        let clock_right = starts.contains(line.header.boot_id.as_str());
+    let clocks_right: Vec<bool> =
+        lines.iter().map(|line| starts.contains(line.header.boot_id.as_str())).collect();
+    for ((line, counts), clock_right) in lines.into_iter().zip(counts).zip(clocks_right) {
         place(context, line, counts, clock_right, &mut folded);
     }
     folded
@@ -186,33 +191,37 @@ fn correct<'a>(
 }
 
 /// Puts one entry into the story and, if it counts, among the facts.
-fn place(context: &Context<'_>, line: &Line, counts: Counts, clock_right: bool, folded: &mut Folded) {
+fn place(context: &Context<'_>, line: Line, counts: Counts, clock_right: bool, folded: &mut Folded) {
     let Line { seq, received_us, header, kind } = line;
-    let station_us = time_us(header);
+    let station_us = time_us(&header);
     let done_us = header.done_time.as_ref().map(micros);
+    let written = match &kind {
+        MessageKind::Correction(correction) => Err(("correction", sentence::correction(&correction.reason))),
+        // A fact of the site has no place in a job; the server refuses it, an old journal may hold it.
+        kind => Fact::read(kind, Typed(&header.as_typed))
+            .ok_or_else(|| ("site", sentence::entry_foreign(seq.to_string()))),
+    };
+    let (written, (kind, text)) = match written {
+        Ok(fact) => {
+            let told = (fact.name(), fact.sentence());
+            (Some(fact), told)
+        }
+        Err(told) => (None, told),
+    };
     let mut story = StoryLine {
-        seq: *seq,
-        entry_id: header.entry_id.clone(),
-        time_us: done_us.unwrap_or_else(|| believed_us(station_us, *received_us)),
+        seq,
+        entry_id: header.entry_id,
+        time_us: done_us.unwrap_or_else(|| believed_us(station_us, received_us)),
         person: header.person_code.clone(),
-        kind: "correction",
-        text: sentence::entry_foreign(seq.to_string()),
+        kind,
+        text,
         changed: None,
         late: done_us.is_some_and(|done| context.is_late(done, station_us)),
     };
-    if let MessageKind::Correction(correction) = kind {
-        story.text = sentence::correction(&correction.reason);
-        folded.story.push(story);
-        return;
-    }
-    let Some(written) = Fact::read(kind, Typed(&header.as_typed)) else {
-        // A fact of the site has no place in a job; the server refuses it, an old journal may hold it.
-        story.kind = "site";
+    let Some(written) = written else {
         folded.story.push(story);
         return;
     };
-    story.kind = written.name();
-    story.text = written.sentence();
     let fact = match counts {
         Counts::AsWritten => Some(written),
         Counts::Instead(fact, why) => {
@@ -225,14 +234,14 @@ fn place(context: &Context<'_>, line: &Line, counts: Counts, clock_right: bool, 
         }
     };
     if let Some(fact) = fact {
-        let station = (header.station_id.clone(), header.station_epoch.clone());
+        let station = (header.station_id, header.station_epoch);
         folded.facts.push(Stated {
-            seq: *seq,
-            person: header.person_code.clone(),
+            seq,
+            person: header.person_code,
             moment: Moment::new(
                 station,
                 header.station_number,
-                (station_us, *received_us),
+                (station_us, received_us),
                 clock_right,
                 done_us,
             ),

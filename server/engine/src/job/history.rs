@@ -123,19 +123,32 @@ pub(super) fn findings(context: &Context<'_>, folded: &Folded) -> Vec<Finding> {
     found
 }
 
+/// Distance driven with the fluid that is in it, as far as it is known: since the last service here, else all of it.
+pub(crate) fn driven_kilometres(context: &Context<'_>, folded: &Folded) -> Option<f64> {
+    let now = folded.last::<Arrival>().and_then(|(_, arrival)| arrival.odometer_kilometres)?;
+    let then = newest_first(context).find(|job| job.serviced).and_then(|job| job.kilometres);
+    Some(now - then.unwrap_or(0.0)).filter(|driven| *driven >= 0.0)
+}
+
 fn newest_first<'a>(context: &'a Context<'_>) -> impl Iterator<Item = &'a EarlierJob> {
     let mut jobs: Vec<&EarlierJob> = context.earlier.iter().collect();
     jobs.sort_by_key(|job| std::cmp::Reverse(job.opened_us));
     jobs.into_iter()
 }
 
-/// Distance since the last service and what the workshop's interval says of it; nothing when either distance is not
+/// Distance driven since the last service of an earlier job, in km, and that job; nothing when either distance is not
 /// known or they do not go together.
-fn since(context: &Context<'_>, folded: &Folded) -> Option<Sentence> {
+pub(super) fn driven_since<'a>(context: &'a Context<'_>, folded: &Folded) -> Option<(f64, &'a EarlierJob)> {
     let now = folded.last::<Arrival>().and_then(|(_, arrival)| arrival.odometer_kilometres)?;
-    let then = newest_first(context).find(|job| job.serviced)?.kilometres?;
-    let driven = now - then;
-    let distance = (driven >= 0.0).then(|| number::kilometres(driven))?;
+    let job = newest_first(context).find(|job| job.serviced)?;
+    let driven = now - job.kilometres?;
+    (driven >= 0.0).then_some((driven, job))
+}
+
+/// Distance since the last service and what the workshop's interval says of it.
+fn since(context: &Context<'_>, folded: &Folded) -> Option<Sentence> {
+    let (driven, _) = driven_since(context, folded)?;
+    let distance = number::kilometres(driven);
     let Some(interval) = &context.workshop().service_interval_kilometres else {
         return Some(sentence::history_since_plain(distance));
     };

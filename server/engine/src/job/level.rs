@@ -2,14 +2,23 @@
 //!
 //! A look counts only inside the temperature window, with the engine idling, the vehicle level and
 //! drops at the overflow, and only while nothing was put in afterwards. Everything else is an
-//! attempt and is shown as one.
+//! attempt and is shown as one. [`when`] says when to read the temperature again, [`drip`] what a
+//! counted drip means.
+
+mod drip;
+mod readings;
+mod said;
+mod when;
+
+pub(crate) use readings::{FreshReading, fresh_temperature};
+pub(crate) use said::{celsius_beside, edges};
 
 use super::fold::{Folded, Stated};
 use super::{Context, Identity};
 use crate::kind::Fact;
 use crate::kind::level_check::LevelCheck;
 use crate::kind::words::{Answer, DrainedFrom, Overflow, Selector, TemperatureMeans};
-use crate::text::{Sentence, number, sentence};
+use crate::text::{Sentence, sentence};
 use crate::view::{LevelAttempt, LevelView};
 use std::cmp::Ordering;
 
@@ -22,18 +31,24 @@ pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) ->
             let reasons = against(folded, stated, check, window);
             let valid = reasons.is_empty();
             let text = if valid {
-                sentence::level_valid(conditions(check), overflow(check), temperature(check))
+                sentence::level_valid(conditions(check), overflow(check), temperature(check, window))
             } else {
-                sentence::level_not_valid(overflow(check), reasons, temperature(check))
+                sentence::level_not_valid(overflow(check), reasons.clone(), temperature(check, window))
             };
-            LevelAttempt { clock: context.clock(stated.time_us), text, valid }
+            let first = reasons.into_iter().next();
+            let in_short = first.map(|first| {
+                sentence::level_not_valid(overflow(check), vec![first], temperature(check, window))
+            });
+            let in_short = in_short.unwrap_or_else(|| text.clone());
+            LevelAttempt { clock: context.clock(stated.time_us), text, in_short, valid }
         })
         .collect();
     let mut remarks = Vec::new();
     match window {
-        Some((least, greatest)) => {
+        Some(window) => {
+            let (least, greatest) = edges(window);
             let method = identity.variant.as_ref().and_then(|variant| variant.level_conditions.as_ref());
-            remarks.push(sentence::level_window(number::celsius(greatest, 0), number::fixed(least, 0)));
+            remarks.push(sentence::level_window(greatest, least));
             remarks.extend(method.map(sentence::level_conditions));
         }
         None => remarks.push(sentence::level_window_unknown()),
@@ -43,14 +58,25 @@ pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) ->
     } else if !attempts.iter().any(|attempt| attempt.valid) {
         remarks.push(sentence::level_not_set());
     }
-    LevelView { window_celsius: window, attempts, remarks }
+    let looks = folded.each::<LevelCheck>().zip(&attempts);
+    let set_celsius = looks.filter(|(_, attempt)| attempt.valid).map(|((_, check), _)| check.celsius).last();
+    let when = when::of(context, folded, identity, set_celsius.is_some());
+    LevelView {
+        window_celsius: window,
+        attempts,
+        remarks,
+        set_celsius,
+        drip: drip::of(folded, identity),
+        when: when.said,
+        forecast: when.forecast,
+    }
 }
 
 /// The temperature of the look that counts, in words; absent when none counts.
 pub(super) fn set_at(folded: &Folded, identity: &Identity) -> Option<String> {
     let window = identity.variant.as_ref().and_then(|variant| variant.level_window_celsius);
     let valid = |(stated, check): &(&Stated, &LevelCheck)| against(folded, stated, check, window).is_empty();
-    folded.each::<LevelCheck>().rev().find(valid).map(|(_, check)| number::celsius(check.celsius, 0))
+    folded.each::<LevelCheck>().rev().find(valid).map(|(_, check)| temperature(check, window))
 }
 
 /// Everything that keeps a look from counting.
@@ -61,13 +87,14 @@ fn against(
     window: Option<(f64, f64)>,
 ) -> Vec<Sentence> {
     let mut reasons = Vec::new();
+    let said = window.map(edges).unwrap_or_default();
     match window {
         None => reasons.push(sentence::level_no_window()),
-        Some((least, greatest)) if check.celsius > greatest => {
-            reasons.push(sentence::level_too_hot(number::celsius(greatest, 0), number::fixed(least, 0)));
+        Some((_, greatest)) if check.celsius > greatest => {
+            reasons.push(sentence::level_too_hot(said.1, said.0));
         }
-        Some((least, greatest)) if check.celsius < least || check.celsius.is_nan() => {
-            reasons.push(sentence::level_too_cold(number::celsius(greatest, 0), number::fixed(least, 0)));
+        Some((least, _)) if check.celsius < least || check.celsius.is_nan() => {
+            reasons.push(sentence::level_too_cold(said.1, said.0));
         }
         Some(_) => {}
     }
@@ -122,8 +149,8 @@ fn fluid_changed_afterwards(folded: &Folded, look: &Stated) -> Option<Sentence> 
     }
 }
 
-fn temperature(check: &LevelCheck) -> String {
-    number::celsius(check.celsius, 0)
+fn temperature(check: &LevelCheck, window: Option<(f64, f64)>) -> String {
+    celsius_beside(check.celsius, window)
 }
 
 fn overflow(check: &LevelCheck) -> Sentence {

@@ -4,6 +4,7 @@ use super::exchange::ExchangeOf;
 use super::fold::Folded;
 use super::seen;
 use crate::kind::exchange_reading::ExchangeReading;
+use crate::kind::fluid_sample::{FluidSample, Letter};
 use crate::kind::leak_check::LeakCheck;
 use crate::kind::part_checked::PartChecked;
 use crate::kind::plug_closed::PlugClosed;
@@ -25,6 +26,7 @@ pub(super) fn of(folded: &Folded, exchange: Option<&ExchangeOf>, level: &LevelVi
         .is_some_and(|of| of.view.share_after_exchange.is_some() || of.view.share_after_pan.is_some());
     say(!pushed, sentence::missing_exchange);
     say(!share, sentence::missing_share);
+    say(pushed && exchange.is_some_and(|of| of.view.looks.is_empty()), sentence::missing_looks);
     let came_out = folded.each::<ExchangeReading>().any(|(_, reading)| reading.came_out.is_some());
     say(pushed && !came_out, sentence::missing_out);
     say(super::balance::drained_from_pan(folded).is_none(), sentence::missing_pan);
@@ -43,9 +45,31 @@ pub(super) fn of(folded: &Folded, exchange: Option<&ExchangeOf>, level: &LevelVi
     missing.extend(absent_at(codes).map(sentence::missing_codes));
     let drive = |moment| seen::drive(folded, moment).is_none();
     missing.extend(absent_at(drive).map(sentence::missing_drive));
-    // No kind of entry holds these, so nothing that was measured can have been written down.
-    missing.extend([sentence::missing_fuel(), sentence::missing_laboratory()]);
+    // No kind of entry holds this, so nothing that was measured can have been written down.
+    missing.push(sentence::missing_fuel());
+    missing.extend(laboratory(folded));
     missing
+}
+
+/// What no laboratory measured of the vehicle's fluid.
+fn laboratory(folded: &Folded) -> Option<Sentence> {
+    let of_vehicle = || {
+        let samples = folded.each::<FluidSample>().map(|(_, sample)| sample);
+        samples.filter(|sample| sample.moment != Some(SampleTime::Fresh)).map(|sample| &sample.letter)
+    };
+    if of_vehicle().all(|letter| letter.report.is_empty()) {
+        return Some(sentence::missing_laboratory());
+    }
+    let any = |measured: fn(&Letter) -> bool| of_vehicle().any(measured);
+    let rows = [
+        ("particles", any(|letter| letter.particles.iter().any(Option::is_some))),
+        ("acid", any(|letter| letter.acid_number.is_some())),
+        ("water", any(|letter| letter.water.is_some() || letter.crackle.is_some())),
+        ("viscosity", any(|letter| !letter.viscosities.is_empty())),
+    ];
+    let absent = rows.into_iter().filter(|(_, measured)| !measured);
+    let absent: Vec<Sentence> = absent.map(|(figure, _)| sentence::missing_figure(figure)).collect();
+    (!absent.is_empty()).then(|| sentence::missing_laboratory_some(absent))
 }
 
 /// The word for the moments at which something is absent; nothing if it is there at both.

@@ -3,7 +3,9 @@
 //! [`fold`] makes facts of entries; one file per section makes its part of the view. Nothing here
 //! names a message of the network but [`fold`]. The server calls [`view`] and [`crate::gates::may`].
 
+mod ageing;
 mod balance;
+mod condition;
 pub(crate) mod edition;
 mod exchange;
 pub mod fold;
@@ -12,7 +14,9 @@ mod identity;
 mod level;
 mod listed;
 mod missing;
+mod next_due;
 mod noted;
+mod now;
 pub mod order;
 mod printed;
 mod put_in;
@@ -22,16 +26,18 @@ mod variant;
 #[cfg(test)]
 mod tests;
 
+pub(crate) use balance::REFILL_SHORT_LITRES;
 pub(crate) use fold::{Folded, Stated};
 pub use history::EarlierJob;
-pub(crate) use history::high_voltage;
+pub(crate) use history::{driven_kilometres, high_voltage};
 pub(crate) use identity::Identity;
+pub(crate) use level::{FreshReading, celsius_beside, edges, fresh_temperature};
 
 use crate::catalogue::{Revision, Workshop};
 use crate::kind::arrival::Arrival;
 use crate::kind::closing::Closing;
 use crate::kind::words::Outcome;
-use crate::view::{Head, JobView, Provenance, Vehicle};
+use crate::view::{Finding, Head, JobView, Provenance, Vehicle};
 use jiff::Timestamp;
 use sha2::{Digest as _, Sha256};
 use std::fmt::Write as _;
@@ -117,7 +123,11 @@ impl Context<'_> {
 /// The same context and entries give the same view, whenever and wherever it is computed.
 #[must_use]
 pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
-    let mut folded = fold::fold(context, entries);
+    view_of(context, entries, fold::fold(context, entries))
+}
+
+/// The same from the facts of the entries.
+pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folded: Folded) -> JobView {
     let identity = Identity::of(context, &folded);
     let measures = balance::Measures::of(context, &folded, &identity);
     let exchange = exchange::of(context, &folded, &identity, &measures);
@@ -130,24 +140,30 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
     if let Some(exchange) = &exchange {
         findings.extend(exchange.findings.iter().cloned());
     }
-    findings.extend(put_in::without_go_ahead(context, &folded));
-    let open = crate::gates::closed_open(context, &folded, &identity).into_iter();
-    findings.extend(open.map(|open| fold::tells(crate::text::sentence::finding_closed_open(open), [])));
-    findings.extend(seen::told_late(context, &folded));
-    findings.extend(history::findings(context, &folded));
-    findings.extend(edition::findings(&folded));
+    findings.extend(balance::findings(balance.as_ref(), &measures));
+    findings.extend(findings_beside(context, &folded, &identity));
+    let condition = condition::of(context, &folded);
+    let condition_advice = condition::advice(&condition);
     let head = head(context, &folded, open_points.first().map(|point| point.text.clone()));
-    let figures = printed::figures(exchange.as_ref(), balance.as_ref());
+    let mut figures = printed::figures(exchange.as_ref(), balance.as_ref());
+    figures.extend(balance::refill_figure(context, &folded, &identity));
     let parts = printed::Parts {
         identity: &identity,
         measures: &measures,
         exchange: exchange.as_ref(),
         level: &level,
     };
+    let known = now::Known {
+        findings: &findings,
+        exchange: exchange.as_ref(),
+        balance: balance.as_ref(),
+        level: &level,
+    };
+    let now = now::of(context, &folded, &identity, &known);
     JobView {
         vehicle: vehicle(&folded, &identity),
         in_short: printed::in_short(&folded, &parts),
-        please_note: noted::please_note(context, &folded, &findings),
+        please_note: noted::please_note(context, &folded, &findings, balance.as_ref(), exchange.as_ref()),
         before_and_after: seen::before_and_after(&folded),
         done: printed::done(context, &folded, &parts),
         identity: identity.sentences.clone(),
@@ -159,6 +175,10 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
         remarks: listed::remarks(&folded),
         skipped: listed::skipped(context, &folded, &identity),
         decisions: listed::decisions(context, &folded),
+        now,
+        next_due: next_due::of(context, &folded, &identity),
+        condition: condition.into_iter().map(|side| side.view).collect(),
+        condition_advice,
         not_measured: missing::of(&folded, exchange.as_ref(), &level),
         changes: folded.changes.clone(),
         cautions: noted::cautions(context, &folded),
@@ -174,9 +194,25 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
     }
 }
 
+/// What somebody should know beside what identity, exchange and balance say.
+fn findings_beside(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Finding> {
+    let mut findings = put_in::without_go_ahead(context, folded);
+    let open = crate::gates::closed_open(context, folded, identity).into_iter();
+    findings.extend(open.map(|open| fold::tells(crate::text::sentence::finding_closed_open(open), [])));
+    findings.extend(seen::told_late(context, folded));
+    findings.extend(history::findings(context, folded));
+    findings.extend(edition::findings(folded));
+    findings
+}
+
 /// Whether a look at the level counts.
 pub(crate) fn level_is_set(folded: &Folded, identity: &Identity) -> bool {
     level::set_at(folded, identity).is_some()
+}
+
+/// Whether something seen before the exchange says to look inside first, as long as nobody decided on it.
+pub(crate) fn says_look_inside(folded: &Folded, decided: impl Fn(&Stated) -> bool) -> bool {
+    condition::says_look_inside(folded, decided)
 }
 
 /// What ran out of the pan and what was refilled, in litres at 15 °C.

@@ -3,6 +3,7 @@
 //! What was declined or agreed, what was used again, where it was damp; the maker's instructions, local
 //! rules and licensed practice always come last. Never here: a judgement of the work.
 
+use super::exchange::ExchangeOf;
 use super::fold::Folded;
 use super::{Context, seen};
 use crate::caution;
@@ -24,16 +25,24 @@ use crate::kind::words::{
     Answer, CautionGroup, CustomerSaid, CustomerTopic, DrainedFrom, InspectedPart, InspectionFound, LeakFound,
 };
 use crate::text::{Sentence, sentence};
-use crate::view::{Finding, Weight};
+use crate::view::{BalanceView, Finding, Weight};
 
 /// What the customer should do or know; the maker's instructions, rules and licensed practice last.
-pub(super) fn please_note(context: &Context<'_>, folded: &Folded, findings: &[Finding]) -> Vec<Sentence> {
+pub(super) fn please_note(
+    context: &Context<'_>,
+    folded: &Folded,
+    findings: &[Finding],
+    balance: Option<&BalanceView>,
+    exchange: Option<&ExchangeOf>,
+) -> Vec<Sentence> {
     let stops = findings.iter().filter(|finding| finding.on_record && finding.weight == Weight::Stops);
     let mut notes: Vec<Sentence> = Vec::new();
     let known = stops
         .map(|finding| finding.text.clone())
+        .chain(exchange.and_then(|exchange| exchange.note.clone()))
         .chain(seen::repair_first(folded))
-        .chain(seen::to_note(folded));
+        .chain(seen::to_note(folded))
+        .chain(super::balance::arrived_short(balance));
     for note in known.chain(answers(context, folded)).chain(used_again(context, folded)).chain(damp(folded)) {
         if !notes.contains(&note) {
             notes.push(note);

@@ -3,6 +3,7 @@
 use super::exchange::{ExchangeOf, parts_of_100};
 use super::fold::Folded;
 use super::{Context, Identity, balance, level, put_in, seen};
+use crate::amount::{Amount, Read};
 use crate::catalogue::same_code;
 use crate::kind::Kind;
 use crate::kind::arrival::Arrival;
@@ -12,10 +13,10 @@ use crate::kind::part_checked::PartChecked;
 use crate::kind::part_fitted::{PartFitted, in_words};
 use crate::kind::plug_closed::PlugClosed;
 use crate::kind::tightening::Tightening;
-use crate::kind::words::{FillPurpose, Outcome, Part, ServicePart};
+use crate::kind::words::{FillPurpose, Outcome, Part, ServicePart, VisitReason};
 use crate::quantity::Estimate;
 use crate::text::{Sentence, number, sentence};
-use crate::view::{BalanceView, DoneRow, Figure, LevelView};
+use crate::view::{BalanceView, DoneRow, Figure, LevelView, ShareBasis};
 
 /// The parts of a view that the customer's page draws on.
 pub(super) struct Parts<'a> {
@@ -47,7 +48,7 @@ pub(super) fn in_short(folded: &Folded, parts: &Parts<'_>) -> Vec<Sentence> {
     short.push(did(folded, parts.measures, exchange));
     short.extend(seen::found(folded));
     short.push(level_sentence(folded, parts));
-    short.push(share(parts.measures, exchange));
+    short.push(share(exchange));
     short
 }
 
@@ -57,21 +58,43 @@ fn asked(folded: &Folded) -> Sentence {
     match (arrival.and_then(|arrival| arrival.complaint_about_job.as_ref()), reasons) {
         (Some(job), Some(reasons)) => sentence::short_complained(job, reasons),
         (Some(job), None) => sentence::short_complained_plain(job),
-        (None, Some(reasons)) => sentence::short_asked(reasons),
-        (None, None) => sentence::short_asked_plain(),
+        (None, _) => asked_because(arrival.map_or(&[], |arrival| arrival.reasons.as_slice())),
+    }
+}
+
+fn asked_because(reasons: &[VisitReason]) -> Sentence {
+    let is_due = reasons.contains(&VisitReason::ServiceDue);
+    let causes = reasons.iter().filter(|reason| **reason != VisitReason::ServiceDue);
+    let causes: Vec<Sentence> = causes.map(|reason| sentence::visit_cause(reason.word())).collect();
+    match (is_due, causes.is_empty()) {
+        (false, true) => sentence::short_asked_plain(),
+        (true, true) => sentence::short_asked_due(),
+        (false, false) => sentence::short_asked(causes),
+        (true, false) => sentence::short_asked_due_and(causes),
     }
 }
 
 fn did(folded: &Folded, measures: &balance::Measures, exchange: &ExchangeOf) -> Sentence {
-    let amount = |one: Option<&str>, all: &[balance::Measured]| match all {
-        [] => None,
-        [_] => one.map(ToOwned::to_owned),
-        several => Some(number::litres(measures.sum(several).value, 1)),
-    };
-    let drain = balance::drained_from_pan(folded).map(|(_, drain)| drain.amount.as_read());
+    let drain = balance::drained_from_pan(folded).map(|(_, drain)| &drain.amount);
     let refill = folded.each::<Fill>().rfind(|(_, fill)| fill.purpose == Some(FillPurpose::Refill));
-    let drained = amount(drain, &measures.pan);
-    let refilled = amount(refill.map(|(_, fill)| fill.amount.as_read()), &measures.refilled);
+    let refill = refill.map(|(_, fill)| &fill.amount);
+    let is_litres = |amount: Option<&Amount>, all: &[balance::Measured]| {
+        all.len() > 1 || matches!(amount.map(Amount::read), Some(Read::Litres(_)))
+    };
+    let any_litres = exchange.pushed_as_read.is_some()
+        || is_litres(drain, &measures.pan)
+        || is_litres(refill, &measures.refilled);
+    let amount = |one: Option<&Amount>, all: &[balance::Measured]| {
+        let litres = || number::litres(measures.sum(all).value, 1);
+        match (all, one?.read()) {
+            ([], _) => None,
+            // Two units in one sentence cannot be compared.
+            ([_], Read::Kilograms(_)) if any_litres => Some(format!("{} ({})", one?.as_read(), litres())),
+            ([_], _) => Some(one?.as_read().to_owned()),
+            _ => Some(litres()),
+        }
+    };
+    let (drained, refilled) = (amount(drain, &measures.pan), amount(refill, &measures.refilled));
     match (&exchange.pushed_as_read, drained, refilled) {
         (Some(pushed), Some(drained), Some(refilled)) => sentence::short_did_both(drained, pushed, refilled),
         (Some(pushed), Some(drained), None) => sentence::short_did_exchange_drained(drained, pushed),
@@ -83,22 +106,27 @@ fn did(folded: &Folded, measures: &balance::Measures, exchange: &ExchangeOf) -> 
     }
 }
 
-fn share(measures: &balance::Measures, exchange: &ExchangeOf) -> Sentence {
-    // What holds after the exchange holds no more when the pan was drained since.
-    let before_pan = exchange.view.share_after_exchange.filter(|_| measures.pan.is_empty());
-    match exchange.view.share_after_pan.or(before_pan) {
+fn share(exchange: &ExchangeOf) -> Sentence {
+    match exchange.view.progress.share_now {
         Some(share) => {
             let (value, least, greatest) = parts_of_100(&share);
-            sentence::short_share(greatest, least, value)
+            if exchange.view.progress.basis == Some(ShareBasis::Litres) {
+                sentence::short_share_litres(greatest, least, value)
+            } else {
+                sentence::short_share(greatest, least, value)
+            }
         }
+        None if exchange.view.progress.withheld.is_some() => sentence::short_share_withheld(),
+        None if exchange.view.progress.pan_open => sentence::short_share_pan_open(),
         None => sentence::short_share_unknown(),
     }
 }
 
 fn level_sentence(folded: &Folded, parts: &Parts<'_>) -> Sentence {
     match (level::set_at(folded, parts.identity), parts.level.window_celsius) {
-        (Some(temperature), Some((least, greatest))) => {
-            sentence::short_level(number::celsius(greatest, 0), number::fixed(least, 0), temperature)
+        (Some(temperature), Some(window)) => {
+            let (least, greatest) = level::edges(window);
+            sentence::short_level(greatest, least, temperature)
         }
         _ => sentence::short_level_unset(),
     }
@@ -226,7 +254,20 @@ pub(super) fn figures(exchange: Option<&ExchangeOf>, balance: Option<&BalanceVie
             view.share_after_exchange,
             reasons,
         );
-        share("new_fluid_share_after_pan", sentence::figure_after_pan, view.share_after_pan, reasons);
+        share("new_fluid_share_now", sentence::figure_share_now, view.progress.share_now, reasons);
+        // Done or foretold, it is the figure at handover.
+        let (label, at_handover): (fn() -> Sentence, _) = match view.share_after_pan {
+            None => (sentence::figure_after_pan_expected, view.progress.share_expected),
+            done if view.progress.basis == Some(ShareBasis::PanFirst) => (sentence::figure_at_the_end, done),
+            done => (sentence::figure_after_pan, done),
+        };
+        share("new_fluid_share_after_pan", label, at_handover, reasons);
+        if let Some(kept) = view.progress.kept_litres {
+            let half = number::litres(kept.expanded95(), 2);
+            let text = sentence::figure_litres(half, number::fixed(kept.value, 2));
+            let (label, reasons) = (sentence::figure_kept(), reasons.clone());
+            figures.push(Figure { key: "new_fluid_kept", label, estimate: kept, unit: "L", text, reasons });
+        }
     }
     if let Some(balance) = balance {
         let rows = [

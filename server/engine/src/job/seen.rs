@@ -27,18 +27,16 @@ const FILLS_DOUBTED: f64 = 4.0;
 
 /// The rows of the comparison: codes, the fluid, pan and magnets, the drive.
 pub(super) fn before_and_after(folded: &Folded) -> Vec<BeforeAfterRow> {
-    let before = sample(folded, SampleTime::Before);
-    let after = sample(folded, SampleTime::After);
     let pan = folded.each::<Drain>().filter_map(|(_, drain)| drain.debris).next_back();
     let row = |label: Sentence, seen: fn(&FluidSample) -> Option<Sentence>| BeforeAfterRow {
         label,
-        before: before.and_then(seen),
-        after: after.and_then(seen),
+        before: last_seen(folded, SampleTime::Before, seen),
+        after: last_seen(folded, SampleTime::After, seen),
     };
     let rows = vec![
         BeforeAfterRow {
             label: sentence::row_codes(),
-            before: codes(folded, Moment::Before).map(FaultCodes::seen),
+            before: codes_before(folded).map(|codes| codes.seen()),
             after: codes(folded, Moment::After).map(FaultCodes::seen),
         },
         row(sentence::row_colour(), |sample| {
@@ -122,9 +120,30 @@ pub(super) fn sample(folded: &Folded, moment: SampleTime) -> Option<&FluidSample
     folded.each::<FluidSample>().map(|(_, sample)| sample).rfind(|sample| sample.moment == Some(moment))
 }
 
+/// What the last sample of a moment says of something; a sample that says nothing of it leaves what was seen before.
+fn last_seen<T>(folded: &Folded, moment: SampleTime, seen: impl Fn(&FluidSample) -> Option<T>) -> Option<T> {
+    let mut samples = folded.each::<FluidSample>().rev();
+    samples.find_map(|(_, sample)| if sample.moment == Some(moment) { seen(sample) } else { None })
+}
+
 /// The last look into the fault memory of a moment that counts.
 pub(super) fn codes(folded: &Folded, moment: Moment) -> Option<&FaultCodes> {
     folded.each::<FaultCodes>().map(|(_, codes)| codes).rfind(|codes| codes.moment == Some(moment))
+}
+
+/// The last look into the fault memory before the work, with every code that any look before it showed: clearing the
+/// memory repairs nothing.
+fn codes_before(folded: &Folded) -> Option<FaultCodes> {
+    let mut all = codes(folded, Moment::Before)?.clone();
+    let looks = folded.each::<FaultCodes>().filter(|(_, look)| look.moment == Some(Moment::Before));
+    let mut read: Vec<String> = Vec::new();
+    for code in looks.flat_map(|(_, look)| &look.codes) {
+        if !read.contains(code) {
+            read.push(code.clone());
+        }
+    }
+    all.codes = read;
+    Some(all)
 }
 
 /// The last drive of a moment that counts.
@@ -134,9 +153,10 @@ pub(super) fn drive(folded: &Folded, moment: Moment) -> Option<&RoadTest> {
 
 /// What was found before the work, in words for the customer; absent when nothing was looked at.
 pub(super) fn found(folded: &Folded) -> Option<Sentence> {
-    let seen = sample(folded, SampleTime::Before).map(FluidSample::seen).filter(|seen| !seen.is_empty());
+    let seen =
+        last_seen(folded, SampleTime::Before, |sample| Some(sample.seen()).filter(|seen| !seen.is_empty()));
     let pan = folded.each::<Drain>().filter_map(|(_, drain)| drain.debris).next_back();
-    let stored = codes(folded, Moment::Before).filter(|codes| !codes.codes.is_empty());
+    let stored = codes_before(folded).filter(|codes| !codes.codes.is_empty());
     let parts = [
         seen.map(sentence::found_fluid),
         pan.map(|debris| sentence::found_pan(sentence::debris(debris.word()))),
@@ -152,6 +172,12 @@ pub(super) fn findings(folded: &Folded, identity: &Identity) -> Vec<Finding> {
         .filter_map(|(code, seqs)| Some(tells(code_in_words(code)?, seqs)))
         .collect();
     for (stated, sample) in folded.each::<FluidSample>() {
+        if sample.moment == Some(SampleTime::Fresh) {
+            let spoiled = sample.clouding.is_some_and(|clouding| clouding != Clouding::Clear)
+                || sample.specks.is_some_and(|specks| specks != Debris::None);
+            found.extend(spoiled.then(|| tells(sentence::finding_fresh_spoiled(), [stated.seq])));
+            continue;
+        }
         if sample.clouding == Some(Clouding::Milky) {
             found.push(tells(sentence::finding_milky(), [stated.seq]));
         }

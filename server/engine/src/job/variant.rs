@@ -3,6 +3,7 @@
 //! Never here: whether it is the right one; that is [`super::identity`].
 
 use crate::catalogue::{self, Revision, same_code};
+use crate::formula::next_due::Interval;
 use crate::kind::variant_settled::VariantSettled;
 use crate::quantity::{Estimate, KilogramsPerCubicMetre};
 
@@ -31,6 +32,8 @@ pub(crate) struct SettledVariant {
     pub density_15_celsius: Estimate,
     /// Fluid that the whole transmission holds, in L.
     pub total_fill_litres: Option<Estimate>,
+    /// Fluid that the pan takes after it was drained, in L, as the catalogue states it.
+    pub pan_refill_litres: Option<f64>,
     /// Lowest and highest temperature for setting the level, in °C.
     pub level_window_celsius: Option<(f64, f64)>,
     /// Conditions and method of the level, as the catalogue words them.
@@ -41,6 +44,8 @@ pub(crate) struct SettledVariant {
     pub pan_screw_torque_newton_metres: Option<f64>,
     /// Torque of the level plug, in N·m.
     pub plug_torque_newton_metres: Option<f64>,
+    /// Distance and months after which the vehicle's maker asks for new fluid, as far as stated.
+    pub maker_interval: Interval,
     /// Source and edition of the catalogue's line.
     pub source: Option<(String, String)>,
 }
@@ -70,11 +75,13 @@ impl SettledVariant {
                 variant.total_fill_litres,
                 variant.total_fill_litres * fill,
             )),
+            pan_refill_litres: variant.pan_refill_litres,
             level_window_celsius: Some((variant.level_from_celsius, variant.level_to_celsius)),
             level_conditions: variant.level_conditions.clone(),
             pan_screw_count: variant.pan_screw_count,
             pan_screw_torque_newton_metres: variant.pan_screw_torque_newton_metres,
             plug_torque_newton_metres: variant.plug_torque_newton_metres,
+            maker_interval: variant.maker_interval,
             source: Some((variant.source.clone(), variant.edition.clone())),
         }
     }
@@ -107,11 +114,13 @@ impl SettledVariant {
                 },
             ),
             total_fill_litres: stated.total_fill_litres.map(|litres| Estimate::known(litres, litres * fill)),
+            pan_refill_litres: None,
             level_window_celsius: stated.level_window_celsius,
             level_conditions: None,
             pan_screw_count: None,
             pan_screw_torque_newton_metres: None,
             plug_torque_newton_metres: None,
+            maker_interval: Interval::default(),
             source: None,
         }
     }

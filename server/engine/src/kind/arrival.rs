@@ -1,6 +1,6 @@
 //! The vehicle arrived: plate, distance, why it came. Opens the job.
 
-use super::words::{Answer, VisitReason};
+use super::words::{Answer, LoadWord, VisitReason};
 use super::{Kind, Typed};
 use crate::text::{Sentence, number, sentence};
 use standpipe_proto::v1;
@@ -24,6 +24,8 @@ pub struct Arrival {
     pub complaint_about_job: Option<String>,
     /// Whether the vehicle has a high-voltage system; absent when nobody said.
     pub high_voltage: Option<Answer>,
+    /// How it is mostly used; absent when nobody said.
+    pub load: Option<LoadWord>,
 }
 
 impl Arrival {
@@ -40,6 +42,7 @@ impl Arrival {
             complaint_about_job: Some(message.complaint_about_job.trim().to_owned())
                 .filter(|job| !job.is_empty()),
             high_voltage: Answer::read(message.high_voltage),
+            load: LoadWord::read(message.load),
         }
     }
 
@@ -61,7 +64,8 @@ impl Kind for Arrival {
             .high_voltage
             .filter(|answer| *answer == Answer::Yes)
             .map(|_| sentence::arrival_high_voltage());
-        let noted: Vec<_> = [distance, complaint, high_voltage].into_iter().flatten().collect();
+        let load = self.load.map(|load| sentence::arrival_load(sentence::load_word(load.word())));
+        let noted: Vec<_> = [distance, complaint, high_voltage, load].into_iter().flatten().collect();
         if noted.is_empty() {
             sentence::arrival(&self.plate)
         } else {

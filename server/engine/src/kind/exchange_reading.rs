@@ -1,5 +1,7 @@
 //! The litre display was read during the exchange, with or without a look at the fluid.
 
+pub use super::colour::Rgb;
+use super::colour::{rgb, written};
 use super::{Kind, Typed};
 use crate::amount::{Amount, Read};
 use crate::kind::words::Means;
@@ -19,6 +21,32 @@ pub struct ExchangeReading {
     pub temperature_celsius: Option<f64>,
     /// True at the last reading of the exchange.
     pub last: bool,
+    /// The colours of one photo.
+    pub colours: Option<Colours>,
+    /// What an instrument showed.
+    pub instrument: Option<Instrument>,
+}
+
+/// Four colours from one photo.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Colours {
+    /// The fluid in the glass.
+    pub glass: Rgb,
+    /// The fluid before.
+    pub before: Rgb,
+    /// Fresh fluid.
+    pub fresh: Rgb,
+    /// The white ground.
+    pub white: Rgb,
+}
+
+/// A reading of an instrument.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Instrument {
+    /// Share of new fluid in percent; noise may carry it out of 0 to 100.
+    pub new_percent: f64,
+    /// Its standard uncertainty in percent.
+    pub uncertainty_percent: f64,
 }
 
 impl ExchangeReading {
@@ -44,8 +72,23 @@ impl ExchangeReading {
             tube_percent: message.tube_percent.and_then(|percent| u8::try_from(percent).ok()),
             temperature_celsius: message.temperature_celsius,
             last: message.last,
+            colours: colours(message),
+            // The intake refuses a reading without its uncertainty; there is nothing to weigh it by.
+            instrument: message
+                .instrument_new_percent
+                .zip(message.instrument_uncertainty_percent)
+                .map(|(new_percent, uncertainty_percent)| Instrument { new_percent, uncertainty_percent }),
         }
     }
+}
+
+fn colours(message: &v1::ExchangeReading) -> Option<Colours> {
+    Some(Colours {
+        glass: rgb(&message.glass_colour)?,
+        before: rgb(&message.before_colour)?,
+        fresh: rgb(&message.fresh_colour)?,
+        white: rgb(&message.white_colour)?,
+    })
 }
 
 impl Kind for ExchangeReading {
@@ -58,6 +101,16 @@ impl Kind for ExchangeReading {
         }
         if let Some(tube) = self.tube_percent {
             also.push(sentence::exchange_reading_tube(tube.to_string()));
+        }
+        if let Some(Colours { glass, before, fresh, white }) = self.colours {
+            let [glass, before, fresh, white] = [glass, before, fresh, white].map(written);
+            also.push(sentence::exchange_reading_colours(before, fresh, glass, white));
+        }
+        if let Some(instrument) = &self.instrument {
+            also.push(sentence::exchange_reading_instrument(
+                number::fixed(instrument.new_percent, 1),
+                number::fixed(instrument.uncertainty_percent, 1),
+            ));
         }
         if let Some(temperature) = self.temperature_celsius {
             also.push(sentence::exchange_reading_temperature(number::celsius(temperature, 0)));

@@ -23,6 +23,8 @@ pub struct LevelCheck {
     pub selector: Option<Selector>,
     /// What was caught at the overflow.
     pub caught: Option<Amount>,
+    /// Drops counted at the overflow in one minute.
+    pub drops_per_minute: Option<u16>,
 }
 
 impl LevelCheck {
@@ -37,6 +39,7 @@ impl LevelCheck {
             caught: message.caught_litres.map(|litres| {
                 Amount::new(Read::Litres(litres), typed.text("caught_litres"), Some(Means::Jug))
             }),
+            drops_per_minute: message.drops_per_minute.and_then(|drops| u16::try_from(drops).ok()),
         }
     }
 }
@@ -47,6 +50,10 @@ impl Kind for LevelCheck {
     fn sentence(&self) -> Sentence {
         let temperature = number::celsius(self.celsius, 0);
         let seen = sentence::overflow(self.overflow.map_or("unknown", Overflow::word));
+        let seen = match self.drops_per_minute {
+            Some(drops) => sentence::level_check_counted(u64::from(drops), seen),
+            None => seen,
+        };
         match &self.caught {
             Some(caught) => sentence::level_check_caught(caught.as_read(), seen, temperature),
             None => sentence::level_check(seen, temperature),

@@ -7,6 +7,7 @@
 pub mod arrival;
 pub mod caution_read;
 pub mod closing;
+pub mod colour;
 pub mod condition_confirmed;
 pub mod customer_answer;
 pub mod decision;

@@ -39,6 +39,13 @@ words! {
     }
 }
 words! {
+    /// How a vehicle is mostly used.
+    LoadWord {
+        Ordinary = "ordinary", Towing = "towing", Mountains = "mountains", Town = "town",
+        LongDistance = "long-distance", AllDay = "all-day",
+    }
+}
+words! {
     /// Where a VIN was read.
     VinSource { Papers = "papers", BodyPlate = "body-plate", ControlUnit = "control-unit", Scan = "scan" }
 }
@@ -104,7 +111,11 @@ words! {
 }
 words! {
     /// When a sample was drawn.
-    SampleTime { Before = "before", After = "after" }
+    SampleTime { Before = "before", After = "after", Fresh = "fresh" }
+}
+words! {
+    /// What a drop of fluid did on the hot plate of a laboratory.
+    Crackle { None = "none", Fine = "fine", Growing = "growing", Violent = "violent" }
 }
 words! {
     /// Where a sample was drawn.

@@ -12,7 +12,7 @@ use crate::kind::level_check::LevelCheck;
 use crate::kind::part_checked::PartChecked;
 use crate::kind::vin_reading::VinReading;
 use crate::kind::words::{FillPurpose, Overflow, Part};
-use crate::text::{Sentence, number, sentence};
+use crate::text::{Sentence, sentence};
 
 /// One row of the table.
 pub(super) struct Row {
@@ -472,7 +472,7 @@ fn level_wants_more(facts: &Facts<'_>) -> bool {
 /// The temperature is known for now: the level is set, or the last reading is fresh and allows a look.
 fn temperature_answered(facts: &Facts<'_>) -> bool {
     let window = facts.identity.variant.as_ref().and_then(|variant| variant.level_window_celsius);
-    let fresh = crate::gates::fresh_temperature(facts.context, facts.folded);
+    let fresh = crate::job::fresh_temperature(facts.context, facts.folded);
     let allows = fresh.is_some_and(|reading| {
         window.is_none_or(|(least, greatest)| (least..=greatest).contains(&reading.celsius))
     });
@@ -483,21 +483,23 @@ fn temperature_answered(facts: &Facts<'_>) -> bool {
 fn ask_temperature(facts: &Facts<'_>) -> Sentence {
     let window = facts.identity.variant.as_ref().and_then(|variant| variant.level_window_celsius);
     let Some((least, greatest)) = window else { return sentence::step_temperature() };
-    let (to, from) = (number::celsius(greatest, 0), number::fixed(least, 0));
-    match crate::gates::fresh_temperature(facts.context, facts.folded) {
+    let (from, to) = crate::job::edges((least, greatest));
+    let read = |celsius: f64| crate::job::celsius_beside(celsius, window);
+    match crate::job::fresh_temperature(facts.context, facts.folded) {
         Some(reading) if reading.celsius > greatest => {
-            sentence::step_temperature_hot(to, from, number::celsius(reading.celsius, 0))
+            sentence::step_temperature_hot(to, from, read(reading.celsius))
         }
         Some(reading) if reading.celsius < least => {
-            sentence::step_temperature_cold(to, from, number::celsius(reading.celsius, 0))
+            sentence::step_temperature_cold(to, from, read(reading.celsius))
         }
         _ => sentence::step_temperature_window(to, from),
     }
 }
 
 fn ask_level(facts: &Facts<'_>) -> Sentence {
-    match crate::gates::fresh_temperature(facts.context, facts.folded) {
-        Some(reading) => sentence::step_level_at(number::celsius(reading.celsius, 0)),
+    let window = facts.identity.variant.as_ref().and_then(|variant| variant.level_window_celsius);
+    match crate::job::fresh_temperature(facts.context, facts.folded) {
+        Some(reading) => sentence::step_level_at(crate::job::celsius_beside(reading.celsius, window)),
         None => sentence::step_level(),
     }
 }

@@ -7,10 +7,10 @@ use super::field::{choice, choices, field, litres, optional, proposed, spare, st
 use super::{Field, Input, looked};
 use crate::amount::Read;
 use crate::gates::Facts;
+use crate::job::FreshReading;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::part_checked::PartChecked;
 use crate::kind::part_fitted::PartFitted;
-use crate::kind::temperature_reading::TemperatureReading;
 use crate::kind::tightening::Tightening;
 use crate::kind::words::{Part, ServicePart, TemperatureMeans};
 use crate::text::{Sentence, number, sentence};
@@ -219,8 +219,8 @@ pub(super) fn level(_: &Facts<'_>) -> Vec<Field> {
 
 /// The temperature on which the plug is opened, as it was read, while it is fresh.
 pub(super) fn level_known(facts: &Facts<'_>) -> Vec<(&'static str, String)> {
-    let read = crate::gates::fresh_temperature(facts.context, facts.folded);
-    let Some(TemperatureReading { celsius, means, .. }) = read else {
+    let read = crate::job::fresh_temperature(facts.context, facts.folded);
+    let Some(FreshReading { celsius, means }) = read else {
         return vec![("means", TemperatureMeans::ScanTool.word().to_owned())];
     };
     let means = means.unwrap_or(TemperatureMeans::ScanTool).word().to_owned();

@@ -14,10 +14,15 @@ use crate::text::{Sentence, sentence};
 
 /// Most codes that are offered by one key each; more are typed.
 const CODES_MAX: usize = 20;
+const LOADS: [&str; 6] = ["ordinary", "towing", "mountains", "town", "long-distance", "all-day"];
 const DEBRIS: [&str; 4] = ["none", "fine-grey-paste", "glitter", "flakes-or-chips"];
 
-pub(super) fn odometer(_: &Facts<'_>) -> Vec<Field> {
-    vec![field("odometer_kilometres", sentence::ask_odometer(), Input::Quantity { units: &["km"] })]
+pub(super) fn odometer(facts: &Facts<'_>) -> Vec<Field> {
+    let distance = field("odometer_kilometres", sentence::ask_odometer(), Input::Quantity { units: &["km"] });
+    // What the booking said of its use is known and stays.
+    let stated = facts.folded.last::<Arrival>().is_some_and(|(_, arrival)| arrival.load.is_some());
+    let load = (!stated).then(|| spare("load", sentence::ask_load(), choice(&LOADS, sentence::load_word)));
+    [distance].into_iter().chain(load).collect()
 }
 
 /// What the arrival said already stands in the entry that adds the distance.
@@ -31,6 +36,7 @@ pub(super) fn arrival_known(facts: &Facts<'_>) -> Vec<(&'static str, String)> {
         ("vehicle_model", arrival.model.clone()),
         ("complaint_about_job", arrival.complaint_about_job.clone().unwrap_or_default()),
         ("high_voltage", arrival.high_voltage.map(|answer| answer.word().to_owned()).unwrap_or_default()),
+        ("load", arrival.load.map(|load| load.word().to_owned()).unwrap_or_default()),
     ];
     known.into_iter().filter(|(_, value)| !value.is_empty()).collect()
 }

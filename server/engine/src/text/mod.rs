@@ -37,6 +37,17 @@ impl Sentence {
         self.key
     }
 
+    /// Whether the sentence, or one that stands in it, has a key that is wanted.
+    #[must_use]
+    pub fn holds(&self, wanted: impl Fn(&str) -> bool + Copy) -> bool {
+        wanted(self.key)
+            || self.args.iter().any(|(_, arg)| match arg {
+                Arg::Sentence(inner) => inner.holds(wanted),
+                Arg::List(inner) => inner.iter().any(|inner| inner.holds(wanted)),
+                Arg::Text(_) | Arg::Count(_) => false,
+            })
+    }
+
     /// The variables with what stands for them, in alphabetical order.
     #[must_use]
     pub fn args(&self) -> &[(&'static str, Arg)] {

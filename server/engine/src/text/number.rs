@@ -47,6 +47,16 @@ pub fn fixed(value: f64, decimals: usize) -> String {
     text
 }
 
+/// A number as it was stated: with the decimals it has, at most 4.
+#[must_use]
+pub fn plain(value: f64) -> String {
+    let decimals = (0..4).find(|decimals| {
+        let step = 10_f64.powi(*decimals);
+        ((value * step).round() / step - value).abs() < 1e-9
+    });
+    fixed(value, decimals.and_then(|decimals| usize::try_from(decimals).ok()).unwrap_or(4))
+}
+
 /// A number with a unit after a no-break space, for example `3.05 kg`.
 #[must_use]
 pub fn with_unit(number: &str, unit: &str) -> String {

@@ -12,7 +12,7 @@ use unic_langid::LanguageIdentifier;
 use super::{Arg, Sentence, Variable, number, sentence};
 
 /// Sentences inside sentences go this deep at most; deeper is a mistake of ours, not a text.
-const DEPTH_MAX: usize = 4;
+const DEPTH_MAX: usize = 6;
 
 /// A language that has a sentence file.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]

@@ -45,7 +45,7 @@ pub(super) fn strips(view: &JobView, composer: &mut Composer<'_>) -> Result<Vec<
     let table = Table { columns, rows, ..Table::default() };
     let mut body = table.strips(composer.faces(), composer.column())?;
     let said: Vec<Sentence> =
-        std::iter::once(sentence::record_balance_basis()).chain(balance.remarks.iter().cloned()).collect();
+        std::iter::once(sentence::record_balance_basis()).chain(balance.said().cloned()).collect();
     let mut remarks = composer.running(&said, |_| false)?;
     if let Some(first) = remarks.first_mut() {
         first.space_above = 3.0;

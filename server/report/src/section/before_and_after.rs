@@ -1,4 +1,4 @@
-//! Before and after: only what was looked at.
+//! Before and after: only what was looked at, and one sentence on the fluid with its reason.
 
 use standpipe_engine::text::{Sentence, sentence};
 use standpipe_engine::view::BeforeAfterRow;
@@ -25,8 +25,9 @@ pub(super) fn strips(given: &Given<'_>, composer: &mut Composer<'_>) -> Result<V
         ];
         rows.push(Row { cells, ..Row::default() });
     }
+    let mut advice = composer.running(given.view.condition_advice.as_slice(), |_| false)?;
     if rows.is_empty() {
-        return Ok(Vec::new());
+        return composer.section(&sentence::record_before_and_after(), advice);
     }
     let column = |share: f64| Column { share, align: Align::Left };
     let head = vec![
@@ -35,7 +36,11 @@ pub(super) fn strips(given: &Given<'_>, composer: &mut Composer<'_>) -> Result<V
         composer.say(&sentence::record_after())?,
     ];
     let table = Table { columns: vec![column(1.3), column(1.6), column(1.6)], head, rows, ruled_below: true };
-    let body = table.strips(composer.faces(), composer.column())?;
+    let mut body = table.strips(composer.faces(), composer.column())?;
+    if let Some(first) = advice.first_mut() {
+        first.space_above = 3.0;
+    }
+    body.extend(advice);
     composer.section(&sentence::record_before_and_after(), body)
 }
 

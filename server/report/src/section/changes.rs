@@ -2,8 +2,9 @@
 //! whom and when; how much was typed late; which open questions a person decided.
 
 use standpipe_engine::text::{Sentence, sentence};
-use standpipe_engine::view::JobView;
+use standpipe_engine::view::{Change, JobView};
 
+use super::Place;
 use crate::compose::Composer;
 use crate::error::ReportError;
 use crate::paragraph::{Span, Style};
@@ -16,9 +17,15 @@ const BETWEEN: f64 = 3.0;
 ///
 /// # Errors
 /// As [`Composer::say`].
-pub(super) fn strips(view: &JobView, composer: &mut Composer<'_>) -> Result<Vec<Strip>, ReportError> {
+pub(super) fn strips(
+    view: &JobView,
+    place: Place,
+    composer: &mut Composer<'_>,
+) -> Result<Vec<Strip>, ReportError> {
     let mut body = Vec::new();
-    for change in &view.changes {
+    let words =
+        |change: &Change| std::iter::once(change.was.clone()).chain(change.now.clone()).collect::<Vec<_>>();
+    for change in view.changes.iter().filter(|change| place.takes(&words(change))) {
         let now = match &change.now {
             Some(now) => composer.say(now)?,
             None => composer.say(&sentence::record_withdrawn())?,
@@ -34,11 +41,12 @@ pub(super) fn strips(view: &JobView, composer: &mut Composer<'_>) -> Result<Vec<
     }
     let late = view.story.iter().filter(|line| line.late).count();
     let late = u64::try_from(late).unwrap_or(u64::MAX);
-    let late = (late > 0).then(|| sentence::record_typed_late(late));
+    let late = (late > 0 && place != Place::Behind).then(|| sentence::record_typed_late(late));
+    let decided: &[Sentence] = if place == Place::Behind { &[] } else { &view.decisions };
     let changed = !body.is_empty() || late.is_some();
-    let said: Vec<Sentence> = late.into_iter().chain(view.decisions.iter().cloned()).collect();
+    let said: Vec<Sentence> = late.into_iter().chain(decided.iter().cloned()).collect();
     add(composer.running(&said, |_| false)?, &mut body);
-    let title = match (changed, view.decisions.is_empty()) {
+    let title = match (changed, decided.is_empty()) {
         (true, false) => sentence::record_changed_and_decided(),
         (false, false) => sentence::record_decided(),
         (_, true) => sentence::record_changed_afterwards(),

@@ -33,7 +33,14 @@ pub(super) fn strips(view: &JobView, composer: &mut Composer<'_>) -> Result<Vec<
 
 /// True for the sentences with the figures that are read first.
 fn states_share(said: &Sentence) -> bool {
-    matches!(said.key(), "exchange-share" | "exchange-share-after-pan")
+    matches!(
+        said.key(),
+        "exchange-share"
+            | "exchange-share-so-far"
+            | "exchange-share-after-pan"
+            | "exchange-share-at-the-end"
+            | "exchange-share-expected"
+    )
 }
 
 /// Chart and words beside each other, the figures first; words that do not fit there stand below in the
@@ -82,9 +89,14 @@ fn chart(exchange: &ExchangeView, composer: &mut Composer<'_>) -> Result<Chart, 
         low: 100.0 * point.least,
         high: 100.0 * point.greatest,
     });
+    let looks = |at_most: bool| {
+        let looks = exchange.looks.iter().filter(move |look| look.at_most == at_most);
+        looks.map(|look| (look.litres, 100.0 * look.glass_new_share)).collect()
+    };
     Ok(Chart {
         curve: curve.collect(),
-        looks: exchange.looks.iter().map(|look| (look.litres, 100.0 * look.glass_new_share)).collect(),
+        looks: looks(false),
+        at_most: looks(true),
         last_value: number::fixed(100.0 * last, 0),
         across: composer.say(&sentence::record_chart_across())?,
         up: composer.say(&sentence::record_chart_up())?,

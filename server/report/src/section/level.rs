@@ -1,6 +1,6 @@
 //! The level: every look with its clock time, the one that counts in bold, and the window.
 
-use standpipe_engine::text::sentence;
+use standpipe_engine::text::{Sentence, sentence};
 use standpipe_engine::view::JobView;
 
 use crate::compose::Composer;
@@ -25,7 +25,8 @@ pub(super) fn strips(view: &JobView, composer: &mut Composer<'_>) -> Result<Vec<
     let column = |share: f64| Column { share, align: Align::Left };
     let table = Table { columns: vec![column(1.0), column(11.0)], rows, ..Table::default() };
     let mut body = table.strips(composer.faces(), composer.column())?;
-    let mut remarks = composer.running(&view.level.remarks, |_| false)?;
+    let said: Vec<Sentence> = view.level.remarks.iter().chain(&view.level.drip).cloned().collect();
+    let mut remarks = composer.running(&said, |_| false)?;
     if let Some(first) = remarks.first_mut().filter(|_| !body.is_empty()) {
         first.space_above = 3.0;
     }

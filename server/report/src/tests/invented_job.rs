@@ -4,7 +4,8 @@ use standpipe_engine::quantity::Estimate;
 use standpipe_engine::text::{Sentence, sentence};
 use standpipe_engine::view::{
     BalanceRow, BalanceView, BeforeAfterRow, Change, CurvePoint, DoneRow, ExchangeView, Finding, Head,
-    JobView, LevelAttempt, LevelView, Look, OpenPoint, Provenance, Vehicle, Weight,
+    JobView, LevelAttempt, LevelView, Look, LookMeans, NextDueView, OpenPoint, Progress, Provenance, Vehicle,
+    Weight,
 };
 
 /// Any words as a sentence. The views of real jobs are laid out in the engine's own tests and the demo.
@@ -37,6 +38,10 @@ pub(super) fn empty() -> JobView {
         remarks: Vec::new(),
         skipped: Vec::new(),
         decisions: Vec::new(),
+        now: Vec::new(),
+        condition: Vec::new(),
+        condition_advice: None,
+        next_due: NextDueView::default(),
         not_measured: all(&["Nothing was measured."]),
         changes: Vec::new(),
         findings: Vec::new(),
@@ -145,6 +150,8 @@ pub(super) fn exchange(litres_in: f64) -> ExchangeView {
         litres: litres_in * at,
         glass_new_share: glass,
         standard_uncertainty: 0.07,
+        means: LookMeans::Tube,
+        at_most: false,
     });
     ExchangeView {
         litres_in,
@@ -158,6 +165,8 @@ pub(super) fn exchange(litres_in: f64) -> ExchangeView {
             sentence::exchange_share_after_pan("92", "76", "84"),
             said("Litre display last checked 2 March 2026."),
         ],
+        advice: Vec::new(),
+        progress: Progress::default(),
     }
 }
 
@@ -176,6 +185,9 @@ fn balance() -> BalanceView {
         total_out: Estimate::known(13.27, 0.2),
         difference: Some(Estimate::known(0.2, 0.28)),
         remarks: all(&["The difference of 0.20\u{a0}L is within the uncertainty of the readings."]),
+        arrived: None,
+        unexplained: None,
+        normalised_difference: Some(0.36),
     }
 }
 
@@ -183,6 +195,7 @@ fn level() -> LevelView {
     let attempt = |clock: &str, text: &str, valid: bool| LevelAttempt {
         clock: clock.to_owned(),
         text: said(text),
+        in_short: said(text),
         valid,
     };
     LevelView {
@@ -192,6 +205,7 @@ fn level() -> LevelView {
             attempt("11:58", "43\u{a0}°C (scan tool), engine idling, selector in P, level car: drops", true),
         ],
         remarks: all(&["Window 40 to 50\u{a0}°C, overflow at the standpipe."]),
+        ..LevelView::default()
     }
 }
 

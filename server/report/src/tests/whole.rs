@@ -104,6 +104,47 @@ fn a_stopped_job_has_a_short_record_of_one_page_that_says_so() {
 }
 
 #[test]
+fn a_stopped_job_keeps_figures_of_laboratory_and_photo_behind_its_first_page() {
+    use standpipe_engine::view::{ConditionLine, ConditionView, Finding, Weight};
+    let text = |text: &str| sentence::condition_limit(text);
+    let line = |seen: &str, measured| ConditionLine {
+        kind: "acid_number",
+        seen: text(seen),
+        speaks_for: text("says nothing"),
+        why: text("no limit is stated"),
+        text: text(seen),
+        values: Vec::new(),
+        seqs: vec![3],
+        measured,
+    };
+    let mut view = stopped();
+    view.condition = vec![ConditionView {
+        moment: sentence::condition_moment("before"),
+        lines: vec![line("Smell: burnt", false), line("Acid number: 3.6 mg KOH/g", true)],
+        conclusion: sentence::condition_by_rule("change"),
+        rule: 2,
+    }];
+    let letter = sentence::letter(vec![sentence::letter_acid("3.6 mg KOH/g")], "L-77");
+    let sample = sentence::fluid_sample(sentence::sample_time("before"), vec![letter]);
+    view.findings.push(Finding {
+        text: sentence::stated_after_closing(sample),
+        weight: Weight::Tells,
+        seqs: vec![3],
+        on_record: true,
+    });
+    let pages = pages_with(&view, &beside());
+    assert_eq!(pages.len(), 2);
+    assert_inside_the_margins("stopped with a letter", &pages);
+    let (first, second) = (words(&pages[0]), words(&pages[1]));
+    for said in ["Smell: burnt", "This speaks for changing it (rule 2", "technician, date", "page 1 of 2"] {
+        assert!(first.contains(said), "{said}: {first}");
+    }
+    assert!(!first.contains("KOH") && !first.contains("L-77"), "{first}");
+    assert!(second.contains("Acid number: 3.6 mg KOH/g") && second.contains("L-77"), "{second}");
+    assert!(!second.contains("Smell: burnt"), "{second}");
+}
+
+#[test]
 fn words_stand_where_they_belong_and_erased_or_missing_ones_are_said() {
     let view = whole();
     let first = words(&pages_with(&view, &beside())[0]);

@@ -4,7 +4,7 @@ use super::{Browser, shop};
 use crate::tests::{Shop, arrival, job_id};
 use crate::{Order, RunningServer, order};
 use standpipe_proto::limits::PAGE_STREAMS_PER_SESSION_MAX;
-use standpipe_proto::v1::AppendRequest;
+use standpipe_proto::v1::{self, AppendRequest, fact::Kind};
 use std::time::{Duration, Instant};
 use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
 use tokio::net::TcpStream;
@@ -153,4 +153,72 @@ async fn a_session_has_so_many_streams_and_one_that_ends_makes_room() {
     for stream in open {
         stream.ended().await;
     }
+}
+
+/// The pan is off and refilled, the gears were moved, and the fluid is too hot for the level.
+fn too_hot_for_the_level() -> Vec<Kind> {
+    let (pan, weighed) = (v1::DrainedFrom::Pan.into(), v1::Means::Scale.into());
+    let reading = v1::vin_reading::Reading::Vin("AZTWA8M47LA042317".into());
+    vec![
+        arrival("AB 123"),
+        Kind::VinReading(v1::VinReading { reading: Some(reading), source: v1::VinSource::Papers.into() }),
+        Kind::VariantSettled(v1::VariantSettled {
+            variant_code: "A8-II".into(),
+            means: v1::SettledBy::CatalogueRule.into(),
+            transmission_plate_agrees: v1::Answer::Yes.into(),
+            ..v1::VariantSettled::default()
+        }),
+        Kind::Drain(v1::Drain {
+            place: pan,
+            amount: Some(v1::drain::Amount::MassKilograms(3.05)),
+            means: weighed,
+            ..v1::Drain::default()
+        }),
+        Kind::Fill(v1::Fill {
+            purpose: v1::FillPurpose::Refill.into(),
+            amount: Some(v1::fill::Amount::MassKilograms(3.05)),
+            means: weighed,
+            fluid_code: "LN-847".into(),
+            lot: "L-2209".into(),
+            ..v1::Fill::default()
+        }),
+        Kind::GearCycle(v1::GearCycle {
+            driver_person_code: "A".into(),
+            nobody_under_vehicle: v1::Answer::Yes.into(),
+        }),
+        Kind::TemperatureReading(v1::TemperatureReading {
+            temperature_celsius: 75.0,
+            place: v1::TemperatureOf::TransmissionFluid.into(),
+            means: v1::TemperatureMeans::ScanTool.into(),
+        }),
+    ]
+}
+
+#[tokio::test]
+async fn a_job_page_is_told_when_the_clock_alone_changes_what_is_done_next() {
+    let shop = shop().await;
+    let from = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../deploy/catalogue");
+    order(&shop.dir, Order::ImportCatalogue { from }).await.unwrap();
+    let server = shop.serve().await;
+    let mut bay = shop.journal(&server, "bay-1").await;
+    for kind in too_hot_for_the_level() {
+        bay.append(AppendRequest { entry: shop.seal("bay-1", &job_id(1), kind) }).await.unwrap();
+    }
+    let mut browser = Browser::signed_in(&server).await;
+    let page = browser.get("/job/1").await.text();
+    assert!(page.contains("Too hot: 75"), "{page}");
+    let (_, live) = page.split_once("data-live=\"").unwrap();
+    let live = live.split('"').next().unwrap().replace("&amp;", "&");
+    let mut job = Open::new(&browser, &live, "").await;
+    assert!(job.until("retry").await);
+    shop.clock.forward(3_600_000_000);
+    assert!(job.until("event: changed").await);
+    let later = browser.get("/job/1").await.text();
+    assert!(!later.contains("Too hot: 75"), "{later}");
+    // A browser that was away meanwhile, and still shows the old lines, is told at its next look.
+    let mut back = Open::new(&browser, &live, "").await;
+    assert!(back.until("event: changed").await);
+    server.shutdown();
+    assert_eq!((job.ended().await, back.ended().await), (0, 0), "each change is told once");
+    server.join().await.unwrap();
 }

@@ -190,3 +190,27 @@ async fn a_person_code_is_good_in_either_case_if_only_one_is_meant() {
         assert_eq!(Browser::new(&server).sign_in(typed, PIN).await.status, status, "{typed}");
     }
 }
+
+#[tokio::test]
+async fn the_page_of_a_job_says_what_the_fluid_speaks_for_and_by_which_rule() {
+    let shop = shop().await;
+    let server = shop.serve().await;
+    state(&shop, &server, 1, arrival("AB 123")).await;
+    let mut browser = Browser::signed_in(&server).await;
+    assert!(!browser.get("/job/1").await.text().contains("Condition of the fluid"), "nothing was seen yet");
+    // Before the service: brown and burnt.
+    let sample = standpipe_proto::v1::FluidSample { moment: 1, colour: 3, smell: 3, ..Default::default() };
+    state(&shop, &server, 1, Kind::FluidSample(sample)).await;
+    let page = browser.get("/job/1").await.text();
+    for part in [
+        "Condition of the fluid",
+        "Before the service",
+        "Smell: burnt – for changing it – comes with oxidised or overheated fluid",
+        "(rule 2: two kinds",
+        "This speaks for changing it (rule 2",
+    ] {
+        assert!(page.contains(part), "'{part}' is missing in {page}");
+    }
+    server.shutdown();
+    server.join().await.unwrap();
+}

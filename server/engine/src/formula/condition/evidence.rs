@@ -95,6 +95,21 @@ impl Bubbles {
     }
 }
 
+/// Why a figure cannot be compared with anything.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Gap {
+    /// The same figure of the fresh fluid is not known.
+    NoFreshFluid,
+    /// Used and fresh fluid were measured at temperatures that cannot be brought together.
+    UnlikeTemperatures,
+    /// Not all sizes of particles were counted.
+    CountMissing,
+    /// The figures contradict each other: one of them was read wrongly.
+    Contradicting,
+    /// The white sheets in the two photographs differ: the light was not the same.
+    UnlikeWhite,
+}
+
 /// One thing that was seen or measured.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Observation {
@@ -127,6 +142,13 @@ pub enum Observation {
     Particles(Code),
     /// Distance on this fluid, weighted by temperature where that is known, in km.
     Distance(f64),
+    /// A figure that cannot be compared.
+    Gap {
+        /// What was measured.
+        kind: Kind,
+        /// Why it cannot be compared.
+        gap: Gap,
+    },
 }
 
 /// Kind of an observation: several of one kind count once.
@@ -169,6 +191,7 @@ impl Observation {
             Self::Acid(_) => Kind::Acid,
             Self::Particles(_) => Kind::Particles,
             Self::Distance(_) => Kind::Distance,
+            Self::Gap { kind, .. } => *kind,
         }
     }
 }
@@ -244,6 +267,8 @@ pub enum Reason {
     CountedOtherwise,
     /// No number.
     NoNumber,
+    /// It cannot be compared.
+    Gap(Gap),
 }
 
 impl Reason {
@@ -257,6 +282,7 @@ impl Reason {
                 | Self::UnlikeLight
                 | Self::CountedOtherwise
                 | Self::NoNumber
+                | Self::Gap(_)
         )
     }
 }
@@ -312,6 +338,7 @@ pub fn line(observation: Observation, limits: &Limits) -> Line {
         Observation::Distance(kilometres) => {
             against(Estimate::known(kilometres, 0.0), limits.distance.as_ref())
         }
+        Observation::Gap { gap, .. } => (Nothing, Reason::Gap(gap)),
     };
     Line { observation, speaks_for, reason }
 }

@@ -141,7 +141,7 @@ pub fn sides(before: &Finding, after: &Finding) -> Vec<Sides> {
 mod tests {
     use proptest::prelude::*;
 
-    use super::super::evidence::{Bubbles, Clouding, Colour, Debris, Limit};
+    use super::super::evidence::{Bubbles, Clouding, Colour, Debris, Gap, Limit};
     use super::*;
     use crate::formula::laboratory::{acid_rise, viscosity_change};
     use crate::formula::particles::{Code, Counted};
@@ -214,6 +214,14 @@ mod tests {
         assert_eq!(found.rule, Rule::TooLittle);
         assert!(found.lines.iter().all(|line| line.reason == Reason::NoLimitStated));
         assert_eq!(found.not_judged().count(), 4);
+    }
+
+    #[test]
+    fn a_figure_that_cannot_be_compared_says_nothing_and_does_not_count() {
+        let gap = Observation::Gap { kind: Kind::Acid, gap: Gap::NoFreshFluid };
+        let found = judge(&[CALM[0], CALM[1], gap], &Limits { acid_rise: stated(1.0), ..Limits::default() });
+        assert_eq!(found.rule, Rule::TooLittle);
+        assert_eq!(found.not_judged().collect::<Vec<_>>(), [(&gap, Reason::Gap(Gap::NoFreshFluid))]);
     }
 
     #[test]

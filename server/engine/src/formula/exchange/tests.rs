@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 
 use super::*;
-use crate::formula::refill::{Refill, new_share_after, old_after_pan};
+use crate::formula::refill::{Fill, Refill, new_share_after, old_after_pan};
 use crate::formula::tubes::Tubes;
 
 fn look(litres: f64, new_share: f64, standard_uncertainty: f64) -> Look {
@@ -82,6 +82,35 @@ fn a_later_darker_look_is_found_only_beyond_the_uncertainty() {
     assert_eq!((found.earlier.get(), found.later.get()), (6.0, 9.0));
     let doubtful = [look(6.0, 0.75, 0.1), look(9.0, 0.5, 0.1)];
     assert_eq!(darker_look(&doubtful), None);
+}
+
+/// Every later look against every earlier one.
+fn darker_by_pairs(looks: &[Look]) -> Option<DarkerLook> {
+    let mut sorted = looks.to_vec();
+    sorted.sort_by(|one, other| one.litres.get().total_cmp(&other.litres.get()));
+    sorted.iter().find_map(|later| {
+        let earlier = sorted.iter().find(|earlier| {
+            let u = earlier.standard_uncertainty.hypot(later.standard_uncertainty);
+            earlier.litres < later.litres && earlier.new_share.get() - later.new_share.get() > 2.0 * u
+        })?;
+        Some(DarkerLook { earlier: earlier.litres, later: later.litres })
+    })
+}
+
+proptest! {
+    #[test]
+    fn the_first_darker_look_is_that_of_all_pairs(
+        seen in proptest::collection::vec((0_u32..20, 0.0_f64..1.0, 0.005_f64..0.4), 0..40),
+        rising in proptest::bool::ANY,
+    ) {
+        let of = |&(at, share, u): &(u32, f64, f64)| {
+            // Shares that rise but for their noise are the common case, and contradict late or never.
+            let share = if rising { (f64::from(at) / 20.0 + (share - 0.5) * u * 3.0).clamp(0.0, 1.0) } else { share };
+            look(f64::from(at), share, u)
+        };
+        let looks: Vec<Look> = seen.iter().map(of).collect();
+        prop_assert_eq!(darker_look(&looks), darker_by_pairs(&looks));
+    }
 }
 
 #[test]
@@ -264,7 +293,10 @@ fn study(flow: Flow, eye: f64) -> (Study, Study) {
         let kept = retained(&done);
         let (outlet, mean) = flow.old(true_fill, 12.0 * true_litres);
         before.add(new_share(kept.litres, fill), 1.0 - mean);
-        after.add(new_share_after(&kept, fill, &pan), 1.0 - old_after_pan(mean, outlet, 3.5, true_fill));
+        after.add(
+            new_share_after(&kept, Fill::OnArrival(fill), &pan),
+            1.0 - old_after_pan(mean, outlet, 3.5, true_fill),
+        );
     }
     (before, after)
 }

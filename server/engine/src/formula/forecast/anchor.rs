@@ -45,10 +45,13 @@ impl Anchor {
         Self { at, weights, kept: Estimate::known(value, by_looks.hypot(by_references)) }
     }
 
-    /// Litres that a flow keeps up to `litres` beyond the trapezoid through its own outlet at the looks.
-    pub(super) fn beyond(&self, flow: &impl Flow, litres: f64) -> f64 {
-        let straight: f64 =
-            self.at.iter().zip(&self.weights).map(|(at, weight)| weight * flow.outlet(*at)).sum();
+    /// The trapezoid through a flow's own outlet at the looks.
+    pub(super) fn straight(&self, flow: &impl Flow) -> f64 {
+        self.at.iter().zip(&self.weights).map(|(at, weight)| weight * flow.outlet(*at)).sum()
+    }
+
+    /// Litres that a flow keeps up to `litres` beyond its trapezoid, see [`Anchor::straight`].
+    pub(super) fn beyond(&self, flow: &impl Flow, straight: f64, litres: f64) -> f64 {
         let from = self.at.last().copied().unwrap_or(0.0);
         flow.fill() * (1.0 - flow.mean(litres.max(from))) - straight
     }

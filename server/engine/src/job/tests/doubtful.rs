@@ -62,7 +62,7 @@ fn a_pan_that_was_drained_and_not_refilled_is_said_first_and_no_share_is_claimed
     let mut journal = pan_off();
     let told = texts(&journal);
     assert!(told.contains("from the pan; nothing was refilled."), "{told}");
-    assert!(told.contains("How much of the fluid is now new was not measured."), "{told}");
+    assert!(told.contains("How much of the fluid is new is said once the pan is refilled"), "{told}");
     let refill = v1::fill::Amount::VolumeLitres(3.6);
     journal.add(Kind::Fill(v1::Fill { purpose: 1, amount: Some(refill), ..Default::default() }));
     assert!(texts(&journal).contains("and refilled 3.6 L"), "{}", texts(&journal));

@@ -28,7 +28,7 @@ pub(super) fn conditions(conditions: &[i32]) -> Kind {
 pub(super) fn codes(moment: i32, codes: &[&str]) -> Kind {
     let state = if codes.is_empty() { 1 } else { 2 };
     let codes = codes.iter().map(|code| (*code).to_owned()).collect();
-    Kind::FaultCodes(v1::FaultCodes { moment, state, codes, adaptation_done: 0 })
+    Kind::FaultCodes(v1::FaultCodes { moment, state, codes, adaptation_done: 0, ..Default::default() })
 }
 
 pub(super) fn drive(moment: i32) -> Kind {

@@ -8,7 +8,7 @@ const DIGEST: &str = "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0
 fn codes(moment: i32, codes: &[&str]) -> Kind {
     let state = if codes.is_empty() { 1 } else { 2 };
     let codes = codes.iter().map(|code| (*code).to_owned()).collect();
-    Kind::FaultCodes(v1::FaultCodes { moment, state, codes, adaptation_done: 0 })
+    Kind::FaultCodes(v1::FaultCodes { moment, state, codes, adaptation_done: 0, ..Default::default() })
 }
 
 fn drive(moment: i32, ticks: &[i32], gear: Option<i32>, warmth: i32) -> Kind {
@@ -94,12 +94,15 @@ fn codes_stand_first_and_the_drive_last_and_rows_not_looked_at_are_left_out() {
 #[test]
 fn a_memory_that_could_not_be_read_is_no_empty_one() {
     let mut journal = settled_job();
-    let unreadable = v1::FaultCodes { moment: 1, state: 3, adaptation_done: 0, codes: Vec::new() };
+    let unreadable =
+        v1::FaultCodes { moment: 1, state: 3, adaptation_done: 0, codes: Vec::new(), ..Default::default() };
     journal.add(Kind::FaultCodes(unreadable));
     assert_eq!(rows(&journal.view()).remove(0).1, "not readable");
-    let unnamed = v1::FaultCodes { moment: 1, state: 2, adaptation_done: 2, codes: Vec::new() };
+    let unnamed =
+        v1::FaultCodes { moment: 1, state: 2, adaptation_done: 2, codes: Vec::new(), ..Default::default() };
     journal.add(Kind::FaultCodes(unnamed));
-    let adapted = v1::FaultCodes { moment: 2, state: 1, adaptation_done: 1, codes: Vec::new() };
+    let adapted =
+        v1::FaultCodes { moment: 2, state: 1, adaptation_done: 1, codes: Vec::new(), ..Default::default() };
     journal.add(Kind::FaultCodes(adapted));
     let (_, before, after) = rows(&journal.view()).remove(0);
     assert_eq!(
@@ -360,4 +363,46 @@ fn every_kind_says_itself_in_a_sentence() {
             "Vehicle and record handed over, edition 1.",
         ]
     );
+}
+
+#[test]
+fn why_it_came_is_a_reason_in_the_sentence() {
+    let asked = |reasons: &[v1::VisitReason]| {
+        let mut journal = Journal::new();
+        let reasons = reasons.iter().map(|reason| i32::from(*reason)).collect();
+        journal.add(Kind::Arrival(v1::Arrival { plate: "PH 482 K".into(), reasons, ..Default::default() }));
+        said(&journal.view().in_short[0])
+    };
+    use v1::VisitReason::{Leak, ServiceDue, WarningLamp};
+    assert_eq!(asked(&[]), "You asked for a fluid service.");
+    assert_eq!(asked(&[ServiceDue]), "You asked for a fluid service, since it was due.");
+    assert_eq!(
+        asked(&[Leak, WarningLamp]),
+        "You asked for a fluid service because of fluid seen under the vehicle, a warning lamp."
+    );
+    assert_eq!(
+        asked(&[ServiceDue, Leak]),
+        "You asked for a fluid service, since it was due and because of fluid seen under the vehicle."
+    );
+}
+
+#[test]
+fn the_row_before_names_every_code_that_was_read_before() {
+    let mut journal = settled_job();
+    journal.add(codes(1, &["P0730"])).add(codes(1, &["P0420"]));
+    let view = journal.view();
+    let row =
+        view.before_and_after.iter().find(|row| row.label == crate::text::sentence::row_codes()).unwrap();
+    assert_eq!(said(row.before.as_ref().unwrap()), "P0730, P0420");
+    assert!(all(&view.in_short).contains("P0730, P0420"));
+}
+
+#[test]
+fn kilograms_beside_litres_are_said_in_litres_too() {
+    let mut journal = settled_job();
+    journal.add(container("Linden")).add(drained(3.05));
+    let amount = Some(v1::fill::Amount::VolumeLitres(3.6));
+    journal.add(Kind::Fill(v1::Fill { purpose: 1, amount, means: 1, ..Default::default() }));
+    let short = all(&journal.view().in_short).replace('\u{a0}', " ");
+    assert!(short.contains("We drained 3.05 kg (3.6 L) from the pan and refilled 3.6"), "{short}");
 }

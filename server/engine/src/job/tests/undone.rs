@@ -315,6 +315,22 @@ fn an_exchange_that_was_left_out_is_no_open_point() {
 }
 
 #[test]
+fn what_only_pushing_needs_is_no_open_point_once_the_exchange_is_over() {
+    let asks = |journal: &Journal| {
+        let open = journal.view().open_points;
+        open.iter().any(|point| said(&point.text).contains("Hook up the equipment"))
+    };
+    let mut journal = settled_job();
+    assert!(asks(&journal));
+    journal.add(hookup(1)).add(pushed(9.0, None, None, false));
+    journal.add(pushed(9.4, None, None, true)).add(conditions(&[2, 3]));
+    assert!(!asks(&journal), "{:?}", journal.view().open_points);
+    // Who would push again is told all the same, and what comes later keeps its needs.
+    assert!(lacks(&journal, Gate::Exchange).contains(&"direction-tested"));
+    assert!(journal.view().open_points.iter().any(|point| point.gate == "start-engine"));
+}
+
+#[test]
 fn a_container_read_before_anybody_knows_the_right_fluid_is_not_asked_for_ever() {
     let mut journal = Journal::new();
     let (second_series, _) = second_series(&journal.revision);

@@ -1,0 +1,187 @@
+//! Entries inside and outside their bounds.
+
+use super::*;
+use crate::v1::{Drain, Entry, Fact, Header, drain};
+
+fn drained(amount: drain::Amount) -> Entry {
+    Entry {
+        header: Some(Header {
+            entry_id: "01890a5d-ac96-774b-bcce-b302099a8057".into(),
+            subject: Some(Subject::JobId("01890a5d-ac96-774b-bcce-b302099a8058".into())),
+            station_id: "bay-1".into(),
+            station_epoch: "0".repeat(32),
+            station_number: 1,
+            person_code: "A".into(),
+            station_time: Some(prost_types::Timestamp { seconds: 1_770_000_000, nanos: 0 }),
+            boot_id: "0".repeat(32),
+            ..Header::default()
+        }),
+        fact: Some(Fact {
+            kind: Some(Kind::Drain(Drain { place: 1, amount: Some(amount), ..Drain::default() })),
+        }),
+    }
+}
+
+fn said(entry: &Entry) -> String {
+    match self::entry(entry) {
+        Ok(()) => String::new(),
+        Err(error) => error.to_string(),
+    }
+}
+
+#[test]
+fn an_entry_inside_all_bounds_passes() {
+    assert_eq!(said(&drained(drain::Amount::VolumeLitres(3.6))), "");
+}
+
+#[test]
+fn a_value_outside_names_field_value_and_bound() {
+    for value in [400.0, f64::NAN, -0.1, f64::INFINITY] {
+        let text = said(&drained(drain::Amount::VolumeLitres(value)));
+        assert!(text.starts_with("fact.drain.volume_litres: ") && text.contains("0 to 30 L"), "{text}");
+    }
+}
+
+#[test]
+fn colours_are_six_hexadecimal_digits_behind_a_hash() {
+    for colour in ["#a0522d", "#FFFFFF"] {
+        assert_eq!(wrong_colour(colour), None);
+    }
+    for colour in ["a0522d0", "#a0522", "#a0522g", "#é0522", "red"] {
+        assert!(wrong_colour(colour).is_some(), "{colour}");
+    }
+}
+
+#[test]
+fn everything_wrong_is_named_at_once() {
+    let mut entry = drained(drain::Amount::MassKilograms(99.0));
+    if let Some(header) = &mut entry.header {
+        header.person_code = "a person".into();
+        header.entry_id = "01890a5d-ac96-474b-bcce-b302099a8057".into();
+    }
+    let text = said(&entry);
+    assert!(text.matches("; ").count() >= 2, "{text}");
+    for part in [
+        "header.entry_id: is no UUID of version 7",
+        "header.person_code: the character ' '",
+        "mass_kilograms: 99",
+    ] {
+        assert!(text.contains(part), "{part} is missing in {text}");
+    }
+}
+
+#[test]
+fn a_kind_of_the_site_is_not_taken_for_a_job() {
+    let mut entry = drained(drain::Amount::VolumeLitres(1.0));
+    entry.fact = Some(Fact {
+        kind: Some(Kind::PersonListed(v1::PersonListed { listed_person_code: "B".into(), removed: false })),
+    });
+    assert!(said(&entry).contains("belongs to the site"));
+}
+
+#[test]
+fn unreadable_and_giant_bytes_are_refused() {
+    assert!(matches!(sealed_entry(&[0xff; 40]), Err(CheckError::Unreadable(_))));
+    assert!(matches!(sealed_entry(&vec![0; limits::ENTRY_BYTES_MAX + 1]), Err(CheckError::TooLarge { .. })));
+}
+
+fn reading(reading: v1::ExchangeReading) -> String {
+    let mut entry = drained(drain::Amount::VolumeLitres(1.0));
+    entry.fact = Some(Fact { kind: Some(Kind::ExchangeReading(reading)) });
+    said(&entry)
+}
+
+#[test]
+fn a_photo_gives_all_four_colours_or_none() {
+    let whole = v1::ExchangeReading {
+        glass_colour: "#a03020".into(),
+        before_colour: "#3C1E0F".into(),
+        fresh_colour: "#c8282d".into(),
+        white_colour: "#f8f8f0".into(),
+        ..Default::default()
+    };
+    assert_eq!(reading(whole.clone()), "");
+    let text = reading(v1::ExchangeReading { white_colour: String::new(), ..whole.clone() });
+    assert!(text.contains("exchange_reading.white_colour: is missing"), "{text}");
+    for wrong in ["a03020f", "#a0302", "#a0302g", "#\u{e4}3020"] {
+        let text = reading(v1::ExchangeReading { glass_colour: wrong.into(), ..whole.clone() });
+        assert!(text.contains("glass_colour"), "{wrong}: {text}");
+    }
+}
+
+#[test]
+fn an_instrument_is_read_with_its_uncertainty_inside_its_bounds() {
+    let of = |new: Option<f64>, uncertainty: Option<f64>| {
+        reading(v1::ExchangeReading {
+            instrument_new_percent: new,
+            instrument_uncertainty_percent: uncertainty,
+            ..Default::default()
+        })
+    };
+    assert_eq!(of(Some(-20.0), Some(0.1)), "");
+    assert_eq!(of(Some(120.0), Some(50.0)), "");
+    assert!(of(Some(60.0), None).contains("instrument_uncertainty_percent: is missing"));
+    assert!(of(None, Some(2.0)).contains("instrument_new_percent: is missing"));
+    for (new, uncertainty) in [(120.1, 2.0), (f64::NAN, 2.0), (60.0, 0.0), (60.0, f64::NAN), (60.0, 51.0)] {
+        assert!(of(Some(new), Some(uncertainty)).contains("is outside"), "{new} {uncertainty}");
+    }
+}
+
+#[test]
+fn days_follow_the_calendar() {
+    for day in ["2026-02-28", "2024-02-29", "2000-02-29"] {
+        assert_eq!(wrong_day(day), None);
+    }
+    for day in ["2026-02-29", "1900-02-29", "2026-13-01", "2026-1-01", "26-01-01", "2026-04-31", "2026/04/30"]
+    {
+        assert!(wrong_day(day).is_some(), "{day}");
+    }
+}
+
+#[test]
+fn the_parts_of_a_distance_make_all_of_it_and_come_from_a_unit_that_was_read() {
+    let of = |state: v1::CodesState, rows: &[(f64, f64)]| {
+        let mut entry = drained(drain::Amount::VolumeLitres(3.0));
+        let shares = rows
+            .iter()
+            .map(|(celsius, percent)| v1::TemperatureShare { celsius: *celsius, percent: *percent });
+        entry.fact = Some(Fact {
+            kind: Some(Kind::FaultCodes(v1::FaultCodes {
+                moment: 1,
+                state: state.into(),
+                temperature_shares: shares.collect(),
+                ..Default::default()
+            })),
+        });
+        self::entry(&entry).err().map(|error| error.to_string()).unwrap_or_default()
+    };
+    let none = v1::CodesState::None;
+    for whole in [&[(90.0, 99.0)][..], &[(-40.0, 50.5), (180.0, 50.5)], &[(90.0, 100.0), (110.0, 0.0)], &[]] {
+        assert_eq!(of(none, whole), "", "{whole:?}");
+    }
+    for (rows, sum) in [
+        (&[(90.0, 50.0)][..], "50 %"),
+        (&[(90.0, 98.99)], "98.99 %"),
+        (&[(90.0, 60.0), (80.0, 41.5)], "101.5 %"),
+    ] {
+        let told = of(none, rows);
+        assert!(
+            told.starts_with("fact.fault_codes.temperature_shares: the rows add up to")
+                && told.contains(sum)
+                && told.contains("outside 99 to 101 %"),
+            "{told}"
+        );
+    }
+    let told = of(none, &[(90.0, 50.0), (181.0, f64::NAN)]);
+    for part in [
+        "temperature_shares[1].celsius: 181 is outside -40 to 180 °C",
+        "temperature_shares[1].percent: NaN is outside 0 to 100 %",
+        "add up to NaN %",
+    ] {
+        assert!(told.contains(part), "'{part}' is missing in {told}");
+    }
+    let rows = [(90.0, 100.0 / 13.0); 13];
+    assert!(of(none, &rows).contains("temperature_shares: has 13 items; at most 12 are allowed"));
+    assert!(of(v1::CodesState::NotReadable, &[(90.0, 100.0)]).contains("could be read"));
+    assert_eq!(of(v1::CodesState::Read, &[(90.0, 100.0)]), "");
+}
