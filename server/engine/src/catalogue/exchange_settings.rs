@@ -14,7 +14,7 @@ const HOUSE_VALUE: &str = "house value, no source";
 #[derive(Clone, Debug, PartialEq)]
 pub struct ExchangeSettings {
     /// New fluid at hand for one job, in litres; absent where it is not stated.
-    pub kit_litres: Option<StatedRange>,
+    pub kit_litres: Option<Stated>,
     /// New fluid that stays in hoses and equipment, in litres.
     pub hoses_litres: StatedRange,
     /// New fluid kept for the level, in litres.
@@ -44,12 +44,11 @@ pub(super) fn read(fields: &mut Fields<'_>) -> Option<ExchangeSettings> {
     })
 }
 
-/// Without the table nothing is said of litres that are left; without a limit the litres are taken as they are.
-fn kit(fields: &mut Fields<'_>) -> Option<StatedRange> {
+/// Without the table nothing is said of litres that are left.
+fn kit(fields: &mut Fields<'_>) -> Option<Stated> {
     let mut table = fields.table_optional("kit")?;
     let value = table.number("litres", (1.0, KIT_LITRES_MOST, "L"));
-    let limit = table.number_optional("limit_litres", (0.0, KIT_LITRES_MOST, "L"));
     let source = table.text("source", SOURCE_LENGTH_MAX);
     table.finish();
-    Some(StatedRange { value: value?, limit: limit.unwrap_or(0.0), source: source? })
+    Some(Stated { value: value?, source: source? })
 }

@@ -15,4 +15,4 @@ pub use evidence::{
     Bubbles, Clouding, Colour, Debris, Drive, Gap, Kind, Limit, Limits, Line, Observation, Reason, Smell,
     SpeaksFor, line,
 };
-pub use rule::{Finding, Rule, Sides, judge, sides};
+pub use rule::{Finding, Rule, judge};

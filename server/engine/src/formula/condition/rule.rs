@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use super::evidence::{Drive, Kind, Limits, Line, Observation, Reason, Smell, SpeaksFor, line};
+use super::evidence::{Drive, Kind, Limits, Line, Observation, Smell, SpeaksFor, line};
 
 /// The rule that decided, in the order in which they are asked.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -39,13 +39,6 @@ pub struct Finding {
     pub rule: Rule,
     /// Places in `lines` of those that made the rule apply; empty for rules 3 and 4.
     pub because: Vec<usize>,
-}
-
-impl Finding {
-    /// Lines that say nothing because something is missing, with the reason, for the list of what was not measured.
-    pub fn not_judged(&self) -> impl Iterator<Item = (&Observation, Reason)> {
-        self.lines.iter().filter(|line| !line.reason.judged()).map(|line| (&line.observation, line.reason))
-    }
 }
 
 /// Observations of unlike kinds that are needed before their silence means anything.
@@ -115,34 +108,13 @@ fn judged_kinds(lines: &[Line]) -> BTreeSet<Kind> {
     lines.iter().filter(|line| line.reason.judged()).map(|line| line.observation.kind()).collect()
 }
 
-/// Lines of one kind before and after the work, side by side.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Sides {
-    /// The kind.
-    pub kind: Kind,
-    /// Before the work; empty if it was not looked at.
-    pub before: Vec<Line>,
-    /// After the work; empty if it was not looked at.
-    pub after: Vec<Line>,
-}
-
-/// Two findings side by side, one row a kind that was looked at, in the order of [`Kind`].
-#[must_use]
-pub fn sides(before: &Finding, after: &Finding) -> Vec<Sides> {
-    let of = |finding: &Finding, kind: Kind| -> Vec<Line> {
-        finding.lines.iter().filter(|line| line.observation.kind() == kind).copied().collect()
-    };
-    let all = before.lines.iter().chain(&after.lines);
-    let kinds: BTreeSet<Kind> = all.map(|line| line.observation.kind()).collect();
-    kinds.into_iter().map(|kind| Sides { kind, before: of(before, kind), after: of(after, kind) }).collect()
-}
-
 #[cfg(test)]
 mod tests {
     use proptest::prelude::*;
 
     use super::super::evidence::{Bubbles, Clouding, Colour, Debris, Gap, Limit};
     use super::*;
+    use crate::formula::condition::Reason;
     use crate::formula::laboratory::{acid_rise, viscosity_change};
     use crate::formula::particles::{Code, Counted};
     use crate::quantity::Estimate;
@@ -213,7 +185,6 @@ mod tests {
         let found = judge(&numbers, &Limits::default());
         assert_eq!(found.rule, Rule::TooLittle);
         assert!(found.lines.iter().all(|line| line.reason == Reason::NoLimitStated));
-        assert_eq!(found.not_judged().count(), 4);
     }
 
     #[test]
@@ -221,7 +192,7 @@ mod tests {
         let gap = Observation::Gap { kind: Kind::Acid, gap: Gap::NoFreshFluid };
         let found = judge(&[CALM[0], CALM[1], gap], &Limits { acid_rise: stated(1.0), ..Limits::default() });
         assert_eq!(found.rule, Rule::TooLittle);
-        assert_eq!(found.not_judged().collect::<Vec<_>>(), [(&gap, Reason::Gap(Gap::NoFreshFluid))]);
+        assert_eq!(found.lines[2].reason, Reason::Gap(Gap::NoFreshFluid));
     }
 
     #[test]
@@ -260,16 +231,6 @@ mod tests {
         assert_eq!(reason(&with([None, Some(16), Some(13)])), Reason::BelowLimit);
         assert_eq!(reason(&with([None, Some(15), None])), Reason::BeyondLimit);
         assert_eq!(reason(&with([None, None, None])), Reason::NoLimitStated);
-    }
-
-    #[test]
-    fn before_and_after_stand_side_by_side() {
-        let limits = Limits::default();
-        let before = judge(&[Observation::Colour(Colour::Black), Observation::Smell(Smell::Burnt)], &limits);
-        let after = judge(&[Observation::Colour(Colour::AsFresh)], &limits);
-        let rows = sides(&before, &after);
-        assert_eq!(rows.iter().map(|row| row.kind).collect::<Vec<_>>(), [Kind::Smell, Kind::Colour]);
-        assert!(rows[0].after.is_empty() && rows[1].before.len() == 1 && rows[1].after.len() == 1);
     }
 
     fn observation() -> impl Strategy<Value = Observation> {
