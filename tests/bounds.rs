@@ -1,7 +1,7 @@
 //! Whatever enters is inside the one table of bounds: no field without a row, no row without a field.
 
 use prost_reflect::{DescriptorPool, Kind, MessageDescriptor};
-use standpipe_proto::limits::{BOUNDS, Bound, Span, bound};
+use standpipe_proto::limits::{Bound, Span, bound, bounds};
 use std::collections::BTreeSet;
 
 fn pool() -> DescriptorPool {
@@ -81,7 +81,7 @@ fn fits(row: &Bound, kind: &Kind) -> bool {
 #[test]
 fn every_row_names_a_field_that_exists() {
     let pool = pool();
-    for row in BOUNDS {
+    for row in bounds() {
         let message = pool.get_message_by_name(&format!("standpipe.v1.{}", row.message)).expect(row.message);
         let is_field = message.get_field_by_name(row.field).is_some();
         let is_oneof = message.oneofs().any(|oneof| oneof.name() == row.field);

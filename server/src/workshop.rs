@@ -21,6 +21,7 @@ use crate::reading::Reading;
 use crate::status::Cause;
 use crate::token::Token;
 use standpipe_engine::job::{Context, EarlierJob, Recorded, view};
+use standpipe_engine::site::SiteFacts;
 use standpipe_engine::text::Language;
 use standpipe_engine::view::JobView;
 use standpipe_proto::limits::WATCHES_PER_STATION_MAX;
@@ -434,6 +435,8 @@ impl Workshop {
             site_name: self.site_name.clone(),
             names: Arc::clone(&self.names.read().unwrap_or_else(PoisonError::into_inner)),
             earlier: Vec::new(),
+            site: Arc::default(),
+            site_up_to: 0,
             as_of_us,
         }
     }
@@ -494,6 +497,10 @@ pub(crate) struct Sight {
     names: Arc<Vec<(String, String)>>,
     /// Earlier jobs of the vehicle.
     earlier: Vec<EarlierJob>,
+    /// What is known of the site.
+    site: Arc<SiteFacts>,
+    /// Place in the journal up to which it counts.
+    site_up_to: u64,
     as_of_us: i64,
 }
 
@@ -512,6 +519,9 @@ impl Sight {
             site_name: &self.site_name,
             names: &self.names,
             earlier: &self.earlier,
+            site: &self.site,
+            site_up_to: self.site_up_to,
+            newer: None,
             as_of_us: self.as_of_us,
         }
     }

@@ -304,8 +304,7 @@ fn the_walk_reaches_every_field_with_a_bound() {
         let last = way.last().unwrap();
         *reached.entry(format!("{}.{}", last.parent_message().name(), last.name())).or_default() += 1;
     }
-    let expected: BTreeSet<String> = standpipe_proto::limits::BOUNDS
-        .iter()
+    let expected: BTreeSet<String> = standpipe_proto::limits::bounds()
         .filter(|row| !matches!(row.span, Span::OneOf { .. }))
         .map(|row| format!("{}.{}", row.message, row.field))
         .collect();

@@ -388,6 +388,7 @@ inspected-part = { $part ->
     [wiring] Plugs and wiring
     [mounts] Mounts
     [shaft-seals] Drive shafts and their seals
+    [recalled-work] What was recalled
    *[unknown] Part that this version does not know
 }
 inspection-found = { $found ->
@@ -395,6 +396,7 @@ inspection-found = { $found ->
     [damp] damp
     [dripping] dripping
     [damaged] damaged
+    [put-right] put right
    *[unknown] something this version does not know
 }
 hookup-place = { $place ->
@@ -535,7 +537,24 @@ customer-topic = { $topic ->
     [cooler-cleaning] cleaning the cooler
     [leak] a leak
     [parts-used-again] parts used again
+    [recall] a recall
    *[unknown] a subject this version does not know
+}
+
+# Facts of the site.
+supply = { $what ->
+    [fluid] fluid
+    [filter] filter
+    [kit] kit
+    [seal] seal
+    [screws] screws
+    [other] other part
+   *[unknown] thing this version does not know
+}
+tool-kind = { $kind ->
+    [torque-tool] Torque tool
+    [litre-display] Litre display
+   *[unknown] Tool of a kind this version does not know
 }
 
 ## What each entry states
@@ -635,6 +654,30 @@ customer-answer = { $said ->
 decision = Decided ({ $point }): { $reason }
 record-issued = Record issued, edition { $edition }.
 handover = Vehicle and record handed over, edition { $edition }.
+
+# Facts of the site.
+store-fluid = { $amount }
+store-pieces = { $count ->
+    [one] 1 piece
+   *[other] { $count } pieces
+}
+store-unstated = an amount this version does not know
+lot-received = Received: { $amount }, { $what } { $code }, lot { $lot }.
+lot-received-until = Received: { $amount }, { $what } { $code }, lot { $lot }, to be used until { $day }.
+stock-counted = Counted: { $amount } of { $code }.
+stock-counted-lot = Counted: { $amount } of { $code }, lot { $lot }.
+tool-checked = { $kind } { $tool } { $event ->
+    [checked] checked
+    [overloaded] overloaded, dropped or repaired
+    [taken-out] taken out of use
+   *[unknown] met something this version does not know
+}.
+equipment-emptied = Equipment { $equipment } was emptied.
+equipment-rinsed = Equipment { $equipment } was rinsed with { $amount } of { $fluid }.
+equipment-holds = Equipment { $equipment } holds { $fluid }.
+waste-collected = Waste { $code }: { $amount } taken by { $carrier }, document { $document }.
+lot-recalled = Lot { $lot } recalled: { $reason }
+lot-recall-lifted = Recall of lot { $lot } lifted: { $reason }
 
 ## Corrections and entries that do not fit
 

@@ -140,6 +140,7 @@ fn read(filled: &Filled) -> Result<Result<Booking, Wrong>, Trouble> {
         complaint_about_job: filled.text("complaint_about_job").to_uppercase(),
         high_voltage: high_voltage.into(),
         load: load.into(),
+        first_registered_on: String::new(),
     };
     note(&mut wrong, violations(&arrival));
     let words = words(filled, &mut wrong)?;

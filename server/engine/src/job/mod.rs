@@ -37,6 +37,7 @@ use crate::catalogue::{Revision, Workshop};
 use crate::kind::arrival::Arrival;
 use crate::kind::closing::Closing;
 use crate::kind::words::Outcome;
+use crate::site::SiteFacts;
 use crate::view::{Finding, Head, JobView, Provenance, Vehicle};
 use jiff::Timestamp;
 use sha2::{Digest as _, Sha256};
@@ -72,6 +73,12 @@ pub struct Context<'a> {
     pub names: &'a [(String, String)],
     /// Earlier jobs of the same vehicle, in any order; the job that the customer complains about among them.
     pub earlier: &'a [EarlierJob],
+    /// What is known of the site: lots, tools, equipment.
+    pub site: &'a SiteFacts,
+    /// Place in the journal up to which facts of the site count.
+    pub site_up_to: u64,
+    /// The revision in use at the site, where the job is judged by another one.
+    pub newer: Option<&'a Revision>,
     /// Time the view is made for, microseconds since 1970.
     pub as_of_us: i64,
 }

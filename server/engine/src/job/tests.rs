@@ -38,6 +38,7 @@ struct Journal {
     minute: i64,
     names: Vec<(String, String)>,
     earlier: Vec<EarlierJob>,
+    site: crate::site::SiteFacts,
 }
 
 impl Journal {
@@ -50,6 +51,7 @@ impl Journal {
             minute: 0,
             names: vec![("A".into(), "technician A".into())],
             earlier: Vec::new(),
+            site: crate::site::SiteFacts::default(),
         }
     }
 
@@ -102,6 +104,9 @@ impl Journal {
             site_name: "Harbour Lane",
             names: &self.names,
             earlier: &self.earlier,
+            site: &self.site,
+            site_up_to: u64::MAX,
+            newer: None,
             as_of_us: self.entries.last().map_or(0, |(time, _)| *time),
         };
         read(&context, &recorded)

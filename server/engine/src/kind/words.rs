@@ -160,12 +160,14 @@ words! {
     /// What was looked at from outside.
     InspectedPart {
         Housing = "housing", Cooler = "cooler", Wiring = "wiring", Mounts = "mounts",
-        ShaftSeals = "shaft-seals",
+        ShaftSeals = "shaft-seals", RecalledWork = "recalled-work",
     }
 }
 words! {
     /// What was found on a part.
-    InspectionFound { InOrder = "in-order", Damp = "damp", Dripping = "dripping", Damaged = "damaged" }
+    InspectionFound {
+        InOrder = "in-order", Damp = "damp", Dripping = "dripping", Damaged = "damaged", PutRight = "put-right",
+    }
 }
 words! {
     /// Where the exchange equipment is connected.
@@ -232,10 +234,32 @@ words! {
     /// What the customer is told or asked about.
     CustomerTopic {
         FaultCodes = "fault-codes", LookInsideFirst = "look-inside-first", NoExchange = "no-exchange",
-        CoolerCleaning = "cooler-cleaning", Leak = "leak", PartsUsedAgain = "parts-used-again",
+        CoolerCleaning = "cooler-cleaning", Leak = "leak", PartsUsedAgain = "parts-used-again", Recall = "recall",
     }
 }
 words! {
     /// What the customer said.
     CustomerSaid { Informed = "informed", Agrees = "agrees", Declines = "declines" }
+}
+words! {
+    /// What a workshop keeps in store.
+    Supply {
+        Fluid = "fluid", Filter = "filter", Kit = "kit", Seal = "seal", Screws = "screws", Other = "other",
+    }
+}
+words! {
+    /// What fluid comes in.
+    Container { Drum = "drum", Can = "can" }
+}
+words! {
+    /// Kinds of tools that are checked.
+    ToolKind { TorqueTool = "torque-tool", LitreDisplay = "litre-display" }
+}
+words! {
+    /// What happened to a tool.
+    ToolEvent { Checked = "checked", Overloaded = "overloaded", TakenOut = "taken-out" }
+}
+words! {
+    /// Whether something holds fluid.
+    Held { Fluid = "fluid", Nothing = "nothing" }
 }

@@ -64,6 +64,7 @@ pub(super) fn screws(new: i32) -> Kind {
         torque_newton_metres: 9.0,
         order_kept: 1,
         tool: "T-07".into(),
+        screws: Vec::new(),
     };
     Kind::Tightening(group)
 }

@@ -23,6 +23,7 @@ fn screws(count: i32, new: i32) -> Kind {
         torque_newton_metres: 9.0,
         order_kept: 1,
         tool: "TW-3".into(),
+        screws: Vec::new(),
     })
 }
 

@@ -1,0 +1,83 @@
+//! What the facts of a site mean together with its jobs: store and lots, tools, equipment, waste, the month.
+//!
+//! [`SiteFacts`] holds what stations stated of the site and an account of each job; a job's view looks things up in it,
+//! and [`tally`] makes sheets of it. Pure like the view: the server brings entries and accounts.
+//! Never here: what a job's own entries mean, which is [`crate::job`]'s.
+
+pub mod account;
+mod stated;
+pub mod tally;
+
+pub use account::{JobAccount, Use, UseOf};
+pub use stated::SiteStated;
+
+use crate::catalogue::{Revision, Workshop};
+use crate::job::Recorded;
+use crate::kind::site::SiteKind;
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+/// What is known of a site beside its catalogue.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct SiteFacts {
+    stated: Arc<Vec<SiteStated>>,
+    accounts: BTreeMap<String, Arc<JobAccount>>,
+}
+
+/// What a tally is made with.
+#[derive(Debug, Clone)]
+pub struct SiteContext<'a> {
+    /// The catalogue revision in use.
+    pub revision: &'a Revision,
+    /// Name of the site.
+    pub site_name: &'a str,
+    /// Facts and accounts.
+    pub facts: &'a SiteFacts,
+    /// Names of persons by their code, as far as they are known and were not erased.
+    pub names: &'a [(String, String)],
+    /// Time the tally is made for, microseconds since 1970.
+    pub as_of_us: i64,
+}
+
+impl SiteContext<'_> {
+    /// The settings of the workshop.
+    pub(crate) fn workshop(&self) -> &Workshop {
+        self.revision.workshop()
+    }
+}
+
+impl SiteFacts {
+    /// Reads the entries of the site, in the order of the journal; what a station did not state is passed over.
+    #[must_use]
+    pub fn of(entries: &[Recorded<'_>]) -> Self {
+        Self { stated: Arc::new(stated::fold(entries)), accounts: BTreeMap::new() }
+    }
+
+    /// The same facts with other accounts of the jobs, by the jobs' identities.
+    #[must_use]
+    pub fn with_accounts(&self, accounts: BTreeMap<String, Arc<JobAccount>>) -> Self {
+        Self { stated: Arc::clone(&self.stated), accounts }
+    }
+
+    /// Facts of one kind that count up to a place in the journal, in its order.
+    pub(crate) fn each<K: SiteKind + 'static>(
+        &self,
+        up_to_seq: u64,
+    ) -> impl DoubleEndedIterator<Item = (&SiteStated, &K)> {
+        let known = self.stated.iter().filter(move |stated| stated.seq <= up_to_seq);
+        known.filter_map(|stated| K::of(&stated.fact).map(|kind| (stated, kind)))
+    }
+
+    /// All accounts with the identities of their jobs.
+    pub(crate) fn accounts(&self) -> impl Iterator<Item = (&str, &JobAccount)> {
+        self.accounts.iter().map(|(job, account)| (job.as_str(), &**account))
+    }
+
+    /// What all jobs used of one sort up to a place in the journal, with the jobs' identities.
+    pub(crate) fn uses(&self, of: UseOf, up_to_seq: u64) -> impl Iterator<Item = (&str, &Use)> {
+        self.accounts().flat_map(move |(job, account)| {
+            let uses = account.uses.iter().filter(move |used| used.of == of && used.seq <= up_to_seq);
+            uses.map(move |used| (job, used))
+        })
+    }
+}

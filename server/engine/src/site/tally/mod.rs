@@ -1,0 +1,61 @@
+//! Tallies: computed sums over jobs and facts of the site, each as a [`Sheet`].
+//!
+//! A tally is a row of [`TALLIES`] and a function in a file of its own. Never here: how a sheet is shown.
+
+use super::SiteContext;
+use crate::sheet::Sheet;
+
+/// What is asked of a tally.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Asked {
+    /// Code of the lot or tool that it is about; empty for the others.
+    pub about: String,
+    /// Year or month, for example `2026` or `2026-11`; empty: the current month.
+    pub period: String,
+}
+
+/// Why there is no sheet.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum TallyError {
+    /// There is no such tally.
+    #[error("there is no tally '{name}'; there are: {known}")]
+    Unknown {
+        /// The name asked for.
+        name: String,
+        /// The names of all.
+        known: String,
+    },
+    /// The tally is about something, and nothing was named.
+    #[error("tally {name} is about one {what}; give its code")]
+    AboutNothing {
+        /// The tally.
+        name: &'static str,
+        /// What it is about.
+        what: &'static str,
+    },
+    /// The period cannot be read.
+    #[error("period '{period}' is neither a year like 2026 nor a month like 2026-11")]
+    Period {
+        /// As given.
+        period: String,
+    },
+}
+
+type Make = fn(&SiteContext<'_>, &Asked) -> Result<Sheet, TallyError>;
+
+/// THE table of tallies, by name.
+const TALLIES: &[(&str, Make)] = &[];
+
+/// Makes a tally.
+///
+/// # Errors
+/// [`TallyError`] when the question cannot be answered.
+pub fn tally(context: &SiteContext<'_>, name: &str, asked: &Asked) -> Result<Sheet, TallyError> {
+    match TALLIES.iter().find(|(known, _)| *known == name) {
+        Some((_, make)) => make(context, asked),
+        None => Err(TallyError::Unknown {
+            name: name.to_owned(),
+            known: TALLIES.iter().map(|(name, _)| *name).collect::<Vec<_>>().join(", "),
+        }),
+    }
+}
