@@ -21,6 +21,7 @@ mod particles;
 mod vin;
 mod viscosity;
 mod volume;
+mod waste;
 
 use serde_json::Value;
 

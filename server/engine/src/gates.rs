@@ -80,6 +80,8 @@ pub(crate) enum Need {
     SettledVariant,
     /// The container of the fresh fluid was compared with the variant.
     FluidCompared,
+    /// The lots at hand are not recalled and not past their last day, as far as the register knows them.
+    LotGood,
     /// The fault memory was read before.
     CodesBefore,
     /// No code says that something else is to be repaired first.
@@ -163,6 +165,7 @@ const NEEDS: &[(Gate, &[Need])] = &[
             Need::SampleBefore,
             Need::NothingToLookAtInside,
             Need::FluidCompared,
+            Need::LotGood,
             Need::CautionLineOpening,
             Need::DirectionTested,
             Need::CautionEngineRunning,
@@ -187,6 +190,7 @@ const NEEDS: &[(Gate, &[Need])] = &[
             Need::NoContradiction,
             Need::SettledVariant,
             Need::FluidCompared,
+            Need::LotGood,
             Need::StandpipeSeen,
             Need::OldFilterSeen,
             Need::PartsFitted,

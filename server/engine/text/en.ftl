@@ -1407,6 +1407,18 @@ need-leak-check = Look whether it is dry.
 need-dry = It is not dry: find where the fluid comes from.
 need-waste = Write the waste down, or say why not.
 
+# Lots that go in.
+lot-named = { $code }, lot { $lot }
+lot-named-plain = lot { $lot }
+need-lot-recalled = Recalled ({ $reason }): { $what }. Do not use it; fetch another lot and read its container.
+need-lot-expired = Past its last day: { $what }, to be used until { $last }. Fetch another lot; else a named person decides.
+lot-of-other-fluid = The register knows lot { $lot } as { $register }, but the container says { $container }. Look at the container and the delivery note again; a wrong entry is corrected.
+lot-used-recalled = It had been recalled ({ $reason }) before it was used: { $what }.
+lot-recalled-later = Recalled since it was used ({ $reason }): { $what }. Call the customer.
+lot-used-expired = Used after its last day: { $what }, to be used until { $last }.
+lot-unknown = Not in the register: { $what }. Write the delivery down.
+lot-not-read = The lot of { $code } was not read; a recall would not find this vehicle.
+
 ## Steps: what is asked
 
 step-odometer = What does the distance counter show?
@@ -1594,3 +1606,208 @@ answer = { $answer ->
    *[not-seen] could not be seen
 }
 tube = { $percent } of 100 new
+
+## Tallies: store, lots, recalls, waste, the month
+
+period = { $name }
+remarks = { $remarks }
+fluid-container = { $container ->
+    [drum] drum
+   *[can] cans
+}
+use-purpose = { $purpose ->
+    [exchange] pushed in
+    [refill] refilled
+    [level] added at the level
+    [compared] read on a container, litres not told apart
+    [kit] kit fitted
+    [filter] filter fitted
+   *[other] used
+}
+
+# Headings of columns.
+column-amount = amount
+column-carrier = taken by
+column-closed-on = closed on
+column-code = code
+column-collected = collected
+column-computed = should be there
+column-container = container
+column-containers = how many
+column-counted = counted
+column-counted-on = counted on
+column-date = date
+column-density = density
+column-destination = destination
+column-difference = more or less
+column-document = document
+column-drawn = drawn
+column-due-kilometres = due at
+column-due-on = due on
+column-event = entry
+column-generated = came in
+column-held = held
+column-job = job
+column-jobs = jobs
+column-kilograms = mass
+column-lacking = what is lacking
+column-last-day = use until
+column-last-job = last job
+column-litres = volume
+column-looked-at = looked at
+column-lot = lot
+column-month = month
+column-name = name
+column-not-weighed = not weighed
+column-opened-on = opened on
+column-person = who
+column-pieces = pieces
+column-plate = plate
+column-purpose = used for
+column-reason = reason
+column-received = received
+column-said = remarks
+column-state = state
+column-there = should be there
+column-there-now = there now
+column-told = customer told
+column-vin = VIN
+column-waste-code = waste code
+column-what = what
+column-why = because of
+
+# Store.
+store-title = Store, { $site }
+store-heading = What is in the store
+store-empty = Nothing was received, counted or drawn yet.
+store-no-lot = no lot noted
+store-all-lots = all lots
+store-all-of = All of { $code }
+store-unnamed = fluid not named
+store-without-lot = { $code }, no lot noted
+store-first = { $what }: { $remarks }.
+store-recalled = recalled
+store-past-last-day = past its last day
+store-not-kept = drawn, but never received or counted here
+store-never-received = no delivery was written down
+store-overdrawn = { $amount } more were drawn than came in
+store-drawn-without-lot = { $amount } drawn without a lot; they came out of one of the lots
+store-difference = { $what }: on { $day } { $counted } were counted and { $computed } should have been there: { $off } { $way ->
+    [less] less
+   *[more] more
+}.
+store-difference-since = { $what }: on { $day } { $counted } were counted and { $computed } should have been there: { $off } { $way ->
+    [less] less
+   *[more] more
+} since { $since }.
+store-note-litres = Litres as they were poured, at the temperature of the bay; what was weighed is turned into litres by the density of the fluid.
+store-note-counts = Received, less drawn, and more or less by all counts, is what should be there. A count of all lots together stands where no lot is noted.
+
+# One lot, or one vehicle.
+lot-title = Lot { $lot }
+lot-vehicle-title = Lots that { $about } got
+lot-vehicle-heading = Lots in this vehicle
+lot-is-recalled = Recalled on { $day }: { $reason }
+lot-is-past = It was to be used until { $day }.
+lot-until = To be used until { $day }.
+lot-job-count = { $count ->
+    [0] No job used it.
+    [one] One job used it.
+   *[other] { $count } jobs used it.
+}
+lot-deliveries = Deliveries and counts
+lot-no-delivery = No delivery of this lot was written down.
+lot-event-received = received
+lot-event-counted = counted
+lot-vehicles = Vehicles that got it
+lot-nobody = No vehicle got it.
+lot-note-compared = Litres pushed in stand with the lot of the container that was read last before them; where several cans were read one after the other, the others stand without litres.
+
+# Recalls and calls.
+recall-title = Recalls and calls, { $site }
+recall-nobody = No customer has to be called.
+recall-count = { $count ->
+    [0] Every customer was called, and every work was looked at.
+    [one] One job is still to be called about or looked at.
+   *[other] { $count } jobs are still to be called about or looked at.
+}
+recall-lot-not-read = The lot was not read, so that nobody can say whether these jobs got a recalled one: { $jobs }.
+recall-lots = Lots that were recalled
+recall-none = No lot was recalled.
+recall-any-code = any
+recall-stands = stands
+recall-lifted = lifted
+recall-calls = Customers to call
+recall-no-calls = No job is concerned.
+recall-litres = { $what }, { $litres }
+recall-not-yet = not yet
+recall-on = { $day }
+recall-told = { $day }, { $said ->
+    [informed] informed
+    [agrees] agrees
+   *[declines] declines
+}
+recall-looked-at = { $day }, { $found }
+recall-note = Done with is a job whose customer was told and whose work was looked at and found in order or put right, or whose customer declined. A later job of the same vehicle counts too.
+
+# Waste.
+waste-title = Register of waste, { $period }, { $site }
+waste-held-below = { $code }: the register shows { $kilograms } too little. More was collected than was written down; look for lines that are missing.
+waste-mixed = Container { $container } holds { $held } and { $added }: unlike waste is kept apart. Speak with the collector before more goes in.
+waste-mixed-brake-fluid = Container { $container }: brake fluid never goes into a used-oil container. Speak with the collector before more goes in.
+waste-heat-transmission = { $code }: 13 03 is for insulating and heat-transmission oils, gearbox oil is 13 02. Look at the setting and the documents.
+waste-by-code = By waste code
+waste-by-month = By month
+waste-lines = What was put into containers
+waste-collections = What was collected
+waste-nothing = No waste was written down.
+waste-no-collection = Nothing was collected.
+waste-no-code = not set
+waste-of-rinse = equipment rinsed
+waste-note-codes = Waste codes: { $source }.
+waste-note-no-codes = Waste codes are not set in workshop.toml; what the waste is stands instead. Ask the collector or the authority for the codes and set them.
+waste-note-kilograms = Kilograms are weighed, or litres multiplied by the density at 15 °C that stands beside them, to 0.01 kg. What was counted in pieces has no kilograms until it is weighed.
+waste-note-law = The collector and the local authority decide on codes, containers and how long this register is kept.
+
+# The month.
+month-title = Month end, { $period }, { $site }
+month-note = Jobs, records and the store are shown as they are now; waste up to the end of the period.
+month-jobs = Jobs that are not closed
+month-jobs-open = { $count ->
+    [one] One job is not closed.
+   *[other] { $count } jobs are not closed.
+}
+month-all-closed = Every job is closed.
+month-records = Records that are not handed over
+month-records-open = { $count ->
+    [one] One record is not handed over.
+   *[other] { $count } records are not handed over.
+}
+month-all-handed-over = Every record is handed over.
+month-not-issued = record not issued
+month-not-handed-over = not handed over
+month-newer-edition = a newer edition is to be issued or handed over
+month-stock = Store, counted against computed
+month-not-counted = not counted
+month-due = Services due in { $month }
+month-nothing-due = No service is due.
+month-due-passed = { $count ->
+    [one] One vehicle was due earlier and has not been back.
+   *[other] { $count } vehicles were due earlier and have not been back.
+}
+
+# What a scanned code belongs to.
+found-part = { $code }: { $part ->
+    [fluid-container] fluid
+    [filter] filter
+    [standpipe] standpipe
+   *[transmission-plate] transmission plate
+} of { $variants }.
+found-supply = { $code }: { $what }, known from deliveries.
+found-lot = { $what } { $code }, lot { $lot }: { $known }.
+found-there = { $amount } should be there
+found-until = to be used until { $day }
+found-tool = Tool { $code }.
+found-equipment = Exchange equipment { $code }.
+found-job-open = Job { $number }, { $plate }, opened on { $day }.
+found-job-closed = Job { $number }, { $plate }, opened on { $day }, closed.

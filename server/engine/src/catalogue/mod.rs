@@ -16,6 +16,7 @@ mod reader;
 mod revision;
 mod transmission;
 pub mod vin_rule;
+mod waste_codes;
 mod workshop;
 
 pub use ageing::AgeingSettings;
@@ -23,6 +24,7 @@ pub use condition::{ConditionSettings, FigureUncertainty};
 pub use exchange_settings::ExchangeSettings;
 pub use revision::{Revision, RevisionId, VinMatch, same_code};
 pub use transmission::{Fluid, LevelMethod, Variant};
+pub use waste_codes::WasteCodes;
 pub use workshop::{PlanMinutes, Stated, StatedRange, Workshop};
 
 use std::fmt;

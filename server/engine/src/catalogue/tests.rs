@@ -283,3 +283,17 @@ fn limits_of_the_condition_are_empty_unless_stated_and_each_has_a_bound_and_a_so
         assert!(found.contains(wanted), "{wanted}: {found}");
     }
 }
+
+#[test]
+fn waste_codes_are_settings_with_a_source() {
+    let with = |text: &str| Revision::parse(files(&[("workshop.toml", &format!("{NAME_ONLY}{text}"))]));
+    assert_eq!(with("").unwrap().workshop().waste_codes, None);
+    let table = "[waste_codes]\nused_fluid = \"13 02 06*\"\nsource = \"the collector\"\n";
+    let codes = with(table).unwrap().workshop().waste_codes.clone().unwrap();
+    assert_eq!((codes.code("used-fluid"), codes.code("filter")), (Some("13 02 06*"), None));
+    assert_eq!(codes.source, "the collector");
+    let error = with("[waste_codes]\nused_fluid = \"13 02 06*\"\n").unwrap_err().to_string();
+    assert!(error.contains("waste_codes.source is missing"), "{error}");
+    let error = with(&table.replace("used_fluid", "used_oil")).unwrap_err().to_string();
+    assert!(error.contains("waste_codes.used_oil is not known here"), "{error}");
+}

@@ -9,6 +9,7 @@ use super::ageing::{self, AgeingSettings};
 use super::condition::{self, ConditionSettings};
 use super::exchange_settings::{self, ExchangeSettings};
 use super::reader::{Bounds, Fields};
+use super::waste_codes::{self, WasteCodes};
 use crate::formula::tubes::Tubes;
 use crate::kind::words::LoadWord;
 use crate::quantity::{Celsius, Estimate, KilogramsPerCubicMetre};
@@ -124,6 +125,8 @@ pub struct Workshop {
     pub plan_minutes: PlanMinutes,
     /// Settings of the exchange: fluid at hand, reserves, what is worth a litre, photos.
     pub exchange: ExchangeSettings,
+    /// Codes of the waste, if they are set.
+    pub waste_codes: Option<WasteCodes>,
 }
 
 /// Longest interval between services, in months; makers state no longer one (common practice, no source).
@@ -184,6 +187,7 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
     let plan_minutes = plan_minutes(&mut fields);
     let condition = condition::read(&mut fields);
     let exchange = exchange_settings::read(&mut fields);
+    let waste_codes = waste_codes::read(&mut fields);
     fields.finish();
     Some(Workshop {
         name: name?,
@@ -211,6 +215,7 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         late_after_minutes: late_after_minutes?,
         plan_minutes: plan_minutes?,
         exchange: exchange?,
+        waste_codes,
     })
 }
 

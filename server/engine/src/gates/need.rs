@@ -28,6 +28,7 @@ use crate::kind::words::{
 };
 use crate::kind::{Fact, Kind};
 use crate::quantity::Estimate;
+use crate::site::lot_good;
 use crate::text::{Sentence, number, sentence};
 
 /// How far a torque may be from the one that the catalogue states, as a part of it (common practice, no source); a
@@ -172,6 +173,10 @@ pub(super) fn lacking(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
             open.map(|text| Missing { key: "variant", text: text.clone(), stops: false }).collect()
         }
         Need::FluidCompared => fluid_compared(facts),
+        Need::LotGood => {
+            let known = |stated: &Stated| decided(facts, lot_good::EXPIRED, stated);
+            lot_good::lacking(facts.context, facts.folded, known)
+        }
         Need::CodesBefore => one(codes(facts, Moment::Before), "codes-before", sentence::need_codes_before),
         Need::NothingToRepairFirst => repair_first(facts),
         Need::DriveBefore => one(driven(facts, Moment::Before), "drive-before", sentence::need_drive_before),

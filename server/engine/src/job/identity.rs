@@ -65,6 +65,8 @@ impl Identity {
         identity.settle(context, folded);
         identity.compare_parts(folded);
         identity.compare_fills(folded);
+        let lots = crate::site::lot_good::contradictions(context, folded);
+        identity.contradictions.extend(lots.into_iter().map(|(text, seq)| Contradiction { text, seq }));
         for contradiction in &identity.contradictions {
             identity.findings.push(stops(contradiction.text.clone(), [contradiction.seq]));
         }

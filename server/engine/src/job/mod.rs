@@ -32,6 +32,8 @@ pub use history::EarlierJob;
 pub(crate) use history::{driven_kilometres, high_voltage};
 pub(crate) use identity::Identity;
 pub(crate) use level::{FreshReading, celsius_beside, edges, fresh_temperature};
+pub(crate) use next_due::of as next_due;
+pub(crate) use put_in::container_check_before;
 
 use crate::catalogue::{Revision, Workshop};
 use crate::kind::arrival::Arrival;
@@ -208,8 +210,16 @@ fn findings_beside(context: &Context<'_>, folded: &Folded, identity: &Identity) 
     findings.extend(open.map(|open| fold::tells(crate::text::sentence::finding_closed_open(open), [])));
     findings.extend(seen::told_late(context, folded));
     findings.extend(history::findings(context, folded));
+    findings.extend(crate::site::lot_good::findings(context, folded, identity));
     findings.extend(edition::findings(folded));
     findings
+}
+
+/// The readings of the exchange in the order of the litre counter; the last is the one that counts.
+pub(crate) fn exchange_readings(
+    folded: &Folded,
+) -> Vec<(&Stated, &crate::kind::exchange_reading::ExchangeReading)> {
+    exchange::by_litres(folded)
 }
 
 /// Whether a look at the level counts.

@@ -16,7 +16,7 @@ use crate::text::{Sentence, number, sentence};
 use crate::view::NextDueView;
 
 /// Reads it from the facts; says nothing for a job that is open, stopped, or in which nothing was renewed.
-pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) -> NextDueView {
+pub(crate) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) -> NextDueView {
     let closing = folded.last::<Closing>().filter(|(_, closing)| closing.outcome == Some(Outcome::Done));
     let Some((closed, closing)) = closing.filter(|_| is_renewed(folded)) else {
         return NextDueView::default();

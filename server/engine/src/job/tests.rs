@@ -8,6 +8,7 @@ use crate::view::{JobView, Weight};
 use prost::Message as _;
 use standpipe_proto::v1::{self, correction::Outcome, fact::Kind, header::Subject};
 
+mod account;
 mod condition;
 mod doubtful;
 mod edition;
@@ -18,6 +19,7 @@ mod gates;
 mod history;
 mod in_and_out;
 mod level_time;
+mod lots;
 mod next_due;
 mod now;
 mod order_of_work;

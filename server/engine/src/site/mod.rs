@@ -5,15 +5,28 @@
 //! Never here: what a job's own entries mean, which is [`crate::job`]'s.
 
 pub mod account;
+pub(crate) mod density;
+pub mod exact;
+pub mod find;
+pub(crate) mod lot_good;
+pub(crate) mod lots;
 mod stated;
+mod store;
 pub mod tally;
+#[cfg(test)]
+mod tests;
+pub mod waste;
 
 pub use account::{JobAccount, Use, UseOf};
+pub use find::{Found, FoundWhat, find};
 pub use stated::SiteStated;
 
 use crate::catalogue::{Revision, Workshop};
 use crate::job::Recorded;
 use crate::kind::site::SiteKind;
+use crate::text::{Sentence, sentence};
+use jiff::Timestamp;
+use jiff::civil::Date;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -43,6 +56,18 @@ impl SiteContext<'_> {
     /// The settings of the workshop.
     pub(crate) fn workshop(&self) -> &Workshop {
         self.revision.workshop()
+    }
+
+    /// The day of a time at the site.
+    pub(crate) fn date(&self, us: i64) -> Date {
+        let time = Timestamp::from_microsecond(us).unwrap_or(Timestamp::UNIX_EPOCH);
+        time.to_zoned_datetime(self.workshop().time_zone.clone()).date()
+    }
+
+    /// How a person is shown: by name, or by code where no name is known or it was erased.
+    pub(crate) fn person(&self, code: &str) -> Sentence {
+        let known = self.names.iter().find(|(known, name)| known == code && !name.is_empty());
+        known.map_or_else(|| sentence::person_code(code), |(_, name)| sentence::person_name(name))
     }
 }
 

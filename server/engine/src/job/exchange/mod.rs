@@ -230,7 +230,7 @@ fn by_station(one: &Stated, other: &Stated) -> Ordering {
 }
 
 /// The readings in the order of the litre counter.
-fn by_litres(folded: &Folded) -> Vec<(&Stated, &ExchangeReading)> {
+pub(super) fn by_litres(folded: &Folded) -> Vec<(&Stated, &ExchangeReading)> {
     let mut readings: Vec<(&Stated, &ExchangeReading)> = folded.each::<ExchangeReading>().collect();
     readings.sort_by(|one, other| by_counter(one, other).then_with(|| by_station(one.0, other.0)));
     readings

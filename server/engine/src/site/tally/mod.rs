@@ -2,6 +2,14 @@
 //!
 //! A tally is a row of [`TALLIES`] and a function in a file of its own. Never here: how a sheet is shown.
 
+mod cells;
+mod lot;
+mod month;
+mod period;
+mod recall;
+mod store;
+mod waste;
+
 use super::SiteContext;
 use crate::sheet::Sheet;
 
@@ -44,7 +52,13 @@ pub enum TallyError {
 type Make = fn(&SiteContext<'_>, &Asked) -> Result<Sheet, TallyError>;
 
 /// THE table of tallies, by name.
-const TALLIES: &[(&str, Make)] = &[];
+const TALLIES: &[(&str, Make)] = &[
+    ("store", store::sheet),
+    ("lot", lot::sheet),
+    ("recall", recall::sheet),
+    ("waste", waste::sheet),
+    ("month", month::sheet),
+];
 
 /// Makes a tally.
 ///
