@@ -5,10 +5,12 @@
 //! Never here: what a job's own entries mean, which is [`crate::job`]'s.
 
 pub mod account;
+mod find;
 mod stated;
 pub mod tally;
 
 pub use account::{JobAccount, Use, UseOf};
+pub use find::{Found, FoundWhat, find};
 pub use stated::SiteStated;
 
 use crate::catalogue::{Revision, Workshop};
