@@ -38,7 +38,7 @@ impl Times {
 
 /// Number and plate of a job, its identity if neither is known here; `site` for what belongs to no job.
 pub(super) fn job_words(job: &LocalJob) -> String {
-    if job.job_id.is_empty() {
+    if *job == LocalJob::default() {
         return "site".to_owned();
     }
     let words = job.to_string();

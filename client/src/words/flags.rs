@@ -200,10 +200,13 @@ pub(crate) fn read_text(field: &FieldDescriptor, text: &str) -> Result<(Value, S
 pub(crate) fn example(message: &MessageDescriptor, naming: &Naming) -> Result<String, ClientError> {
     let mut words = Vec::new();
     for field in message.fields() {
-        let first_arm = field
-            .containing_oneof()
-            .filter(|oneof| !oneof.is_synthetic())
-            .is_some_and(|oneof| oneof.fields().next().is_some_and(|first| first == field));
+        let oneof = field.containing_oneof().filter(|oneof| !oneof.is_synthetic());
+        let first_arm = match oneof {
+            Some(oneof) if oneof.fields().next().is_some_and(|first| first == field) => {
+                bound(message.name(), oneof.name())?.span == Span::OneOf { needed: true }
+            }
+            _ => false,
+        };
         let shown = EXAMPLES.contains(&(message.name(), field.name()));
         if !first_arm && !shown && !is_needed(&field)? {
             continue;
