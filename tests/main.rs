@@ -27,6 +27,7 @@ mod pin;
 mod plan;
 mod record;
 mod reference;
+mod site_facts;
 mod station;
 mod tidy;
 mod tokens;

@@ -52,7 +52,7 @@ pub struct WaitingEntry {
 pub struct FoundEntry {
     /// Identity of the entry.
     pub entry_id: String,
-    /// Its job.
+    /// Its job; one without an identity for a fact of the site.
     pub job: LocalJob,
     /// Its kind, for example `drain`; empty if only the server could say and it is away.
     pub kind: String,
@@ -363,7 +363,8 @@ impl Station {
     }
 
     /// Finds the entry to put right: by its place in the journal (`17`), its identity, or the end of its identity.
-    /// The station's own entries are found without a network, others in the story of the job.
+    /// The station's own entries are found without a network, others in the story of the job or among the facts of the
+    /// site.
     ///
     /// # Errors
     /// When there is no such entry.
@@ -376,9 +377,10 @@ impl Station {
         if let Some(found) = self.own_entry(name, job.as_ref())? {
             return Ok(found);
         }
+        let is_named = job.is_some();
         let job = match job {
             Some(job) => job,
-            None => self.current_job()?,
+            None => self.current_job().unwrap_or_default(),
         };
         let is_id = uuid::Uuid::try_parse(name).is_ok() && name.len() == 36;
         let unknown = |why: String| ClientError::EntryUnknown { entry: name.to_owned(), why };
@@ -389,17 +391,46 @@ impl Station {
                  last {ID_END_LEAST} or more characters of it"
             )));
         }
-        let story = match self.remote()?.get(&job.job_id).await {
-            Ok(answer) => answer.story,
+        let remote = self.remote()?;
+        let story = match job.job_id.as_str() {
+            "" => Ok(Vec::new()),
+            job => remote.get(job).await.map(|answer| answer.story),
+        };
+        let story = match story {
+            Ok(story) => story,
             Err(ClientError::Away(_)) if is_id => {
                 return Ok(FoundEntry { entry_id: name.to_owned(), job, kind: String::new() });
             }
             Err(error) => return Err(error),
         };
         let line = story.into_iter().find(|line| Some(line.seq) == seq || line.entry_id == name);
-        let line =
-            line.ok_or_else(|| unknown(format!("job {job} has no such entry; standpipe show lists them")))?;
-        Ok(FoundEntry { entry_id: line.entry_id, job, kind: line.kind })
+        if let Some(line) = line {
+            return Ok(FoundEntry { entry_id: line.entry_id, job, kind: line.kind });
+        }
+        if !is_named && let Some(found) = self.entry_of_site(name, seq).await? {
+            return Ok(found);
+        }
+        Err(unknown(match job.job_id.as_str() {
+            "" => "the site has no such fact, and no job is in use; take one with: standpipe use NUMBER"
+                .to_owned(),
+            _ => format!("job {job} has no such entry; standpipe show lists them"),
+        }))
+    }
+
+    /// A fact of the site by its place in the journal or its identity.
+    async fn entry_of_site(
+        &mut self,
+        name: &str,
+        seq: Option<i64>,
+    ) -> Result<Option<FoundEntry>, ClientError> {
+        let site = self.joined()?.site_id.clone();
+        let entries = self.remote()?.recorded(&site).await?;
+        let id_of = |entry: &v1::Entry| entry.header.clone().unwrap_or_default().entry_id;
+        let found = entries.into_iter().find(|(at, entry)| Some(*at) == seq || id_of(entry) == name);
+        let Some((_, entry)) = found else { return Ok(None) };
+        let kind = entry.fact.as_ref().map(|fact| Words::get()?.kind_of(fact)).transpose()?;
+        let (entry_id, job) = (id_of(&entry), LocalJob::default());
+        Ok(Some(FoundEntry { entry_id, job, kind: kind.unwrap_or_default() }))
     }
 
     /// Whether an entry is still on this station only.
@@ -417,8 +448,9 @@ impl Station {
     fn own_entry(&mut self, name: &str, job: Option<&LocalJob>) -> Result<Option<FoundEntry>, ClientError> {
         drop(self.turn()?);
         let seq = name.parse::<i64>().ok();
-        // A place in the journal is short and easily mistyped: it only counts within one job.
-        let current = if seq.is_some() { self.current_job().ok() } else { None };
+        // A place in the journal is short and easily mistyped: it only counts within one job, or among the facts of
+        // the site.
+        let (is_named, current) = (job.is_some(), if seq.is_some() { self.current_job().ok() } else { None });
         let job = job.or(current.as_ref());
         let sent = self.folder.sent()?;
         let unsent = self.unsent.values().map(|kept| (&kept.entry, None));
@@ -430,7 +462,8 @@ impl Station {
             if !(by_end || entry_id == name || (seq.is_some() && entry_seq == seq)) {
                 continue;
             }
-            if job.is_some_and(|job| job.job_id != job_of(entry)) {
+            let of_site = job_of(entry).is_empty() && !is_named;
+            if !of_site && job.is_some_and(|job| job.job_id != job_of(entry)) {
                 continue;
             }
             let other = found.and_then(|other| other.header.as_ref());

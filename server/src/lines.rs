@@ -71,7 +71,11 @@ pub(crate) async fn complete_list(workshop: Arc<Workshop>) {
 
 async fn refresh_one(workshop: &Workshop, job: JobId) -> Result<(), Cause> {
     let Some(row) = workshop.journal.job(job).await? else { return Ok(()) };
-    let computed = workshop.computed_alone(&row).await?;
-    let line = convert::stored_summary(workshop.language(&row), &computed)?;
-    Ok(workshop.beside.put_summary(line).await?)
+    let (computed, account) = workshop.computed_alone(&row).await?;
+    let written = serde_json::to_string(&account);
+    let written = written.map_err(|error| Cause::internal("writing the account of a job", &error))?;
+    let line = convert::stored_summary(workshop.language(&row), &computed, written)?;
+    workshop.beside.put_summary(line).await?;
+    workshop.site.put(job, account);
+    Ok(())
 }

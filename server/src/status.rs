@@ -6,6 +6,7 @@
 //! in the crate makes a `tonic::Status`.
 
 use crate::error::ServerError;
+use standpipe_engine::site::tally::TallyError;
 use standpipe_proto::ERROR_DOMAIN;
 use standpipe_proto::check::{CheckError, Violation};
 use standpipe_proto::limits;
@@ -218,6 +219,9 @@ pub enum Cause {
         /// So many it may.
         most: usize,
     },
+    /// There is no answer to what was asked of a tally.
+    #[error("{}", .0)]
+    Tally(TallyError),
     /// The server is stopping.
     #[error("the server is stopping; send again when it is back")]
     Stopping,
@@ -305,6 +309,9 @@ impl Cause {
             Self::BlobTooLarge { .. } => (Code::InvalidArgument, "BLOB_TOO_LARGE"),
             Self::BlobRefused { .. } => (Code::InvalidArgument, "BLOB_REFUSED"),
             Self::TooManyWatches { .. } => (Code::ResourceExhausted, "TOO_MANY_WATCHES"),
+            Self::Tally(TallyError::Unknown { .. }) => (Code::NotFound, "TALLY_UNKNOWN"),
+            Self::Tally(TallyError::AboutNothing { .. }) => (Code::InvalidArgument, "TALLY_ABOUT_NOTHING"),
+            Self::Tally(TallyError::Period { .. }) => (Code::InvalidArgument, "TALLY_PERIOD"),
             Self::Stopping => (Code::Unavailable, "SERVER_STOPPING"),
             Self::Store(error) => store_row(error),
             Self::Internal { .. } => (Code::Internal, "INTERNAL"),
@@ -345,6 +352,13 @@ impl Cause {
                 vec![("digest", digest.clone())]
             }
             Self::BlobDigest { named, found } => vec![("named", named.clone()), ("found", found.clone())],
+            Self::Tally(TallyError::Unknown { name, known }) => {
+                vec![("name", name.clone()), ("known", known.clone())]
+            }
+            Self::Tally(TallyError::AboutNothing { name, what }) => {
+                vec![("name", (*name).to_owned()), ("what", (*what).to_owned())]
+            }
+            Self::Tally(TallyError::Period { period }) => vec![("period", period.clone())],
             Self::BlobTooLarge { greatest } => vec![("greatest", greatest.to_string())],
             Self::BlobRefused { what } => vec![("what", what.clone())],
             Self::TooManyWatches { station, most } => {
@@ -525,6 +539,9 @@ mod tests {
             Cause::BlobTooLarge { greatest: 1 },
             Cause::BlobRefused { what: text() },
             Cause::TooManyWatches { station: text(), most: 8 },
+            Cause::Tally(TallyError::Unknown { name: text(), known: text() }),
+            Cause::Tally(TallyError::AboutNothing { name: "lot", what: "lot" }),
+            Cause::Tally(TallyError::Period { period: text() }),
             Cause::Stopping,
             Cause::Store(StoreError::DiskFull),
             Cause::Store(StoreError::EntryIdReused { entry_id: EntryId([1; 16]), seq: 3 }),

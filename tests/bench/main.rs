@@ -13,6 +13,7 @@ mod computed;
 mod disk;
 mod engine;
 mod intake;
+mod may;
 mod next;
 mod search;
 mod straight;
@@ -46,7 +47,7 @@ fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     if arguments.iter().any(|argument| argument == "--help") {
         println!(
-            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, next, view, record, search, engine"
+            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, next, may, view, record, search, engine"
         );
         return;
     }
@@ -66,6 +67,9 @@ fn main() {
     }
     if wanted("next") {
         runtime.block_on(next::run(effort));
+    }
+    if wanted("may") {
+        runtime.block_on(may::run(effort));
     }
     if wanted("engine: view") {
         computed::view(effort);

@@ -140,10 +140,11 @@ pub(crate) fn printable(text: &str) -> String {
 }
 
 /// A row of a table for spreadsheets (RFC 4180). Every cell is quoted; one that a spreadsheet would take for a formula
-/// gets a leading apostrophe.
+/// gets a leading apostrophe, unless it is a number.
 pub(crate) fn csv_row(cells: &[&str]) -> String {
     let cell = |text: &&str| {
-        let formula = text.starts_with(['=', '+', '-', '@', '\t', '\r', '\0']);
+        let is_number = || text.parse().is_ok_and(f64::is_finite);
+        let formula = text.starts_with(['=', '+', '-', '@', '\t', '\r', '\0']) && !is_number();
         format!("\"{}{}\"", if formula { "'" } else { "" }, text.replace('"', "\"\""))
     };
     format!("{}\r\n", cells.iter().map(cell).collect::<Vec<_>>().join(","))
@@ -161,8 +162,8 @@ mod tests {
     #[test]
     fn a_cell_is_quoted_and_never_a_formula() {
         assert_eq!(
-            csv_row(&["HL-26-0042", "a \"b\", c", "=1+1"]),
-            "\"HL-26-0042\",\"a \"\"b\"\", c\",\"'=1+1\"\r\n"
+            csv_row(&["HL-26-0042", "a \"b\", c", "=1+1", "-3.5", "-3.5+1", "-inf"]),
+            "\"HL-26-0042\",\"a \"\"b\"\", c\",\"'=1+1\",\"-3.5\",\"'-3.5+1\",\"'-inf\"\r\n"
         );
     }
 

@@ -36,13 +36,19 @@ impl Times {
     }
 }
 
-/// Number and plate of a job; its identity if neither is known here.
+/// Number and plate of a job, its identity if neither is known here; `site` for what belongs to no job.
 pub(super) fn job_words(job: &LocalJob) -> String {
+    if *job == LocalJob::default() {
+        return "site".to_owned();
+    }
     let words = job.to_string();
     if words.trim().is_empty() { format!("job {}", job.job_id) } else { words.trim().to_owned() }
 }
 
 pub(super) fn job_json(job: &LocalJob) -> Value {
+    if job.job_id.is_empty() {
+        return Value::Null;
+    }
     json!({ "job_id": job.job_id, "label": job.label, "number": job.number, "plate": job.plate })
 }
 
@@ -86,8 +92,9 @@ pub(super) fn refused_json(refused: &RefusedEntry) -> Value {
 
 pub(super) fn acknowledgement(taken: &Acknowledgement) -> String {
     let job = format!("{} {}", taken.job_number, taken.plate);
+    let job = if job.trim().is_empty() { "site" } else { job.trim() };
     let known = if taken.repeated { ", known before" } else { "" };
-    format!("{}: place {} in the journal{known}\n", job.trim(), taken.seq)
+    format!("{job}: place {} in the journal{known}\n", taken.seq)
 }
 
 pub(super) fn acknowledgement_json(taken: &Acknowledgement) -> Value {

@@ -69,12 +69,13 @@ impl Station {
         remaining(answer, &since, why)
     }
 
-    /// The station's own entries of a job that the server's answer does not rest on.
+    /// The station's own entries of a job that the server's answer does not rest on, and its facts of the site that are
+    /// not at the server: of those that are, nobody can tell here whether the answer rests on them.
     fn stated_since(&self, _lock: &Lock, job: &LocalJob, last_seq: i64) -> Result<Vec<Entry>, ClientError> {
         let sent = self.folder.sent_after(last_seq)?;
-        let sent = sent.into_iter().map(|sent| sent.entry);
+        let sent = sent.into_iter().map(|sent| sent.entry).filter(|entry| job_of(entry) == job.job_id);
         let unsent = self.unsent.values().map(|kept| kept.entry.clone());
-        Ok(sent.chain(unsent).filter(|entry| job_of(entry) == job.job_id).collect())
+        Ok(sent.chain(unsent.filter(|entry| [&job.job_id, ""].contains(&job_of(entry)))).collect())
     }
 }
 

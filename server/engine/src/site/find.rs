@@ -42,7 +42,7 @@ pub struct Found {
     pub part: Option<Part>,
     /// The lot, where it is one.
     pub lot: String,
-    /// Printed number of the job, where it is one.
+    /// Identity of the job, where it is one.
     pub job: String,
 }
 
@@ -150,17 +150,17 @@ fn tools(context: &SiteContext<'_>, code: &str) -> Vec<Found> {
 fn jobs(context: &SiteContext<'_>, code: &str) -> Vec<Found> {
     let fits = |known: &[&str]| known.iter().any(|known| same_code(known, code));
     let accounts = context.facts.accounts();
-    let mut jobs: Vec<&JobAccount> =
-        accounts.map(|(_, it)| it).filter(|it| fits(&[&it.number, &it.plate, &it.vin])).collect();
-    jobs.sort_by_key(|account| std::cmp::Reverse((account.opened_us, &account.number)));
-    let found = jobs.into_iter().map(|account| {
+    let mut jobs: Vec<(&str, &JobAccount)> =
+        accounts.filter(|(_, it)| fits(&[&it.number, &it.plate, &it.vin])).collect();
+    jobs.sort_by_key(|(_, account)| std::cmp::Reverse((account.opened_us, &account.number)));
+    let found = jobs.into_iter().map(|(job, account)| {
         let day = context.date(account.opened_us).strftime("%-d %B %Y").to_string();
         let text = if account.closed_us.is_some() {
             sentence::found_job_closed(day, &account.number, &account.plate)
         } else {
             sentence::found_job_open(day, &account.number, &account.plate)
         };
-        Found { job: account.number.clone(), ..of(FoundWhat::Job, &account.number, text) }
+        Found { job: job.to_owned(), ..of(FoundWhat::Job, &account.number, text) }
     });
     found.collect()
 }

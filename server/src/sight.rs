@@ -1,0 +1,87 @@
+//! What the engine is given: the owned parts of its contexts, and stored entries in its form.
+//!
+//! Put together by [`crate::workshop`]. Never here: what is kept between answers.
+
+use crate::catalogue::Adopted;
+use crate::site::Known;
+use standpipe_engine::job::{Context, EarlierJob, Recorded};
+use standpipe_engine::site::{SiteContext, SiteFacts};
+use standpipe_store::StoredEntry;
+use std::sync::Arc;
+
+/// The owned parts of the engine's context.
+#[derive(Clone)]
+pub(crate) struct Sight {
+    pub(crate) adopted: Adopted,
+    pub(crate) job_id: String,
+    pub(crate) number: String,
+    pub(crate) site_name: String,
+    pub(crate) names: Arc<Vec<(String, String)>>,
+    /// Earlier jobs of the vehicle.
+    pub(crate) earlier: Vec<EarlierJob>,
+    /// What is known of the site.
+    pub(crate) site: Arc<SiteFacts>,
+    /// Place in the journal up to which it counts.
+    pub(crate) site_up_to: u64,
+    pub(crate) as_of_us: i64,
+}
+
+impl Sight {
+    /// The same with the earlier jobs that a computed job looks back at.
+    pub(crate) fn looking_back(self, earlier: Vec<EarlierJob>) -> Self {
+        Self { earlier, ..self }
+    }
+
+    /// The same with what is known of the site up to a place in the journal.
+    pub(crate) fn knowing(self, site: &Known, site_up_to: u64) -> Self {
+        Self { site: Arc::clone(&site.facts), site_up_to, ..self }
+    }
+
+    pub(crate) fn context(&self) -> Context<'_> {
+        Context {
+            revision: &self.adopted.revision,
+            revision_id: &self.adopted.id,
+            job_id: &self.job_id,
+            number: &self.number,
+            site_name: &self.site_name,
+            names: &self.names,
+            earlier: &self.earlier,
+            site: &self.site,
+            site_up_to: self.site_up_to,
+            newer: None,
+            as_of_us: self.as_of_us,
+        }
+    }
+}
+
+/// The owned parts of what the engine takes for the site as a whole.
+pub(crate) struct Overlook {
+    pub(crate) adopted: Adopted,
+    pub(crate) site_name: String,
+    pub(crate) names: Arc<Vec<(String, String)>>,
+    pub(crate) facts: Arc<SiteFacts>,
+    pub(crate) as_of_us: i64,
+}
+
+impl Overlook {
+    pub(crate) fn context(&self) -> SiteContext<'_> {
+        SiteContext {
+            revision: &self.adopted.revision,
+            site_name: &self.site_name,
+            facts: &self.facts,
+            names: &self.names,
+            as_of_us: self.as_of_us,
+        }
+    }
+}
+
+/// Stored entries as the engine takes them.
+pub(crate) fn recorded(entries: &[StoredEntry]) -> Vec<Recorded<'_>> {
+    let each = entries.iter().map(|entry| Recorded {
+        seq: entry.seq,
+        received_us: entry.received_us,
+        leaf_hash: entry.leaf_hash,
+        bytes: &entry.bytes,
+    });
+    each.collect()
+}
