@@ -31,6 +31,7 @@ mod reading;
 mod record;
 mod rpc;
 mod server;
+mod sheets;
 mod status;
 mod token;
 mod verify;
