@@ -164,3 +164,14 @@ fn there_are_no_vertical_lines() {
         }
     }
 }
+
+#[test]
+#[ignore = "writes files to look at"]
+fn pictures() {
+    let folder = std::path::PathBuf::from(std::env::var("PICTURES").unwrap());
+    let write = |name: &str, sheet: Sheet| {
+        std::fs::write(folder.join(name), tally(&sheet, &paper()).unwrap()).unwrap()
+    };
+    write("tally.pdf", sheet(vec![store(70), store(0)]));
+    write("tally-across.pdf", sheet(vec![wide(7), store(20)]));
+}

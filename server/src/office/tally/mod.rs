@@ -46,6 +46,11 @@ pub(super) struct TallyPage {
 const NO_PAGE: TallyPage =
     TallyPage { route: "", name: "", by_period: false, forms: &[], ways: &[], kinds: &[] };
 
+/// A table of more columns reads row by row where the window is no wide one.
+const COLUMNS_BESIDE_MAX: usize = 7;
+/// A code or day of at most so many characters is not broken.
+const CODE_LENGTH_MAX: usize = 20;
+
 /// THE table of pages of tallies.
 pub(super) const PAGES: [TallyPage; 8] = [
     TallyPage {
@@ -207,7 +212,7 @@ impl Shown {
             @if rows.is_empty() {
                 p { (capital(&words(self.language, &table.empty)?)) }
             } @else {
-                table.stack.sheet {
+                table.stack.sheet.wide[table.columns.len() > COLUMNS_BESIDE_MAX] {
                     thead {
                         tr {
                             @for (column, head) in table.columns.iter().zip(&heads) {
@@ -226,7 +231,7 @@ impl Shown {
             Cell::Empty => return Ok(html! { td.figure[column.numeric] {} }),
             Cell::Words(sentence) => capital(&words(self.language, sentence)?),
             Cell::Text(text) => text.clone(),
-            Cell::Number { shown, unit, .. } if unit.is_empty() => shown.clone(),
+            Cell::Number { shown, unit: "", .. } => shown.clone(),
             Cell::Number { shown, unit, .. } => format!("{shown}\u{a0}{unit}"),
         };
         let address = match (column.key, cell, &row.job) {
@@ -235,8 +240,9 @@ impl Shown {
             ("tool", Cell::Text(tool), _) => Some(format!("/tool/{}", urlencoded(tool))),
             _ => None,
         };
+        let whole = matches!(cell, Cell::Text(text) if text.chars().count() <= CODE_LENGTH_MAX);
         Ok(html! {
-            td.figure[column.numeric] data-label=(head) {
+            td.figure[column.numeric] .plate[whole] data-label=(head) {
                 @match address { Some(address) => a href=(address) { (text) }, None => (text) }
             }
         })

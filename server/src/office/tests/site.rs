@@ -10,6 +10,8 @@ const LOT: [(&str, &str); 5] = [
     ("volume_litres", "208,5"),
     ("expires_on", "2028-05-31"),
 ];
+/// A form, what is filled in, and what is then said.
+type Stated<'a> = (&'a str, &'a [(&'a str, &'a str)], &'a str);
 /// What every form of a fact carries.
 const HIDDEN: [&str; 2] = ["form_key", "request"];
 
@@ -109,7 +111,7 @@ async fn every_form_states_its_fact() {
     let shop = shop().await;
     let server = shop.serve().await;
     let mut browser = Browser::signed_in(&server).await;
-    let forms: [(&str, &[(&str, &str)], &str); 8] = [
+    let forms: [Stated<'_>; 8] = [
         (
             "count",
             &[("what", "SUPPLY_FILTER"), ("code", "F8-20"), ("piece_count", "3")],
