@@ -225,6 +225,9 @@ sheet-warmth = cold · warm
 sheet-waste = used fluid, L
 sheet-with = with what
 
+# Tallies on paper.
+tally-foot = { $workshop } · printed { $printed } · engine { $engine }
+
 ## Words that people choose
 
 visit-reason = { $reason ->

@@ -58,6 +58,9 @@ pub(super) async fn show(
         h1 { (number) @if !computed.view.vehicle.plate.is_empty() { " – " (computed.view.vehicle.plate) } }
         (changes_now(&now))
         (vehicle(&computed, customer.as_ref()))
+        @if computed.view.vehicle.variant.is_none() && !computed.view.head.closed {
+            p.ways { a href={ "/variant?job=" (number) } { "Enter its variant" } }
+        }
         (shelf.ways(&office, &person, number)?)
         (open_points(&told)?)
         (findings(&told)?)
