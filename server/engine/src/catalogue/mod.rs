@@ -14,6 +14,8 @@ mod condition;
 mod exchange_settings;
 mod reader;
 mod revision;
+mod screw_stages;
+mod screws;
 mod transmission;
 pub mod vin_rule;
 mod workshop;
@@ -22,6 +24,8 @@ pub use ageing::AgeingSettings;
 pub use condition::{ConditionSettings, FigureUncertainty};
 pub use exchange_settings::ExchangeSettings;
 pub use revision::{Revision, RevisionId, VinMatch, same_code};
+pub use screw_stages::{ScrewStages, ToolCheckSettings};
+pub use screws::{GroupOfScrews, Screws};
 pub use transmission::{Fluid, LevelMethod, Variant};
 pub use workshop::{PlanMinutes, Stated, StatedRange, Workshop};
 

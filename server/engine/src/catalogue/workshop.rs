@@ -9,6 +9,7 @@ use super::ageing::{self, AgeingSettings};
 use super::condition::{self, ConditionSettings};
 use super::exchange_settings::{self, ExchangeSettings};
 use super::reader::{Bounds, Fields};
+use super::screw_stages::{self, ScrewStages, ToolCheckSettings};
 use crate::formula::tubes::Tubes;
 use crate::kind::words::LoadWord;
 use crate::quantity::{Celsius, Estimate, KilogramsPerCubicMetre};
@@ -124,6 +125,10 @@ pub struct Workshop {
     pub plan_minutes: PlanMinutes,
     /// Settings of the exchange: fluid at hand, reserves, what is worth a litre, photos.
     pub exchange: ExchangeSettings,
+    /// In which stages a ring of screws is tightened, where the maker states none.
+    pub screw_stages: ScrewStages,
+    /// When tools and displays are checked again.
+    pub tool_check: ToolCheckSettings,
 }
 
 /// Longest interval between services, in months; makers state no longer one (common practice, no source).
@@ -184,6 +189,8 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
     let plan_minutes = plan_minutes(&mut fields);
     let condition = condition::read(&mut fields);
     let exchange = exchange_settings::read(&mut fields);
+    let screw_stages = screw_stages::read(&mut fields);
+    let tool_check = screw_stages::read_checks(&mut fields);
     fields.finish();
     Some(Workshop {
         name: name?,
@@ -211,6 +218,8 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         late_after_minutes: late_after_minutes?,
         plan_minutes: plan_minutes?,
         exchange: exchange?,
+        screw_stages: screw_stages?,
+        tool_check: tool_check?,
     })
 }
 
