@@ -3,6 +3,8 @@
 //! Computed from the job's entries alone, kept beside the journal by the server, and computed again whenever the job
 //! gets an entry. [`super::SiteFacts`] holds one of each job.
 
+mod tools;
+
 use crate::job::{Context, Recorded, fold};
 use crate::kind::arrival::Arrival;
 use crate::kind::closing::Closing;
@@ -80,6 +82,8 @@ impl JobAccount {
     pub fn of(context: &Context<'_>, entries: &[Recorded<'_>]) -> Self {
         let folded = fold::fold(context, entries);
         let arrival = folded.last::<Arrival>();
+        let mut uses = tools::uses(context, &folded);
+        uses.sort_by_key(|used| used.seq);
         Self {
             number: context.number.to_owned(),
             plate: arrival.map(|(_, arrival)| arrival.plate.clone()).unwrap_or_default(),
@@ -87,7 +91,7 @@ impl JobAccount {
             closed_us: folded.last::<Closing>().map(|(stated, _)| stated.time_us),
             issued: folded.last::<RecordIssued>().is_some(),
             handed_over: folded.last::<Handover>().is_some(),
-            uses: Vec::new(),
+            uses,
         }
     }
 }

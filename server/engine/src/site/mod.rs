@@ -5,8 +5,11 @@
 //! Never here: what a job's own entries mean, which is [`crate::job`]'s.
 
 pub mod account;
+pub(crate) mod display;
+pub(crate) mod equipment;
 mod stated;
 pub mod tally;
+pub(crate) mod tools;
 
 pub use account::{JobAccount, Use, UseOf};
 pub use stated::SiteStated;
@@ -79,5 +82,13 @@ impl SiteFacts {
             let uses = account.uses.iter().filter(move |used| used.of == of && used.seq <= up_to_seq);
             uses.map(move |used| (job, used))
         })
+    }
+}
+
+/// The litres of an amount that was read in litres.
+fn litres_of(amount: &crate::amount::Amount) -> f64 {
+    match amount.read() {
+        crate::amount::Read::Litres(litres) => litres,
+        crate::amount::Read::Kilograms(_) => 0.0,
     }
 }

@@ -2,6 +2,10 @@
 //!
 //! A tally is a row of [`TALLIES`] and a function in a file of its own. Never here: how a sheet is shown.
 
+mod equipment;
+mod tool;
+mod tools;
+
 use super::SiteContext;
 use crate::sheet::Sheet;
 
@@ -44,7 +48,8 @@ pub enum TallyError {
 type Make = fn(&SiteContext<'_>, &Asked) -> Result<Sheet, TallyError>;
 
 /// THE table of tallies, by name.
-const TALLIES: &[(&str, Make)] = &[];
+const TALLIES: &[(&str, Make)] =
+    &[("tools", tools::make), ("tool", tool::make), ("equipment", equipment::make)];
 
 /// Makes a tally.
 ///
