@@ -699,6 +699,7 @@ tool-range = Torque tool { $tool } is marked from { $least } to { $greatest }, a
 finding-tool-unknown = Torque tool { $tool } is not in the register of tools.
 
 # Screws of the pan: order and stages.
+step-screws-torque = Tighten the pan’s screws. { $torque }
 step-screws-in-order = Tighten the pan’s screws. { $whose ->
     [maker] Maker’s order
    *[own] Order, unless the maker’s drawing says otherwise
@@ -1532,6 +1533,7 @@ need-rows-torque = The recording tool kept another torque than { $set } for scre
 need-rows-order = The recording tool kept another order than { $order }. Tighten them again in order; else a named person decides.
 need-screws-used-again = { $group }: { $reused } of { $all } for one use were used again. Fit new ones; else the responsible person decides by name.
 need-equipment-other = Equipment { $equipment } still holds about { $litres } of { $other }; rinse it with { $own } or empty it first.
+need-equipment-went-in = About { $litres } of { $other } from equipment { $equipment } went in first; a named person decides whether it goes on.
 need-equipment-contents = Say what equipment { $equipment } still holds; if it is not { $fluid }, rinse or empty it first.
 need-plug = Close the level plug with a new seal.
 need-leak-check = Look whether it is dry.

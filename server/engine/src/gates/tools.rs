@@ -153,7 +153,11 @@ pub(super) fn equipment_contents(facts: &Facts<'_>) -> Vec<Missing> {
         // Which fluid is the right one is asked for already.
         return Vec::new();
     };
-    match equipment::contents_before(context, folded, code).map(|contents| contents.holds) {
+    let holds = equipment::contents_before(context, folded, code).map(|contents| contents.holds);
+    if let Some(begun) = equipment::begun_at(folded) {
+        return went_in(facts, (code, begun), holds, |other| variant.takes_fluid(other));
+    }
+    match holds {
         Some(Holds::Nothing) => Vec::new(),
         Some(Holds::Fluid { code: other, .. }) if variant.takes_fluid(&other) => Vec::new(),
         Some(Holds::Fluid { code: other, litres, .. }) => {
@@ -168,6 +172,25 @@ pub(super) fn equipment_contents(facts: &Facts<'_>) -> Vec<Missing> {
             if open { vec![Missing { key: CONTENTS, text: text(), stops: false }] } else { Vec::new() }
         }
     }
+}
+
+/// Once pushing began it is too late to rinse: what went in first is left to a named person. What nobody knew then
+/// is not asked any more.
+fn went_in(
+    facts: &Facts<'_>,
+    (equipment, begun): (&str, u64),
+    holds: Option<Holds>,
+    takes: impl Fn(&str) -> bool,
+) -> Vec<Missing> {
+    let Some(Holds::Fluid { code: other, litres, .. }) = holds else { return Vec::new() };
+    let mut decisions = facts.folded.each::<Decision>();
+    let decided = decisions.any(|(stated, decision)| decision.point == CONTENTS && stated.seq > begun);
+    if takes(&other) || decided {
+        return Vec::new();
+    }
+    let name = facts.context.revision.fluid(&other).map_or(&other, |fluid| &fluid.name);
+    let text = sentence::need_equipment_went_in(equipment, number::litres(litres.value, 1), name);
+    vec![Missing { key: CONTENTS, text, stops: false }]
 }
 
 fn still_holds(facts: &Facts<'_>, equipment: &str, (other, litres): (&str, f64), own: &str) -> Sentence {

@@ -39,7 +39,8 @@ pub(crate) struct DisplayCheck {
     pub ratio: Estimate,
 }
 
-/// The last check of the display that the job pushes with; absent where none is known. A later repair ends it.
+/// The last check of the display that the job pushes with; absent where none is known. A later repair ends it; how far
+/// off it was found does not, since that is what is corrected.
 pub(crate) fn of_job(context: &Context<'_>, folded: &Folded) -> Option<DisplayCheck> {
     let code = equipment::of_job(context, folded)?;
     let read = equipment::last_push(folded);
@@ -49,7 +50,7 @@ pub(crate) fn of_job(context: &Context<'_>, folded: &Folded) -> Option<DisplayCh
     let tool = register.tool(ToolKind::LitreDisplay, code)?;
     let (stated, checked) = last_event(&tool)?;
     let (day, used) = (register.day(stated.time_us)?, register.day(used_us)?);
-    let due_on = tool.due_on(up_to)?;
+    let due_on = tool.due_by(stated, checked)?;
     let ratio = ratio(context, checked)?;
     Some(DisplayCheck {
         equipment: code.to_owned(),

@@ -58,10 +58,10 @@ pub(crate) fn known(facts: &SiteFacts, up_to: u64) -> Vec<&str> {
     codes
 }
 
-/// The equipment that a job works with: as the last hook-up names it, else the only one of the site.
+/// The equipment that a job works with: as the last hook-up that names one says, else the only one of the site.
 pub(crate) fn of_job<'a>(context: &'a Context<'_>, folded: &'a Folded) -> Option<&'a str> {
-    let named = folded.last::<Hookup>().map(|(_, hookup)| hookup.equipment.as_str());
-    named.filter(|code| !code.is_empty()).or_else(|| only(known(context.site, context.site_up_to)))
+    let mut named = folded.each::<Hookup>().map(|(_, hookup)| hookup.equipment.as_str());
+    named.rfind(|code| !code.is_empty()).or_else(|| only(known(context.site, context.site_up_to)))
 }
 
 fn only(codes: Vec<&str>) -> Option<&str> {

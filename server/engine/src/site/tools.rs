@@ -152,7 +152,11 @@ impl<'a> Tool<'a> {
 
     /// Last day by the last good check up to a place in the journal.
     pub fn due_on(&self, up_to: u64) -> Option<Date> {
-        let (stated, checked) = self.last_good(up_to)?;
+        self.last_good(up_to).and_then(|(stated, checked)| self.due_by(stated, checked))
+    }
+
+    /// Last day by one check: as it says itself, else after the months between checks.
+    pub fn due_by(&self, stated: &SiteStated, checked: &ToolChecked) -> Option<Date> {
         let stated_day = checked.next_due_on.parse().ok();
         let months = match checked.kind {
             Some(ToolKind::LitreDisplay) => self.register.settings.display_months,

@@ -17,15 +17,13 @@ use crate::text::{Sentence, number, sentence};
 pub(super) fn ask_screws(facts: &Facts<'_>) -> Sentence {
     let Some(variant) = &facts.identity.variant else { return sentence::step_screws() };
     let order = variant.screws.order(variant.pan_screw_count);
-    if order.is_empty() {
-        return sentence::step_screws();
-    }
     let whose = if variant.screws.pan_order.is_empty() { "own" } else { "maker" };
-    let stages = match variant.pan_screw_torque_newton_metres {
-        None => sentence::screw_torque_by_maker(),
-        Some(torque) => stages(facts, torque),
-    };
-    sentence::step_screws_in_order(in_line(&order), stages, whose)
+    match variant.pan_screw_torque_newton_metres {
+        None if order.is_empty() => sentence::step_screws_torque(sentence::screw_torque_by_maker()),
+        None => sentence::step_screws_in_order(in_line(&order), sentence::screw_torque_by_maker(), whose),
+        Some(_) if order.is_empty() => sentence::step_screws(),
+        Some(torque) => sentence::step_screws_in_order(in_line(&order), stages(facts, torque), whose),
+    }
 }
 
 /// The stages as torques; what lies below the marked range of the tool is done by hand.

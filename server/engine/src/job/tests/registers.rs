@@ -228,6 +228,11 @@ fn another_fluid_that_was_pushed_in_all_the_same_is_printed_and_not_counted_as_n
     let said = view.findings.iter().map(|finding| said(&finding.text)).collect::<Vec<_>>().join(" ");
     assert!(said.contains("that went in first"), "{said}");
     assert!(all(&view.please_note).contains("Bramble"));
+    let mut decided = with_site(ready_to_push(), journal.site.clone());
+    decided.add(pushed(3.0, None, None, false));
+    assert!(decided.missing(Gate::Exchange).contains("a named person decides whether it goes on"));
+    decided.add(decision("equipment-contents"));
+    assert_eq!(lacks(&decided, Gate::Exchange), [""; 0]);
 }
 
 #[test]
@@ -271,7 +276,7 @@ fn the_next_check_decides_over_a_use_before_it() {
     let taken = with_site(closed_pan(), site(&[recent.clone(), (1, 1, happened(v1::ToolEvent::TakenOut))]));
     assert!(taken.missing(Gate::Refill).contains("taken out of use"));
     let worn = with_job(site(&[recent]), vec![Use { seq: 1, ..tool_used(5_001.0) }]);
-    let text = with_site(closed_pan(), worn).missing(Gate::Refill);
+    let text = with_site(closed_pan(), worn).missing(Gate::Refill).replace('\u{202F}', "");
     assert!(text.contains("has tightened 5001 screws since its check; 5000 are the limit"), "{text}");
 }
 
@@ -373,6 +378,29 @@ fn a_checked_display_corrects_the_litres_and_says_so_until_its_check_is_due() {
     assert!(
         findings.iter().any(|finding| said(&finding.text).contains("litre display of equipment E-1 was due"))
     );
+}
+
+#[test]
+fn a_display_checked_on_a_scale_is_corrected_by_density_and_temperature() {
+    let weighed = Kind::ToolChecked(v1::ToolChecked {
+        tool: "E-1".into(),
+        kind: v1::ToolKind::LitreDisplay.into(),
+        event: v1::ToolEvent::Checked.into(),
+        shown_litres: Some(5.0),
+        reference: Some(v1::tool_checked::Reference::ReferenceKilograms(4.2)),
+        temperature_celsius: Some(15.0),
+        fluid_code: "LN-847".into(),
+        ..Default::default()
+    });
+    let journal = with_site(pushed_through(), site(&[(BEFORE, 30, weighed)]));
+    let ratio = journal.with(|context, entries| {
+        let folded = crate::job::fold::fold(context, entries);
+        crate::site::display::of_job(context, &folded).unwrap().ratio
+    });
+    // At 15 °C 4.2 kg of 847 kg/m³ are 4.9587 L, by definition of density; 5.0 L were shown.
+    assert!((ratio.value - 4.2 / 0.847 / 5.0).abs() < 1e-12, "{ratio:?}");
+    // 0.3 % of the density, 10 g, 3 °C and the tenths of both readings.
+    assert!((0.005..0.012).contains(&ratio.standard_uncertainty), "{ratio:?}");
 }
 
 #[test]

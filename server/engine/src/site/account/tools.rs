@@ -68,7 +68,7 @@ fn times(context: &Context<'_>, identity: &Identity, it: &Tightening) -> f64 {
 fn pushed_through(folded: &Folded) -> Vec<Use> {
     let mut uses: Vec<(String, Use)> = Vec::new();
     for (stated, reading) in folded.each::<ExchangeReading>().filter(|(_, it)| !it.pushed_in.is_zero()) {
-        let mut hookups = folded.each::<Hookup>();
+        let mut hookups = folded.each::<Hookup>().filter(|(_, it)| !it.equipment.is_empty());
         let code = hookups.rfind(|(hookup, _)| hookup.seq < stated.seq).map(|(_, it)| it.equipment.clone());
         let code = code.unwrap_or_default();
         let (fluid, lot) = container(folded, stated).unwrap_or_default();
