@@ -719,6 +719,8 @@ tally-displays = Litre displays
 tally-checks = Checks
 tally-jobs-since = Jobs since the last good check
 tally-equipment-holds = What it holds
+tally-to-call = Jobs to look at again: their tool was found out of its limits
+tally-nobody-to-call = No tool was found out of its limits.
 tally-no-tools = No torque tool is in the register.
 tally-no-displays = No litre display was checked.
 tally-no-checks = No check is on record.
@@ -764,6 +766,7 @@ tool-column = { $column ->
     [reference] For
     [deviation] Deviation
     [event] What happened
+    [found] Found on
     [job] Job
     [plate] Plate
     [done] Done on

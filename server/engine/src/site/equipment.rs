@@ -106,8 +106,9 @@ pub(crate) fn contents(
     up_to: u64,
     except: Option<&str>,
 ) -> Option<Contents> {
-    let said = facts.each::<EquipmentContents>(up_to).filter(|(_, said)| same_code(&said.equipment, code));
-    let said = said.last().map(|(stated, said)| Contents {
+    let mut said =
+        facts.each::<EquipmentContents>(up_to).filter(|(_, said)| same_code(&said.equipment, code));
+    let said = said.next_back().map(|(stated, said)| Contents {
         seq: stated.seq,
         time_us: stated.time_us,
         holds: by_fact(workshop, said),

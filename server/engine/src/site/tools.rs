@@ -68,6 +68,8 @@ pub(crate) struct ToCall<'a> {
     pub tool: &'a str,
     /// Place in the journal of the check that found it out.
     pub found_seq: u64,
+    /// When that was, microseconds since 1970.
+    pub found_us: i64,
     /// The use.
     pub used: ToolUse<'a>,
 }
@@ -266,10 +268,16 @@ pub(crate) fn jobs_to_call<'a>(register: Register<'a>) -> Vec<ToCall<'a>> {
             let before = tool.checks().filter(|(stated, _)| stated.seq < it.used.seq).last();
             let bad = |check: &(&SiteStated, &ToolChecked)| !tool.is_good(check.0, check.1);
             if let Some((found, _)) = next.filter(bad).or(before.filter(bad)) {
-                calls.push(ToCall { tool: tool.code, found_seq: found.seq, used: it });
+                calls.push(ToCall {
+                    tool: tool.code,
+                    found_seq: found.seq,
+                    found_us: found.time_us,
+                    used: it,
+                });
             }
         }
     }
+    calls.sort_by_key(|call| (call.found_seq, call.used.used.seq));
     calls
 }
 

@@ -409,7 +409,7 @@ fn a_job_s_account_says_what_it_used_of_tools_and_equipment() {
     journal.add(hookup(1));
     journal.add(pushed(12.0, None, None, true)).add(conditions(&[2, 3])).add(drained(3.05)).add(screws(13));
     journal.add(Kind::PlugClosed(v1::PlugClosed { seal_new: 1, tool: "T-07".into(), ..Default::default() }));
-    let account = journal.with(|context, entries| JobAccount::of(context, entries));
+    let account = journal.with(JobAccount::of);
     let uses: Vec<(UseOf, &str, f64, &str, &str)> = account
         .uses
         .iter()
@@ -466,6 +466,7 @@ fn the_tallies_show_tools_with_their_state_and_every_job_since_the_last_good_che
         cells(&all_tools, 1).join(" ").replace('\u{a0}', " "),
         "E-1 | 2026-02-16 | 5.0 L | 4.9 L | 2.04 % | 2027-02-16 | may be used"
     );
+    assert_eq!(cells(&all_tools, 2), ["T-07 | 2026-03-18 | HL-26-0041 | PH 11 A | 2026-03-17 | pan screws"]);
     let one = sheet(&facts, "tool", "t07").unwrap();
     assert_eq!(cells(&one, 0).len(), 2);
     assert_eq!(cells(&one, 1), ["HL-26-0041 | PH 11 A | 2026-03-17 | pan screws | 52"]);

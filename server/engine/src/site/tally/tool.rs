@@ -2,7 +2,7 @@
 
 use super::super::tools::{Register, Tool, uses_since_good_check};
 use super::super::{SiteContext, SiteStated};
-use super::tools::{columns, day, percent, text, worst};
+use super::tools::{columns, day, job, percent, text, used_for, worst};
 use super::{Asked, TallyError};
 use crate::kind::site::SiteKind as _;
 use crate::kind::tool_checked::ToolChecked;
@@ -74,24 +74,14 @@ fn checks(tool: &Tool<'_>, register: Register<'_>) -> Vec<Row> {
 fn jobs(context: &SiteContext<'_>, tool: &Tool<'_>, register: Register<'_>) -> Vec<Row> {
     let mut rows = Vec::new();
     for it in uses_since_good_check(tool) {
-        let account = context.facts.accounts().find(|(job, _)| *job == it.job).map(|(_, account)| account);
         let used = it.used;
-        rows.push(Row {
-            cells: vec![
-                account.map_or(Cell::Empty, |account| text(&account.number)),
-                account.map_or(Cell::Empty, |account| text(&account.plate)),
-                register.day(used.done_us).map_or(Cell::Empty, day),
-                Cell::Words(sentence::tool_used_for(word(&used.purpose))),
-                Cell::Number { value: used.amount, shown: number::fixed(used.amount, 0), unit: "" },
-            ],
-            job: Some(it.job.to_owned()),
-        });
+        let mut cells = Vec::from(job(context, it.job));
+        cells.extend([
+            register.day(used.done_us).map_or(Cell::Empty, day),
+            used_for(&used.purpose),
+            Cell::Number { value: used.amount, shown: number::fixed(used.amount, 0), unit: "" },
+        ]);
+        rows.push(Row { cells, job: Some(it.job.to_owned()) });
     }
     rows
-}
-
-/// A purpose of a use as a known form of the sentence.
-fn word(purpose: &str) -> &'static str {
-    const KNOWN: [&str; 4] = ["pan-screws", "filter-screws", "other-screws", "plug"];
-    KNOWN.into_iter().find(|known| *known == purpose).unwrap_or("unknown")
 }

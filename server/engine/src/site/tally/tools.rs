@@ -1,7 +1,7 @@
 //! All tools: range, last check, uses since, when due, and what is against them.
 
-use super::super::tools::{Against, Register, Tool, deviations};
-use super::super::{SiteContext, display};
+use super::super::tools::{Against, Register, ToCall, Tool, deviations, jobs_to_call};
+use super::super::{JobAccount, SiteContext, display};
 use super::{Asked, TallyError};
 use crate::formula::torque_tool::Unusable;
 use crate::kind::tool_checked::ToolChecked;
@@ -54,6 +54,12 @@ pub(super) fn make(context: &SiteContext<'_>, _: &Asked) -> Result<Sheet, TallyE
                 rows: displays.iter().map(|tool| display_row(tool, register, today)).collect(),
                 empty: sentence::tally_no_displays(),
             },
+            Table {
+                heading: sentence::tally_to_call(),
+                columns: columns(&["tool", "found", "job", "plate", "done", "used"]),
+                rows: jobs_to_call(register).iter().map(|call| call_row(context, call, register)).collect(),
+                empty: sentence::tally_nobody_to_call(),
+            },
         ],
         notes: vec![
             sentence::tally_tools_note(
@@ -104,6 +110,29 @@ fn display_row(tool: &Tool<'_>, register: Register<'_>, today: Date) -> Row {
         ],
         job: None,
     }
+}
+
+fn call_row(context: &SiteContext<'_>, call: &ToCall<'_>, register: Register<'_>) -> Row {
+    let used = call.used.used;
+    let day_of = |us: i64| register.day(us).map_or(Cell::Empty, day);
+    let mut cells = vec![text(call.tool), day_of(call.found_us)];
+    cells.extend(job(context, call.used.job));
+    cells.extend([day_of(used.done_us), used_for(&used.purpose)]);
+    Row { cells, job: Some(call.used.job.to_owned()) }
+}
+
+/// Number and plate of a job.
+pub(super) fn job(context: &SiteContext<'_>, job: &str) -> [Cell; 2] {
+    let account = context.facts.accounts().find(|(known, _)| *known == job).map(|(_, account)| account);
+    let shown = |text_of: fn(&JobAccount) -> &str| account.map_or(Cell::Empty, |it| text(text_of(it)));
+    [shown(|it| &it.number), shown(|it| &it.plate)]
+}
+
+/// What a tool was used for, in words.
+pub(super) fn used_for(purpose: &str) -> Cell {
+    const KNOWN: [&str; 4] = ["pan-screws", "filter-screws", "other-screws", "plug"];
+    let word = KNOWN.into_iter().find(|known| *known == purpose).unwrap_or("unknown");
+    Cell::Words(sentence::tool_used_for(word))
 }
 
 fn state(tool: &Tool<'_>, today: Date) -> Cell {
