@@ -18,6 +18,7 @@ mod flow;
 mod level;
 mod merkle;
 mod particles;
+mod torque;
 mod vin;
 mod viscosity;
 mod volume;

@@ -6,6 +6,7 @@
 //! open. A go-ahead rests on the entries up to its own time and ends with the next one; nothing here is stored.
 
 mod need;
+mod tools;
 
 use crate::job::{Context, Folded, Identity, Recorded, edition, fold, high_voltage};
 use crate::kind::Fact;
@@ -18,6 +19,7 @@ use crate::text::{Sentence, sentence};
 use crate::view::OpenPoint;
 pub(crate) use need::Facts;
 use need::lacking;
+pub(crate) use tools::in_line;
 
 /// A gate that a station can ask about, in the order of the work.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -78,6 +80,8 @@ pub(crate) enum Need {
     NoContradiction,
     /// The variant is settled and its fluid is known.
     SettledVariant,
+    /// The exchange equipment holds no other fluid than the variant's.
+    EquipmentContents,
     /// The container of the fresh fluid was compared with the variant.
     FluidCompared,
     /// The lots at hand are not recalled and not past their last day, as far as the register knows them.
@@ -122,6 +126,12 @@ pub(crate) enum Need {
     PartsFitted,
     /// The pan's screws are tightened since it was off last.
     ScrewsTightened,
+    /// The tool that the pan's screws were tightened with may be used for it.
+    ScrewTool,
+    /// The pan's screws are as many as the catalogue counts, and as a recording tool kept them.
+    ScrewsAsAsked,
+    /// Screws for one use are new, or a named person decided.
+    ScrewsNotUsedAgain,
     /// The pan is closed.
     PanClosed,
     /// As much was refilled as ran out, less half a litre at most.
@@ -138,6 +148,8 @@ pub(crate) enum Need {
     LevelSet,
     /// The level plug is closed with a new seal since it was open last.
     PlugClosed,
+    /// The tool that the plug was closed with may be used for it.
+    PlugTool,
     /// It is dry since the plug was closed.
     Dry,
     /// The fault memory was read after.
@@ -166,6 +178,7 @@ const NEEDS: &[(Gate, &[Need])] = &[
             Need::NothingToLookAtInside,
             Need::FluidCompared,
             Need::LotGood,
+            Need::EquipmentContents,
             Need::CautionLineOpening,
             Need::DirectionTested,
             Need::CautionEngineRunning,
@@ -195,6 +208,8 @@ const NEEDS: &[(Gate, &[Need])] = &[
             Need::OldFilterSeen,
             Need::PartsFitted,
             Need::ScrewsTightened,
+            Need::ScrewTool,
+            Need::ScrewsAsAsked,
         ],
     ),
     (
@@ -208,12 +223,14 @@ const NEEDS: &[(Gate, &[Need])] = &[
         ],
     ),
     (Gate::Level, &[Need::PanBack, Need::GearsMoved, Need::CautionGearsAndLevel, Need::TemperatureInWindow]),
-    (Gate::RoadTest, &[Need::LevelSet, Need::PlugClosed, Need::Dry, Need::LineClosed]),
+    (Gate::RoadTest, &[Need::LevelSet, Need::PlugClosed, Need::PlugTool, Need::Dry, Need::LineClosed]),
     (
         Gate::Close,
         &[
+            Need::ScrewsNotUsedAgain,
             Need::LevelSet,
             Need::PlugClosed,
+            Need::PlugTool,
             Need::Dry,
             Need::LineClosed,
             Need::CodesAfter,
@@ -240,6 +257,7 @@ const STAND_INS: &[(Need, &str)] = &[
 /// What only pushing needs: once the exchange is over nobody has it still to do. What later work needs too stands in
 /// the later gates.
 const ONLY_TO_PUSH: &[Need] = &[
+    Need::EquipmentContents,
     Need::CautionLineOpening,
     Need::DirectionTested,
     Need::CautionEngineRunning,
@@ -283,7 +301,10 @@ pub fn may(context: &Context<'_>, entries: &[Recorded<'_>], gate: Gate) -> GoAhe
     if folded.last::<Closing>().is_some() && gate != Gate::Close {
         missing.push(Missing { key: "closed", text: sentence::gate_job_closed(), stops: false });
     }
-    let basis = if missing.is_empty() { basis(&identity) } else { Vec::new() };
+    let mut basis = if missing.is_empty() { basis(&identity) } else { Vec::new() };
+    if missing.is_empty() && gate == Gate::Exchange {
+        basis.extend(tools::basis(&Facts { context, folded: &folded, identity: &identity }));
+    }
     let cautions = cautions(gate, high_voltage(context, &folded));
     GoAhead { yes: missing.is_empty(), missing, basis, cautions }
 }
@@ -379,6 +400,8 @@ fn may_be_open(folded: &Folded, need: Need) -> bool {
         Need::LevelSet | Need::PlugClosed | Need::Dry => {
             folded.facts.iter().any(|stated| moves_fluid(&stated.fact))
         }
+        // A plug that was never closed was not tightened with anything.
+        Need::PlugTool | Need::ScrewsNotUsedAgain => true,
         Need::LineClosed => folded.last::<Hookup>().is_some() || folded.last::<ExchangeReading>().is_some(),
         _ => false,
     }

@@ -6,6 +6,7 @@
 
 mod asked;
 mod done;
+mod equipped;
 mod field;
 mod looked;
 

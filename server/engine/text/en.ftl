@@ -187,6 +187,8 @@ sheet-place = cooler line · transmission
 sheet-plug = Level plug
 sheet-plug-new = plug new: yes · no
 sheet-read-by = read by
+sheet-screw-order = Screw order
+sheet-screw-order-stages = { $order } at { $stages } %, unless the maker’s drawing says otherwise
 sheet-screws-each = { $count } screws, { $torque }
 sheet-seal-new = seal new: yes · no
 sheet-smell = as fresh · sharp · burnt
@@ -446,6 +448,11 @@ screw-order = { $answer ->
     [not-seen] order could not be seen
    *[not-stated] order not stated
 }
+screws-used-again = { $new } of { $all } new, screws used again
+screws-recorded = { $count ->
+    [one] 1 screw kept by the tool
+   *[other] { $count } screws kept by the tool
+}
 torque-set = { $torque }
 torque-none = tightened without a torque tool
 tool = tool { $code }
@@ -682,6 +689,123 @@ waste-collected = Waste { $code }: { $amount } taken by { $carrier }, document {
 lot-recalled = Lot { $lot } recalled: { $reason }
 lot-recall-lifted = Recall of lot { $lot } lifted: { $reason }
 
+## Tools, screws and equipment
+
+# A tool, and what speaks against it.
+tool-never-checked = Torque tool { $tool } was never checked.
+tool-check-old = The check of torque tool { $tool } was due on { $day }.
+tool-worn = Torque tool { $tool } has tightened { $uses } screws since its check; { $most } are the limit.
+tool-overloaded = Torque tool { $tool } was overloaded, dropped or repaired and not checked since.
+tool-out-of-limits = Torque tool { $tool } was found out of its limits.
+tool-taken-out = Torque tool { $tool } was taken out of use.
+tool-range = Torque tool { $tool } is marked from { $least } to { $greatest }, and { $set } lies outside.
+finding-tool-unknown = Torque tool { $tool } is not in the register of tools.
+
+# Screws of the pan: order and stages.
+step-screws-torque = Tighten the pan’s screws. { $torque }
+step-screws-in-order = Tighten the pan’s screws. { $whose ->
+    [maker] Maker’s order
+   *[own] Order, unless the maker’s drawing says otherwise
+}: { $order }. { $stages }
+screw-stages = { $how ->
+    [by-hand] By hand first, then the whole order at { $torques }
+   *[with-tool] The whole order at { $torques }
+}; then once more round as a check.
+screw-torque-by-maker = Torque: see the vehicle maker.
+
+# Tallies of tools and equipment.
+tally-tools = Tools
+tally-tool = Tool { $tool }
+tally-equipment = Exchange equipment
+tally-torque-tools = Torque tools
+tally-displays = Litre displays
+tally-checks = Checks
+tally-jobs-since = Jobs since the last good check
+tally-equipment-holds = What it holds
+tally-to-call = Jobs to look at again: their tool was found out of its limits
+tally-nobody-to-call = No tool was found out of its limits.
+tally-no-tools = No torque tool is in the register.
+tally-no-displays = No litre display was checked.
+tally-no-checks = No check is on record.
+tally-no-jobs-since = No job used it since.
+tally-no-equipment = No exchange equipment is known by a code.
+tally-tools-note = Checked again after { $months } months or { $uses } screws, a litre display after { $display } months ({ $source }).
+tally-uses-note = Every screw counts once for each stage and the check pass.
+tally-equipment-note = After an exchange the equipment holds the fluid of that job, until somebody says that it was rinsed or emptied.
+tally-list = { $said }
+tally-range = { $least } to { $greatest } N·m
+tally-holds = { $holds ->
+    [nothing] nothing, it was emptied
+   *[not-known] not known
+}
+tool-state = { $state ->
+    [usable] may be used
+    [inside] inside its limits
+    [old] check was due
+    [worn] too many screws since its check
+    [overloaded] overloaded, not checked since
+    [out-of-limits] out of its limits
+    [taken-out] taken out of use
+   *[never-checked] never checked
+}
+tool-used-for = { $used ->
+    [pan-screws] pan screws
+    [filter-screws] screws of the filter
+    [other-screws] other screws
+    [plug] level plug
+   *[unknown] something this version does not know
+}
+tool-column = { $column ->
+    [tool] Tool
+    [equipment] Equipment
+    [range] Marked range
+    [limit] Limit
+    [checked] Checked on
+    [certificate] Certificate
+    [uses] Screws since
+    [kind] What it is
+    [due] Due on
+    [state] State
+    [shown] Showed
+    [reference] For
+    [deviation] Deviation
+    [event] What happened
+    [found] Found on
+    [job] Job
+    [plate] Plate
+    [done] Done on
+    [used] Used for
+    [screws] Screws
+    [fluid] Fluid
+    [litres] About
+   *[since] Since
+}
+
+# What equipment holds.
+step-equipment-contents = What does the exchange equipment still hold?
+step-equipment-contents-of = What does equipment { $equipment } still hold?
+ask-contents = Equipment
+ask-equipment = Code on the equipment
+ask-held = Holds
+ask-held-fluid = Which fluid
+ask-held-litres = About how much
+ask-rinsed = Rinsed with how much
+equipment-held = { $held ->
+    [fluid] fluid
+    [nothing] nothing, it was emptied
+   *[unknown] something this version does not know
+}
+choice-holds = { $fluid }, the right one
+choice-rinsed = rinsed with { $fluid } just now
+choice-emptied = nothing, it was emptied
+choice-holds-other = something else
+finding-equipment-other = Equipment { $equipment } still held about { $litres } of { $other } when it was pushed through: that went in first.
+
+# The litre display.
+exchange-display-checked = The litre display was checked on { $day }: it showed { $shown } for { $reference }, and its litres are corrected by that.
+exchange-foreign = About { $litres } of another fluid went in first and are not counted as new.
+finding-display-overdue = The check of the litre display of equipment { $equipment } was due on { $due }: it is taken as right within { $limit } again.
+
 ## Corrections and entries that do not fit
 
 change-why = { $reason } ({ $person }, { $time })
@@ -734,6 +858,7 @@ gate-fluid-not-known = Nobody stated which fluid { $label } takes. State it with
 gate-fluid-not-compared = Read the code on the container of the fresh fluid; it must be { $fluid }.
 gate-basis-variant = Settled: { $label }.
 gate-basis-fluid = Fluid { $fluid }: the container agrees.
+gate-basis-equipment-unknown = What equipment { $equipment } still holds is not known.
 gate-done-without = { $gate ->
     [exchange] Fluid was pushed in although no go-ahead could be given: { $why }
    *[refill] Fluid was refilled although no go-ahead could be given: { $why }
@@ -1405,6 +1530,18 @@ need-temperature = Read the temperature of the fluid; the plug is opened only be
 need-temperature-window = The fluid has { $read }; the plug is opened only between { $least } and { $greatest }.
 need-screws-torque = The pan’s screws were tightened with { $set }; the catalogue says { $asked }. Tighten them as the vehicle maker says or put the entry right; else a named person decides.
 need-plug-torque = The level plug was tightened with { $set }; the catalogue says { $asked }. Tighten it as the vehicle maker says or put the entry right; else a named person decides.
+need-tool = { $why } { $used ->
+    [plug] The level plug was tightened with it
+   *[pan-screws] The pan’s screws were tightened with it
+}: do it again with a tool that is in order, or have it checked; else a named person decides.
+need-screws-count = { $counted } screws of the pan were tightened; the catalogue counts { $asked }. Count them again or put the entry right; else a named person decides.
+need-rows-missing = The recording tool kept nothing of screw { $screws }. Tighten it and send the rows again; else a named person decides.
+need-rows-torque = The recording tool kept another torque than { $set } for screw { $screws }. Tighten it again; else a named person decides.
+need-rows-order = The recording tool kept another order than { $order }. Tighten them again in order; else a named person decides.
+need-screws-used-again = { $group }: { $reused } of { $all } for one use were used again. Fit new ones; else the responsible person decides by name.
+need-equipment-other = Equipment { $equipment } still holds about { $litres } of { $other }; rinse it with { $own } or empty it first.
+need-equipment-went-in = About { $litres } of { $other } from equipment { $equipment } went in first; a named person decides whether it goes on.
+need-equipment-contents = Say what equipment { $equipment } still holds; if it is not { $fluid }, rinse or empty it first.
 need-plug = Close the level plug with a new seal.
 need-leak-check = Look whether it is dry.
 need-dry = It is not dry: find where the fluid comes from.
@@ -1587,6 +1724,7 @@ step-name = { $step ->
     [sample-after] sample after
     [fluid] code on the fluid container
     [filter] code on the new filter
+    [equipment-contents] what the equipment still holds
     [hookup] hook-up of the exchange equipment
     [exchange] exchange
     [pan] pan
@@ -1742,6 +1880,7 @@ recall-stands = stands
 recall-lifted = lifted
 recall-calls = Customers to call
 recall-no-calls = No job is concerned.
+recall-tool = tool { $tool }, { $used }: found out of its limits afterwards
 recall-litres = { $what }, { $litres }
 recall-not-yet = not yet
 recall-on = { $day }
@@ -1793,6 +1932,8 @@ month-newer-edition = a newer edition is to be issued or handed over
 month-stock = Store, counted against computed
 month-not-counted = not counted
 month-due = Services due in { $month }
+month-tools = Tools whose check is due
+month-no-tool-due = No check is due.
 month-nothing-due = No service is due.
 month-due-passed = { $count ->
     [one] One vehicle was due earlier and has not been back.
@@ -1811,6 +1952,8 @@ found-lot = { $what } { $code }, lot { $lot }: { $known }.
 found-there = { $amount } should be there
 found-until = to be used until { $day }
 found-tool = Tool { $code }.
+found-tool-against = Tool { $code }: { $said }
+found-tool-until = Tool { $code } may be used; its next check is due on { $day }.
 found-equipment = Exchange equipment { $code }.
 found-job-open = Job { $number }, { $plate }, opened on { $day }.
 found-job-closed = Job { $number }, { $plate }, opened on { $day }, closed.

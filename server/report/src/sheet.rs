@@ -47,6 +47,8 @@ pub struct SheetInput {
     pub pan_screw_count: Option<String>,
     /// Torque of the pan's screws.
     pub pan_screw_torque: Option<String>,
+    /// Order of the pan's screws, for example 1-5-3-7, with its stages in percent of the torque.
+    pub pan_screw_order: Option<(String, String)>,
     /// Torque of the level plug.
     pub plug_torque: Option<String>,
 }
@@ -129,7 +131,7 @@ fn facts(view: &JobView, input: &SheetInput, composer: &mut Composer<'_>) -> Res
         }
         (_, torque) => known(torque.as_deref(), composer)?,
     };
-    let left = [
+    let mut left = vec![
         (sentence::record_job(), job),
         (sentence::record_vehicle(), vehicle),
         (sentence::record_vin(), vin),
@@ -137,6 +139,12 @@ fn facts(view: &JobView, input: &SheetInput, composer: &mut Composer<'_>) -> Res
         (sentence::sheet_fluid(), known(input.fluid.as_deref(), composer)?),
         (sentence::sheet_filter(), known(input.filter.as_deref(), composer)?),
     ];
+    // One line beside what the variant takes; without a count of screws there is no order to say.
+    if let Some((order, stages)) = &input.pan_screw_order {
+        let (order, stages) = (composer.stated(order), composer.stated(stages));
+        let said = composer.say(&sentence::sheet_screw_order_stages(order, stages))?;
+        left.push((sentence::sheet_screw_order(), said));
+    }
     let right = [
         (sentence::sheet_total_fill(), known(input.total_fill.as_deref(), composer)?),
         (sentence::sheet_pan_refill(), known(input.pan_refill.as_deref(), composer)?),

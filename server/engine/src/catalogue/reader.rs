@@ -121,6 +121,17 @@ impl<'d> Fields<'d> {
         }
     }
 
+    /// True or false; left out it is false.
+    pub(super) fn is_set(&mut self, key: &str) -> bool {
+        let Some((line, value)) = self.take(key) else { return false };
+        let found = value.as_bool();
+        if found.is_none() {
+            let what = format!("must be true or false, found {}", value.type_str());
+            self.document.note(line, &self.full(key), what);
+        }
+        found.unwrap_or_default()
+    }
+
     /// A list of texts that may be left out (then empty).
     pub(super) fn texts(&mut self, key: &str, count_max: usize, length_max: usize) -> Vec<String> {
         let rows = self.list(key, count_max);

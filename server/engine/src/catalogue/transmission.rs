@@ -5,6 +5,7 @@
 //! vehicle's maker. The revision reads the files; views, gates and records ask the variants.
 
 use super::reader::{Bounds, Fields};
+use super::screws::{self, Screws};
 use super::vin_rule::{Pattern, SERIAL_GREATEST, VinRule};
 use super::workshop::{INTERVAL_KILOMETRES, INTERVAL_MONTHS_MAX, SOURCE_LENGTH_MAX};
 use crate::formula::next_due::Interval;
@@ -98,6 +99,8 @@ pub struct Variant {
     pub pan_screw_count: Option<u32>,
     /// Torque of the pan's screws, in N·m.
     pub pan_screw_torque_newton_metres: Option<f64>,
+    /// Order and stages of the pan's screws, and the other groups, as far as stated.
+    pub screws: Screws,
     /// Distance and months after which the vehicle's maker asks for new fluid, as far as stated.
     pub maker_interval: Interval,
     /// Which VINs the variant is built into.
@@ -170,6 +173,7 @@ fn variant(mut fields: Fields<'_>, head: &Head) -> Option<Placed> {
     let plug_torque_newton_metres = fields.number_optional("plug_torque_newton_metres", TORQUE);
     let pan_screw_count = fields.whole_optional("pan_screw_count", 1, 60);
     let pan_screw_torque_newton_metres = fields.number_optional("pan_screw_torque_newton_metres", TORQUE);
+    let screws = screws::read(&mut fields, pan_screw_count);
     let maker_interval = maker_interval(&mut fields);
     let rules = fields.tables("vin_rule", RULES_MAX);
     let vin_rules = rules.into_iter().filter_map(|table| vin_rule(table, code.as_deref())).collect();
@@ -193,6 +197,7 @@ fn variant(mut fields: Fields<'_>, head: &Head) -> Option<Placed> {
         plug_torque_newton_metres,
         pan_screw_count,
         pan_screw_torque_newton_metres,
+        screws,
         maker_interval,
         vin_rules,
         source: head.source.clone()?,

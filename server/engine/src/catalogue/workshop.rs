@@ -9,6 +9,7 @@ use super::ageing::{self, AgeingSettings};
 use super::condition::{self, ConditionSettings};
 use super::exchange_settings::{self, ExchangeSettings};
 use super::reader::{Bounds, Fields};
+use super::screw_stages::{self, ScrewStages, ToolCheckSettings};
 use super::waste_codes::{self, WasteCodes};
 use crate::formula::tubes::Tubes;
 use crate::kind::words::LoadWord;
@@ -127,6 +128,10 @@ pub struct Workshop {
     pub exchange: ExchangeSettings,
     /// Codes of the waste, if they are set.
     pub waste_codes: Option<WasteCodes>,
+    /// In which stages a ring of screws is tightened, where the maker states none.
+    pub screw_stages: ScrewStages,
+    /// When tools and displays are checked again.
+    pub tool_check: ToolCheckSettings,
 }
 
 /// Longest interval between services, in months; makers state no longer one (common practice, no source).
@@ -188,6 +193,8 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
     let condition = condition::read(&mut fields);
     let exchange = exchange_settings::read(&mut fields);
     let waste_codes = waste_codes::read(&mut fields);
+    let screw_stages = screw_stages::read(&mut fields);
+    let tool_check = screw_stages::read_checks(&mut fields);
     fields.finish();
     Some(Workshop {
         name: name?,
@@ -216,6 +223,8 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         plan_minutes: plan_minutes?,
         exchange: exchange?,
         waste_codes,
+        screw_stages: screw_stages?,
+        tool_check: tool_check?,
     })
 }
 

@@ -2,7 +2,7 @@
 //!
 //! Read by [`super`] only. A need is looked up in the facts that count; nothing is remembered.
 
-use super::{Missing, Need};
+use super::{Missing, Need, tools};
 use crate::formula::fault_code::{FaultClass, classify};
 use crate::job::{Context, Folded, Identity, Stated};
 use crate::kind::caution_read::CautionRead;
@@ -273,6 +273,11 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
             missing.extend(plug_torque(facts));
             missing
         }
+        Need::EquipmentContents => tools::equipment_contents(facts),
+        Need::ScrewTool => tools::screw_tool(facts),
+        Need::ScrewsAsAsked => tools::screws_as_asked(facts),
+        Need::ScrewsNotUsedAgain => tools::screws_used_again(facts),
+        Need::PlugTool => tools::plug_tool(facts),
         Need::Dry => dry(facts),
         Need::CodesAfter => one(codes(facts, Moment::After), "codes-after", sentence::need_codes_after),
         Need::DriveAfter => one(driven(facts, Moment::After), "drive-after", sentence::need_drive_after),
@@ -323,8 +328,8 @@ fn screws_torque(facts: &Facts<'_>) -> Option<Missing> {
     let tightened = facts.folded.each::<Tightening>().rfind(|(_, it)| it.group == Some(ScrewGroup::Pan));
     let (stated, tightening) = tightened?;
     let asked = facts.identity.variant.as_ref()?.pan_screw_torque_newton_metres?;
-    let open = is_off(&tightening.torque, asked) && !decided(facts, KEY, stated);
-    let text = || sentence::need_screws_torque(in_words(asked), tightening.torque.as_read());
+    let open = is_off(tightening.torque.newton_metres, asked) && !decided(facts, KEY, stated);
+    let text = || sentence::need_screws_torque(torque_in_words(asked), tightening.torque.as_read());
     open.then(|| Missing { key: KEY, text: text(), stops: false })
 }
 
@@ -334,22 +339,22 @@ fn plug_torque(facts: &Facts<'_>) -> Option<Missing> {
     let (stated, plug) = facts.folded.last::<PlugClosed>()?;
     let asked = facts.identity.variant.as_ref()?.plug_torque_newton_metres?;
     let set = plug.torque.as_ref()?;
-    let open = is_off(set, asked) && !decided(facts, KEY, stated);
-    let text = || sentence::need_plug_torque(in_words(asked), set.as_read());
+    let open = is_off(set.newton_metres, asked) && !decided(facts, KEY, stated);
+    let text = || sentence::need_plug_torque(torque_in_words(asked), set.as_read());
     open.then(|| Missing { key: KEY, text: text(), stops: false })
 }
 
-fn is_off(set: &Torque, asked: f64) -> bool {
+pub(super) fn is_off(newton_metres: f64, asked: f64) -> bool {
     // What is typed to the digit on the limit is inside it.
-    (set.newton_metres - asked).abs() > asked * TORQUE_OFF_RELATIVE + 1e-9
+    (newton_metres - asked).abs() > asked * TORQUE_OFF_RELATIVE + 1e-9
 }
 
-fn in_words(newton_metres: f64) -> String {
+pub(super) fn torque_in_words(newton_metres: f64) -> String {
     Torque::new(newton_metres, None).as_read().to_owned()
 }
 
 /// Whether a named person decided a point after what it is about was known.
-fn decided(facts: &Facts<'_>, key: &str, known: &Stated) -> bool {
+pub(super) fn decided(facts: &Facts<'_>, key: &str, known: &Stated) -> bool {
     let mut decisions = facts.folded.each::<Decision>();
     decisions.any(|(stated, decision)| decision.point == key && stated.is_after(known))
 }

@@ -21,6 +21,7 @@ use crate::kind::level_check::LevelCheck;
 use crate::kind::temperature_reading::TemperatureReading;
 use crate::kind::words::{DrainedFrom, FillPurpose, Means, TemperatureMeans, TemperatureOf};
 use crate::quantity::{Celsius, Estimate, KilogramsPerCubicMetre};
+use crate::site::display::{self, DisplayCheck};
 use crate::text::{Sentence, sentence};
 use crate::view::{BalanceRow, BalanceView};
 
@@ -203,6 +204,7 @@ struct Converter {
     limits: InstrumentLimits,
     density: Estimate,
     fresh_celsius: Estimate,
+    display: Option<DisplayCheck>,
     hot_celsius: Estimate,
     drained_celsius: Estimate,
 }
@@ -230,6 +232,7 @@ impl Converter {
                 .map_or_else(|| workshop.fluid_density.estimate(), |variant| variant.density_15_celsius),
             fresh_celsius: read(TemperatureOf::FreshFluid)
                 .unwrap_or_else(|| workshop.new_fluid_celsius.estimate()),
+            display: display::of_job(context, folded).and_then(DisplayCheck::valid),
             // The transmission's temperature is read for the level, when it has cooled; it is not that of the exchange.
             hot_celsius: drained,
             drained_celsius: read(TemperatureOf::DrainedFluid).unwrap_or(drained),
@@ -237,7 +240,15 @@ impl Converter {
     }
 
     fn fresh(&self, stated: &Stated, amount: &Amount, celsius: Option<f64>) -> Option<Measured> {
-        self.convert(stated, amount, celsius, self.fresh_celsius, self.density)
+        let check = self.display.as_ref().filter(|_| amount.means() == Some(Means::Display));
+        let Some(check) = check else {
+            return self.convert(stated, amount, celsius, self.fresh_celsius, self.density);
+        };
+        // A known error is corrected (JCGM 100:2008, 3.2.3); what stays uncertain is the check.
+        let limits = InstrumentLimits { display: check.limit(), ..self.limits };
+        let own = Self { limits, display: None, ..*self };
+        let measured = own.convert(stated, amount, celsius, self.fresh_celsius, self.density)?;
+        Some(Measured { litres: measured.litres.scaled(check.ratio.value), ..measured })
     }
 
     fn hot(&self, stated: &Stated, amount: &Amount, celsius: Option<f64>) -> Option<Measured> {

@@ -20,6 +20,7 @@ mod now;
 pub mod order;
 mod printed;
 mod put_in;
+mod registers;
 mod seen;
 mod variant;
 
@@ -208,6 +209,7 @@ fn findings_beside(context: &Context<'_>, folded: &Folded, identity: &Identity) 
     let mut findings = put_in::without_go_ahead(context, folded);
     let open = crate::gates::closed_open(context, folded, identity).into_iter();
     findings.extend(open.map(|open| fold::tells(crate::text::sentence::finding_closed_open(open), [])));
+    findings.extend(registers::findings(context, folded, identity));
     findings.extend(seen::told_late(context, folded));
     findings.extend(history::findings(context, folded));
     findings.extend(crate::site::lot_good::findings(context, folded, identity));

@@ -26,6 +26,7 @@ mod order_of_work;
 mod plan;
 mod properties;
 mod record;
+mod registers;
 mod undone;
 mod unknown;
 

@@ -42,6 +42,8 @@ pub(crate) struct SettledVariant {
     pub pan_screw_count: Option<u32>,
     /// Torque of the pan's screws, in N·m.
     pub pan_screw_torque_newton_metres: Option<f64>,
+    /// Order and stages of the pan's screws, and the other groups, as far as stated.
+    pub screws: catalogue::Screws,
     /// Torque of the level plug, in N·m.
     pub plug_torque_newton_metres: Option<f64>,
     /// Distance and months after which the vehicle's maker asks for new fluid, as far as stated.
@@ -80,6 +82,7 @@ impl SettledVariant {
             level_conditions: variant.level_conditions.clone(),
             pan_screw_count: variant.pan_screw_count,
             pan_screw_torque_newton_metres: variant.pan_screw_torque_newton_metres,
+            screws: variant.screws.clone(),
             plug_torque_newton_metres: variant.plug_torque_newton_metres,
             maker_interval: variant.maker_interval,
             source: Some((variant.source.clone(), variant.edition.clone())),
@@ -119,6 +122,7 @@ impl SettledVariant {
             level_conditions: None,
             pan_screw_count: None,
             pan_screw_torque_newton_metres: None,
+            screws: catalogue::Screws::default(),
             plug_torque_newton_metres: None,
             maker_interval: Interval::default(),
             source: None,

@@ -46,6 +46,14 @@ mod tests {
     }
 
     #[test]
+    fn a_torque_read_in_another_unit_is_shown_in_both() {
+        let torque = Torque::new(80.0 * 0.112_984_829_027_616_7, Some("80 lbf·in"));
+        assert_eq!(torque.as_read(), "80\u{a0}lbf·in = 9.04 N·m");
+        let torque = Torque::new(1.355_817_948_331_400_4 * 7.0, Some("7 ft·lb"));
+        assert_eq!(torque.as_read(), "7\u{a0}lbf·ft = 9.5 N·m");
+    }
+
+    #[test]
     fn a_typed_torque_that_says_another_number_is_not_believed() {
         assert_eq!(Torque::new(9.0, Some("22 N·m")).as_read(), "9\u{a0}N·m");
     }

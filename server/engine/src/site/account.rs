@@ -6,6 +6,7 @@
 mod call;
 mod fluid;
 mod part;
+mod tools;
 mod waste;
 
 pub(crate) use fluid::uses as fluid_uses;
@@ -110,6 +111,7 @@ impl JobAccount {
         uses.extend(part::uses(&folded));
         uses.extend(waste::uses(context, &folded, &identity));
         uses.extend(call::uses(&folded));
+        uses.extend(tools::uses(context, &folded));
         uses.sort_by_key(|used| used.seq);
         Self {
             number: context.number.to_owned(),

@@ -7,11 +7,12 @@ use super::account::{JobAccount, UseOf};
 use super::lot_good::day_in_words;
 use super::lots::Lots;
 use super::store::{Balance, Store};
+use super::tools::{Register, in_words};
 use crate::catalogue::{Variant, same_code};
 use crate::kind::equipment_contents::EquipmentContents;
 use crate::kind::lot_received::LotReceived;
 use crate::kind::tool_checked::ToolChecked;
-use crate::kind::words::{Part, Supply};
+use crate::kind::words::{Part, Supply, ToolKind};
 use crate::text::{Sentence, sentence};
 
 /// What a code can belong to.
@@ -141,9 +142,26 @@ fn tools(context: &SiteContext<'_>, code: &str) -> Vec<Found> {
     let held = facts.each::<EquipmentContents>(u64::MAX).map(|(_, held)| held.equipment.as_str());
     let tool = checked.chain(used(UseOf::Tool)).find(|known| same_code(known, code));
     let equipment = held.chain(used(UseOf::Equipment)).find(|known| same_code(known, code));
-    let tool = tool.map(|known| of(FoundWhat::Tool, known, sentence::found_tool(known)));
+    let tool = tool.map(|known| of(FoundWhat::Tool, known, tool_said(context, known)));
     let equipment = equipment.map(|known| of(FoundWhat::Equipment, known, sentence::found_equipment(known)));
     tool.into_iter().chain(equipment).collect()
+}
+
+/// What the register says against a tool today; that it may be used where nothing does.
+fn tool_said(context: &SiteContext<'_>, code: &str) -> Sentence {
+    let register = Register::of(context.facts, context.workshop(), u64::MAX);
+    let kinds = [ToolKind::TorqueTool, ToolKind::LitreDisplay];
+    let Some(tool) = kinds.into_iter().find_map(|kind| register.tool(kind, code)) else {
+        return sentence::found_tool(code);
+    };
+    let today = context.date(context.as_of_us);
+    let against: Vec<Sentence> =
+        tool.against(u64::MAX, today).iter().map(|against| against.sentence(tool.code)).collect();
+    match (against.is_empty(), tool.due_on(u64::MAX)) {
+        (false, _) => sentence::found_tool_against(code, against),
+        (true, Some(day)) => sentence::found_tool_until(code, in_words(day)),
+        (true, None) => sentence::found_tool(code),
+    }
 }
 
 /// Jobs with this number, plate or VIN, the newest first.

@@ -6,6 +6,8 @@
 
 pub mod account;
 pub(crate) mod density;
+pub(crate) mod display;
+pub(crate) mod equipment;
 pub mod exact;
 pub mod find;
 pub(crate) mod lot_good;
@@ -15,6 +17,7 @@ mod store;
 pub mod tally;
 #[cfg(test)]
 mod tests;
+pub(crate) mod tools;
 pub mod waste;
 
 pub use account::{JobAccount, Use, UseOf};
@@ -104,5 +107,13 @@ impl SiteFacts {
             let uses = account.uses.iter().filter(move |used| used.of == of && used.seq <= up_to_seq);
             uses.map(move |used| (job, used))
         })
+    }
+}
+
+/// The litres of an amount that was read in litres.
+fn litres_of(amount: &crate::amount::Amount) -> f64 {
+    match amount.read() {
+        crate::amount::Read::Litres(litres) => litres,
+        crate::amount::Read::Kilograms(_) => 0.0,
     }
 }

@@ -2,6 +2,7 @@
 
 use super::Field;
 use super::done::{self, exchange, fitted, gears, hookup, leaks, level, pan, plug, refill, screws};
+use super::equipped;
 use super::looked::{self, codes, drive_after, drive_before, filter, fluid, sample, variant, vin};
 use crate::gates::{Facts, Gate, Need, is_met};
 use crate::kind::Kind;
@@ -181,6 +182,21 @@ pub(super) const STEPS: &[Row] = &[
         filter,
         |facts| checked(facts, Part::Filter),
     ),
+    // Asked only where a register is kept and what it says is nothing or does not fit.
+    Row {
+        known: equipped::equipment_known,
+        ..row(
+            "equipment-contents",
+            equipped::ask_contents,
+            "equipment_contents",
+            &[],
+            equipped::contents,
+            |facts| {
+                crate::site::equipment::begun_at(facts.folded).is_some()
+                    || is_met(facts, Need::EquipmentContents)
+            },
+        )
+    },
     caution(
         "caution-line",
         |_| sentence::step_caution_line(),
@@ -272,14 +288,9 @@ pub(super) const STEPS: &[Row] = &[
     ),
     after(
         "fitted",
-        row(
-            "screws",
-            |_| sentence::step_screws(),
-            "tightening",
-            &[("group", "pan")],
-            screws,
-            |facts| is_met(facts, Need::ScrewsTightened),
-        ),
+        row("screws", equipped::ask_screws, "tightening", &[("group", "pan")], screws, |facts| {
+            is_met(facts, Need::ScrewsTightened)
+        }),
     ),
     gated(
         Gate::Refill,

@@ -4,14 +4,13 @@
 //! was read a moment ago is not typed again: it is known while it is fresh, which is not the same as proposed.
 
 use super::field::{choice, choices, field, litres, optional, proposed, spare, states, together, yes_no};
-use super::{Field, Input, looked};
+use super::{Field, Input, equipped, looked};
 use crate::amount::Read;
 use crate::gates::Facts;
 use crate::job::FreshReading;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::part_checked::PartChecked;
 use crate::kind::part_fitted::PartFitted;
-use crate::kind::tightening::Tightening;
 use crate::kind::words::{Part, ServicePart, TemperatureMeans};
 use crate::text::{Sentence, number, sentence};
 
@@ -27,6 +26,7 @@ pub(super) fn hookup(_: &Facts<'_>) -> Vec<Field> {
         together(sentence::ask_hookup(), vec![tested("cooler-line"), tested("transmission"), each]),
         field("place", sentence::ask_hookup_place(), places),
         field("direction_tested", sentence::ask_direction(), yes_no()),
+        spare("equipment", sentence::ask_equipment(), Input::Text),
     ]
 }
 
@@ -98,7 +98,7 @@ pub(super) fn screws(facts: &Facts<'_>) -> Vec<Field> {
     let variant = facts.identity.variant.as_ref();
     let count = variant.and_then(|variant| variant.pan_screw_count).map(|count| count.to_string());
     let torque = variant.and_then(|variant| variant.pan_screw_torque_newton_metres).map(newton_metres);
-    let last = facts.folded.last::<Tightening>().map(|(_, last)| last.tool.clone());
+    let last = equipped::last_tool(facts, torque_of(facts));
     // Screws that were not named as new are counted one by one: nothing says how many of them went back.
     let fitted = facts.folded.last::<PartFitted>().map(|(_, fitted)| fitted);
     let all_new =
@@ -120,7 +120,7 @@ pub(super) fn screws(facts: &Facts<'_>) -> Vec<Field> {
             sentence::why_catalogue,
         ),
         field("order_kept", sentence::ask_order(), yes_no()),
-        looked::tool(last.filter(|tool| !tool.is_empty())),
+        looked::tool(last),
     ];
     if let Some((count, torque)) = count.zip(torque).filter(|_| all_new) {
         let all = [
@@ -136,6 +136,10 @@ pub(super) fn screws(facts: &Facts<'_>) -> Vec<Field> {
         fields.insert(0, together(sentence::ask_screws_how(), choices));
     }
     fields
+}
+
+fn torque_of(facts: &Facts<'_>) -> Option<f64> {
+    facts.identity.variant.as_ref().and_then(|variant| variant.pan_screw_torque_newton_metres)
 }
 
 pub(super) fn refill(facts: &Facts<'_>) -> Vec<Field> {
@@ -230,7 +234,8 @@ pub(super) fn level_known(facts: &Facts<'_>) -> Vec<(&'static str, String)> {
 pub(super) fn plug(facts: &Facts<'_>) -> Vec<Field> {
     let torque = facts.identity.variant.as_ref().and_then(|variant| variant.plug_torque_newton_metres);
     let torque = torque.map(newton_metres);
-    let last = facts.folded.last::<Tightening>().map(|(_, last)| last.tool.clone());
+    let plug = facts.identity.variant.as_ref().and_then(|variant| variant.plug_torque_newton_metres);
+    let last = equipped::last_tool(facts, plug);
     let mut fields = vec![
         field("seal_new", sentence::ask_seal_new(), yes_no()),
         proposed(
@@ -238,7 +243,7 @@ pub(super) fn plug(facts: &Facts<'_>) -> Vec<Field> {
             torque.clone(),
             sentence::why_catalogue,
         ),
-        looked::tool(last.filter(|tool| !tool.is_empty())),
+        looked::tool(last),
     ];
     if let Some(torque) = torque {
         let all = [("seal_new", "yes"), ("torque_newton_metres", torque.as_str())];

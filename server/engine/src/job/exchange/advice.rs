@@ -18,6 +18,7 @@ use crate::job::{Context, Identity};
 use crate::kind::closing::Closing;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::quantity::Estimate;
+use crate::site::equipment;
 use crate::text::{Sentence, number, sentence};
 use crate::view::{ExchangeView, Finding, LitresToGo, Progress};
 
@@ -208,6 +209,8 @@ impl Left {
         };
         let (reserve, hoses) =
             (workshop.exchange.level_reserve_litres.value, workshop.exchange.hoses_litres.value);
+        // What the equipment was rinsed with for this job came out of the same kit.
+        let hoses = hoses + equipment::rinsed_litres(asked.context, asked.folded);
         let kit = match (&workshop.exchange.kit_litres, refill) {
             (None, _) => Kit::None,
             (Some(kit), _) if asked.pushed > kit.value + SHOWN_LITRES => Kit::Exceeded(kit.value),

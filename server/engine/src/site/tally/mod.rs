@@ -3,11 +3,14 @@
 //! A tally is a row of [`TALLIES`] and a function in a file of its own. Never here: how a sheet is shown.
 
 mod cells;
+mod equipment;
 mod lot;
 mod month;
 mod period;
 mod recall;
 mod store;
+mod tool;
+mod tools;
 mod waste;
 
 use super::SiteContext;
@@ -57,6 +60,9 @@ const TALLIES: &[(&str, Make)] = &[
     ("lot", lot::sheet),
     ("recall", recall::sheet),
     ("waste", waste::sheet),
+    ("tools", tools::make),
+    ("tool", tool::make),
+    ("equipment", equipment::make),
     ("month", month::sheet),
 ];
 

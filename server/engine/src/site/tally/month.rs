@@ -2,7 +2,7 @@
 
 use super::cells::{Kind::Numbers, Kind::Words, amount, columns, job_row, plain, row, text};
 use super::period::Period;
-use super::{Asked, TallyError, waste};
+use super::{Asked, TallyError, tools, waste};
 use crate::sheet::{Cell, Row, Sheet, Table};
 use crate::site::SiteContext;
 use crate::site::account::JobAccount;
@@ -15,7 +15,7 @@ pub(in crate::site) type Part = (Vec<Sentence>, Table);
 
 /// THE table of its parts, in the order in which they are printed.
 const PARTS: &[fn(&SiteContext<'_>, &Period) -> Part] =
-    &[jobs_open, records_open, stock, waste_by_code, services_due];
+    &[jobs_open, records_open, stock, waste_by_code, services_due, tools_due];
 
 /// Makes the sheet.
 pub(super) fn sheet(context: &SiteContext<'_>, asked: &Asked) -> Result<Sheet, TallyError> {
@@ -167,6 +167,11 @@ fn counted(context: &SiteContext<'_>, shelf: &Shelf, lot: &str, count: &Count) -
         amount(count.difference(), shelf.unit),
         amount(there, shelf.unit),
     ])
+}
+
+/// Checks that are due up to the end of the coming month.
+fn tools_due(context: &SiteContext<'_>, period: &Period) -> Part {
+    (Vec::new(), tools::due(context, period.coming_month().end))
 }
 
 fn waste_by_code(context: &SiteContext<'_>, period: &Period) -> Part {

@@ -5,7 +5,7 @@
 //! also in a later job of the same vehicle.
 
 use super::cells::{Kind::Numbers, Kind::Words, columns, job_row, plain, remarks, row, text};
-use super::{Asked, TallyError};
+use super::{Asked, TallyError, tools};
 use crate::catalogue::same_code;
 use crate::kind::lot_recalled::LotRecalled;
 use crate::sheet::{Cell, Sheet, Table};
@@ -15,6 +15,7 @@ use crate::site::density::same_fluid;
 use crate::site::exact::{Exact, Unit};
 use crate::site::lot_good::lot_named;
 use crate::site::lots::Lots;
+use crate::site::tools::{Register, ToCall, jobs_to_call};
 use crate::text::{Sentence, number, sentence};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -32,7 +33,7 @@ pub(in crate::site) struct Concern {
 }
 
 /// THE table of what makes concerns.
-const CONCERNS: &[fn(&SiteContext<'_>) -> Vec<Concern>] = &[of_lots];
+const CONCERNS: &[fn(&SiteContext<'_>) -> Vec<Concern>] = &[of_lots, of_tools];
 
 /// Makes the sheet.
 pub(super) fn sheet(context: &SiteContext<'_>, _asked: &Asked) -> Result<Sheet, TallyError> {
@@ -103,6 +104,21 @@ fn of_lots(context: &SiteContext<'_>) -> Vec<Concern> {
         }
     }
     concerns
+}
+
+/// Every use of a tool since its last good check, where a later check found it out of its limits.
+fn of_tools(context: &SiteContext<'_>) -> Vec<Concern> {
+    let register = Register::of(context.facts, context.workshop(), u64::MAX);
+    let concern = |call: ToCall<'_>| Concern {
+        job: call.used.job.to_owned(),
+        done_us: call.used.used.done_us,
+        known_seq: call.found_seq,
+        why: sentence::recall_tool(
+            call.tool,
+            sentence::tool_used_for(tools::known_use(&call.used.used.purpose)),
+        ),
+    };
+    jobs_to_call(register).into_iter().map(concern).collect()
 }
 
 /// Jobs that drew a fluid of which a lot is recalled, and whose own lot nobody read.
