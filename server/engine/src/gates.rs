@@ -134,7 +134,7 @@ pub(crate) enum Need {
     TemperatureInWindow,
     /// A look at the level counts.
     LevelSet,
-    /// The level plug is closed with a new seal since it was open last.
+    /// The level plug, where one was opened, is closed with a new seal since it was open last.
     PlugClosed,
     /// It is dry since the plug was closed.
     Dry,
@@ -280,16 +280,19 @@ pub fn may(context: &Context<'_>, entries: &[Recorded<'_>], gate: Gate) -> GoAhe
         missing.push(Missing { key: "closed", text: sentence::gate_job_closed(), stops: false });
     }
     let basis = if missing.is_empty() { basis(&identity) } else { Vec::new() };
-    let cautions = cautions(gate, high_voltage(context, &folded));
+    let cautions = cautions(gate, high_voltage(context, &folded), identity.has_dipstick());
     GoAhead { yes: missing.is_empty(), missing, basis, cautions }
 }
 
 /// The usual cautions for the work behind a gate.
-fn cautions(gate: Gate, high_voltage: bool) -> Vec<Sentence> {
+fn cautions(gate: Gate, high_voltage: bool, dipstick: bool) -> Vec<Sentence> {
     let mut cautions = match gate {
         Gate::Exchange => vec![sentence::caution_line(), sentence::caution_engine()],
         Gate::Pan | Gate::Refill => vec![sentence::caution_hot_fluid(), sentence::caution_skin()],
         Gate::StartEngine => vec![sentence::caution_engine()],
+        Gate::Level if dipstick => {
+            vec![sentence::caution_gears(), sentence::caution_dipstick(), sentence::caution_hot_fluid()]
+        }
         Gate::Level => vec![sentence::caution_gears(), sentence::caution_hot_fluid()],
         Gate::RoadTest => vec![sentence::caution_drive()],
         Gate::Close => Vec::new(),

@@ -22,7 +22,7 @@ pub use ageing::AgeingSettings;
 pub use condition::{ConditionSettings, FigureUncertainty};
 pub use exchange_settings::ExchangeSettings;
 pub use revision::{Revision, RevisionId, VinMatch, same_code};
-pub use transmission::{Fluid, LevelMethod, Variant};
+pub use transmission::{Fluid, FluidColour, LevelMethod, Variant};
 pub use workshop::{PlanMinutes, Stated, StatedRange, Workshop};
 
 use std::fmt;

@@ -6,6 +6,7 @@ use super::seen;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::fluid_sample::{FluidSample, Letter};
 use crate::kind::leak_check::LeakCheck;
+use crate::kind::level_check::LevelCheck;
 use crate::kind::part_checked::PartChecked;
 use crate::kind::plug_closed::PlugClosed;
 use crate::kind::tightening::Tightening;
@@ -39,7 +40,12 @@ pub(super) fn of(folded: &Folded, exchange: Option<&ExchangeOf>, level: &LevelVi
     let mut pan_screws = folded.each::<Tightening>().map(|(_, tightening)| tightening.group);
     say(!pan_screws.any(|group| group == Some(ScrewGroup::Pan)), sentence::missing_torque_screws);
     let plug = folded.last::<PlugClosed>().and_then(|(_, plug)| plug.torque.as_ref());
-    say(plug.is_none(), sentence::missing_torque_plug);
+    // Where the level was read on a dipstick alone, nobody opened a plug.
+    let dipstick = |look: Option<(_, &LevelCheck)>| look.is_some_and(|(_, check)| check.dipstick.is_some());
+    let opened = folded.last::<PlugClosed>().is_some()
+        || !dipstick(folded.last::<LevelCheck>())
+        || folded.each::<LevelCheck>().any(|(_, check)| check.dipstick.is_none());
+    say(opened && plug.is_none(), sentence::missing_torque_plug);
     say(folded.each::<LeakCheck>().next().is_none(), sentence::missing_leak);
     let codes = |moment| seen::codes(folded, moment).is_none();
     missing.extend(absent_at(codes).map(sentence::missing_codes));

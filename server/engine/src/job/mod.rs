@@ -10,7 +10,8 @@ pub(crate) mod edition;
 mod exchange;
 pub mod fold;
 mod history;
-mod identity;
+pub(crate) mod identity;
+mod judged;
 mod level;
 mod listed;
 mod missing;
@@ -31,6 +32,7 @@ pub(crate) use fold::{Folded, Stated};
 pub use history::EarlierJob;
 pub(crate) use history::{driven_kilometres, high_voltage};
 pub(crate) use identity::Identity;
+pub use judged::judged_from;
 pub(crate) use level::{FreshReading, celsius_beside, edges, fresh_temperature};
 
 use crate::catalogue::{Revision, Workshop};
@@ -78,9 +80,18 @@ pub struct Context<'a> {
     /// Place in the journal up to which facts of the site count.
     pub site_up_to: u64,
     /// The revision in use at the site, where the job is judged by another one.
-    pub newer: Option<&'a Revision>,
+    pub newer: Option<Newer<'a>>,
     /// Time the view is made for, microseconds since 1970.
     pub as_of_us: i64,
+}
+
+/// A revision of the catalogue that was adopted after the one by which a job is judged.
+#[derive(Debug, Clone, Copy)]
+pub struct Newer<'a> {
+    /// The revision.
+    pub revision: &'a Revision,
+    /// Place in the journal at which it was adopted.
+    pub adopted_at: u64,
 }
 
 impl Context<'_> {
@@ -102,6 +113,11 @@ impl Context<'_> {
     /// Day at the site, for example 18 March 2026.
     pub(crate) fn day(&self, us: i64) -> String {
         self.local(us).map(|time| time.strftime("%-d %B %Y").to_string()).unwrap_or_default()
+    }
+
+    /// Year at the site.
+    pub(crate) fn year(&self, us: i64) -> u16 {
+        self.local(us).and_then(|time| u16::try_from(time.year()).ok()).unwrap_or_default()
     }
 
     /// Day and clock time at the site, for example 18 March, 12:10.

@@ -117,7 +117,11 @@ fn result(facts: &Facts<'_>, known: &Known<'_>) -> Option<Sentence> {
 fn before_it_begins(facts: &Facts<'_>) -> Option<Sentence> {
     let missing = gates::missing(facts.context, facts.folded, facts.identity, Gate::Exchange);
     let early = missing.iter().any(|missing| LOOKED_AT_BEFORE.contains(&missing.key));
-    if early { None } else { plan::advice(facts.context, facts.folded, facts.identity) }
+    if early || !facts.identity.open.is_empty() {
+        None
+    } else {
+        plan::advice(facts.context, facts.folded, facts.identity)
+    }
 }
 
 /// The one figure between pan and refill.
