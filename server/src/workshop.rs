@@ -20,7 +20,8 @@ use crate::places::Places;
 use crate::reading::Reading;
 use crate::status::Cause;
 use crate::token::Token;
-use standpipe_engine::job::{Context, EarlierJob, Recorded, view};
+use standpipe_engine::catalogue::Revision;
+use standpipe_engine::job::{Context, EarlierJob, Newer, Recorded, judged_from, view};
 use standpipe_engine::site::SiteFacts;
 use standpipe_engine::text::Language;
 use standpipe_engine::view::JobView;
@@ -104,6 +105,8 @@ struct TakenBack {
 pub(crate) struct Computed {
     pub(crate) row: JobRow,
     pub(crate) view: JobView,
+    /// The revision that it is judged by.
+    pub(crate) judged_by: Arc<Revision>,
     /// Server's clock at the last entry.
     pub(crate) last_received_us: i64,
     /// Server's clock at the closing that counts; absent while the job is open.
@@ -257,7 +260,7 @@ impl Workshop {
         self.catalogue().year(self.clock.now_us())
     }
 
-    /// The revision that a job is judged by.
+    /// The revision in use when a job was opened: its number, language and year go by it.
     pub(crate) fn adopted(&self, row: &JobRow) -> Adopted {
         self.catalogue().of_job(row.first_seq).clone()
     }
@@ -327,7 +330,8 @@ impl Workshop {
             }
         };
         let now_us = self.clock.now_us();
-        let sight = self.sight(&job.row, now_us).looking_back(&job);
+        let sight = self.sight(&job.row, now_us).judging(&self.catalogue(), &entries, u64::MAX);
+        let sight = sight.looking_back(&job);
         Ok(Reading { job, entries, sight, now_us })
     }
 
@@ -350,9 +354,10 @@ impl Workshop {
         row: &JobRow,
         entries: Vec<StoredEntry>,
     ) -> Result<(Computed, Vec<StoredEntry>, Sight), Cause> {
-        let sight = self.sight(row, entries.last().map_or(0, |entry| entry.received_us));
         // The journal may have grown since the row was read; the answer says how far it reaches.
         let last_seq = entries.last().map_or(row.last_seq, |entry| entry.seq);
+        let sight = self.sight(row, entries.last().map_or(0, |entry| entry.received_us));
+        let sight = sight.judging(&self.catalogue(), &entries, last_seq);
         let row = JobRow { last_seq, entries: entries.len() as u64, ..row.clone() };
         off_the_network(move || {
             let computed = compute(row, &entries, &sight);
@@ -414,8 +419,9 @@ impl Workshop {
         }
         let ticket = self.earlier.ticket();
         let entries = self.journal.read_job(row.job_id).await?;
-        let sight = self.sight(row, entries.last().map_or(0, |entry| entry.received_us));
         let last_seq = entries.last().map_or(row.last_seq, |entry| entry.seq);
+        let sight = self.sight(row, entries.last().map_or(0, |entry| entry.received_us));
+        let sight = sight.judging(&self.catalogue(), &entries, last_seq);
         let job = off_the_network(move || EarlierJob::of(&sight.context(), &recorded(&entries))).await?;
         self.earlier.keep(ticket, row.job_id, (last_seq, job.clone()));
         Ok(job)
@@ -430,6 +436,7 @@ impl Workshop {
     pub(crate) fn sight(&self, row: &JobRow, as_of_us: i64) -> Sight {
         Sight {
             adopted: self.adopted(row),
+            newer: None,
             job_id: row.job_id.to_string(),
             number: self.printed(row),
             site_name: self.site_name.clone(),
@@ -490,7 +497,10 @@ async fn names(beside: &dyn Beside) -> Result<Vec<(String, String)>, StoreError>
 /// The owned parts of the engine's context.
 #[derive(Clone)]
 pub(crate) struct Sight {
+    /// The revision that the job is judged by.
     adopted: Adopted,
+    /// The one in use instead by now, with the place at which it was adopted.
+    newer: Option<(u64, Adopted)>,
     job_id: String,
     number: String,
     site_name: String,
@@ -510,6 +520,15 @@ impl Sight {
         Self { earlier: job.earlier.clone(), ..self }
     }
 
+    /// The same with the revision that these entries of the job are judged by, and the one adopted since, as far as a
+    /// place in the journal: what is on paper knows no later one.
+    fn judging(self, catalogue: &Catalogue, entries: &[StoredEntry], up_to_seq: u64) -> Self {
+        let place = judged_from(&recorded(entries));
+        let newer = catalogue.newer_than(place, up_to_seq);
+        let newer = newer.map(|(adopted_at, adopted)| (adopted_at, adopted.clone()));
+        Self { adopted: catalogue.of_job(place).clone(), newer, ..self }
+    }
+
     pub(crate) fn context(&self) -> Context<'_> {
         Context {
             revision: &self.adopted.revision,
@@ -521,7 +540,10 @@ impl Sight {
             earlier: &self.earlier,
             site: &self.site,
             site_up_to: self.site_up_to,
-            newer: None,
+            newer: self
+                .newer
+                .as_ref()
+                .map(|(adopted_at, newer)| Newer { revision: &newer.revision, adopted_at: *adopted_at }),
             as_of_us: self.as_of_us,
         }
     }
@@ -557,6 +579,7 @@ fn compute(row: JobRow, entries: &[StoredEntry], sight: &Sight) -> Computed {
     Computed {
         row,
         view,
+        judged_by: Arc::clone(&sight.adopted.revision),
         last_received_us: sight.as_of_us,
         closed_us,
         looks_back_at: Vec::new(),
