@@ -228,7 +228,10 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
             one(met, "engine-off", sentence::need_engine_off)
         }
         Need::LineClosed => one(line_closed(facts), "line-closed", sentence::need_line_closed),
-        Need::StandpipeSeen => one(seen(facts, Part::Standpipe), "pan-seen", sentence::need_standpipe),
+        Need::StandpipeSeen => {
+            let met = seen(facts, Part::Standpipe) || !facts.identity.may_have_standpipe();
+            one(met, "pan-seen", sentence::need_standpipe)
+        }
         Need::OldFilterSeen => one(seen(facts, Part::OldFilter), "old-filter", sentence::need_old_filter),
         Need::PartsFitted => one(parts_fitted(facts), "parts-fitted", sentence::need_parts),
         Need::ScrewsTightened => {

@@ -202,7 +202,7 @@ pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folde
         next_due: next_due::of(context, &folded, &identity),
         condition: condition.into_iter().map(|side| side.view).collect(),
         condition_advice,
-        not_measured: missing::of(&folded, exchange.as_ref(), &level),
+        not_measured: missing::of(&folded, &identity, exchange.as_ref(), &level),
         changes: folded.changes.clone(),
         cautions: noted::cautions(context, &folded),
         provenance: provenance(context, entries),

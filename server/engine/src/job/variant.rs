@@ -138,6 +138,12 @@ impl SettledVariant {
         self.level_method == Some(LevelMethod::Dipstick)
     }
 
+    /// Whether there is a standpipe to look at: not where the level is read in another way and the catalogue names none.
+    pub fn may_have_standpipe(&self) -> bool {
+        let elsewhere = matches!(self.level_method, Some(LevelMethod::SideHole | LevelMethod::Dipstick));
+        !elsewhere || self.standpipe.is_some() || self.standpipe_label.is_some()
+    }
+
     /// Whether a code or name on a container is that of the variant's fluid.
     pub fn takes_fluid(&self, code: &str) -> bool {
         self.fluid.as_ref().is_some_and(|(own, name)| same_code(own, code) || same_code(name, code))

@@ -179,6 +179,7 @@ fn old_fluid_of_another_dye_is_a_question_and_dark_fluid_is_none() {
         ),
         "{asked}"
     );
+    assert!(all(&journal.view().now).contains("was another fluid filled"), "the bay is told");
     for colour in [1, 2, 3, 4, 8] {
         journal.add(dyed(colour));
         assert!(!lacks(&journal, Gate::Exchange).contains(&"fluid-colour"), "{colour}: looked again");

@@ -1,14 +1,21 @@
 //! The level by dipstick and at a hole in the side, from the question to the closed job.
 
-use super::gates::{caution, codes, drive, dry, lacks, level_read, pan_off, screws, step, temperature};
+use super::gates::{
+    caution, codes, conditions, drive, dry, lacks, level_read, pan_off, pushed_through, screws, step,
+    temperature,
+};
 use super::*;
 use crate::steps::Input;
 
 fn by_method(method: &str) -> Revision {
     let alder =
         ALDER.replace("level_method = \"standpipe_overflow\"", &format!("level_method = \"{method}\""));
-    let files = [("workshop.toml", WORKSHOP.to_owned()), ("alder-8.toml", alder)];
-    Revision::parse(files.map(|(name, text)| (name.to_owned(), text.into_bytes())).to_vec()).unwrap()
+    with_alder(&alder)
+}
+
+fn with_alder(alder: &str) -> Revision {
+    let files = [("workshop.toml", WORKSHOP), ("alder-8.toml", alder)];
+    Revision::parse(files.map(|(name, text)| (name.to_owned(), text.as_bytes().to_vec())).to_vec()).unwrap()
 }
 
 fn dipstick(celsius: f64, dipstick: i32) -> Kind {
@@ -21,7 +28,7 @@ fn before_level(method: &str) -> Journal {
     let mut journal = pan_off();
     let fitted = v1::PartFitted { fitted: vec![1, 2, 3, 4], ..Default::default() };
     journal.add(Kind::PartFitted(fitted)).add(screws(13)).add(refilled(3.05, "Linden"));
-    journal.add(super::gates::conditions(&[4, 5])).add(caution(5));
+    journal.add(conditions(&[4, 5])).add(caution(5));
     journal.add(Kind::GearCycle(v1::GearCycle { driver_person_code: "A".into(), nobody_under_vehicle: 1 }));
     journal.revision = by_method(method);
     journal
@@ -164,4 +171,19 @@ fn a_standpipe_keeps_its_words() {
     assert!(attempt.contains("drops; this look counts"), "{attempt}");
     assert!(!all(&journal.view().level.remarks).contains("The level is read"));
     assert_eq!(lacks(&dry(), Gate::RoadTest), [""; 0]);
+}
+
+#[test]
+fn where_the_level_is_read_elsewhere_nobody_looks_for_a_standpipe() {
+    for method in ["dipstick", "side_hole"] {
+        let mut journal = pushed_through();
+        journal.add(conditions(&[2, 3])).add(caution(4)).add(drained(3.05));
+        let alder = ALDER.replace("standpipe_overflow", method).replace("standpipe_code = \"SP-68\"\n", "");
+        journal.revision = with_alder(&alder.replace("standpipe_label = \"long\"\n", ""));
+        assert!(step(&journal, "pan-seen").is_none(), "{method}");
+        assert!(!lacks(&journal, Gate::Refill).contains(&"pan-seen"), "{method}");
+        assert!(!all(&journal.view().not_measured).contains("tandpipe"), "{method}");
+        journal.revision = by_method(method);
+        assert!(lacks(&journal, Gate::Refill).contains(&"pan-seen"), "{method}: the catalogue names one");
+    }
 }
