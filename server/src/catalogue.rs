@@ -280,7 +280,7 @@ mod tests {
         let revision = |name: &str| Adopted { id: name.into(), ..Adopted::none("site", name).unwrap() };
         let (first, second) = (revision("first"), revision("second"));
         let adopted = vec![(5, first.clone()), (9, second.clone()), (20, first.clone())];
-        let catalogue = Catalogue { adopted, none: revision("") };
+        let catalogue = Catalogue { adopted, none: Adopted::none("site", "none").unwrap() };
         assert_eq!(catalogue.newer_than(6, 8), None);
         assert_eq!(catalogue.newer_than(6, 12), Some((9, &second)));
         assert_eq!(catalogue.newer_than(10, 12), None);
