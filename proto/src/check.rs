@@ -160,16 +160,30 @@ fn kind_relations(kind: &Kind, at: &str, say: &mut dyn FnMut(&str, &str)) {
         }
         Kind::FaultCodes(codes) => fault_codes(codes, &format!("{at}fault_codes."), say),
         Kind::ExchangeReading(reading) => exchange_reading(reading, at, say),
-        Kind::LevelCheck(check)
-            if check.drops_per_minute.is_some() && check.overflow != i32::from(v1::Overflow::Drops) =>
-        {
-            say(
-                &format!("{at}level_check.drops_per_minute"),
-                "are counted only where drops came; give overflow drops with them",
-            );
-        }
+        Kind::LevelCheck(check) => level_check(check, &format!("{at}level_check."), say),
         Kind::FluidSample(sample) => sample_relations(sample, &format!("{at}fluid_sample."), say),
         kind => site::relations(kind, at, say),
+    }
+}
+
+/// The level is looked at in one way; drops are counted where drops came.
+fn level_check(check: &v1::LevelCheck, at: &str, say: &mut dyn FnMut(&str, &str)) {
+    match (check.overflow != 0, check.dipstick != 0) {
+        (false, false) => say(
+            &format!("{at}overflow"),
+            "is missing; say what came out of the overflow, or give dipstick with what that shows",
+        ),
+        (true, true) => say(
+            &format!("{at}dipstick"),
+            "is given instead of overflow; leave out the one that was not looked at",
+        ),
+        _ => {}
+    }
+    if check.drops_per_minute.is_some() && check.overflow != i32::from(v1::Overflow::Drops) {
+        say(
+            &format!("{at}drops_per_minute"),
+            "are counted only where drops came; give overflow drops with them",
+        );
     }
 }
 

@@ -359,7 +359,7 @@ const JOB: &[Bound] = &[
     row("TemperatureReading", "means", choice(false), WHY_TAP),
     row("LevelCheck", "temperature_celsius", FLUID_CELSIUS, WHY_FLUID_CELSIUS),
     row("LevelCheck", "means", choice(false), WHY_TAP),
-    row("LevelCheck", "overflow", choice(true), WHY_CHOICE),
+    row("LevelCheck", "overflow", choice(false), "or the dipstick"),
     row("LevelCheck", "dipstick", choice(false), WHY_TAP),
     row("LevelCheck", "engine_idling", choice(false), WHY_TAP),
     row("LevelCheck", "vehicle_level", choice(false), WHY_TAP),

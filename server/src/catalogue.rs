@@ -101,10 +101,19 @@ impl Catalogue {
         self.current().unwrap_or(&self.none)
     }
 
-    /// What a job is judged by, from the place of its first entry: the revision in use at that time.
+    /// The revision that was in use at a place in the journal: at that of a job's first entry it gives number,
+    /// language and year of the job, at that of its last variant settled it is what the job is judged by.
     pub(crate) fn of_job(&self, first_seq: u64) -> &Adopted {
         let before = self.adopted.iter().rev().find(|(seq, _)| *seq < first_seq);
         before.map_or(&self.none, |(_, revision)| revision)
+    }
+
+    /// The revision in use up to a place in the journal, with the place at which it was adopted; nothing if that is
+    /// the one in use at an earlier place.
+    pub(crate) fn newer_than(&self, judged_from: u64, up_to_seq: u64) -> Option<(u64, &Adopted)> {
+        let (adopted_at, newer) = self.adopted.iter().rev().find(|(seq, _)| *seq <= up_to_seq)?;
+        let is_newer = *adopted_at > judged_from && newer.id != self.of_job(judged_from).id;
+        is_newer.then_some((*adopted_at, newer))
     }
 
     /// The local year at the site at a time.
@@ -264,6 +273,20 @@ mod tests {
         assert_eq!(catalogue.of_job(8), &first);
         assert_eq!(catalogue.of_job(10), &second);
         assert_eq!(catalogue.now(), &second);
+    }
+
+    #[test]
+    fn a_revision_is_newer_only_if_it_is_another_one_and_was_adopted_by_then() {
+        let revision = |name: &str| Adopted { id: name.into(), ..Adopted::none("site", name).unwrap() };
+        let (first, second) = (revision("first"), revision("second"));
+        let adopted = vec![(5, first.clone()), (9, second.clone()), (20, first.clone())];
+        let catalogue = Catalogue { adopted, none: Adopted::none("site", "none").unwrap() };
+        assert_eq!(catalogue.newer_than(6, 8), None);
+        assert_eq!(catalogue.newer_than(6, 12), Some((9, &second)));
+        assert_eq!(catalogue.newer_than(10, 12), None);
+        assert_eq!(catalogue.newer_than(6, u64::MAX), None, "the one before is in use again");
+        assert_eq!(catalogue.newer_than(10, u64::MAX), Some((20, &first)));
+        assert_eq!(catalogue.newer_than(3, 5), Some((5, &first)));
     }
 
     #[test]

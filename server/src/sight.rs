@@ -2,9 +2,9 @@
 //!
 //! Put together by [`crate::workshop`]. Never here: what is kept between answers.
 
-use crate::catalogue::Adopted;
+use crate::catalogue::{Adopted, Catalogue};
 use crate::site::Known;
-use standpipe_engine::job::{Context, EarlierJob, Recorded};
+use standpipe_engine::job::{Context, EarlierJob, Newer, Recorded, judged_from};
 use standpipe_engine::site::{SiteContext, SiteFacts};
 use standpipe_store::StoredEntry;
 use std::sync::Arc;
@@ -12,7 +12,10 @@ use std::sync::Arc;
 /// The owned parts of the engine's context.
 #[derive(Clone)]
 pub(crate) struct Sight {
+    /// The revision that the job is judged by.
     pub(crate) adopted: Adopted,
+    /// The one in use instead by now, with the place at which it was adopted.
+    pub(crate) newer: Option<(u64, Adopted)>,
     pub(crate) job_id: String,
     pub(crate) number: String,
     pub(crate) site_name: String,
@@ -37,7 +40,18 @@ impl Sight {
         Self { site: Arc::clone(&site.facts), site_up_to, ..self }
     }
 
+    /// The same with the revision that these entries of the job are judged by, and the one adopted since, as far as a
+    /// place in the journal: what is on paper knows no later one.
+    pub(crate) fn judging(self, catalogue: &Catalogue, entries: &[StoredEntry], up_to_seq: u64) -> Self {
+        let place = judged_from(&recorded(entries));
+        let newer = catalogue.newer_than(place, up_to_seq);
+        let newer = newer.map(|(adopted_at, adopted)| (adopted_at, adopted.clone()));
+        Self { adopted: catalogue.of_job(place).clone(), newer, ..self }
+    }
+
     pub(crate) fn context(&self) -> Context<'_> {
+        let newer = self.newer.as_ref();
+        let newer = newer.map(|(at, newer)| Newer { revision: &newer.revision, adopted_at: *at });
         Context {
             revision: &self.adopted.revision,
             revision_id: &self.adopted.id,
@@ -48,7 +62,7 @@ impl Sight {
             earlier: &self.earlier,
             site: &self.site,
             site_up_to: self.site_up_to,
-            newer: None,
+            newer,
             as_of_us: self.as_of_us,
         }
     }

@@ -22,6 +22,7 @@ use crate::sight::{Overlook, Sight, recorded};
 use crate::site::{Known, SiteKept};
 use crate::status::Cause;
 use crate::token::Token;
+use standpipe_engine::catalogue::Revision;
 use standpipe_engine::job::{EarlierJob, view};
 use standpipe_engine::site::JobAccount;
 use standpipe_engine::text::Language;
@@ -108,6 +109,8 @@ struct TakenBack {
 pub(crate) struct Computed {
     pub(crate) row: JobRow,
     pub(crate) view: JobView,
+    /// The revision that it is judged by.
+    pub(crate) judged_by: Arc<Revision>,
     /// Server's clock at the last entry.
     pub(crate) last_received_us: i64,
     /// Server's clock at the closing that counts; absent while the job is open.
@@ -264,7 +267,7 @@ impl Workshop {
         self.catalogue().year(self.clock.now_us())
     }
 
-    /// The revision that a job is judged by.
+    /// The revision in use when a job was opened: its number, language and year go by it.
     pub(crate) fn adopted(&self, row: &JobRow) -> Adopted {
         self.catalogue().of_job(row.first_seq).clone()
     }
@@ -336,7 +339,8 @@ impl Workshop {
             }
         };
         let now_us = self.clock.now_us();
-        let sight = self.sight(&job.row, now_us).looking_back(job.earlier.clone()).knowing(&site, u64::MAX);
+        let sight = self.sight(&job.row, now_us).judging(&self.catalogue(), &entries, u64::MAX);
+        let sight = sight.looking_back(job.earlier.clone()).knowing(&site, u64::MAX);
         Ok(Reading { job, entries, sight, now_us })
     }
 
@@ -359,6 +363,7 @@ impl Workshop {
     ) -> Result<(Computed, Vec<StoredEntry>, Sight), Cause> {
         // The journal may have grown since the row was read; the answer says how far it reaches.
         let last_seq = entries.last().map_or(row.last_seq, |entry| entry.seq);
+        let sight = sight.judging(&self.catalogue(), &entries, last_seq);
         let row = JobRow { last_seq, entries: entries.len() as u64, ..row.clone() };
         off_the_network(move || {
             let computed = compute(row, &entries, &sight);
@@ -434,8 +439,9 @@ impl Workshop {
         }
         let ticket = self.earlier.ticket();
         let entries = self.journal.read_job(row.job_id).await?;
-        let sight = self.sight(row, entries.last().map_or(0, |entry| entry.received_us));
         let last_seq = entries.last().map_or(row.last_seq, |entry| entry.seq);
+        let sight = self.sight(row, entries.last().map_or(0, |entry| entry.received_us));
+        let sight = sight.judging(&self.catalogue(), &entries, last_seq);
         let job = off_the_network(move || EarlierJob::of(&sight.context(), &recorded(&entries))).await?;
         self.earlier.keep(ticket, row.job_id, (last_seq, job.clone()));
         Ok(job)
@@ -451,6 +457,7 @@ impl Workshop {
     pub(crate) fn sight(&self, row: &JobRow, as_of_us: i64) -> Sight {
         Sight {
             adopted: self.adopted(row),
+            newer: None,
             job_id: row.job_id.to_string(),
             number: self.printed(row),
             site_name: self.site_name.clone(),
@@ -538,6 +545,7 @@ fn compute(row: JobRow, entries: &[StoredEntry], sight: &Sight) -> Computed {
     Computed {
         row,
         view,
+        judged_by: Arc::clone(&sight.adopted.revision),
         last_received_us: sight.as_of_us,
         closed_us,
         looks_back_at: Vec::new(),

@@ -226,9 +226,20 @@ fn agree_of_site(entry: &mut DynamicMessage, way: &[FieldDescriptor]) {
     }
 }
 
-/// One part of a distance is the whole of it only with the rest beside it.
+/// One part of a distance is the whole of it only with the rest beside it, and a level is looked at in one way.
 fn complete(entry: &mut DynamicMessage, way: &[FieldDescriptor]) {
     agree_of_site(entry, way);
+    if let Some(at) = way.iter().position(|field| field.name() == "level_check")
+        && let Some(check) = holder(entry, &way[..=at]).get_field_mut(&way[at]).as_message_mut()
+    {
+        let looked =
+            |name: &str| check.get_field_by_name(name).is_some_and(|value| value.as_enum_number() != Some(0));
+        if !looked("overflow") && !looked("dipstick") {
+            let other = way.get(at + 1).map(FieldDescriptor::name);
+            let instead = if other == Some("overflow") { "dipstick" } else { "overflow" };
+            check.set_field_by_name(instead, Value::EnumNumber(2));
+        }
+    }
     let Some(at) = way.iter().position(|field| field.name() == "temperature_shares") else { return };
     let shares = holder(entry, &way[..=at]).get_field_mut(&way[at]).as_list_mut().unwrap();
     if let [only] = shares.as_slice() {

@@ -1,8 +1,10 @@
-//! VINs: check digit, structure, and the catalogue's rules.
+//! VINs: check digit, structure, model year, and the catalogue's rules.
 
 use serde_json::Value;
 use standpipe_engine::catalogue::vin_rule::{Pattern, VinRule, fitting};
-use standpipe_engine::formula::vin::{Verdict, Vin, check_digit, read, weighted_sum};
+use standpipe_engine::formula::vin::{
+    Verdict, Vin, check_digit, light_vehicle_model_year, model_years, read, weighted_sum,
+};
 use standpipe_engine::text::{Language, Sentence, render};
 
 use super::{Table, number, text};
@@ -58,6 +60,30 @@ fn typed_vins_get_the_table_s_verdicts_in_its_words() {
         assert_eq!(suggestion, row["suggestion"].as_str(), "{}", row["id"]);
     }
     assert_eq!(table.cases().len(), 12);
+}
+
+#[test]
+fn position_10_gives_two_years_and_position_7_decides_for_light_vehicles_of_north_america() {
+    let table = Table::read("shop_vin_model_year");
+    for row in table.cases() {
+        let vin = Vin::from_exact(text(row, "vin")).unwrap_or_else(|| panic!("{} is legal", row["id"]));
+        assert_eq!(vin.as_str()[9..10], *text(row, "code"), "{}", row["id"]);
+        assert_eq!(vin.as_str()[6..7], *text(row, "position7"), "{}", row["id"]);
+        let years: Vec<u16> = row["candidates"].as_array().expect("years").iter().filter_map(year).collect();
+        assert_eq!(model_years(&vin).map(Vec::from).unwrap_or_default(), years, "{}", row["id"]);
+        let decided = year(&row["north_american_light_vehicle"]);
+        assert_eq!(light_vehicle_model_year(&vin), decided, "{}", row["id"]);
+        // The same code elsewhere: candidates only, as the table says of each row.
+        assert_eq!(text(row, "elsewhere"), "candidates only, never decided by the code alone");
+        let elsewhere = Vin::from_exact(&format!("W{}", &vin.as_str()[1..])).expect("legal");
+        assert_eq!(model_years(&elsewhere), model_years(&vin), "{}", row["id"]);
+        assert_eq!(light_vehicle_model_year(&elsewhere), None, "{}", row["id"]);
+    }
+    assert_eq!(table.cases().len(), 50);
+}
+
+fn year(row: &Value) -> Option<u16> {
+    row.as_u64().map(|year| u16::try_from(year).expect("a year"))
 }
 
 #[test]

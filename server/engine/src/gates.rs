@@ -146,7 +146,7 @@ pub(crate) enum Need {
     TemperatureInWindow,
     /// A look at the level counts.
     LevelSet,
-    /// The level plug is closed with a new seal since it was open last.
+    /// The level plug, where one was opened, is closed with a new seal since it was open last.
     PlugClosed,
     /// The tool that the plug was closed with may be used for it.
     PlugTool,
@@ -305,16 +305,19 @@ pub fn may(context: &Context<'_>, entries: &[Recorded<'_>], gate: Gate) -> GoAhe
     if missing.is_empty() && gate == Gate::Exchange {
         basis.extend(tools::basis(&Facts { context, folded: &folded, identity: &identity }));
     }
-    let cautions = cautions(gate, high_voltage(context, &folded));
+    let cautions = cautions(gate, high_voltage(context, &folded), identity.has_dipstick());
     GoAhead { yes: missing.is_empty(), missing, basis, cautions }
 }
 
 /// The usual cautions for the work behind a gate.
-fn cautions(gate: Gate, high_voltage: bool) -> Vec<Sentence> {
+fn cautions(gate: Gate, high_voltage: bool, dipstick: bool) -> Vec<Sentence> {
     let mut cautions = match gate {
         Gate::Exchange => vec![sentence::caution_line(), sentence::caution_engine()],
         Gate::Pan | Gate::Refill => vec![sentence::caution_hot_fluid(), sentence::caution_skin()],
         Gate::StartEngine => vec![sentence::caution_engine()],
+        Gate::Level if dipstick => {
+            vec![sentence::caution_gears(), sentence::caution_dipstick(), sentence::caution_hot_fluid()]
+        }
         Gate::Level => vec![sentence::caution_gears(), sentence::caution_hot_fluid()],
         Gate::RoadTest => vec![sentence::caution_drive()],
         Gate::Close => Vec::new(),

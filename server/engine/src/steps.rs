@@ -14,7 +14,7 @@ use crate::gates::{Facts, Gate, is_pan_left_out};
 use crate::job::{Context, Folded, Identity, Recorded, fold};
 use crate::kind::closing::Closing;
 use crate::kind::skipped::Skipped;
-use crate::text::Sentence;
+use crate::text::{Sentence, sentence};
 use crate::view::JobView;
 use asked::STEPS;
 
@@ -147,10 +147,20 @@ fn remaining_of(context: &Context<'_>, folded: &Folded) -> Vec<Step> {
             gate: row.gate,
             safety: row.safety,
             repeats: row.repeats,
-            caution: row.caution.map(|caution| caution()),
+            caution: row.caution.map(|caution| said_with_dipstick(row, caution(), &facts)),
             after: row.after,
         })
         .collect()
+}
+
+/// The caution of a step; at the level with that of the dipstick, where the variant has one.
+fn said_with_dipstick(row: &asked::Row, caution: Sentence, facts: &Facts<'_>) -> Sentence {
+    let at_level = row.name == "caution-gears" || row.gate == Some(Gate::Level);
+    if at_level && facts.identity.has_dipstick() {
+        sentence::caution_and_dipstick(sentence::caution_dipstick(), caution)
+    } else {
+        caution
+    }
 }
 
 fn preset(row: &asked::Row, facts: &Facts<'_>) -> Vec<(&'static str, String)> {

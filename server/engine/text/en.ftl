@@ -140,6 +140,7 @@ sheet-adapter = adapter
 sheet-agrees = agrees: yes · no · not seen
 sheet-amount = L or kg
 sheet-came = came: nothing · drops · stream
+sheet-stands = stands: below · between · above
 sheet-cautions-first = The instructions of the vehicle’s maker, local rules and licensed practice come first; where they differ from this sheet, they win.
 sheet-celsius = °C
 sheet-caught = caught
@@ -218,6 +219,7 @@ sheet-step = { $step ->
 }
 sheet-subtitle = To write on at the vehicle; what counts is what is entered
 sheet-title = Bay sheet
+sheet-taken = taken out
 sheet-tool = tool
 sheet-torque-set = torque set
 sheet-total-fill = Total fill
@@ -309,6 +311,16 @@ temperature-means = { $means ->
     [infrared] infrared thermometer from outside
    *[not-stated] means not stated
 }
+dipstick = { $stands ->
+    [below] below the lower mark
+    [between] between the marks
+   *[above] above the upper mark
+}
+level-method = { $method ->
+    [side_hole] at the hole in the side
+    [dipstick] on the dipstick
+   *[standpipe_overflow] at the overflow of the standpipe
+}
 overflow = { $overflow ->
     [nothing] nothing came
     [drops] drops
@@ -325,13 +337,29 @@ colour = { $colour ->
     [as-fresh] with a colour as fresh
     [darker] darker than fresh
     [brown] brown
+    [yellow] yellow
+    [green] green
+    [blue] blue
+    [red] red
    *[black] black
 }
 colour-seen = { $colour ->
     [as-fresh] as fresh
     [darker] darker than fresh
     [brown] brown
+    [yellow] yellow
+    [green] green
+    [blue] blue
+    [red] red
    *[black] black
+}
+fluid-dye = { $colour ->
+    [red] red
+    [amber] amber
+    [yellow] yellow
+    [green] green
+    [blue] blue
+   *[clear] without a colour
 }
 clouding = { $clouding ->
     [clear] clear
@@ -575,6 +603,7 @@ arrival-distance = { $distance }
 arrival-complaint = complaint about job { $job }
 arrival-high-voltage = high-voltage system
 arrival-load = use: { $load }
+arrival-registered = first registered on { $day }
 vin-reading-whole = VIN { $vin }, read { $place }.
 vin-reading-last-eight = Last eight of the VIN: { $last }, read { $place }.
 variant-settled = Variant { $name }, settled { $means ->
@@ -583,6 +612,7 @@ variant-settled = Variant { $name }, settled { $means ->
    *[unknown] by means this version does not know
 }; { $plate }.
 variant-settled-looked-up = Variant { $name }, looked up in { $source }; { $plate }.
+plate-of-another = { $plate }; another transmission was fitted than the vehicle was built with
 part-checked = Code { $code } read on the { $part }.
 part-checked-lot = Code { $code }, lot { $lot }, read on the { $part }.
 exchange-reading = { $litres } pushed in.
@@ -605,6 +635,7 @@ level-check-counted = { $seen }, { $drops ->
    *[other] { $drops } counted
 } in a minute
 level-check-caught = Level looked at with fluid at { $temperature }: { $seen }; { $caught } caught.
+level-check-taken = Level looked at with fluid at { $temperature }: { $seen }; { $taken } taken out.
 fluid-sample = Sample { $moment }: { $seen }.
 fluid-sample-unseen = Sample { $moment }, nothing stated of it.
 sample-smell = smelling { $smell ->
@@ -847,15 +878,44 @@ identity-part-contradicts = Code { $code } on the { $part } does not belong to {
 identity-part-was-wrong = Code { $code } on the { $part } was seen first and is not { $expected }; a later look agreed.
 identity-wrong-fluid-filled = { $fluid } was put in, but { $label } takes only { $own }.
 identity-fluid-not-compared = The code on the fluid container was not compared.
+# Questions of identity that stay open, and what settles them.
+identity-vin-accepted = VIN { $vin }: { $problem }. It counts all the same, because all 17 characters were read alike more than once.
+identity-decided = { $question } { $person } decided: { $reason }
+identity-not-as-built = Another transmission was fitted than the vehicle was built with, so the VIN does not speak of it.
+identity-catalogue-newer = The catalogue has changed since the variant was settled: { $changes }.
+identity-newer-lists = The catalogue lists variant { $code } now. Settle the variant again to use what it says.
+newer-unlisted = it no longer lists { $label }
+newer-rules-name = its rules for this VIN name { $others }
+newer-rules-allow = its rules for this VIN no longer name only others
+newer-rules-open = its rules no longer settle this VIN
+newer-rules-settle = its rules settle this VIN
+newer-value = { $what ->
+    [fluid] fluid { $newer } instead of { $older }
+    [filter] filter { $newer } instead of { $older }
+    [standpipe] standpipe { $newer } instead of { $older }
+   *[level] level at { $newer } instead of { $older }
+}
+newer-method = level { $newer } instead of { $older }
+# Model year.
+identity-year-light = Model year by the VIN, for a car or light truck: { $year }.
+identity-year-one = Position 10 of the VIN ({ $code }) can only mean model year { $year }; the VIN of this area need not state one.
+identity-years = Position 10 of the VIN ({ $code }) can mean model year { $years }; the VIN of this area need not state one.
+identity-year-registered = Model year { $year }, by the VIN and the first registration on { $day }.
+identity-year-first-registered = First registered on { $day }.
+identity-year-contradicts = First registered on { $day }, but position 10 of the VIN ({ $code }) can only mean model year { $years }. Look at VIN and papers again.
 
 ## Gates
 
 gate-variant-not-settled = Settle which transmission variant this is.
 gate-vin-not-read = Read all 17 characters of the VIN; the catalogue’s rule needs them.
-gate-no-rule = No rule of the catalogue fits VIN { $vin }. Look the variant up in a named source, or read the plate on the transmission.
-gate-rules-fit-several = Several variants fit this VIN: { $variants }. Look it up in a named source, or read the plate on the transmission.
+gate-no-rule = No rule of the catalogue fits VIN { $vin }. Look the variant up in a named source, or read the plate on the transmission; else a named person decides.
+gate-rules-fit-several = Several variants fit this VIN: { $variants }. Look it up in a named source, or read the plate on the transmission; else a named person decides.
 gate-fluid-not-known = Nobody stated which fluid { $label } takes. State it with the look-up.
 gate-fluid-not-compared = Read the code on the container of the fresh fluid; it must be { $fluid }.
+gate-not-as-built = Another transmission was fitted, and the VIN does not speak of it. Settle the variant by the plate on the transmission or by a look-up.
+gate-plate-not-seen = { $label } was settled by the plate on the transmission, but the plate was not seen. Read it, look the variant up in a named source, or a named person decides.
+gate-fluid-colour = The old fluid is { $seen }, { $fluid } is { $fresh }: was another fluid filled, or is it another variant? Look again; else a named person decides.
+gate-catalogue-newer = The catalogue has changed since the variant was settled: { $changes }. Settle the variant again.
 gate-basis-variant = Settled: { $label }.
 gate-basis-fluid = Fluid { $fluid }: the container agrees.
 gate-basis-equipment-unknown = What equipment { $equipment } still holds is not known.
@@ -871,6 +931,7 @@ gate-job-closed = The job is closed; open a new one.
 open-exchange-not-ended = State the end of the exchange: litres pushed in and, if shown, litres that came out.
 open-refill = Refill what ran out of the pan.
 open-level = Set the level: drops at the overflow inside the temperature window.
+open-level-dipstick = Set the level: between the marks of the dipstick inside the temperature window.
 open-close = Close the job.
 
 ## Level
@@ -917,12 +978,23 @@ selector = { $selector ->
    *[not-stated] selector not stated
 }
 
+# By dipstick, or at a hole in the side
+level-read = The level is read { $method }.
+level-needs-dipstick = this transmission has a dipstick, and it was not stated what that shows
+level-needs-overflow = the level of this transmission is set at the overflow, not by a dipstick
+level-dipstick = { $stands ->
+    [below] too low, add fluid and look again
+   *[above] too high, take fluid out and look again
+}
+level-looked-later-dipstick = a later look saw another level
+
 # When to read the temperature for the level
 level-when-hot = Too hot: { $read }. With the engine off, read the temperature again at { $again } (between { $earliest } and { $latest }); do something else until then.
 level-when-cold = Still cold: { $read }. With the engine idling, read the temperature again at { $again } (between { $earliest } and { $latest }).
 level-when-cold-engine-off = Still cold: { $read }, and the engine is off. It warms only with the engine idling: ask for the go-ahead to start it.
 level-when-due = Read the temperature now: it was { $read } at { $clock }, and it should be near { $least } to { $greatest } by { $again }.
 level-when-inside = { $read } at { $clock } is inside { $least } to { $greatest }; this reading counts until { $until }. Ask for the go-ahead for the level by then (“may level”): engine idling, selector in P or N, vehicle level, catch tray under it, gloves on.
+level-when-inside-dipstick = { $read } at { $clock } is inside { $least } to { $greatest }; this reading counts until { $until }. Ask for the go-ahead for the level by then (“may level”): engine idling, selector in P or N, vehicle level, lint-free cloth, gloves on.
 level-when-read-again = { $read } at { $clock } was inside { $least } to { $greatest }, but that reading is older than 2 minutes: read the temperature again.
 level-when-not-cooling = It does not cool: { $read } at { $clock }. Switch the engine off, and read the temperature again later.
 level-when-not-warming = It does not warm: { $read } at { $clock }. Is the engine idling? Read the temperature again later.
@@ -1329,6 +1401,8 @@ balance-lost = spilled or taken as a sample
 balance-lost-weighed = spilled or taken as a sample ({ $amount })
 balance-overflow = caught at the overflow
 balance-overflow-weighed = caught at the overflow ({ $amount })
+balance-taken = taken out at the level
+balance-taken-weighed = taken out at the level ({ $amount })
 balance-carried-out = carried out with parts (taken, not measured)
 balance-out-not-measured = What came out during the exchange was not measured, so in and out cannot be compared.
 balance-unfinished = In and out are compared when what was drained is refilled.
@@ -1384,6 +1458,8 @@ caution-burns = Fluid is hot enough to burn in seconds.
 caution-line = The cooler line carries pressure: engine off before a coupling is opened or closed; catch the fluid, cap both ends, keep dirt out.
 caution-engine = Engine running: exhaust extracted, fan on, wheels free, brake set, nobody in front of the vehicle; hair, sleeves and tools away from belts, shafts and wheels.
 caution-gears = Gears: driver in the seat, foot on the brake, nobody under the vehicle; P and brake before anyone goes under. Level and plug with the engine running: hot exhaust beside the plug, moving shafts, loose sleeves; a second person at the key, nobody moves the selector.
+caution-dipstick = Dipstick with the engine idling: hands, sleeves and cloth clear of belts and fan, which can start by itself; the fluid on it is hot; nobody moves the selector.
+caution-and-dipstick = { $said } { $dipstick }
 caution-skin = Keep used oil off the skin and eyes: eye protection on, change soaked gloves, no oily cloth in a pocket; wash with soap, not with solvent.
 caution-drained = Between drain and level: do not drive, do not tow with driven wheels on the ground.
 caution-drive = Drive only with a licence and a seat belt; nobody who drives operates a screen.
@@ -1528,6 +1604,8 @@ need-clear = Tools and people clear of the vehicle: look and confirm it.
 need-gears = Driver in the seat, foot on the brake, nobody under the vehicle: move the selector through all positions.
 need-temperature = Read the temperature of the fluid; the plug is opened only between { $least } and { $greatest }.
 need-temperature-window = The fluid has { $read }; the plug is opened only between { $least } and { $greatest }.
+need-temperature-dipstick = Read the temperature of the fluid; the dipstick counts only between { $least } and { $greatest }.
+need-temperature-window-dipstick = The fluid has { $read }; the dipstick counts only between { $least } and { $greatest }.
 need-screws-torque = The pan’s screws were tightened with { $set }; the catalogue says { $asked }. Tighten them as the vehicle maker says or put the entry right; else a named person decides.
 need-plug-torque = The level plug was tightened with { $set }; the catalogue says { $asked }. Tighten it as the vehicle maker says or put the entry right; else a named person decides.
 need-tool = { $why } { $used ->
@@ -1588,12 +1666,23 @@ step-clear = Pan closed, tools and people clear of the vehicle?
 step-caution-gears = Before gears and level: read this.
 step-gears = Start the engine and move the selector through all positions.
 step-level-added = Nothing came at the overflow: add fluid. How much?
+step-level-added-dipstick = The dipstick shows too little: add fluid. How much?
 step-temperature = Read the temperature of the fluid now.
 step-temperature-window = Read the temperature of the fluid now; the level counts from { $least } to { $greatest }.
 step-temperature-hot = { $read } is too hot, the level counts from { $least } to { $greatest }. Leave the plug closed, do something else, and read the temperature again later.
 step-temperature-cold = { $read } is too cold, the level counts from { $least } to { $greatest }. Leave the plug closed, let the engine idle, and read the temperature again.
-step-level = Open the level plug. What comes out?
-step-level-at = The fluid has { $read }: open the level plug. What comes out?
+step-temperature-hot-dipstick = { $read } is too hot, the level counts from { $least } to { $greatest }. Do something else, and read the temperature again later.
+step-temperature-cold-dipstick = { $read } is too cold, the level counts from { $least } to { $greatest }. Let the engine idle, and read the temperature again.
+step-level = { $method ->
+    [side_hole] Open the plug at the side. What comes out?
+    [dipstick] Pull the dipstick, wipe it, put it in and pull it again. Where does the fluid stand?
+   *[standpipe_overflow] Open the level plug. What comes out?
+}
+step-level-at = { $method ->
+    [side_hole] The fluid has { $read }: open the plug at the side. What comes out?
+    [dipstick] The fluid has { $read }: pull the dipstick, wipe it, put it in and pull it again. Where does the fluid stand?
+   *[standpipe_overflow] The fluid has { $read }: open the level plug. What comes out?
+}
 step-plug = Close the level plug.
 step-leaks = Wipe everything dry and look for leaks.
 step-codes-after = Read the fault memory again, after the work.
@@ -1603,6 +1692,9 @@ step-closing = All done? Close the job.
 
 ask-vin = All 17 characters
 ask-last-eight = Last 8 characters
+ask-vin-again = All 17 characters once more: the check digit does not fit
+ask-as-built = Is it the transmission that the vehicle was built with?
+ask-dye = Which colour?
 ask-variant = Code of the variant
 ask-by-rule = By the catalogue’s rule for this VIN it is { $name }. What does the plate on the transmission say?
 ask-settled-by = How do you know?
@@ -1650,12 +1742,17 @@ ask-gears = Who sits in the driver’s seat, foot on the brake? Is nobody under 
 ask-driver = In the driver’s seat (code of the person)
 ask-nobody-under = Nobody under the vehicle?
 ask-temperature = Temperature of the fluid
-ask-overflow = At the overflow you see
+ask-overflow = { $method ->
+    [side_hole] At the hole in the side you see
+   *[standpipe_overflow] At the overflow you see
+}
+ask-dipstick = The fluid stands
 ask-level-conditions = Engine idling, vehicle level, selector in P?
 ask-idling = Is the engine idling?
 ask-vehicle-level = Does the vehicle stand level?
 ask-selector = Where is the selector?
 ask-caught = Fluid caught, if measured
+ask-taken = Fluid taken out, if measured
 ask-plug-how = How was it closed?
 ask-seal-new = New seal?
 ask-leaks-how = What do you see?
@@ -1673,6 +1770,8 @@ choice-plate = { $answer ->
 }
 choice-plate-shows = { $plate }, it agrees
 choice-another-variant = it is another variant
+choice-another-fitted = another transmission was fitted
+choice-another-dye = another colour
 choice-code = { $code }
 choice-code-named = { $code }, { $name }
 choice-another-code = another code

@@ -43,6 +43,8 @@ pub struct SheetInput {
     pub level_window: Option<String>,
     /// How the level is found and under which conditions.
     pub level_method: Option<String>,
+    /// True where the level is read on a dipstick: no plug is opened for it.
+    pub dipstick: bool,
     /// How many screws the pan has.
     pub pan_screw_count: Option<String>,
     /// Torque of the pan's screws.
@@ -92,6 +94,10 @@ pub(crate) fn parts(
         }
         if let Some(group) = step.caution {
             parts.push(form::caution(&caution::text(group), &sentence::sheet_read_by(), low, composer)?);
+            if input.dipstick && group == CautionGroup::GearsAndLevel {
+                let dipstick = sentence::caution_dipstick();
+                parts.push(form::caution(&dipstick, &sentence::sheet_read_by(), low, composer)?);
+            }
         }
         parts.push(form::step(&step, low, composer)?);
     }

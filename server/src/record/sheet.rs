@@ -1,6 +1,6 @@
 //! What a bay sheet says of the settled variant, as it is printed. Called by [`super::bay_sheet`] only.
 
-use standpipe_engine::catalogue::{Revision, Variant};
+use standpipe_engine::catalogue::{LevelMethod, Revision, Variant};
 use standpipe_engine::text::number;
 use standpipe_engine::view::JobView;
 use standpipe_report::SheetInput;
@@ -33,6 +33,7 @@ fn listed(variant: &Variant, settled: &str) -> SheetInput {
         pan_refill: variant.pan_refill_litres.map(|litres| number::litres(litres, 1)),
         level_window: None,
         level_method: variant.level_conditions.clone(),
+        dipstick: variant.level_method == LevelMethod::Dipstick,
         pan_screw_count: variant.pan_screw_count.map(|count| count.to_string()),
         pan_screw_torque: variant.pan_screw_torque_newton_metres.map(torque),
         pan_screw_order: None,

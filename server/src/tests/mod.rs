@@ -5,6 +5,7 @@ mod desk;
 mod network;
 mod orders;
 mod records;
+mod revisions;
 mod stopping;
 mod watching;
 

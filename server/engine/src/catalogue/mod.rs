@@ -27,7 +27,7 @@ pub use exchange_settings::ExchangeSettings;
 pub use revision::{Revision, RevisionId, VinMatch, same_code};
 pub use screw_stages::{ScrewStages, ToolCheckSettings};
 pub use screws::{GroupOfScrews, Screws};
-pub use transmission::{Fluid, LevelMethod, Variant};
+pub use transmission::{Fluid, FluidColour, LevelMethod, Variant};
 pub use waste_codes::WasteCodes;
 pub use workshop::{PlanMinutes, Stated, StatedRange, Workshop};
 

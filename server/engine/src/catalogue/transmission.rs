@@ -29,6 +29,42 @@ pub struct Fluid {
     pub name: String,
     /// Density at 15 °C, in kg/m³.
     pub density_at_15_celsius: KilogramsPerCubicMetre,
+    /// Colour when it is fresh, if it is stated.
+    pub colour: Option<FluidColour>,
+}
+
+/// Colour of a fresh fluid, by the words of the trade.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FluidColour {
+    /// Red.
+    Red,
+    /// Amber.
+    Amber,
+    /// Yellow.
+    Yellow,
+    /// Green.
+    Green,
+    /// Blue.
+    Blue,
+    /// Without a colour.
+    Clear,
+}
+
+impl FluidColour {
+    const ALL: [Self; 6] = [Self::Red, Self::Amber, Self::Yellow, Self::Green, Self::Blue, Self::Clear];
+
+    /// The word in the file.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Red => "red",
+            Self::Amber => "amber",
+            Self::Yellow => "yellow",
+            Self::Green => "green",
+            Self::Blue => "blue",
+            Self::Clear => "clear",
+        }
+    }
 }
 
 /// How the level of a variant is found.
@@ -210,11 +246,25 @@ fn fluid(fields: &mut Fields<'_>) -> Option<Fluid> {
     let code = fields.text("fluid_code", CODE_LENGTH_MAX);
     let name = fields.text("fluid_name", LABEL_LENGTH_MAX);
     let density = fields.number("density_at_15_celsius_kilograms_per_cubic_metre", DENSITY);
+    let colour = fluid_colour(fields);
     Some(Fluid {
         code: code?,
         name: name?,
         density_at_15_celsius: KilogramsPerCubicMetre::new(density?).ok()?,
+        colour,
     })
+}
+
+fn fluid_colour(fields: &mut Fields<'_>) -> Option<FluidColour> {
+    let word = fields.text_optional("fluid_colour", CODE_LENGTH_MAX)?;
+    let colour = FluidColour::ALL.into_iter().find(|colour| colour.word() == word);
+    if colour.is_none() {
+        fields.problem(
+            "fluid_colour",
+            format!("must be red, amber, yellow, green, blue or clear, found '{word}'"),
+        );
+    }
+    colour
 }
 
 fn level_method(fields: &mut Fields<'_>) -> Option<LevelMethod> {

@@ -15,6 +15,7 @@ use crate::kind::fluid_sample::FluidSample;
 use crate::kind::gear_cycle::GearCycle;
 use crate::kind::hookup::Hookup;
 use crate::kind::leak_check::LeakCheck;
+use crate::kind::level_check::LevelCheck;
 use crate::kind::part_checked::PartChecked;
 use crate::kind::part_fitted::PartFitted;
 use crate::kind::plug_closed::PlugClosed;
@@ -170,7 +171,7 @@ pub(super) fn lacking(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
         }
         Need::SettledVariant => {
             let open = facts.identity.open.iter();
-            open.map(|text| Missing { key: "variant", text: text.clone(), stops: false }).collect()
+            open.map(|it| Missing { key: it.key, text: it.text.clone(), stops: false }).collect()
         }
         Need::FluidCompared => fluid_compared(facts),
         Need::LotGood => {
@@ -232,7 +233,10 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
             one(met, "engine-off", sentence::need_engine_off)
         }
         Need::LineClosed => one(line_closed(facts), "line-closed", sentence::need_line_closed),
-        Need::StandpipeSeen => one(seen(facts, Part::Standpipe), "pan-seen", sentence::need_standpipe),
+        Need::StandpipeSeen => {
+            let met = seen(facts, Part::Standpipe) || !facts.identity.may_have_standpipe();
+            one(met, "pan-seen", sentence::need_standpipe)
+        }
         Need::OldFilterSeen => one(seen(facts, Part::OldFilter), "old-filter", sentence::need_old_filter),
         Need::PartsFitted => one(parts_fitted(facts), "parts-fitted", sentence::need_parts),
         Need::ScrewsTightened => {
@@ -260,30 +264,49 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
         Need::TemperatureInWindow => temperature(facts),
         Need::LevelSet => {
             let met = crate::job::level_is_set(facts.folded, facts.identity);
-            one(met, "level-set", sentence::open_level)
-        }
-        Need::PlugClosed => {
-            let last = facts.folded.last::<PlugClosed>();
-            let met = last.is_some_and(|(stated, plug)| {
-                let opens = |fact: &Fact| matches!(fact, Fact::LevelCheck(_));
-                let good = plug.seal_new == Some(Answer::Yes) || decided(facts, "plug-closed", stated);
-                good && facts.stands(stated, opens)
-            });
-            let mut missing = one(met, "plug-closed", sentence::need_plug);
-            missing.extend(plug_torque(facts));
-            missing
+            let dipstick = facts.identity.has_dipstick();
+            one(met, "level-set", if dipstick { sentence::open_level_dipstick } else { sentence::open_level })
         }
         Need::EquipmentContents => tools::equipment_contents(facts),
         Need::ScrewTool => tools::screw_tool(facts),
         Need::ScrewsAsAsked => tools::screws_as_asked(facts),
         Need::ScrewsNotUsedAgain => tools::screws_used_again(facts),
         Need::PlugTool => tools::plug_tool(facts),
+        Need::PlugClosed => plug_closed(facts),
         Need::Dry => dry(facts),
         Need::CodesAfter => one(codes(facts, Moment::After), "codes-after", sentence::need_codes_after),
         Need::DriveAfter => one(driven(facts, Moment::After), "drive-after", sentence::need_drive_after),
         Need::WasteWritten => one(facts.any::<Waste>(|_| true), "waste", sentence::need_waste),
         _ => Vec::new(),
     }
+}
+
+/// A level that is read on a dipstick opens no plug; one that was opened all the same is closed again.
+fn plug_closed(facts: &Facts<'_>) -> Vec<Missing> {
+    const KEY: &str = "plug-closed";
+    let last = facts.folded.last::<PlugClosed>();
+    if last.is_none() && !level_opens_plug(facts) {
+        return Vec::new();
+    }
+    let met = last.is_some_and(|(stated, plug)| {
+        let good = plug.seal_new == Some(Answer::Yes) || decided(facts, KEY, stated);
+        good && facts.stands(stated, opens_plug)
+    });
+    let open = (!met).then(|| Missing { key: KEY, text: sentence::need_plug(), stops: false });
+    open.into_iter().chain(plug_torque(facts)).collect()
+}
+
+/// A look at the overflow opens the plug; one on the dipstick does not.
+fn opens_plug(fact: &Fact) -> bool {
+    matches!(fact, Fact::LevelCheck(check) if check.dipstick.is_none())
+}
+
+/// Whether the plug has to be opened for the level, or was.
+fn level_opens_plug(facts: &Facts<'_>) -> bool {
+    let opened = facts.folded.facts.iter().any(|stated| opens_plug(&stated.fact));
+    let by_dipstick =
+        facts.identity.has_dipstick() || facts.any::<LevelCheck>(|check| check.dipstick.is_some());
+    opened || !by_dipstick
 }
 
 fn parts_fitted(facts: &Facts<'_>) -> bool {
@@ -449,7 +472,13 @@ fn temperature(facts: &Facts<'_>) -> Vec<Missing> {
         Some(reading) if reading.celsius >= least && reading.celsius <= greatest => Vec::new(),
         Some(reading) => {
             let read = crate::job::celsius_beside(reading.celsius, window);
-            missing(sentence::need_temperature_window(greatest_said, least_said, read))
+            missing(match facts.identity.has_dipstick() {
+                true => sentence::need_temperature_window_dipstick(greatest_said, least_said, read),
+                false => sentence::need_temperature_window(greatest_said, least_said, read),
+            })
+        }
+        None if facts.identity.has_dipstick() => {
+            missing(sentence::need_temperature_dipstick(greatest_said, least_said))
         }
         None => missing(sentence::need_temperature(greatest_said, least_said)),
     }
@@ -457,7 +486,12 @@ fn temperature(facts: &Facts<'_>) -> Vec<Missing> {
 
 fn dry(facts: &Facts<'_>) -> Vec<Missing> {
     let missing = |text: fn() -> Sentence| vec![Missing { key: "dry", text: text(), stops: false }];
-    let closes = |fact: &Fact| matches!(fact, Fact::PlugClosed(_));
+    // Where no plug is closed at the end, it is looked for leaks after the level.
+    let closes = |fact: &Fact| match fact {
+        Fact::PlugClosed(_) => true,
+        Fact::LevelCheck(check) => check.dipstick.is_some(),
+        _ => false,
+    };
     match facts.folded.last::<LeakCheck>().filter(|(stated, _)| facts.stands(stated, closes)) {
         None => missing(sentence::need_leak_check),
         Some((_, check)) if check.found != Some(LeakFound::Dry) => missing(sentence::need_dry),

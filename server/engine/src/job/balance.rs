@@ -312,7 +312,16 @@ pub(super) fn of(folded: &Folded, identity: &Identity, measures: &Measures) -> O
     add(&mut came_out, &measures.came_out, sentence::balance_came_out_weighed, sentence::balance_came_out);
     add(&mut came_out, &measures.pan, sentence::balance_drained_weighed, sentence::balance_drained);
     add(&mut came_out, &measures.lost, sentence::balance_lost_weighed, sentence::balance_lost);
-    add(&mut came_out, &measures.overflow, sentence::balance_overflow_weighed, sentence::balance_overflow);
+    if identity.has_dipstick() {
+        add(&mut came_out, &measures.overflow, sentence::balance_taken_weighed, sentence::balance_taken);
+    } else {
+        add(
+            &mut came_out,
+            &measures.overflow,
+            sentence::balance_overflow_weighed,
+            sentence::balance_overflow,
+        );
+    }
     if went_in.is_empty() && came_out.is_empty() {
         return None;
     }

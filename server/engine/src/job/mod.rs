@@ -10,7 +10,8 @@ pub(crate) mod edition;
 mod exchange;
 pub mod fold;
 mod history;
-mod identity;
+pub(crate) mod identity;
+mod judged;
 mod level;
 mod listed;
 mod missing;
@@ -32,6 +33,7 @@ pub(crate) use fold::{Folded, Stated};
 pub use history::EarlierJob;
 pub(crate) use history::{driven_kilometres, high_voltage};
 pub(crate) use identity::Identity;
+pub use judged::judged_from;
 pub(crate) use level::{FreshReading, celsius_beside, edges, fresh_temperature};
 pub(crate) use next_due::of as next_due;
 pub(crate) use put_in::container_check_before;
@@ -81,9 +83,18 @@ pub struct Context<'a> {
     /// Place in the journal up to which facts of the site count.
     pub site_up_to: u64,
     /// The revision in use at the site, where the job is judged by another one.
-    pub newer: Option<&'a Revision>,
+    pub newer: Option<Newer<'a>>,
     /// Time the view is made for, microseconds since 1970.
     pub as_of_us: i64,
+}
+
+/// A revision of the catalogue that was adopted after the one by which a job is judged.
+#[derive(Debug, Clone, Copy)]
+pub struct Newer<'a> {
+    /// The revision.
+    pub revision: &'a Revision,
+    /// Place in the journal at which it was adopted.
+    pub adopted_at: u64,
 }
 
 impl Context<'_> {
@@ -105,6 +116,11 @@ impl Context<'_> {
     /// Day at the site, for example 18 March 2026.
     pub(crate) fn day(&self, us: i64) -> String {
         self.local(us).map(|time| time.strftime("%-d %B %Y").to_string()).unwrap_or_default()
+    }
+
+    /// Year at the site.
+    pub(crate) fn year(&self, us: i64) -> u16 {
+        self.local(us).and_then(|time| u16::try_from(time.year()).ok()).unwrap_or_default()
     }
 
     /// Day and clock time at the site, for example 18 March, 12:10.
@@ -189,7 +205,7 @@ pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folde
         next_due: next_due::of(context, &folded, &identity),
         condition: condition.into_iter().map(|side| side.view).collect(),
         condition_advice,
-        not_measured: missing::of(&folded, exchange.as_ref(), &level),
+        not_measured: missing::of(&folded, &identity, exchange.as_ref(), &level),
         changes: folded.changes.clone(),
         cautions: noted::cautions(context, &folded),
         provenance: provenance(context, entries),

@@ -135,6 +135,9 @@ pub(super) fn cautions(context: &Context<'_>, folded: &Folded) -> Vec<Sentence> 
     ];
     let groups = called_for.into_iter().filter(|(group, needed)| *needed || read(*group));
     cautions.extend(groups.map(|(group, _)| caution::text(group)));
+    if folded.each::<LevelCheck>().any(|(_, check)| check.dipstick.is_some()) {
+        cautions.push(sentence::caution_dipstick());
+    }
     if drained {
         cautions.push(sentence::caution_drained());
     }

@@ -1,7 +1,8 @@
 //! What was put in, with which fluid, and whether it was known to be right at that moment.
 //!
 //! A go-ahead that would be given today says nothing of the fluid that went in before. So each
-//! amount is judged by what had been stated when it was put in: what came surely later does not count.
+//! amount is judged by what had been stated when it was put in: what came surely later does not count, nor does a
+//! catalogue that was adopted later.
 
 use super::fold::{Folded, Stated};
 use super::{Context, Identity};
@@ -30,7 +31,7 @@ pub(crate) fn container_check_before<'a>(folded: &'a Folded, worked: &Stated) ->
 
 /// Work that was done although its gate said no at that moment: it is kept, and it is printed.
 pub(super) fn without_go_ahead(context: &Context<'_>, folded: &Folded) -> Vec<Finding> {
-    let mut known: HashMap<Vec<u64>, Vec<Missing>> = HashMap::new();
+    let mut known: HashMap<(Vec<u64>, bool), Vec<Missing>> = HashMap::new();
     let mut findings: Vec<Finding> = Vec::new();
     for (worked, gate) in worked(folded) {
         let before: Vec<&Stated> = folded
@@ -39,10 +40,12 @@ pub(super) fn without_go_ahead(context: &Context<'_>, folded: &Folded) -> Vec<Fi
             .filter(|stated| is_about_identity(&stated.fact) && not_surely_after(stated, worked))
             .collect();
         let seqs: Vec<u64> = before.iter().map(|stated| stated.seq).collect();
-        let missing = known.entry(seqs).or_insert_with(|| {
+        let newer = context.newer.filter(|newer| newer.adopted_at < worked.seq);
+        let missing = known.entry((seqs, newer.is_some())).or_insert_with(|| {
             let facts = before.into_iter().cloned().collect();
             let then = Folded { facts, ..Folded::default() };
-            against_fluid(context, &then, &Identity::of(context, &then))
+            let context = Context { newer, ..context.clone() };
+            against_fluid(&context, &then, &Identity::of(&context, &then))
         });
         for Missing { text, stops, .. } in missing.iter() {
             let text = sentence::gate_done_without(gate.name(), text.clone());
@@ -75,7 +78,14 @@ fn pushed(reading: &ExchangeReading) -> bool {
 }
 
 fn is_about_identity(fact: &Fact) -> bool {
-    matches!(fact, Fact::VinReading(_) | Fact::VariantSettled(_) | Fact::PartChecked(_))
+    matches!(
+        fact,
+        Fact::VinReading(_)
+            | Fact::VariantSettled(_)
+            | Fact::PartChecked(_)
+            | Fact::FluidSample(_)
+            | Fact::Decision(_)
+    )
 }
 
 fn not_surely_after(stated: &Stated, worked: &Stated) -> bool {

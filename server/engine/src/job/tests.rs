@@ -17,7 +17,9 @@ mod exchange_live;
 mod exchange_withheld;
 mod gates;
 mod history;
+mod identity;
 mod in_and_out;
+mod level_method;
 mod level_time;
 mod lots;
 mod next_due;
@@ -122,7 +124,18 @@ impl Journal {
     /// What a gate lacks of vehicle, variant and fluid alone.
     fn about_fluid(&self, gate: Gate) -> String {
         let go_ahead = self.with(|context, entries| may(context, entries, gate));
-        let own = ["contradiction", "variant", "fluid"];
+        let own = [
+            "contradiction",
+            "variant",
+            "fluid",
+            "no-rule",
+            "several-rules",
+            "vin-check-digit",
+            "plate-not-seen",
+            "fluid-colour",
+            "catalogue-newer",
+            "not-as-built",
+        ];
         let missing = go_ahead.missing.iter().filter(|missing| own.contains(&missing.key));
         missing.map(|missing| said(&missing.text)).collect::<Vec<_>>().join(" | ")
     }

@@ -2,7 +2,7 @@
 //!
 //! Never here: whether it is the right one; that is [`super::identity`].
 
-use crate::catalogue::{self, Revision, same_code};
+use crate::catalogue::{self, FluidColour, LevelMethod, Revision, same_code};
 use crate::formula::next_due::Interval;
 use crate::kind::variant_settled::VariantSettled;
 use crate::quantity::{Estimate, KilogramsPerCubicMetre};
@@ -20,6 +20,8 @@ pub(crate) struct SettledVariant {
     pub label: String,
     /// The only fluid that may go in: its code and its name; absent when nobody stated one.
     pub fluid: Option<(String, String)>,
+    /// Colour of that fluid when it is fresh, as the catalogue states it.
+    pub fluid_colour: Option<FluidColour>,
     /// Code of the filter.
     pub filter: Option<String>,
     /// Code of the standpipe.
@@ -36,6 +38,8 @@ pub(crate) struct SettledVariant {
     pub pan_refill_litres: Option<f64>,
     /// Lowest and highest temperature for setting the level, in °C.
     pub level_window_celsius: Option<(f64, f64)>,
+    /// How the level is found.
+    pub level_method: Option<LevelMethod>,
     /// Conditions and method of the level, as the catalogue words them.
     pub level_conditions: Option<String>,
     /// Screws of the pan, as the catalogue counts them.
@@ -68,6 +72,7 @@ impl SettledVariant {
             code: variant.code.clone(),
             label: format!("{}, {}", variant.transmission, variant.label),
             fluid: Some((variant.fluid.code.clone(), variant.fluid.name.clone())),
+            fluid_colour: variant.fluid.colour,
             filter: variant.filter_code.clone(),
             standpipe: variant.standpipe_code.clone(),
             standpipe_label: variant.standpipe_label.clone(),
@@ -79,6 +84,7 @@ impl SettledVariant {
             )),
             pan_refill_litres: variant.pan_refill_litres,
             level_window_celsius: Some((variant.level_from_celsius, variant.level_to_celsius)),
+            level_method: Some(variant.level_method),
             level_conditions: variant.level_conditions.clone(),
             pan_screw_count: variant.pan_screw_count,
             pan_screw_torque_newton_metres: variant.pan_screw_torque_newton_metres,
@@ -105,6 +111,7 @@ impl SettledVariant {
             code: settled.code.clone(),
             label: if stated.label.is_empty() { settled.code.clone() } else { stated.label.clone() },
             fluid,
+            fluid_colour: known.and_then(|fluid| fluid.colour),
             filter: (!stated.filter_code.is_empty()).then(|| stated.filter_code.clone()),
             standpipe: None,
             standpipe_label: None,
@@ -119,6 +126,7 @@ impl SettledVariant {
             total_fill_litres: stated.total_fill_litres.map(|litres| Estimate::known(litres, litres * fill)),
             pan_refill_litres: None,
             level_window_celsius: stated.level_window_celsius,
+            level_method: None,
             level_conditions: None,
             pan_screw_count: None,
             pan_screw_torque_newton_metres: None,
@@ -127,6 +135,17 @@ impl SettledVariant {
             maker_interval: Interval::default(),
             source: None,
         }
+    }
+
+    /// Whether the level is read on a dipstick, so that no plug is opened for it.
+    pub fn has_dipstick(&self) -> bool {
+        self.level_method == Some(LevelMethod::Dipstick)
+    }
+
+    /// Whether there is a standpipe to look at: not where the level is read in another way and the catalogue names none.
+    pub fn may_have_standpipe(&self) -> bool {
+        let elsewhere = matches!(self.level_method, Some(LevelMethod::SideHole | LevelMethod::Dipstick));
+        !elsewhere || self.standpipe.is_some() || self.standpipe_label.is_some()
     }
 
     /// Whether a code or name on a container is that of the variant's fluid.

@@ -106,6 +106,10 @@ words! {
     Overflow { Nothing = "nothing", Drops = "drops", Stream = "stream" }
 }
 words! {
+    /// Where the fluid stands on a dipstick.
+    Dipstick { Below = "below", Between = "between", Above = "above" }
+}
+words! {
     /// Position of the selector.
     Selector { Park = "park", Neutral = "neutral", Other = "other" }
 }
@@ -122,8 +126,11 @@ words! {
     SamplePlace { CoolerLine = "cooler-line", Pan = "pan", Filler = "filler" }
 }
 words! {
-    /// Colour of the fluid, from fresh to black.
-    ColourWord { AsFresh = "as-fresh", Darker = "darker", Brown = "brown", Black = "black" }
+    /// Colour of the fluid, from fresh to black, or the dye where it is another one.
+    ColourWord {
+        AsFresh = "as-fresh", Darker = "darker", Brown = "brown", Black = "black",
+        Yellow = "yellow", Green = "green", Blue = "blue", Red = "red",
+    }
 }
 words! {
     /// Clouding, from clear to milky.

@@ -6,6 +6,7 @@
 use super::field::{choice, choices, field, litres, optional, proposed, spare, states, together, yes_no};
 use super::{Field, Input, equipped, looked};
 use crate::amount::Read;
+use crate::catalogue::LevelMethod;
 use crate::gates::Facts;
 use crate::job::FreshReading;
 use crate::kind::exchange_reading::ExchangeReading;
@@ -210,14 +211,27 @@ pub(super) fn temperature(_: &Facts<'_>) -> Vec<Field> {
     vec![field("temperature_celsius", sentence::ask_temperature(), Input::Quantity { units: &["°C"] })]
 }
 
-pub(super) fn level(_: &Facts<'_>) -> Vec<Field> {
-    let seen = choice(&["nothing", "drops", "stream"], sentence::overflow);
+/// How the level of the settled variant is found: at an overflow unless the catalogue says otherwise.
+pub(super) fn level_method(facts: &Facts<'_>) -> LevelMethod {
+    let method = facts.identity.variant.as_ref().and_then(|variant| variant.level_method);
+    method.unwrap_or(LevelMethod::StandpipeOverflow)
+}
+
+pub(super) fn level(facts: &Facts<'_>) -> Vec<Field> {
+    let method = level_method(facts);
+    let (seen, taken) = if method == LevelMethod::Dipstick {
+        let marks = choice(&["below", "between", "above"], sentence::dipstick);
+        (field("dipstick", sentence::ask_dipstick(), marks), sentence::ask_taken())
+    } else {
+        let came = choice(&["nothing", "drops", "stream"], sentence::overflow);
+        (field("overflow", sentence::ask_overflow(method.code()), came), sentence::ask_caught())
+    };
     let mut fields = vec![
         field("temperature_celsius", sentence::ask_temperature(), Input::Quantity { units: &["°C"] }),
-        field("overflow", sentence::ask_overflow(), seen),
+        seen,
     ];
     fields.extend(looked::level_conditions());
-    fields.push(optional("caught_litres", sentence::ask_caught(), litres()));
+    fields.push(optional("caught_litres", taken, litres()));
     fields
 }
 
