@@ -26,6 +26,7 @@ mod properties;
 mod record;
 mod undone;
 mod unknown;
+mod variant_tables;
 
 const WORKSHOP: &str = include_str!("../../../../deploy/catalogue/workshop.toml");
 const ALDER: &str = include_str!("../../../../deploy/catalogue/alder-8.toml");
