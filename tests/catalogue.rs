@@ -185,7 +185,8 @@ fn diff_says_what_changed_in_words_and_which_vins_are_decided_otherwise() {
     assert!(same.contains("the same files"), "{same}");
 }
 
-#[tokio::test]
+// The program's verbs are waited for while the server answers them.
+#[tokio::test(flavor = "multi_thread", worker_threads = 3)]
 async fn a_revision_is_compared_and_taken_out_byte_for_byte_also_while_the_server_runs() {
     let site = Site::with(&[("bay-1", Role::Bay)]).await;
     let server = site.serve().await;

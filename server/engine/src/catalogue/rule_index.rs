@@ -191,6 +191,9 @@ mod tests {
     }
 
     proptest! {
+        // Each case asks every pair of up to 150 rules.
+        #![proptest_config(ProptestConfig::with_cases(96))]
+
         #[test]
         fn the_index_finds_what_the_plain_loop_finds_in_any_order_of_the_rules(
             (rules, turned) in rules().prop_flat_map(|rules| (Just(rules.clone()), Just(rules).prop_shuffle())),
