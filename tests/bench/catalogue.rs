@@ -39,7 +39,7 @@ fn files() -> Vec<(String, Vec<u8>)> {
         for variant in 0..VARIANTS {
             write!(
                 text,
-                "\n[[variant]]\ncode = \"E{file}-{variant}\"\nlabel = \"{variant}\"\nfluid_code = \"LN-847\"\n\
+                "\n[[variant]]\ncode = \"E{file:03}-{variant:02}\"\nlabel = \"{variant}\"\nfluid_code = \"LN-847\"\n\
                  fluid_name = \"Linden\"\ndensity_at_15_celsius_kilograms_per_cubic_metre = 847.0\n\
                  total_fill_litres = 9.0\nlevel_from_celsius = 40.0\nlevel_to_celsius = 50.0\n\
                  level_method = \"standpipe_overflow\"\n"
@@ -49,7 +49,7 @@ fn files() -> Vec<(String, Vec<u8>)> {
                 let from = 100_000 * rule;
                 write!(
                     text,
-                    "\n[[variant.vin_rule]]\ncode = \"{file}-{variant}-{rule}\"\npattern = \"{}\"\n\
+                    "\n[[variant.vin_rule]]\ncode = \"{file:03}-{variant:02}-{rule}\"\npattern = \"{}\"\n\
                      serial_from = {from}\nserial_to = {}\nentered_by = \"office B\"\n",
                     pattern(file, variant, rule),
                     from + 99_999
