@@ -8,6 +8,7 @@ mod backup;
 mod blobs;
 mod bounds;
 mod browser;
+mod catalogue;
 mod condition;
 mod coverage;
 mod customers;

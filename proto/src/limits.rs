@@ -147,9 +147,13 @@ pub const JOB_PHOTOS_MAX: usize = 20;
 /// Most characters of a remark.
 pub const REMARK_CHARACTERS_MAX: usize = 4_000;
 /// Most files of a catalogue revision.
-pub const CATALOGUE_FILES_MAX: usize = 200;
+pub const CATALOGUE_FILES_MAX: usize = 1_000;
 /// Greatest size of one catalogue file, in bytes.
 pub const CATALOGUE_FILE_BYTES_MAX: usize = 256 * 1024;
+/// Greatest size of all files of a catalogue revision together, in bytes.
+pub const CATALOGUE_BYTES_MAX: u64 = 32 * 1024 * 1024;
+/// Most VIN rules of a catalogue revision.
+pub const CATALOGUE_RULES_MAX: usize = 60_000;
 /// First and last second of the years in which a time may lie: 2000 to 2199, UTC.
 pub const TIME_SECONDS: (i64, i64) = (946_684_800, 7_258_118_399);
 
@@ -158,6 +162,7 @@ pub const SHARES_SUM_PERCENT: (f64, f64) = (99.0, 101.0);
 
 const _: () = assert!(SHARES_SUM_PERCENT.0 < SHARES_SUM_PERCENT.1);
 const _: () = assert!(ENTRY_BYTES_MAX < MESSAGE_BYTES_MAX);
+const _: () = assert!(CATALOGUE_FILE_BYTES_MAX < MESSAGE_BYTES_MAX);
 const _: () = assert!(MESSAGE_BYTES_MAX < RECORD_BYTES_MAX);
 const _: () = assert!(PAGE_SIZE_DEFAULT <= PAGE_SIZE_MAX);
 const _: () = assert!(PAGE_SIZE_MAX <= JOB_ENTRIES_MAX);
@@ -541,6 +546,8 @@ const JOB: &[Bound] = &[
     row("ListVariantsRequest", "page_size", PAGE_SIZE, WHY_PAGE),
     row("ListVariantsRequest", "page_token", PAGE_TOKEN, "as the server made it"),
     row("GetRevisionRequest", "revision_id", text(0, 64, Form::Hex), "SHA-256; empty: the current one"),
+    row("GetRevisionRequest", "page_size", PAGE_SIZE, WHY_PAGE),
+    row("GetRevisionRequest", "page_token", PAGE_TOKEN, "as the server made it"),
 ];
 
 /// All rows of the table.

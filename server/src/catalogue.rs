@@ -4,12 +4,17 @@
 //! revision was adopted when; a job keeps the one that was current when it was opened. Never here: what stands in
 //! the files, which is the engine's. Used by [`crate::Desk`] and by the running server.
 
+mod look;
+
+pub use look::{CheckedCatalogue, ComparedCatalogues, check_catalogue, compare_catalogues, export_catalogue};
+
 use crate::error::ServerError;
 use crate::folder::{Folder, replace, sync};
 use crate::number::{self, JobName};
 use jiff::Timestamp;
 use prost::Message as _;
-use standpipe_engine::catalogue::{FILES_MAX, Revision, WORKSHOP_FILE};
+use standpipe_engine::catalogue::{FILES_MAX, Revision, RevisionId, WORKSHOP_FILE};
+pub use standpipe_proto::limits::CATALOGUE_BYTES_MAX;
 use standpipe_proto::v1::{Entry, fact::Kind};
 use standpipe_store::{JobNumber, JobRow, Journal, PAGE_ROWS_MAX};
 use std::collections::BTreeMap;
@@ -17,9 +22,6 @@ use std::fs::{self, DirBuilder};
 use std::os::unix::fs::DirBuilderExt;
 use std::path::Path;
 use std::sync::Arc;
-
-/// Most bytes of all files of a revision together, so that it fits into one answer.
-pub const CATALOGUE_BYTES_MAX: u64 = 3 * 1024 * 1024;
 
 /// A catalogue revision became the current one.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -214,8 +216,19 @@ pub(crate) fn keep(folder: &Folder, revision_id: &str, files: &Files) -> Result<
     Ok(())
 }
 
-/// The files of an adopted revision; refused unless they still give its identity.
+/// The files of an adopted revision and what they say; refused unless they still give its identity.
 pub(crate) fn kept(folder: &Folder, revision_id: &str) -> Result<(Files, Revision), ServerError> {
+    let files = kept_files(folder, revision_id)?;
+    let revision = Revision::parse(files.clone()).map_err(|error| ServerError::RevisionDamaged {
+        revision: revision_id.to_owned(),
+        path: folder.revision(revision_id),
+        what: error.to_string(),
+    })?;
+    Ok((files, revision))
+}
+
+/// The files of an adopted revision; refused unless they still give its identity.
+pub(crate) fn kept_files(folder: &Folder, revision_id: &str) -> Result<Files, ServerError> {
     let path = folder.revision(revision_id);
     let damaged = |what: String| ServerError::RevisionDamaged {
         revision: revision_id.to_owned(),
@@ -226,12 +239,11 @@ pub(crate) fn kept(folder: &Folder, revision_id: &str) -> Result<(Files, Revisio
         return Err(damaged("the folder is missing".to_owned()));
     }
     let files = toml_files(&path)?;
-    let revision = Revision::parse(files.clone()).map_err(|error| damaged(error.to_string()))?;
-    let found = revision.id().to_string();
+    let found = RevisionId::of(&files).to_string();
     if found != revision_id {
         return Err(damaged(format!("its files give the identity {found}")));
     }
-    Ok((files, revision))
+    Ok(files)
 }
 
 fn toml_files(from: &Path) -> Result<Files, ServerError> {

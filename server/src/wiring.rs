@@ -80,7 +80,7 @@ pub(crate) async fn services(workshop: &Arc<Workshop>) -> Result<Services, Serve
         .add_service(bounded!(JobServiceServer, rpc::job::Job(shop()), large))
         .add_service(bounded!(RecordServiceServer, rpc::record::Record(shop()), large + RECORD_FRAME_BYTES))
         .add_service(bounded!(StationServiceServer, rpc::station::Station(shop()), small))
-        .add_service(bounded!(CatalogueServiceServer, rpc::catalogue::Catalogue(shop()), large))
+        .add_service(bounded!(CatalogueServiceServer, rpc::catalogue::Catalogue(shop()), small))
         .add_service(bounded!(BlobServiceServer, rpc::blob::Blob::new(shop()), small))
         .add_service(bounded!(CustomerServiceServer, rpc::customer::Customer(shop()), small))
         .add_service(bounded!(TallyServiceServer, rpc::tally::Tally(shop()), large + RECORD_FRAME_BYTES))

@@ -9,6 +9,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 #![allow(missing_docs)]
 
+mod catalogue;
 mod computed;
 mod disk;
 mod engine;
@@ -47,7 +48,7 @@ fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     if arguments.iter().any(|argument| argument == "--help") {
         println!(
-            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, next, may, view, record, search, engine"
+            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, next, may, view, record, search, engine, catalogue"
         );
         return;
     }
@@ -76,6 +77,9 @@ fn main() {
     }
     if wanted("engine: look") {
         engine::one_more_look(effort);
+    }
+    if wanted("catalogue") {
+        catalogue::settled(effort);
     }
     if wanted("record") {
         computed::record(effort);

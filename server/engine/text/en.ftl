@@ -1464,6 +1464,8 @@ caution-skin = Keep used oil off the skin and eyes: eye protection on, change so
 caution-drained = Between drain and level: do not drive, do not tow with driven wheels on the ground.
 caution-drive = Drive only with a licence and a seat belt; nobody who drives operates a screen.
 caution-high-voltage = High voltage: only a qualified person switches off, isolates, locks, waits and tests dead; orange cables stay untouched. The engine can start by itself: the key stays away while someone is under the vehicle.
+caution-of-maker = The vehicle maker says: { $said }
+cautions-together = { $first } { $next }
 caution-maker = The vehicle maker’s instructions, local rules and licensed practice come first.
 
 ## Done and fitted
@@ -1519,6 +1521,7 @@ next-due-months = { $months ->
 }
 next-due-workshop = That is this workshop’s interval of { $interval } ({ $source }).
 next-due-maker = The vehicle maker’s interval of { $interval } counts; this workshop does not go beyond it ({ $source }).
+next-due-maker-use = The vehicle maker’s interval of { $interval } for a vehicle that is used “{ $load }” counts; this workshop does not go beyond it ({ $source }).
 next-due-load = { $used }: { $factor } of the workshop’s { $whole } for a vehicle that is used “{ $load }” ({ $source }).
 next-due-load-unknown = Use was stated as “{ $load }”, for which this workshop has no factor; its distance stands as it is.
 next-due-load-not-longer = The distance is not made longer for easy use, since the vehicle maker’s interval is not in our catalogue; where it is shorter, it counts.
@@ -1718,6 +1721,7 @@ ask-lot = Lot
 ask-sample-place = Drawn at
 ask-hookup = Where is it connected, and which way does the fluid flow?
 ask-hookup-place = Connected at
+ask-adapter = Adapter
 ask-direction = Is the direction of flow tested?
 ask-display = What does the litre display show?
 ask-pushed = Litres pushed in so far
@@ -1726,6 +1730,8 @@ ask-last = Was that the end of the exchange?
 ask-out = Litres that came out
 ask-drained = How much ran out
 ask-debris = What lies in the pan and on the magnets?
+ask-fitted-how = What is fitted new?
+ask-kit = Code of the kit
 ask-fitted = New are
 ask-excepted = Except
 ask-screws-how = How were they tightened?
@@ -1793,6 +1799,11 @@ exchange-goes = { $answer ->
     [yes] yes, that was the end
    *[no] no, go on
 }
+choice-hookup-adapter = { $place ->
+    [cooler-line] in the cooler line with adapter { $adapter }, direction tested
+   *[transmission] at the transmission with adapter { $adapter }, direction tested
+}
+choice-kit-all = all of kit { $kit }: { $parts }
 choice-screws-all = all { $count }, all new, { $torque }, in the maker’s order
 choice-plug-all = new seal, { $torque }
 choice-otherwise = otherwise

@@ -83,10 +83,15 @@ pub(crate) fn parts(
     let high_voltage = sentence::caution_high_voltage();
     let isolate = given.view.cautions.contains(&high_voltage);
     let spoken = spoken(given, composer)?;
+    let of_maker: Vec<&Sentence> =
+        given.view.cautions.iter().filter(|said| caution::is_of_maker(said)).collect();
     // With words or a high-voltage system there is more on the one page, so its boxes give way a little.
-    let low = if isolate || !spoken.is_empty() { form::LOW_BOX } else { form::BOX };
+    let low = if isolate || !spoken.is_empty() || !of_maker.is_empty() { form::LOW_BOX } else { form::BOX };
     parts.extend(spoken);
     parts.push(facts(given.view, input, composer)?);
+    for said in of_maker {
+        parts.push(form::note(said, composer)?);
+    }
     for step in steps::of_the_work(input) {
         // Before anybody goes under the vehicle, and with the name of who isolated it.
         if isolate && step.caution == Some(CautionGroup::Lifted) {

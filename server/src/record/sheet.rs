@@ -32,7 +32,7 @@ fn listed(variant: &Variant, settled: &str) -> SheetInput {
         total_fill: Some(number::litres(variant.total_fill_litres, 1)),
         pan_refill: variant.pan_refill_litres.map(|litres| number::litres(litres, 1)),
         level_window: None,
-        level_method: variant.level_conditions.clone(),
+        level_method: variant.level_in_words(),
         dipstick: variant.level_method == LevelMethod::Dipstick,
         pan_screw_count: variant.pan_screw_count.map(|count| count.to_string()),
         pan_screw_torque: variant.pan_screw_torque_newton_metres.map(torque),

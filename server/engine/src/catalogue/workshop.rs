@@ -140,7 +140,7 @@ pub(super) const INTERVAL_MONTHS_MAX: u32 = 240;
 pub(super) const INTERVAL_KILOMETRES: Bounds = (1_000.0, 500_000.0, "km");
 const LOAD_FACTOR: Bounds = (0.1, 2.0, "of 1");
 /// The words that may have a factor, by their key in the file.
-const LOAD_WORDS: [(LoadWord, &str); 6] = [
+pub(super) const LOAD_WORDS: [(LoadWord, &str); 6] = [
     (LoadWord::Ordinary, "ordinary"),
     (LoadWord::Towing, "towing"),
     (LoadWord::Mountains, "mountains"),

@@ -34,6 +34,12 @@ const USED_DENSITY_RELATIVE: f64 = 0.01;
 /// transmission (common practice, no source).
 pub(crate) const REFILL_SHORT_LITRES: f64 = 0.5;
 
+/// What is carried out with parts of a pan that is opened, in L: the variant's own, else the workshop's usual litres.
+pub(super) fn carried_out(context: &Context<'_>, identity: &Identity) -> Estimate {
+    let own = identity.variant.as_ref().and_then(|variant| variant.carried_out_litres);
+    own.unwrap_or_else(|| context.workshop().carried_out_litres.estimate())
+}
+
 /// One amount in litres at 15 °C, with the words and the instrument it came by.
 #[derive(Debug, Clone)]
 pub(super) struct Measured {
@@ -104,7 +110,7 @@ impl Measures {
                 .extend(caught.and_then(|caught| converter.hot(stated, caught, Some(check.celsius))));
         }
         if !measures.pan.is_empty() {
-            measures.carried_out = Some(context.workshop().carried_out_litres.estimate());
+            measures.carried_out = Some(carried_out(context, identity));
         }
         measures
     }

@@ -346,7 +346,8 @@ fn plate_code_fits(folded: &Folded, variant: &SettledVariant) -> bool {
 fn expected(variant: &SettledVariant, part: Part) -> Option<String> {
     match part {
         Part::FluidContainer => variant.fluid.as_ref().map(|(_, name)| name.clone()),
-        Part::Filter | Part::OldFilter => variant.filter.clone(),
+        Part::Filter => variant.filter.clone(),
+        Part::OldFilter => variant.old_filter.as_ref().or(variant.filter.as_ref()).cloned(),
         Part::TransmissionPlate => variant.plate.clone(),
         Part::Standpipe => variant.standpipe.clone(),
     }
@@ -359,6 +360,8 @@ fn fits(variant: &SettledVariant, part: Part, code: &str) -> bool {
         Part::Standpipe if variant.standpipe_label.as_ref().is_some_and(|label| same_code(label, code)) => {
             true
         }
+        // A filter that was changed before is the one that is fitted now, not the one that the vehicle was built with.
+        Part::OldFilter if variant.filter.as_ref().is_some_and(|filter| same_code(filter, code)) => true,
         _ => expected(variant, part).is_some_and(|expected| same_code(&expected, code)),
     }
 }

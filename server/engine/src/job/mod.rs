@@ -207,7 +207,7 @@ pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folde
         condition_advice,
         not_measured: missing::of(&folded, &identity, exchange.as_ref(), &level),
         changes: folded.changes.clone(),
-        cautions: noted::cautions(context, &folded),
+        cautions: noted::cautions(context, &folded, &identity),
         provenance: provenance(context, entries),
         exchange: exchange.map(|exchange| exchange.view),
         story: folded.story,

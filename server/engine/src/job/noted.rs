@@ -5,7 +5,7 @@
 
 use super::exchange::ExchangeOf;
 use super::fold::Folded;
-use super::{Context, seen};
+use super::{Context, Identity, seen};
 use crate::caution;
 use crate::kind::caution_read::CautionRead;
 use crate::kind::customer_answer::CustomerAnswer;
@@ -118,7 +118,7 @@ fn damp(folded: &Folded) -> Vec<Sentence> {
 }
 
 /// Cautions that belong to the work of this job: the groups that its work called for or that were read.
-pub(super) fn cautions(context: &Context<'_>, folded: &Folded) -> Vec<Sentence> {
+pub(super) fn cautions(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Sentence> {
     let read = |group| folded.each::<CautionRead>().any(|(_, caution)| caution.group == Some(group));
     let pushed = folded.each::<ExchangeReading>().next().is_some();
     let hooked_up = pushed || folded.each::<Hookup>().next().is_some();
@@ -147,5 +147,6 @@ pub(super) fn cautions(context: &Context<'_>, folded: &Folded) -> Vec<Sentence> 
     if folded.each::<RoadTest>().next().is_some() {
         cautions.push(sentence::caution_drive());
     }
+    cautions.extend(caution::of_maker(identity.variant.as_ref().map(|variant| variant.cautions.as_slice())));
     cautions
 }

@@ -31,6 +31,7 @@ mod record;
 mod registers;
 mod undone;
 mod unknown;
+mod variant_tables;
 
 const WORKSHOP: &str = include_str!("../../../../deploy/catalogue/workshop.toml");
 const ALDER: &str = include_str!("../../../../deploy/catalogue/alder-8.toml");

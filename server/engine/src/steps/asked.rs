@@ -99,6 +99,9 @@ const fn safe(row: Row) -> Row {
 /// Steps that mean nothing while the pan stays on.
 pub(super) const ABOUT_PAN: [&str; 5] = ["pan-seen", "old-filter", "fitted", "screws", "refill"];
 
+/// The step at which cautions are read first, before anybody goes under the vehicle.
+pub(super) const FIRST_CAUTION: &str = "caution-lifted";
+
 pub(super) const STEPS: &[Row] = &[
     Row {
         known: looked::arrival_known,
@@ -133,7 +136,7 @@ pub(super) const STEPS: &[Row] = &[
         |facts| is_met(facts, Need::DriveBefore),
     ),
     caution(
-        "caution-lifted",
+        FIRST_CAUTION,
         |_| sentence::step_caution_lifted(),
         &[("group", "lifted")],
         |facts| is_met(facts, Need::CautionLifted),

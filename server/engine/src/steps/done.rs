@@ -11,24 +11,43 @@ use crate::gates::Facts;
 use crate::job::FreshReading;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::part_checked::PartChecked;
-use crate::kind::part_fitted::PartFitted;
+use crate::kind::part_fitted::{PartFitted, in_words};
 use crate::kind::words::{Part, ServicePart, TemperatureMeans};
 use crate::text::{Sentence, number, sentence};
 
 const NEWTON_METRES: Input = Input::Quantity { units: &["N·m"] };
 
-pub(super) fn hookup(_: &Facts<'_>) -> Vec<Field> {
-    let tested = |place: &'static str| {
-        states(place, sentence::choice_hookup(place), &[("place", place), ("direction_tested", "yes")])
+/// An adapter is named and asked for only where the catalogue knows of one.
+pub(super) fn hookup(facts: &Facts<'_>) -> Vec<Field> {
+    let known = facts.identity.variant.as_ref().map_or(&[][..], |variant| &variant.hookups);
+    let adapter = |place: &str| {
+        let there = known.iter().filter(|hookup| hookup.place.word() == place);
+        there.filter_map(|hookup| hookup.adapter.as_deref()).next()
+    };
+    let tested = |place: &'static str| match adapter(place) {
+        Some(adapter) => {
+            let also = [("place", place), ("adapter", adapter), ("direction_tested", "yes")];
+            states(place, sentence::choice_hookup_adapter(adapter, place), &also)
+        }
+        None => {
+            let also = [("place", place), ("adapter", ""), ("direction_tested", "yes")];
+            // Without any adapter in the catalogue there is no such field to leave empty.
+            let also = also.into_iter().filter(|(name, _)| *name != "adapter" || !known.is_empty());
+            states(place, sentence::choice_hookup(place), &also.collect::<Vec<_>>())
+        }
     };
     let each = states("each", sentence::choice_hookup("untested"), &[]);
     let places = choice(&["cooler-line", "transmission"], sentence::hookup_place);
-    vec![
+    let mut fields = vec![
         together(sentence::ask_hookup(), vec![tested("cooler-line"), tested("transmission"), each]),
         field("place", sentence::ask_hookup_place(), places),
-        field("direction_tested", sentence::ask_direction(), yes_no()),
-        spare("equipment", sentence::ask_equipment(), Input::Text),
-    ]
+    ];
+    if !known.is_empty() {
+        fields.push(optional("adapter", sentence::ask_adapter(), Input::Text));
+    }
+    fields.push(field("direction_tested", sentence::ask_direction(), yes_no()));
+    fields.push(spare("equipment", sentence::ask_equipment(), Input::Text));
+    fields
 }
 
 /// The fields are always the same, so that a station without the server can ask on: the display at zero, looks
@@ -71,7 +90,8 @@ pub(super) fn pan(_: &Facts<'_>) -> Vec<Field> {
     vec![field("amount", sentence::ask_drained(), Input::Quantity { units: &["L", "kg"] }), looked::debris()]
 }
 
-pub(super) fn fitted(_: &Facts<'_>) -> Vec<Field> {
+/// A kit that the catalogue knows is said by one tap; else, or with anything left out, part by part.
+pub(super) fn fitted(facts: &Facts<'_>) -> Vec<Field> {
     const PARTS: [&str; 9] = [
         "filter",
         "pan-seal",
@@ -83,16 +103,25 @@ pub(super) fn fitted(_: &Facts<'_>) -> Vec<Field> {
         "plug-seal",
         "wiring-sleeve",
     ];
-    let usual = Some("filter,pan-seal,magnets,pan-screws".to_owned());
+    let kit = facts.identity.variant.as_ref().and_then(|variant| variant.kit.as_ref());
+    let usual = "filter,pan-seal,magnets,pan-screws".to_owned();
+    let parts = kit.map(|kit| kit.parts.iter().map(|part| part.word()).collect::<Vec<_>>().join(","));
     let shown = |name| choices(&PARTS, name);
-    vec![
-        proposed(
-            field("fitted", sentence::ask_fitted(), shown(sentence::service_part)),
-            usual,
-            sentence::why_kit,
-        ),
+    let fitted = field("fitted", sentence::ask_fitted(), shown(sentence::service_part));
+    let mut fields = vec![
+        proposed(fitted, Some(parts.clone().unwrap_or(usual)), sentence::why_kit),
         spare("excepted", sentence::ask_excepted(), shown(sentence::service_part)),
-    ]
+    ];
+    if let Some((kit, parts)) = kit.zip(parts) {
+        let all = [("kit", kit.code.as_str()), ("fitted", parts.as_str())];
+        let choices = vec![
+            states("all", sentence::choice_kit_all(&kit.code, in_words(&kit.parts)), &all),
+            states("each", sentence::choice_otherwise(), &[]),
+        ];
+        fields.insert(0, spare("kit", sentence::ask_kit(), Input::Text));
+        fields.insert(0, together(sentence::ask_fitted_how(), choices));
+    }
+    fields
 }
 
 pub(super) fn screws(facts: &Facts<'_>) -> Vec<Field> {
