@@ -15,7 +15,10 @@ pub(crate) async fn pdf(workshop: &Workshop, made: Made) -> Result<Vec<u8>, Caus
     let time = Timestamp::from_microsecond(as_of_us).unwrap_or(Timestamp::UNIX_EPOCH);
     let paper = TallyPaper {
         workshop: settings.name.clone(),
-        printed_at: time.to_zoned(settings.time_zone.clone()).strftime("%-d %B %Y, %H:%M").to_string(),
+        printed_at: time
+            .to_zoned_datetime(settings.time_zone.clone())
+            .strftime("%-d %B %Y, %H:%M")
+            .to_string(),
         printed_us: as_of_us,
         engine_version: crate::VERSION.to_owned(),
         language: settings.language,
