@@ -36,7 +36,8 @@ const RENAMED: &[(&str, &str)] = &[
     ("reference_kilograms", "reference-mass"),
 ];
 /// Fields that an example shows although a fact can do without them: its first choices need them.
-const EXAMPLES: &[(&str, &str)] = &[("ToolChecked", "torques"), ("EquipmentContents", "fluid_code")];
+const EXAMPLES: &[(&str, &str)] =
+    &[("ToolChecked", "torques"), ("EquipmentContents", "fluid_code"), ("LevelCheck", "overflow")];
 
 /// Names as the fields have them.
 pub(crate) const FLAGS: Naming = Naming { renamed: RENAMED, positional: None, whole: true };

@@ -186,6 +186,7 @@ impl<'d> Fields<'d> {
 
     /// True or false; left out it is false.
     pub(super) fn is_set(&mut self, key: &str) -> bool {
+        self.ask(key, false, || "true or false".to_owned());
         let Some((line, value)) = self.take(key) else { return false };
         let found = value.as_bool();
         if found.is_none() {
@@ -363,5 +364,5 @@ fn text_form(length_max: usize) -> String {
 }
 
 fn number_form((least, greatest, unit): Bounds) -> String {
-    format!("{least} to {greatest} {unit}")
+    format!("{least} to {greatest} {unit}").trim_end().to_owned()
 }

@@ -57,4 +57,15 @@ mod tests {
     fn a_typed_torque_that_says_another_number_is_not_believed() {
         assert_eq!(Torque::new(9.0, Some("22 N·m")).as_read(), "9\u{a0}N·m");
     }
+
+    #[test]
+    fn what_is_typed_in_a_unit_is_the_same_torque() {
+        use crate::formula::torque_units::TorqueUnit;
+        let units = [TorqueUnit::PoundForceFoot, TorqueUnit::PoundForceInch, TorqueUnit::KilogramForceMetre];
+        for unit in units {
+            let typed = typed::read(&format!("7 {}", unit.symbol()), Quantity::Torque).unwrap();
+            assert!((typed.value - 7.0 * unit.newton_metres()).abs() < 1e-12, "{unit:?}");
+            assert!((unit.of(typed.value) - 7.0).abs() < 1e-12, "{unit:?}");
+        }
+    }
 }

@@ -66,9 +66,7 @@ fn every_open_question_has_its_own_key_and_is_decided_by_name() {
     several.revision = catalogue(&overlapping);
     is_decided_by_name(&mut several, "several-rules");
     let mut green = ready_to_push();
-    green.revision = catalogue(
-        &ALDER.replace("fluid_name = \"Linden\"", "fluid_name = \"Linden\"\nfluid_colour = \"red\""),
-    );
+    green.revision = catalogue(ALDER);
     green.add(dyed(6));
     is_decided_by_name(&mut green, "fluid-colour");
 }
@@ -167,11 +165,12 @@ fn one_tap_says_that_the_plate_agrees_or_that_another_transmission_was_fitted() 
 #[test]
 fn old_fluid_of_another_dye_is_a_question_and_dark_fluid_is_none() {
     let mut journal = ready_to_push();
-    let red = ALDER.replace("fluid_name = \"Linden\"", "fluid_name = \"Linden\"\nfluid_colour = \"red\"");
+    let without = ALDER.replace("fluid_colour = \"red\"\n", "");
+    journal.revision = catalogue(&without);
     assert!(!lacks(&journal, Gate::Exchange).contains(&"fluid-colour"));
     journal.add(dyed(6));
     assert!(!lacks(&journal, Gate::Exchange).contains(&"fluid-colour"), "the catalogue states no colour");
-    journal.revision = catalogue(&red);
+    journal.revision = catalogue(ALDER);
     let asked = journal.missing(Gate::Exchange);
     assert!(
         asked.contains(
@@ -185,7 +184,7 @@ fn old_fluid_of_another_dye_is_a_question_and_dark_fluid_is_none() {
         assert!(!lacks(&journal, Gate::Exchange).contains(&"fluid-colour"), "{colour}: looked again");
     }
     let mut after = ready_to_push();
-    after.revision = catalogue(&red);
+    after.revision = catalogue(ALDER);
     after.add(sample(2, 1, 1)).add(Kind::FluidSample(v1::FluidSample {
         moment: 2,
         colour: 6,

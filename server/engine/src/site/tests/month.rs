@@ -67,7 +67,9 @@ fn an_empty_month_says_so_in_words() {
 fn an_unknown_tally_names_all_there_are() {
     let error = Shop::new().asked("stock", "", "").unwrap_err().to_string();
     assert!(
-        error.starts_with("there is no tally 'stock'; there are: store, lot, recall, waste, month"),
+        error.starts_with(
+            "there is no tally 'stock'; there are: store, lot, recall, waste, tools, tool, equipment, month"
+        ),
         "{error}"
     );
 }
