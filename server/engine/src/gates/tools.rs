@@ -161,7 +161,9 @@ pub(super) fn equipment_contents(facts: &Facts<'_>) -> Vec<Missing> {
         // Which fluid is the right one is asked for already.
         return Vec::new();
     };
-    let holds = equipment::contents_before(context, folded, code).map(|contents| contents.holds);
+    let contents = equipment::contents_before(context, folded, code);
+    let known_at = contents.as_ref().map_or(0, |contents| contents.seq);
+    let holds = contents.map(|contents| contents.holds);
     if let Some(begun) = equipment::begun_at(folded) {
         return went_in(facts, (code, begun), holds, |other| variant.takes_fluid(other));
     }
@@ -174,8 +176,7 @@ pub(super) fn equipment_contents(facts: &Facts<'_>) -> Vec<Missing> {
         }
         Some(Holds::NotRead) | None => {
             // Who decided it knew which equipment it was and what was said of it.
-            let said = equipment::last_said(context, code);
-            let decided = decided_since_hookup(facts, CONTENTS, said.unwrap_or_default());
+            let decided = decided_since_hookup(facts, CONTENTS, known_at);
             let open = equipment::is_kept(context) && !decided;
             let text = || sentence::need_equipment_contents(code, own);
             if open { vec![Missing { key: CONTENTS, text: text(), stops: false }] } else { Vec::new() }

@@ -224,12 +224,6 @@ pub(crate) fn pushed_litres(folded: &Folded) -> f64 {
     pushed.fold(0.0, f64::max)
 }
 
-/// Place in the journal of the last that was said of what equipment holds.
-pub(crate) fn last_said(context: &Context<'_>, code: &str) -> Option<u64> {
-    let said = context.site.each::<EquipmentContents>(context.site_up_to);
-    said.filter(|(_, said)| same_code(&said.equipment, code)).map(|(stated, _)| stated.seq).last()
-}
-
 /// Fluid that the equipment was rinsed with for this job: on its day, since any other job used it and before this one
 /// began to push.
 pub(crate) fn rinsed_litres(context: &Context<'_>, folded: &Folded) -> f64 {

@@ -27,9 +27,9 @@ fn a_check_without_a_limit_is_judged_by_the_limit_of_the_standard_and_says_so() 
         other => other,
     };
     // 10.0 shown for 10.5 is 4.8 % off, for 10.7 it is 6.5 % (ISO 6789-1, 6 %; from memory).
-    let within = with_site(closed_pan(), site(&[(BEFORE, 10, without(10.5))]));
+    let within = with_site(closed_pan(), site(&[(1, 10, without(10.5))]));
     assert_eq!(lacks(&within, Gate::Refill), [""; 0]);
-    let text = with_site(closed_pan(), site(&[(BEFORE, 10, without(10.7))])).missing(Gate::Refill);
+    let text = with_site(closed_pan(), site(&[(1, 10, without(10.7))])).missing(Gate::Refill);
     let text = text.replace('\u{a0}', " ");
     assert!(text.contains("found out of 6 %, the limit that is taken where none is stated"), "{text}");
 }

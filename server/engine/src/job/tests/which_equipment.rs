@@ -104,7 +104,8 @@ fn who_decides_on_unknown_contents_knew_the_hook_up_and_what_was_said_last() {
     journal.add(decision("equipment-contents"));
     assert_eq!(lacks(&journal, Gate::Exchange), [""; 0]);
     let place = u64::try_from(journal.entries.len()).unwrap();
-    let mut said_later = with_site(journal, site(&[(place + 1, 0, of_other("E-1", ""))]));
+    let used_later = vec![Use { seq: place + 1, ..exchanged_with("E-1", "") }];
+    let mut said_later = with_site(journal, with_job(SiteFacts::default(), used_later));
     assert_eq!(lacks(&said_later, Gate::Exchange), ["equipment-contents"]);
     said_later.site = not_read();
     said_later.add(hookup(1));
