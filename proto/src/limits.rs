@@ -450,12 +450,12 @@ const JOB: &[Bound] = &[
     row("Tightening", "order_kept", choice(false), WHY_TAP),
     row("Tightening", "tool", text(0, 40, Form::Code), WHY_CODE),
     Bound {
-        items: 60,
+        items: 420,
         ..row(
             "Tightening",
             "screws",
             Span::Part { needed: false },
-            "no pan has more (common practice, no source)",
+            "60 screws, each a row in up to seven passes: six stages and the check (common practice, no source)",
         )
     },
     row("TightenedScrew", "place", whole(1, 60, ""), "no pan has more (common practice, no source)"),

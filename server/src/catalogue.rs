@@ -110,6 +110,12 @@ impl Catalogue {
         before.map_or(&self.none, |(_, revision)| revision)
     }
 
+    /// Place at which the revision in use at a place in the journal was adopted; 0 where none was.
+    pub(crate) fn adopted_before(&self, first_seq: u64) -> u64 {
+        let before = self.adopted.iter().rev().find(|(seq, _)| *seq < first_seq);
+        before.map_or(0, |(seq, _)| *seq)
+    }
+
     /// The revision in use up to a place in the journal, with the place at which it was adopted; nothing if that is
     /// the one in use at an earlier place.
     pub(crate) fn newer_than(&self, judged_from: u64, up_to_seq: u64) -> Option<(u64, &Adopted)> {

@@ -14,6 +14,8 @@ use std::sync::Arc;
 pub(crate) struct Sight {
     /// The revision that the job is judged by.
     pub(crate) adopted: Adopted,
+    /// Place in the journal at which it was adopted; 0 where none was.
+    pub(crate) adopted_at: u64,
     /// The one in use instead by now, with the place at which it was adopted.
     pub(crate) newer: Option<(u64, Adopted)>,
     pub(crate) job_id: String,
@@ -46,7 +48,8 @@ impl Sight {
         let place = judged_from(&recorded(entries));
         let newer = catalogue.newer_than(place, up_to_seq);
         let newer = newer.map(|(adopted_at, adopted)| (adopted_at, adopted.clone()));
-        Self { adopted: catalogue.of_job(place).clone(), newer, ..self }
+        let (adopted, adopted_at) = (catalogue.of_job(place).clone(), catalogue.adopted_before(place));
+        Self { adopted, adopted_at, newer, ..self }
     }
 
     pub(crate) fn context(&self) -> Context<'_> {
@@ -54,6 +57,7 @@ impl Sight {
         let newer = newer.map(|(at, newer)| Newer { revision: &newer.revision, adopted_at: *at });
         Context {
             revision: &self.adopted.revision,
+            adopted_at: self.adopted_at,
             revision_id: &self.adopted.id,
             job_id: &self.job_id,
             number: &self.number,

@@ -457,6 +457,7 @@ impl Workshop {
     pub(crate) fn sight(&self, row: &JobRow, as_of_us: i64) -> Sight {
         Sight {
             adopted: self.adopted(row),
+            adopted_at: self.catalogue().adopted_before(row.first_seq),
             newer: None,
             job_id: row.job_id.to_string(),
             number: self.printed(row),

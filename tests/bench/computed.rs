@@ -34,6 +34,7 @@ fn compute(revision: &Revision, entries: &[Sealed]) -> JobView {
         .collect();
     let context = Context {
         revision,
+        adopted_at: 0,
         revision_id: "",
         job_id: "",
         number: "HL-26-0042",

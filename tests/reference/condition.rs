@@ -50,6 +50,7 @@ fn job(letters: &[v1::FluidSample]) -> JobView {
     let revision = Revision::parse(vec![("workshop.toml".to_owned(), settings)]).expect("settings");
     let context = Context {
         revision: &revision,
+        adopted_at: 0,
         revision_id: "",
         job_id: JOB,
         number: "HL-26-0042",

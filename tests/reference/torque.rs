@@ -7,6 +7,7 @@ use standpipe_engine::formula::torque_tool::{
     Standing, Unusable, deviation_percent, due_on, is_inside, unusable,
 };
 use standpipe_engine::formula::torque_units::TorqueUnit;
+use standpipe_proto::typed::{Quantity, read};
 
 use super::{Table, near, number, numbers, text};
 
@@ -34,6 +35,10 @@ fn every_torque_of_the_table_is_the_same_in_the_other_units() {
         for (key, unit) in units {
             // Nine decimals are printed.
             near(row, key, unit.of(torque), number(row, key), 1e-9 * number(row, key).max(1.0));
+            // What a station reads is the same torque again.
+            let word = unit.symbol();
+            let typed = read(&format!("{:.6} {word}", number(row, key)), Quantity::Torque).expect("a torque");
+            near(row, key, typed.value, torque, 1e-5 * torque.max(1.0));
         }
     }
     assert_eq!(table.cases().len(), 9);

@@ -75,7 +75,7 @@ fn every_register_of_the_table_comes_out_as_printed() {
             compare(case, &case["held_after"], |code| register.held(code, end), &codes);
             sums += 1;
         }
-        let warnings = register.warnings(end);
+        let warnings = register.warnings(&(Date::MIN..end), true);
         let said: Vec<String> = warnings
             .iter()
             .map(|warning| render(Language::English, warning).expect("a sentence").replace('\u{a0}', " "))

@@ -19,7 +19,7 @@ use crate::text::{Sentence, sentence};
 use crate::view::OpenPoint;
 pub(crate) use need::Facts;
 use need::lacking;
-pub(crate) use tools::in_line;
+pub(crate) use tools::{asks_which_equipment, in_line};
 
 /// A gate that a station can ask about, in the order of the work.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]

@@ -728,6 +728,7 @@ tool-check-old = The check of torque tool { $tool } was due on { $day }.
 tool-worn = Torque tool { $tool } has tightened { $uses } screws since its check; { $most } are the limit.
 tool-overloaded = Torque tool { $tool } was overloaded, dropped or repaired and not checked since.
 tool-out-of-limits = Torque tool { $tool } was found out of its limits.
+tool-out-of-limit-taken = Torque tool { $tool } was found out of { $limit }, the limit that is taken where none is stated.
 tool-taken-out = Torque tool { $tool } was taken out of use.
 tool-range = Torque tool { $tool } is marked from { $least } to { $greatest }, and { $set } lies outside.
 finding-tool-unknown = Torque tool { $tool } is not in the register of tools.
@@ -764,6 +765,7 @@ tally-tools-note = Checked again after { $months } months or { $uses } screws, a
 tally-uses-note = Every screw counts once for each stage and the check pass.
 tally-equipment-note = After an exchange the equipment holds the fluid of that job, until somebody says that it was rinsed or emptied.
 tally-list = { $said }
+tally-limit-taken = { $limit }, taken: none is stated
 tally-range = { $least } to { $greatest } N·m
 tally-holds = { $holds ->
     [nothing] nothing, it was emptied
@@ -835,6 +837,7 @@ finding-equipment-other = Equipment { $equipment } still held about { $litres } 
 # The litre display.
 exchange-display-checked = The litre display was checked on { $day }: it showed { $shown } for { $reference }, and its litres are corrected by that.
 exchange-foreign = About { $litres } of another fluid went in first and are not counted as new.
+finding-display-doubtful = The check of the litre display of equipment { $equipment } says that it showed { $shown } for { $reference }: that cannot be right and is not used; measure again.
 finding-display-overdue = The check of the litre display of equipment { $equipment } was due on { $due }: it is taken as right within { $limit } again.
 
 ## Corrections and entries that do not fit
@@ -897,8 +900,12 @@ newer-value = { $what ->
 }
 newer-method = level { $newer } instead of { $older }
 # Model year.
+identity-equipment-rinsed = Equipment { $equipment } held { $before } before and was rinsed with { $amount } of { $fluid }.
+identity-equipment-emptied = Equipment { $equipment } held { $before } before and was emptied.
+identity-equipment-held = Equipment { $equipment } held { $fluid } before.
+identity-settled-newer = Settled as { $before } before a newer catalogue was adopted; settled again as { $now }.
 identity-year-light = Model year by the VIN, for a car or light truck: { $year }.
-identity-year-one = Position 10 of the VIN ({ $code }) can only mean model year { $year }; the VIN of this area need not state one.
+identity-year-one = Position 10 of the VIN ({ $code }) can only mean model year { $year }.
 identity-years = Position 10 of the VIN ({ $code }) can mean model year { $years }; the VIN of this area need not state one.
 identity-year-registered = Model year { $year }, by the VIN and the first registration on { $day }.
 identity-year-first-registered = First registered on { $day }.
@@ -1619,9 +1626,11 @@ need-screws-count = { $counted } screws of the pan were tightened; the catalogue
 need-rows-missing = The recording tool kept nothing of screw { $screws }. Tighten it and send the rows again; else a named person decides.
 need-rows-torque = The recording tool kept another torque than { $set } for screw { $screws }. Tighten it again; else a named person decides.
 need-rows-order = The recording tool kept another order than { $order }. Tighten them again in order; else a named person decides.
+need-screws-order = The order of the pan’s screws was not kept. Loosen them and tighten them again in order; else a named person decides.
 need-screws-used-again = { $group }: { $reused } of { $all } for one use were used again. Fit new ones; else the responsible person decides by name.
 need-equipment-other = Equipment { $equipment } still holds about { $litres } of { $other }; rinse it with { $own } or empty it first.
 need-equipment-went-in = About { $litres } of { $other } from equipment { $equipment } went in first; a named person decides whether it goes on.
+need-which-equipment = Say with the hook-up which equipment it is ({ $known }); else a named person decides.
 need-equipment-contents = Say what equipment { $equipment } still holds; if it is not { $fluid }, rinse or empty it first.
 need-plug = Close the level plug with a new seal.
 need-leak-check = Look whether it is dry.
@@ -1634,6 +1643,7 @@ lot-named-plain = lot { $lot }
 need-lot-recalled = Recalled ({ $reason }): { $what }. Do not use it; fetch another lot and read its container.
 need-lot-expired = Past its last day: { $what }, to be used until { $last }. Fetch another lot; else a named person decides.
 lot-of-other-fluid = The register knows lot { $lot } as { $register }, but the container says { $container }. Look at the container and the delivery note again; a wrong entry is corrected.
+lot-of-other-code = The register knows lot { $lot } as { $register }, the container says { $container }: nothing says whether that is the same fluid. Look at the container and the delivery note.
 lot-used-recalled = It had been recalled ({ $reason }) before it was used: { $what }.
 lot-recalled-later = Recalled since it was used ({ $reason }): { $what }. Call the customer.
 lot-used-expired = Used after its last day: { $what }, to be used until { $last }.
@@ -1990,6 +2000,7 @@ recall-stands = stands
 recall-lifted = lifted
 recall-calls = Customers to call
 recall-no-calls = No job is concerned.
+recall-equipment = { $lot }: in equipment { $equipment } when it was pushed through
 recall-tool = tool { $tool }, { $used }: found out of its limits afterwards
 recall-litres = { $what }, { $litres }
 recall-not-yet = not yet

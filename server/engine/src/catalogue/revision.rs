@@ -287,6 +287,7 @@ fn contradictions(variants: &[(String, Placed)]) -> Vec<CatalogueProblem> {
     let mut problems = Vec::new();
     let mut codes = BTreeMap::new();
     let mut fluids: BTreeMap<String, &Fluid> = BTreeMap::new();
+    let mut called: BTreeMap<String, &str> = BTreeMap::new();
     let mut rules = BTreeMap::new();
     let mut rule_count = 0;
     for (file, Placed { variant, line }) in variants {
@@ -308,6 +309,17 @@ fn contradictions(variants: &[(String, Placed)]) -> Vec<CatalogueProblem> {
             let what =
                 format!("'{}' has another name or density elsewhere; state the same", variant.fluid.code);
             note("variant.fluid_code", what);
+        }
+        // Who reads it on a container must not be told yes by two fluids.
+        for (key, name) in [("fluid_code", &variant.fluid.code), ("fluid_name", &variant.fluid.name)] {
+            let other = called.entry(plain_code(name)).or_insert(&variant.fluid.code);
+            if !same_code(other, &variant.fluid.code) {
+                let what = format!(
+                    "'{name}' is the code or name of fluid '{other}' elsewhere and of '{}' here; give each fluid its own",
+                    variant.fluid.code
+                );
+                note(&format!("variant.{key}"), what);
+            }
         }
         // A colour that was left out once says nothing against one that was stated.
         if let (Some(one), Some(other)) = (known.colour, variant.fluid.colour)

@@ -385,6 +385,21 @@ fn what_contradicts_itself_at_a_variant_is_refused_with_its_line() {
 }
 
 #[test]
+fn a_name_or_code_of_two_fluids_is_a_mistake_with_file_line_and_key() {
+    for (from, to) in [("\"Linden\"", "\"bramble\""), ("\"Linden\"", "\"br 861\"")] {
+        let twice = DEMO_ALDER.replace(from, to);
+        let found = mistakes(&[("workshop.toml", NAME_ONLY), ("alder-8.toml", &twice)]);
+        let wanted =
+            "is the code or name of fluid 'BR-861' elsewhere and of 'LN-847' here; give each fluid its own";
+        assert!(found.len() == 1 && found[0].contains(wanted), "{found:#?}");
+        assert!(
+            found[0].starts_with("alder-8.toml") && found[0].contains("variant.fluid_name"),
+            "{found:#?}"
+        );
+    }
+}
+
+#[test]
 fn codes_that_do_not_tell_unlike_fluids_apart_and_rules_alike_are_worth_a_look() {
     let alike = DEMO_ALDER
         .replace("F8-20", "f8 10")

@@ -24,6 +24,10 @@ pub fn deviation_percent(shown: f64, reference: f64) -> f64 {
     100.0 * (shown - reference) / reference
 }
 
+/// Largest deviation in percent where neither the tool nor its certificate states one: the larger of the two that
+/// ISO 6789-1:2017 has by type, class and range (class table from memory).
+pub const LIMIT_TAKEN_PERCENT: f64 = 6.0;
+
 /// Whether a deviation lies inside the limit, the limit included.
 ///
 /// The deviation is rounded to six decimals before, so that a torque typed on the limit is inside it. What is no

@@ -5,20 +5,25 @@
 //! stops, and nobody overrides it; the rest a named person decides, for the work that it was used for and no other.
 //! Read by [`super::need`] only.
 
+use super::Missing;
 use super::need::{Facts, decided, is_off, torque_in_words};
-use super::{Missing, is_left_out};
 use crate::catalogue::Screws;
 use crate::job::Stated;
 use crate::kind::decision::Decision;
+use crate::kind::hookup::Hookup;
 use crate::kind::plug_closed::PlugClosed;
 use crate::kind::tightening::{TightenedScrew, Tightening};
 use crate::kind::torque::Torque;
-use crate::kind::words::{ScrewGroup, ToolKind};
+use crate::kind::words::{Answer, ScrewGroup, ToolKind};
 use crate::site::equipment::{self, Holds};
 use crate::site::tools::Register;
 use crate::text::{Sentence, number, sentence};
 
 const CONTENTS: &str = "equipment-contents";
+/// Key of the point that is answered by a hook-up that names its equipment.
+const WHICH: &str = "which-equipment";
+/// Nobody said how much the equipment held: so many litres pushed in have taken it with them (house value).
+const HELD_AT_MOST_LITRES: f64 = 1.0;
 
 /// The tool that the pan's screws were tightened with.
 pub(super) fn screw_tool(facts: &Facts<'_>) -> Vec<Missing> {
@@ -80,6 +85,9 @@ pub(super) fn screws_as_asked(facts: &Facts<'_>) -> Vec<Missing> {
     let counted = u32::try_from(it.screw_count).unwrap_or_default();
     if let Some(asked) = asked.filter(|asked| *asked != counted) {
         open("screws-count", sentence::need_screws_count(asked.to_string(), counted.to_string()));
+    }
+    if it.order_kept == Some(Answer::No) {
+        open("screws-order", sentence::need_screws_order());
     }
     let none = Screws::default();
     let order = variant.map_or(&none, |variant| &variant.screws).order(Some(counted));
@@ -147,13 +155,15 @@ pub(super) fn screws_used_again(facts: &Facts<'_>) -> Vec<Missing> {
 /// The equipment holds the variant's fluid or nothing, as far as a register of it is kept.
 pub(super) fn equipment_contents(facts: &Facts<'_>) -> Vec<Missing> {
     let (context, folded) = (facts.context, facts.folded);
-    let Some(code) = equipment::of_job(context, folded) else { return Vec::new() };
+    let Some(code) = equipment::of_job(context, folded) else { return which_equipment(facts) };
     let variant = facts.identity.variant.as_ref();
     let Some((variant, (_, own))) = variant.and_then(|it| Some((it, it.fluid.as_ref()?))) else {
         // Which fluid is the right one is asked for already.
         return Vec::new();
     };
-    let holds = equipment::contents_before(context, folded, code).map(|contents| contents.holds);
+    let contents = equipment::contents_before(context, folded, code);
+    let known_at = contents.as_ref().map_or(0, |contents| contents.seq);
+    let holds = contents.map(|contents| contents.holds);
     if let Some(begun) = equipment::begun_at(folded) {
         return went_in(facts, (code, begun), holds, |other| variant.takes_fluid(other));
     }
@@ -165,24 +175,58 @@ pub(super) fn equipment_contents(facts: &Facts<'_>) -> Vec<Missing> {
             vec![Missing { key: CONTENTS, text, stops: true }]
         }
         Some(Holds::NotRead) | None => {
-            let mut decisions = folded.each::<Decision>();
-            let decided = decisions.any(|(_, decision)| decision.point == CONTENTS);
-            let open = equipment::is_kept(context) && !decided && !is_left_out(folded, CONTENTS);
+            // Who decided it knew which equipment it was and what was said of it.
+            let decided = decided_since_hookup(facts, CONTENTS, known_at);
+            let open = equipment::is_kept(context) && !decided;
             let text = || sentence::need_equipment_contents(code, own);
             if open { vec![Missing { key: CONTENTS, text: text(), stops: false }] } else { Vec::new() }
         }
     }
 }
 
-/// Once pushing began it is too late to rinse: what went in first is left to a named person. What nobody knew then
-/// is not asked any more.
+/// Several are known and no hook-up names one: which of them is asked, or decided by name after the last hook-up.
+fn which_equipment(facts: &Facts<'_>) -> Vec<Missing> {
+    let known = equipment::one_of(facts.context, facts.folded);
+    let hooked = facts.folded.last::<Hookup>().is_some();
+    if known.is_empty() || (hooked && decided_since_hookup(facts, WHICH, 0)) {
+        return Vec::new();
+    }
+    vec![Missing { key: WHICH, text: sentence::need_which_equipment(known.join(", ")), stops: false }]
+}
+
+/// Whether several are known and the hook-up has to name one, and nobody decided it.
+pub(crate) fn asks_which_equipment(facts: &Facts<'_>) -> bool {
+    equipment::of_job(facts.context, facts.folded).is_none() && !which_equipment(facts).is_empty()
+}
+
+/// Whether a named person decided a point after the last hook-up and after a place in the journal.
+fn decided_since_hookup(facts: &Facts<'_>, key: &str, since: u64) -> bool {
+    let hooked = facts.folded.last::<Hookup>().map(|(stated, _)| stated);
+    let mut decisions = facts.folded.each::<Decision>();
+    decisions.any(|(stated, decision)| {
+        decision.point == key && stated.seq > since && hooked.is_none_or(|hooked| stated.is_after(hooked))
+    })
+}
+
+/// Until as much was pushed in as it held there is something left to rinse out, and it stops. After that what went in
+/// is left to a named person. What nobody knew then is not asked any more.
 fn went_in(
     facts: &Facts<'_>,
     (equipment, begun): (&str, u64),
     holds: Option<Holds>,
     takes: impl Fn(&str) -> bool,
 ) -> Vec<Missing> {
-    let Some(Holds::Fluid { code: other, litres, .. }) = holds else { return Vec::new() };
+    let Some(Holds::Fluid { code: other, litres, litres_said, .. }) = holds else { return Vec::new() };
+    let held = if litres_said { litres.value } else { HELD_AT_MOST_LITRES };
+    if !takes(&other)
+        && equipment::pushed_litres(facts.folded) < held
+        && !rinsed_since(facts, equipment, &takes)
+    {
+        let own = facts.identity.variant.as_ref().and_then(|variant| variant.fluid.as_ref());
+        let own = own.map(|(_, own)| own.as_str()).unwrap_or_default();
+        let text = still_holds(facts, equipment, (&other, litres.value), own);
+        return vec![Missing { key: CONTENTS, text, stops: true }];
+    }
     let mut decisions = facts.folded.each::<Decision>();
     let decided = decisions.any(|(stated, decision)| decision.point == CONTENTS && stated.seq > begun);
     if takes(&other) || decided {
@@ -191,6 +235,17 @@ fn went_in(
     let name = facts.context.revision.fluid(&other).map_or(&other, |fluid| &fluid.name);
     let text = sentence::need_equipment_went_in(equipment, number::litres(litres.value, 1), name);
     vec![Missing { key: CONTENTS, text, stops: false }]
+}
+
+/// Whether it was rinsed or emptied after all, once pushing had begun.
+fn rinsed_since(facts: &Facts<'_>, equipment: &str, takes: impl Fn(&str) -> bool) -> bool {
+    let context = facts.context;
+    let (workshop, up_to, own) = (context.workshop(), context.site_up_to, Some(context.job_id));
+    match equipment::contents(context.site, workshop, equipment, up_to, own).map(|contents| contents.holds) {
+        Some(Holds::Nothing) => true,
+        Some(Holds::Fluid { code, .. }) => takes(&code),
+        Some(Holds::NotRead) | None => false,
+    }
 }
 
 fn still_holds(facts: &Facts<'_>, equipment: &str, (other, litres): (&str, f64), own: &str) -> Sentence {

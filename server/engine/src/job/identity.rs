@@ -22,6 +22,7 @@ use crate::kind::part_checked::PartChecked;
 use crate::kind::variant_settled::VariantSettled;
 use crate::kind::vin_reading::VinReading;
 use crate::kind::words::{Answer, Part, SettledBy};
+use crate::site::equipment;
 use crate::text::{Sentence, sentence};
 use crate::view::Finding;
 use newer::{Compared, Says};
@@ -77,6 +78,7 @@ impl Identity {
         identity.contradictions.extend(lots.into_iter().map(|(text, seq)| Contradiction { text, seq }));
         identity.compare_colour(folded);
         identity.compare_newer(context, folded);
+        identity.sentences.extend(equipment::held_said(context, folded));
         identity.take_decisions(context, folded);
         for contradiction in &identity.contradictions {
             identity.findings.push(stops(contradiction.text.clone(), [contradiction.seq]));
@@ -119,9 +121,12 @@ impl Identity {
             return;
         };
         let variant = SettledVariant::of(context.revision, settled);
-        for (earlier, other) in
-            folded.each::<VariantSettled>().filter(|(_, other)| !same_code(&other.code, &settled.code))
-        {
+        let differs = |(_, other): &(&Stated, &VariantSettled)| !same_code(&other.code, &settled.code);
+        for (earlier, other) in folded.each::<VariantSettled>().filter(differs) {
+            if is_superseded(context, folded, earlier) {
+                self.sentences.push(sentence::identity_settled_newer(&other.code, &settled.code));
+                continue;
+            }
             let text = sentence::identity_settled_twice(&other.code, &settled.code);
             self.contradictions.push(Contradiction { text, seq: earlier.seq });
         }
@@ -250,7 +255,7 @@ impl Identity {
             settled,
             rules_count: !another_was_fitted(folded),
         };
-        let begun = folded.last::<ExchangeReading>().is_some();
+        let begun = equipment::begun_at(folded).is_some();
         match compared.says() {
             Says::Otherwise(changes) if begun => {
                 self.findings.push(tells(sentence::identity_catalogue_newer(changes), [stated.seq]));
@@ -329,6 +334,13 @@ impl Identity {
             self.sentences.push(sentence::identity_fluid_not_compared());
         }
     }
+}
+
+/// Whether a variant was settled by an earlier catalogue, and nothing was pushed in before the newer one was adopted:
+/// settling again is then what was asked for.
+fn is_superseded(context: &Context<'_>, folded: &Folded, earlier: &Stated) -> bool {
+    let nothing_before = equipment::begun_at(folded).is_none_or(|begun| begun > context.adopted_at);
+    earlier.seq < context.adopted_at && nothing_before
 }
 
 /// Whether it was said last that another transmission was fitted than the vehicle was built with.

@@ -66,6 +66,8 @@ pub struct Recorded<'a> {
 pub struct Context<'a> {
     /// The catalogue revision in use; one with the workshop's settings alone when none was adopted.
     pub revision: &'a Revision,
+    /// Place in the journal at which the revision was adopted; 0 when there is none.
+    pub adopted_at: u64,
     /// Identity of the revision, 64 hexadecimal digits; empty when there is none.
     pub revision_id: &'a str,
     /// Identity of the job, a UUID in its text form.

@@ -19,7 +19,14 @@ use crate::view::Finding;
 /// What somebody should know.
 pub(super) fn findings(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Finding> {
     let mut findings = unknown_tools(context, folded);
-    let check = display::of_job(context, folded).filter(|check| check.overdue);
+    let check = display::of_job(context, folded);
+    if let (Some(check), Some((seq, _))) = (check.as_ref(), equipment::last_push(folded))
+        && check.doubtful
+    {
+        let text = sentence::finding_display_doubtful(&check.equipment, &check.reference, &check.shown);
+        findings.push(tells(text, [seq]));
+    }
+    let check = check.filter(|check| check.overdue && !check.doubtful);
     if let (Some(check), Some((seq, _))) = (check, equipment::last_push(folded)) {
         let limit = number::fixed(context.workshop().display_error_limit.value * 100.0, 0);
         let (due, limit) = (tools::in_words(check.due_on), number::with_unit(&limit, "%"));

@@ -29,9 +29,11 @@ mod plan;
 mod properties;
 mod record;
 mod registers;
+mod tools_used;
 mod undone;
 mod unknown;
 mod variant_tables;
+mod which_equipment;
 
 const WORKSHOP: &str = include_str!("../../../../deploy/catalogue/workshop.toml");
 const ALDER: &str = include_str!("../../../../deploy/catalogue/alder-8.toml");
@@ -104,6 +106,7 @@ impl Journal {
             .collect();
         let context = Context {
             revision: &self.revision,
+            adopted_at: 0,
             revision_id: "",
             job_id: "01890a5d-ac96-774b-bcce-ffffffffffff",
             number: "HL-26-0042",

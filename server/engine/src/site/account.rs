@@ -71,6 +71,8 @@ pub struct Use {
     pub purpose: String,
     /// The container that waste went into, as marked; empty if there is only one.
     pub container: String,
+    /// Code of the waste by the settings that its job is judged by; empty where none was set.
+    pub waste_code: String,
     /// Density that kilograms of waste are computed with, in kg/L.
     pub density: Option<f64>,
 }

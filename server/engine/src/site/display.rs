@@ -17,6 +17,9 @@ use jiff::civil::Date;
 /// Relative standard uncertainty of the density of a fluid in the catalogue, as for the fluid of a job (common practice,
 /// no source).
 const DENSITY_RELATIVE: f64 = 0.003;
+/// A display that errs by more than this part is broken, or the check was written down wrongly (common practice, no
+/// source); nothing is corrected by it.
+const RATIO_OFF_MOST: f64 = 0.2;
 /// How far a measured fluid temperature may be off, in °C: a limit (common practice, no source).
 const THERMOMETER_LIMIT_CELSIUS: f64 = 3.0;
 
@@ -31,6 +34,8 @@ pub(crate) struct DisplayCheck {
     pub due_on: Date,
     /// Whether it counted no more when the display was read.
     pub overdue: bool,
+    /// Whether it cannot be right, so far is it off.
+    pub doubtful: bool,
     /// What the display showed, as read.
     pub shown: String,
     /// What was in the jug or on the scale, as read.
@@ -57,6 +62,8 @@ pub(crate) fn of_job(context: &Context<'_>, folded: &Folded) -> Option<DisplayCh
         day,
         due_on,
         overdue: used > due_on,
+        // What is off to the digit on the bound is inside.
+        doubtful: (ratio.value - 1.0).abs() > RATIO_OFF_MOST + 1e-9,
         shown: checked.shown.as_ref()?.as_read().to_owned(),
         reference: checked.reference.as_ref()?.as_read().to_owned(),
         ratio,
@@ -71,7 +78,7 @@ fn last_event<'a>(tool: &Tool<'a>) -> Option<(&'a SiteStated, &'a ToolChecked)> 
 impl DisplayCheck {
     /// The check, while it counts.
     pub fn valid(self) -> Option<Self> {
-        (!self.overdue).then_some(self)
+        (!self.overdue && !self.doubtful).then_some(self)
     }
 
     /// Error limit of the display that gives the uncertainty of the check, as a part of the reading.

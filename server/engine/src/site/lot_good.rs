@@ -3,14 +3,14 @@
 //! Gates ask before the work, the view tells afterwards. A register that knows no lot says nothing. A lot that was
 //! recalled after a job used it is told to the workshop, which calls the customer; the record does not change by it.
 
-use super::account::{Use, fluid_uses, part_uses};
+use super::account::{Use, UseOf, fluid_uses, part_uses};
 use super::lots::Lots;
 use crate::gates::Missing;
 use crate::job::{Context, Folded, Identity, Stated};
 use crate::kind::fill::Fill;
 use crate::kind::part_checked::PartChecked;
 use crate::kind::part_fitted::PartFitted;
-use crate::kind::words::{Part, Supply};
+use crate::kind::words::Part;
 use crate::text::{Sentence, sentence};
 use crate::view::{Finding, Weight};
 use jiff::civil::Date;
@@ -88,22 +88,19 @@ pub(crate) fn contradictions(context: &Context<'_>, folded: &Folded) -> Vec<(Sen
     let mut found: Vec<(Sentence, u64)> = Vec::new();
     let named = container.into_iter().chain(fills);
     for (stated, code, lot) in named.filter(|(_, code, lot)| !code.is_empty() && !lot.is_empty()) {
-        if lots.deliveries(lot, code).next().is_some() {
-            continue;
-        }
-        let others = lots.numbered(lot).find(|(_, received)| received.what == Some(Supply::Fluid));
-        if let Some((_, other)) = others {
-            let name = |code: &str| {
-                let known = context.revision.fluid(code);
-                known.map_or_else(|| code.to_owned(), |fluid| fluid.name.clone())
-            };
-            let text = sentence::lot_of_other_fluid(name(code), lot, name(&other.code));
+        if let Some(other) = lots.other_fluid(lot, code).filter(|other| lots.are_unlike(code, other)) {
+            let (container, register) = (fluid_name(context, code), fluid_name(context, other));
+            let text = sentence::lot_of_other_fluid(container, lot, register);
             if !found.iter().any(|(known, _)| *known == text) {
                 found.push((text, stated.seq));
             }
         }
     }
     found
+}
+
+fn fluid_name(context: &Context<'_>, code: &str) -> String {
+    context.revision.fluid(code).map_or_else(|| code.to_owned(), |fluid| fluid.name.clone())
 }
 
 /// What the register says of the lots that went in.
@@ -154,6 +151,13 @@ fn of_lot(context: &Context<'_>, lots: &Lots<'_>, used: &Use) -> Vec<Finding> {
     if let Some((last, _)) = lots.last_day(lot, code).zip(day).filter(|(last, day)| *last < day.as_str()) {
         let text = sentence::lot_used_expired(day_in_words(last), lot_named(code, lot));
         found.push(Finding { on_record: true, ..aside(text, used) });
+    }
+    // Under which code it came in may be another word for the same fluid.
+    let other = lots.other_fluid(lot, code).filter(|_| used.of == UseOf::Fluid && !code.is_empty());
+    if let Some(other) = other.filter(|other| !lots.are_unlike(code, other)) {
+        let (container, register) = (fluid_name(context, code), fluid_name(context, other));
+        found.push(aside(sentence::lot_of_other_code(container, lot, register), used));
+        return found;
     }
     let known = lots.deliveries(lot, code).next().is_some();
     if !known && lots.knows(code) {

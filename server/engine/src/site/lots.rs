@@ -8,6 +8,7 @@ use super::{SiteFacts, SiteStated};
 use crate::catalogue::{Revision, same_code};
 use crate::kind::lot_recalled::LotRecalled;
 use crate::kind::lot_received::LotReceived;
+use crate::kind::words::Supply;
 
 /// The register as it is known up to a place in the journal.
 #[derive(Clone, Copy)]
@@ -44,6 +45,21 @@ impl<'a> Lots<'a> {
     ) -> impl Iterator<Item = (&'a SiteStated, &'a LotReceived)> {
         let same = move |other: &str| code.is_empty() || same_fluid(self.revision, other, code);
         self.numbered(lot).filter(move |(_, received)| same(&received.code))
+    }
+
+    /// Code of the fluid under which a lot came in, where none came in under this one.
+    pub fn other_fluid(&self, lot: &str, code: &str) -> Option<&'a str> {
+        if self.deliveries(lot, code).next().is_some() {
+            return None;
+        }
+        let mut others = self.numbered(lot).filter(|(_, received)| received.what == Some(Supply::Fluid));
+        others.next().map(|(_, received)| received.code.as_str())
+    }
+
+    /// Whether a fluid is known to be another than one that came in: both are in the catalogue, or both came in.
+    pub fn are_unlike(&self, code: &str, received: &str) -> bool {
+        let listed = self.revision.fluid(code).is_some() && self.revision.fluid(received).is_some();
+        listed || self.knows(code)
     }
 
     /// Whether any lot of this code is known.

@@ -96,6 +96,12 @@ impl SiteFacts {
         known.filter_map(|stated| K::of(&stated.fact).map(|kind| (stated, kind)))
     }
 
+    /// Place in the journal of the last fact up to a place; 0 where there is none.
+    pub(crate) fn last_said(&self, up_to_seq: u64) -> u64 {
+        let said = self.stated.iter().map(|stated| stated.seq);
+        said.filter(|seq| *seq <= up_to_seq).max().unwrap_or_default()
+    }
+
     /// All accounts with the identities of their jobs.
     pub(crate) fn accounts(&self) -> impl Iterator<Item = (&str, &JobAccount)> {
         self.accounts.iter().map(|(job, account)| (job.as_str(), &**account))

@@ -6,7 +6,9 @@
 
 use super::{SiteFacts, SiteStated, Use, UseOf};
 use crate::catalogue::{ToolCheckSettings, Workshop, same_code};
-use crate::formula::torque_tool::{Standing, Unusable, deviation_percent, due_on, is_inside, unusable};
+use crate::formula::torque_tool::{
+    LIMIT_TAKEN_PERCENT, Standing, Unusable, deviation_percent, due_on, is_inside, unusable,
+};
 use crate::kind::tool_checked::ToolChecked;
 use crate::kind::words::{ToolEvent, ToolKind};
 use crate::text::{Sentence, number, sentence};
@@ -37,6 +39,8 @@ pub(crate) enum Against {
     Unusable(Unusable, Figures),
     /// Its last check found it out of its limits.
     OutOfLimits,
+    /// The same by the limit that is taken where none is stated.
+    OutOfLimitTaken,
     /// It was taken out of use.
     TakenOut,
 }
@@ -136,9 +140,17 @@ impl<'a> Tool<'a> {
             .find_map(|(_, tool)| tool.limit_percent)
     }
 
-    /// Whether a check found the tool inside its limit; without a limit nothing is known against it.
+    /// The limit that a check is judged by, with whether it was stated: a torque tool without one is judged by that of
+    /// the standard, a display by none, since what it errs by is corrected.
+    pub fn judged_by(&self, up_to: u64) -> Option<(f64, bool)> {
+        let taken = self.events.iter().all(|(_, tool)| tool.kind == Some(ToolKind::TorqueTool));
+        let stated = self.limit_percent(up_to).map(|limit| (limit, true));
+        stated.or_else(|| taken.then_some((LIMIT_TAKEN_PERCENT, false)))
+    }
+
+    /// Whether a check found the tool inside its limit.
     pub fn is_good(&self, stated: &SiteStated, checked: &ToolChecked) -> bool {
-        let Some(limit) = self.limit_percent(stated.seq) else { return true };
+        let Some((limit, _)) = self.judged_by(stated.seq) else { return true };
         deviations(checked).into_iter().all(|deviation| is_inside(deviation, limit))
     }
 
@@ -189,7 +201,7 @@ impl<'a> Tool<'a> {
             return vec![Against::TakenOut];
         }
         if happened(ToolEvent::Checked) {
-            return vec![Against::OutOfLimits];
+            return vec![self.out_of_limits(at)];
         }
         let figures = Figures {
             due_on: self.due_on(at),
@@ -206,13 +218,23 @@ impl<'a> Tool<'a> {
         unusable(&standing).into_iter().map(|why| Against::Unusable(why, figures.clone())).collect()
     }
 
+    fn out_of_limits(&self, at: u64) -> Against {
+        let is_stated = self.judged_by(at).is_some_and(|(_, is_stated)| is_stated);
+        if is_stated { Against::OutOfLimits } else { Against::OutOfLimitTaken }
+    }
+
     /// Everything against one use of it, by its place in the journal and its day. The next check after it decides,
-    /// where there is one.
+    /// where there is one; what was known to be out of its limits or out of use then is not made good by it, since it
+    /// may have been put right in between.
     pub fn against_use(&self, at: u64, day: Date) -> Vec<Against> {
         let next = self.checks().find(|(stated, _)| stated.seq > at);
         match next {
-            Some((stated, checked)) if self.is_good(stated, checked) => Vec::new(),
-            Some(_) => vec![Against::OutOfLimits],
+            Some((stated, checked)) if self.is_good(stated, checked) => {
+                let mut against = self.against(at, day);
+                against.retain(|against| !matches!(against, Against::Unusable(..)));
+                against
+            }
+            Some((stated, _)) => vec![self.out_of_limits(stated.seq)],
             None => self.against(at, day),
         }
     }
@@ -224,6 +246,10 @@ impl Against {
         match self {
             Self::TakenOut => sentence::tool_taken_out(tool),
             Self::OutOfLimits => sentence::tool_out_of_limits(tool),
+            Self::OutOfLimitTaken => {
+                let limit = number::with_unit(&number::fixed(LIMIT_TAKEN_PERCENT, 0), "%");
+                sentence::tool_out_of_limit_taken(limit, tool)
+            }
             Self::Unusable(Unusable::NeverChecked, _) => sentence::tool_never_checked(tool),
             Self::Unusable(Unusable::Overloaded, _) => sentence::tool_overloaded(tool),
             Self::Unusable(Unusable::Old, figures) => {

@@ -154,14 +154,22 @@ impl Register {
         self.generated(code, &days) - self.collected(code, &days)
     }
 
-    /// Lines by which unlike waste came together in a container, before a day. A collection empties it; where no
+    /// What the waste under a code is, as the word of its kind; absent where no line has it.
+    #[must_use]
+    pub fn what(&self, code: &str) -> Option<&str> {
+        let mut lines =
+            self.lines.iter().filter(|line| same_waste(&line.code, code) && !line.what.is_empty());
+        lines.next().map(|line| line.what.as_str())
+    }
+
+    /// Lines of some days by which unlike waste came together in a container. A collection empties it; where no
     /// container is named nothing can be said.
     #[must_use]
-    pub fn mixed(&self, before: Date) -> Vec<Mixed> {
+    pub fn mixed(&self, days: &Range<Date>) -> Vec<Mixed> {
         let mut mixed: Vec<Mixed> = Vec::new();
         let mut inside: BTreeMap<String, Vec<&str>> = BTreeMap::new();
         let mut taken = self.collections.iter().peekable();
-        for line in self.lines.iter().filter(|line| line.date < before && !line.container.is_empty()) {
+        for line in self.lines.iter().filter(|line| line.date < days.end && !line.container.is_empty()) {
             let earlier = |it: &&Collection| (it.date, it.seq) < (line.date, line.seq);
             while let Some(collection) = taken.next_if(earlier) {
                 inside.remove(&marked(&collection.container));
@@ -170,7 +178,7 @@ impl Register {
             for other in held.iter().filter(|held| !same_waste(held, &line.code)) {
                 let (held, added) = ((*other).to_owned(), line.code.clone());
                 let pair = Mixed { container: line.container.clone(), held, added, seq: line.seq };
-                if !mixed.iter().any(|known| known.said() == pair.said()) {
+                if days.contains(&line.date) && !mixed.iter().any(|known| known.said() == pair.said()) {
                     mixed.push(pair);
                 }
             }
@@ -181,11 +189,13 @@ impl Register {
         mixed
     }
 
-    /// What somebody should see to before a day: below zero, mixed, or under a code that is not for gearbox oil.
+    /// What somebody should see to in some days: below zero at their end, mixed, or under a code that is not for gearbox
+    /// oil. Where no codes are set, a carrier's code that no line has says nothing of what is held.
     #[must_use]
-    pub fn warnings(&self, before: Date) -> Vec<Sentence> {
-        let codes = self.codes(before);
-        let short = codes.iter().map(|code| (*code, self.held(code, before)));
+    pub fn warnings(&self, days: &Range<Date>, are_codes_set: bool) -> Vec<Sentence> {
+        let codes = self.codes(days.end);
+        let known = |code: &&str| are_codes_set || self.lines.iter().any(|line| same_waste(&line.code, code));
+        let short = codes.iter().copied().filter(known).map(|code| (code, self.held(code, days.end)));
         let short = short.filter(|(_, held)| held.is_negative());
         let kilograms = |held: Exact| {
             let unit = Unit::Kilograms;
@@ -193,8 +203,13 @@ impl Register {
         };
         let mut warnings: Vec<Sentence> =
             short.map(|(code, held)| sentence::waste_held_below(code, kilograms(held))).collect();
-        warnings.extend(self.mixed(before).iter().map(Mixed::said));
-        let wrong = codes.iter().filter(|code| plain(code).starts_with(HEAT_TRANSMISSION_OIL));
+        warnings.extend(self.mixed(days).iter().map(Mixed::said));
+        let used = |code: &str| {
+            let lines = self.lines(days).map(|line| line.code.as_str());
+            let taken = self.collections(days).map(|collection| collection.code.as_str());
+            lines.chain(taken).any(|known| same_waste(known, code))
+        };
+        let wrong = codes.iter().filter(|code| plain(code).starts_with(HEAT_TRANSMISSION_OIL) && used(code));
         warnings.extend(wrong.map(|code| sentence::waste_heat_transmission(*code)));
         warnings
     }

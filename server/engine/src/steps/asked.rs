@@ -4,7 +4,7 @@ use super::Field;
 use super::done::{self, exchange, fitted, gears, hookup, leaks, level, pan, plug, refill, screws};
 use super::equipped;
 use super::looked::{self, codes, drive_after, drive_before, filter, fluid, sample, variant, vin};
-use crate::gates::{Facts, Gate, Need, is_met};
+use crate::gates::{Facts, Gate, Need, asks_which_equipment, is_met};
 use crate::job::identity::{SETTLE_AGAIN, VIN_CHECK_DIGIT};
 use crate::kind::Kind;
 use crate::kind::arrival::Arrival;
@@ -196,7 +196,9 @@ pub(super) const STEPS: &[Row] = &[
             &[],
             equipped::contents,
             |facts| {
+                // Which equipment is meant, the hook-up says.
                 crate::site::equipment::begun_at(facts.folded).is_some()
+                    || asks_which_equipment(facts)
                     || is_met(facts, Need::EquipmentContents)
             },
         )
@@ -210,7 +212,14 @@ pub(super) const STEPS: &[Row] = &[
     ),
     after(
         "caution-line",
-        row("hookup", |_| sentence::step_hookup(), "hookup", &[], hookup, |facts| facts.is_hookup_done()),
+        row(
+            "hookup",
+            |_| sentence::step_hookup(),
+            "hookup",
+            &[],
+            hookup,
+            |facts| facts.is_hookup_done() && !asks_which_equipment(facts),
+        ),
     ),
     caution(
         "caution-engine",

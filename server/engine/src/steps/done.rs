@@ -13,6 +13,7 @@ use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::part_checked::PartChecked;
 use crate::kind::part_fitted::{PartFitted, in_words};
 use crate::kind::words::{Part, ServicePart, TemperatureMeans};
+use crate::site::equipment;
 use crate::text::{Sentence, number, sentence};
 
 const NEWTON_METRES: Input = Input::Quantity { units: &["N·m"] };
@@ -46,7 +47,10 @@ pub(super) fn hookup(facts: &Facts<'_>) -> Vec<Field> {
         fields.push(optional("adapter", sentence::ask_adapter(), Input::Text));
     }
     fields.push(field("direction_tested", sentence::ask_direction(), yes_no()));
-    fields.push(spare("equipment", sentence::ask_equipment(), Input::Text));
+    // Of several it has to be known which one, since each holds what it pushed last.
+    let several = equipment::one_of(facts.context, facts.folded).len() > 1;
+    let ask = if several { field } else { spare };
+    fields.push(ask("equipment", sentence::ask_equipment(), Input::Text));
     fields
 }
 

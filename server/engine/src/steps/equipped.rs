@@ -4,7 +4,7 @@
 
 use super::Field;
 use super::Input;
-use super::field::{choice, field, litres, optional, proposed, states, together};
+use super::field::{choice, field, litres, optional, states, together};
 use crate::gates::{Facts, in_line};
 use crate::kind::plug_closed::PlugClosed;
 use crate::kind::tightening::Tightening;
@@ -97,13 +97,11 @@ pub(super) fn contents(facts: &Facts<'_>) -> Vec<Field> {
     let held = choice(&["fluid", "nothing"], sentence::equipment_held);
     let mut fields = vec![
         field("held", sentence::ask_held(), held),
-        proposed(
-            optional("fluid_code", sentence::ask_held_fluid(), Input::Text),
-            own.map(|(code, _)| code.clone()),
-            sentence::why_catalogue,
-        ),
+        // Nothing is proposed: who says that it holds something else would confirm the right one without looking.
+        optional("fluid_code", sentence::ask_held_fluid(), Input::Text),
         optional("held_litres", sentence::ask_held_litres(), litres()),
-        optional("rinsed_litres", sentence::ask_rinsed(), litres()),
+        // Asked only of who rinsed, and then it is needed: the litres come out of the kit and are waste.
+        field("rinsed_litres", sentence::ask_rinsed(), litres()),
     ];
     if let Some((code, name)) = own {
         let none = [("held_litres", ""), ("rinsed_litres", "")];
@@ -114,7 +112,7 @@ pub(super) fn contents(facts: &Facts<'_>) -> Vec<Field> {
             states("right", sentence::choice_holds(name), &holds),
             states("rinsed", sentence::choice_rinsed(name), &rinsed),
             states("emptied", sentence::choice_emptied(), &emptied),
-            states("other", sentence::choice_holds_other(), &[]),
+            states("other", sentence::choice_holds_other(), &[("held", "fluid"), ("rinsed_litres", "")]),
         ];
         fields.insert(0, together(sentence::ask_contents(), choices));
     }

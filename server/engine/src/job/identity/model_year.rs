@@ -3,7 +3,7 @@
 //! The date of first registration settles it where the VIN leaves a choice. Nothing waits for it.
 
 use super::Identity;
-use crate::formula::vin::{Vin, light_vehicle_model_year, model_years};
+use crate::formula::vin::{Area, Vin, light_vehicle_model_year, model_years};
 use crate::job::Context;
 use crate::job::fold::{Folded, tells};
 use crate::kind::arrival::Arrival;
@@ -19,6 +19,7 @@ impl Identity {
         let latest = context.year(context.as_of_us).saturating_add(YEARS_APART);
         let possible: Vec<u16> = candidates.into_iter().filter(|year| *year <= latest).collect();
         let code = vin.as_str().get(9..10).unwrap_or_default();
+        let tells_year = vin.area() == Some(Area::NorthAmerica);
         let by_vin = light_vehicle_model_year(vin).filter(|year| possible.contains(year));
         let arrivals = folded.each::<Arrival>();
         let registered = arrivals.rev().find_map(|(stated, arrival)| {
@@ -29,7 +30,8 @@ impl Identity {
             self.sentences.extend(match (by_vin, possible.as_slice()) {
                 (Some(year), _) => Some(sentence::identity_year_light(year.to_string())),
                 (None, []) => None,
-                (None, [only]) => Some(sentence::identity_year_one(code, only.to_string())),
+                // Elsewhere the place need not hold a year at all: what it could mean is said, never what it must.
+                (None, [only]) if tells_year => Some(sentence::identity_year_one(code, only.to_string())),
                 (None, years) => Some(sentence::identity_years(code, listed(years))),
             });
             return;
@@ -40,6 +42,7 @@ impl Identity {
                 self.sentences.push(sentence::identity_year_registered(day, settled.to_string()))
             }
             None if possible.is_empty() => {}
+            None if !tells_year => self.sentences.push(sentence::identity_year_first_registered(&day)),
             None => {
                 self.sentences.push(sentence::identity_year_first_registered(&day));
                 let text = sentence::identity_year_contradicts(code, day, listed(&possible));

@@ -152,6 +152,34 @@ fn a_lot_that_the_register_knows_as_another_fluid_contradicts() {
 }
 
 #[test]
+fn a_code_that_may_be_another_word_for_the_same_fluid_is_told_and_stops_nothing() {
+    // The catalogue does not know what the delivery calls it, and nothing came in under the container's code.
+    let mut journal = ready(&[(1, received("AF-10", "L-2209", ""))]);
+    assert_eq!(lacks(&journal, Gate::Exchange), Vec::<&str>::new());
+    journal.add(pushed(9.0, None, None, true));
+    let found = findings(&journal);
+    assert!(found[0].0.contains("nothing says whether that is the same fluid"), "{found:?}");
+    assert_eq!((found.len(), found[0].1), (1, Weight::Tells));
+    // Where both came in under their own codes they are not the same.
+    let both = ready(&[(1, received("AF-10", "L-2209", "")), (2, received("LN-847", "L-1", ""))]);
+    assert_eq!(lacks(&both, Gate::Exchange), ["contradiction"]);
+}
+
+#[test]
+fn what_the_register_learned_after_the_work_does_not_judge_the_work() {
+    let mut journal = ready(&[(900, received("BR-861", "L-2209", ""))]);
+    journal.add(pushed(9.0, None, None, true));
+    let view = journal.view();
+    let told: Vec<String> = view.findings.iter().map(|finding| said(&finding.text)).collect();
+    assert!(told.iter().any(|text| text.contains("The register knows lot L-2209 as Bramble")), "{told:?}");
+    assert!(!told.iter().any(|text| text.contains("although no go-ahead")), "{told:?}");
+    journal.site = site(&[(1, received("BR-861", "L-2209", ""))]);
+    let told =
+        journal.view().findings.into_iter().filter(|it| said(&it.text).contains("although no go-ahead"));
+    assert_eq!(told.count(), 1, "it was known before");
+}
+
+#[test]
 fn an_unknown_lot_is_told_where_the_register_knows_lots_of_that_fluid() {
     let mut journal = ready(&[(1, received("LN-847", "L-1", ""))]);
     assert_eq!(lacks(&journal, Gate::Exchange), Vec::<&str>::new());

@@ -12,12 +12,12 @@ use crate::site::{JobAccount, SiteContext, SiteFacts, Use, UseOf};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-const DAY_US: i64 = 86_400_000_000;
+pub(super) const DAY_US: i64 = 86_400_000_000;
 /// The jobs here begin in the journal at 1: at 0 stands what was stated before.
-const BEFORE: u64 = 0;
+pub(super) const BEFORE: u64 = 0;
 
 /// Facts of the site with their places in the journal and the days before the job on which they were done.
-fn site(facts: &[(u64, i64, Kind)]) -> SiteFacts {
+pub(super) fn site(facts: &[(u64, i64, Kind)]) -> SiteFacts {
     let bytes: Vec<Vec<u8>> =
         facts.iter().zip(1..).map(|((_, days, kind), number)| entry(*days, number, kind)).collect();
     let entries: Vec<Recorded<'_>> = facts
@@ -51,13 +51,13 @@ fn entry(days_before: i64, number: i64, kind: &Kind) -> Vec<u8> {
 }
 
 /// The same with what another job used, at a place in the journal.
-fn with_job(facts: SiteFacts, uses: Vec<Use>) -> SiteFacts {
+pub(super) fn with_job(facts: SiteFacts, uses: Vec<Use>) -> SiteFacts {
     let account =
         JobAccount { number: "HL-26-0041".into(), plate: "PH 11 A".into(), uses, ..Default::default() };
     facts.with_accounts(BTreeMap::from([("another-job".to_owned(), Arc::new(account))]))
 }
 
-fn exchanged_with(equipment: &str, fluid: &str) -> Use {
+pub(super) fn exchanged_with(equipment: &str, fluid: &str) -> Use {
     Use {
         seq: BEFORE,
         done_us: START_US - DAY_US,
@@ -69,12 +69,12 @@ fn exchanged_with(equipment: &str, fluid: &str) -> Use {
     }
 }
 
-fn tool_used(amount: f64) -> Use {
+pub(super) fn tool_used(amount: f64) -> Use {
     let (code, purpose) = ("T-07".into(), "pan-screws".into());
     Use { seq: BEFORE, done_us: START_US - DAY_US, of: UseOf::Tool, code, amount, purpose, ..Use::default() }
 }
 
-fn checked(reference: f64) -> Kind {
+pub(super) fn checked(reference: f64) -> Kind {
     Kind::ToolChecked(v1::ToolChecked {
         tool: "T-07".into(),
         kind: v1::ToolKind::TorqueTool.into(),
@@ -88,7 +88,7 @@ fn checked(reference: f64) -> Kind {
     })
 }
 
-fn happened(event: v1::ToolEvent) -> Kind {
+pub(super) fn happened(event: v1::ToolEvent) -> Kind {
     Kind::ToolChecked(v1::ToolChecked {
         tool: "T-07".into(),
         kind: v1::ToolKind::TorqueTool.into(),
@@ -97,7 +97,7 @@ fn happened(event: v1::ToolEvent) -> Kind {
     })
 }
 
-fn display_checked(shown: f64, reference: f64) -> Kind {
+pub(super) fn display_checked(shown: f64, reference: f64) -> Kind {
     Kind::ToolChecked(v1::ToolChecked {
         tool: "E-1".into(),
         kind: v1::ToolKind::LitreDisplay.into(),
@@ -108,7 +108,7 @@ fn display_checked(shown: f64, reference: f64) -> Kind {
     })
 }
 
-fn holds(fluid: &str, rinsed: Option<f64>) -> Kind {
+pub(super) fn holds(fluid: &str, rinsed: Option<f64>) -> Kind {
     Kind::EquipmentContents(v1::EquipmentContents {
         equipment: "E-1".into(),
         held: v1::Held::Fluid.into(),
@@ -118,12 +118,12 @@ fn holds(fluid: &str, rinsed: Option<f64>) -> Kind {
     })
 }
 
-fn with_site(mut journal: Journal, site: SiteFacts) -> Journal {
+pub(super) fn with_site(mut journal: Journal, site: SiteFacts) -> Journal {
     journal.site = site;
     journal
 }
 
-fn tightened(count: i32, new: i32, rows: &[u32]) -> Kind {
+pub(super) fn tightened(count: i32, new: i32, rows: &[u32]) -> Kind {
     let row =
         |place: &u32| v1::TightenedScrew { place: i32::try_from(*place).unwrap(), torque_newton_metres: 9.1 };
     Kind::Tightening(v1::Tightening {
@@ -137,7 +137,7 @@ fn tightened(count: i32, new: i32, rows: &[u32]) -> Kind {
     })
 }
 
-fn basis(journal: &Journal) -> String {
+pub(super) fn basis(journal: &Journal) -> String {
     let go_ahead = journal.with(|context, entries| may(context, entries, Gate::Exchange));
     assert!(go_ahead.yes, "{:?}", lacks(journal, Gate::Exchange));
     all(&go_ahead.basis)

@@ -1,7 +1,8 @@
 //! Waste that a job wrote down: a use a line.
 //!
 //! Litres of used fluid become kilograms by the density of the fluid at 15 °C with three decimals, which the register
-//! prints beside them, so that anybody can compute it again.
+//! prints beside them, so that anybody can compute it again. The code of the waste is that of the settings by which the
+//! job is judged: a code that is set later rewrites no line.
 
 use super::{Use, UseOf};
 use crate::amount::Read;
@@ -27,8 +28,11 @@ pub(crate) fn uses(context: &Context<'_>, folded: &Folded, identity: &Identity) 
             Some(WasteAmount::Pieces(count)) => (f64::from(*count), "pieces", None),
             None => (0.0, "", None),
         };
+        let word = waste.kind.map_or(UNKNOWN, WasteKind::word);
+        let set = context.workshop().waste_codes.as_ref().and_then(|codes| codes.code(word));
         Use {
-            code: waste.kind.map_or(UNKNOWN, WasteKind::word).to_owned(),
+            waste_code: set.unwrap_or_default().to_owned(),
+            code: word.to_owned(),
             amount,
             unit: unit.to_owned(),
             container: waste.container.clone(),

@@ -176,7 +176,8 @@ fn tools_due(context: &SiteContext<'_>, period: &Period) -> Part {
 
 fn waste_by_code(context: &SiteContext<'_>, period: &Period) -> Part {
     let register = waste::register(context);
-    (register.warnings(period.days.end), waste::by_code(context, &register, period))
+    let warnings = register.warnings(&period.days, context.workshop().waste_codes.is_some());
+    (warnings, waste::by_code(context, &register, period))
 }
 
 /// The last job of each vehicle, where its next service is due in the coming month.

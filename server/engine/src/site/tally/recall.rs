@@ -12,6 +12,7 @@ use crate::sheet::{Cell, Sheet, Table};
 use crate::site::SiteContext;
 use crate::site::account::{JobAccount, Use, UseOf};
 use crate::site::density::same_fluid;
+use crate::site::equipment;
 use crate::site::exact::{Exact, Unit};
 use crate::site::lot_good::lot_named;
 use crate::site::lots::Lots;
@@ -33,7 +34,7 @@ pub(in crate::site) struct Concern {
 }
 
 /// THE table of what makes concerns.
-const CONCERNS: &[fn(&SiteContext<'_>) -> Vec<Concern>] = &[of_lots, of_tools];
+const CONCERNS: &[fn(&SiteContext<'_>) -> Vec<Concern>] = &[of_lots, of_equipment, of_tools];
 
 /// Makes the sheet.
 pub(super) fn sheet(context: &SiteContext<'_>, _asked: &Asked) -> Result<Sheet, TallyError> {
@@ -102,6 +103,29 @@ fn of_lots(context: &SiteContext<'_>) -> Vec<Concern> {
                 why: used_lot(used),
             });
         }
+    }
+    concerns
+}
+
+/// Every job whose equipment held a recalled lot when it was pushed through: of the job before, or of a rinse.
+fn of_equipment(context: &SiteContext<'_>) -> Vec<Concern> {
+    let lots = Lots::new(context.revision, context.facts, u64::MAX);
+    let mut concerns = Vec::new();
+    if context.facts.each::<LotRecalled>(u64::MAX).next().is_none() {
+        return concerns;
+    }
+    for (job, used) in context.facts.uses(UseOf::Equipment, u64::MAX) {
+        let Some(equipment) = equipment::of_use(context.facts, used) else { continue };
+        let Some((code, lot)) = equipment::lot_before(context.facts, equipment, job, used.seq) else {
+            continue;
+        };
+        let Some((stated, _)) = lots.recalled(lot, code).filter(|_| !lot.is_empty()) else { continue };
+        concerns.push(Concern {
+            job: job.to_owned(),
+            done_us: used.done_us,
+            known_seq: stated.seq,
+            why: sentence::recall_equipment(equipment, lot_named(code, lot)),
+        });
     }
     concerns
 }

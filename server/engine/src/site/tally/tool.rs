@@ -2,7 +2,7 @@
 
 use super::super::tools::{Register, Tool, uses_since_good_check};
 use super::super::{SiteContext, SiteStated};
-use super::tools::{columns, day, job, percent, text, used_for, worst};
+use super::tools::{columns, day, job, limit_said, percent, text, used_for, worst};
 use super::{Asked, TallyError};
 use crate::kind::site::SiteKind as _;
 use crate::kind::tool_checked::ToolChecked;
@@ -53,15 +53,14 @@ pub(super) fn make(context: &SiteContext<'_>, asked: &Asked) -> Result<Sheet, Ta
 fn checks(tool: &Tool<'_>, register: Register<'_>) -> Vec<Row> {
     let row = |(stated, checked): &(&SiteStated, &ToolChecked)| {
         let is_check = checked.event == Some(ToolEvent::Checked);
-        let limit = tool.limit_percent(stated.seq).filter(|_| is_check);
         let inside = if tool.is_good(stated, checked) { "inside" } else { "out-of-limits" };
-        let judged = is_check && limit.is_some();
+        let judged = is_check && tool.judged_by(stated.seq).is_some();
         Row {
             cells: vec![
                 register.day(stated.time_us).map_or(Cell::Empty, day),
                 Cell::Words(checked.sentence()),
                 worst(checked).map_or(Cell::Empty, percent),
-                limit.map_or(Cell::Empty, percent),
+                if is_check { limit_said(tool, stated.seq) } else { Cell::Empty },
                 if judged { Cell::Words(sentence::tool_state(inside)) } else { Cell::Empty },
                 text(&checked.certificate),
             ],

@@ -82,7 +82,7 @@ fn torque_row(tool: &Tool<'_>, register: Register<'_>, today: Date) -> Row {
             tool.range().map_or(Cell::Empty, |(least, greatest)| {
                 Cell::Words(sentence::tally_range(number::plain(greatest), number::plain(least)))
             }),
-            tool.limit_percent(u64::MAX).map_or(Cell::Empty, percent),
+            limit_said(tool, u64::MAX),
             good.and_then(|(stated, _)| register.day(stated.time_us)).map_or(Cell::Empty, day),
             good.map_or(Cell::Empty, |(_, checked)| text(&checked.certificate)),
             Cell::Number { value: uses, shown: number::fixed(uses, 0), unit: "" },
@@ -139,26 +139,27 @@ pub(super) fn known_use(purpose: &str) -> &'static str {
     KNOWN.into_iter().find(|known| *known == purpose).unwrap_or("unknown")
 }
 
-/// Tools that a check is due for up to a day or that may not be used as they are, each with its last day and state.
-pub(super) fn due(context: &SiteContext<'_>, until: Date) -> Table {
+/// Tools that a check is due for before a day or that may not be used as they are now, each with its last day and state.
+pub(super) fn due(context: &SiteContext<'_>, before: Date) -> Table {
     let register = Register::of(context.facts, context.workshop(), u64::MAX);
+    let today = context.date(context.as_of_us);
     let kinds = [ToolKind::TorqueTool, ToolKind::LitreDisplay];
     let tools =
         kinds.into_iter().flat_map(|kind| register.tools(kind).into_iter().map(move |tool| (kind, tool)));
     let taken_out = |tool: &Tool<'_>| {
-        let against = tool.against(u64::MAX, until);
+        let against = tool.against(u64::MAX, today);
         against.iter().any(|against| matches!(against, Against::TakenOut))
     };
     let open = tools.filter(|(_, tool)| {
-        let due = tool.due_on(u64::MAX).is_none_or(|day| day <= until);
-        !taken_out(tool) && (due || !tool.against(u64::MAX, until).is_empty())
+        let due = tool.due_on(u64::MAX).is_none_or(|day| day < before);
+        !taken_out(tool) && (due || !tool.against(u64::MAX, today).is_empty())
     });
     let row = |(kind, tool): (ToolKind, Tool<'_>)| Row {
         cells: vec![
             text(tool.code),
             Cell::Words(sentence::tool_kind(kind.word())),
             tool.due_on(u64::MAX).map_or(Cell::Empty, day),
-            state(&tool, until),
+            state(&tool, today),
         ],
         job: None,
     };
@@ -173,7 +174,7 @@ pub(super) fn due(context: &SiteContext<'_>, until: Date) -> Table {
 fn state(tool: &Tool<'_>, today: Date) -> Cell {
     let word = |against: &Against| match against {
         Against::TakenOut => "taken-out",
-        Against::OutOfLimits => "out-of-limits",
+        Against::OutOfLimits | Against::OutOfLimitTaken => "out-of-limits",
         Against::Unusable(Unusable::NeverChecked, _) => "never-checked",
         Against::Unusable(Unusable::Old, _) => "old",
         Against::Unusable(Unusable::Worn, _) => "worn",
@@ -182,6 +183,17 @@ fn state(tool: &Tool<'_>, today: Date) -> Cell {
     let against = tool.against(u64::MAX, today);
     let said: Vec<Sentence> = against.iter().map(|against| sentence::tool_state(word(against))).collect();
     Cell::Words(if said.is_empty() { sentence::tool_state("usable") } else { sentence::tally_list(said) })
+}
+
+/// The limit that a check is judged by; where none is stated, the one that is taken.
+pub(super) fn limit_said(tool: &Tool<'_>, up_to: u64) -> Cell {
+    match tool.judged_by(up_to) {
+        Some((limit, true)) => percent(limit),
+        Some((limit, false)) => {
+            Cell::Words(sentence::tally_limit_taken(number::with_unit(&number::fixed(limit, 2), "%")))
+        }
+        None => Cell::Empty,
+    }
 }
 
 /// The worst deviation of a check, in percent.

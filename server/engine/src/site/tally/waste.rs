@@ -32,7 +32,7 @@ pub(super) fn sheet(context: &SiteContext<'_>, asked: &Asked) -> Result<Sheet, T
     Ok(Sheet {
         tally: "waste",
         title: sentence::waste_title(period.said(), context.site_name),
-        said: register.warnings(period.days.end),
+        said: register.warnings(&period.days, context.workshop().waste_codes.is_some()),
         tables,
         notes: notes(context),
     })
@@ -64,7 +64,7 @@ fn line(context: &SiteContext<'_>, job: &str, account: &JobAccount, used: &Use) 
         seq: used.seq,
         job_id: Some(job.to_owned()),
         job: account.number.clone(),
-        code: code(context, &used.code),
+        code: if used.waste_code.is_empty() { code(context, &used.code) } else { used.waste_code.clone() },
         what: used.code.clone(),
         litres,
         pieces,
@@ -117,8 +117,11 @@ fn code(context: &SiteContext<'_>, kind: &str) -> String {
     set.unwrap_or(kind).to_owned()
 }
 
-/// What a code is, in words.
-fn what(context: &SiteContext<'_>, code: &str) -> Cell {
+/// What a code is, in words: as the lines under it say, else by the settings.
+fn what(context: &SiteContext<'_>, register: &Register, code: &str) -> Cell {
+    if let Some(word) = register.what(code) {
+        return Cell::Words(sentence::waste_kind(word));
+    }
     let kinds = [WasteKind::UsedFluid, WasteKind::Filter, WasteKind::Cloths, WasteKind::EmptyCans];
     let of = |kind: &WasteKind| same_waste(&self::code(context, kind.word()), code);
     kinds
@@ -145,7 +148,7 @@ pub(super) fn by_code(context: &SiteContext<'_>, register: &Register, period: &P
         let pieces = register.unweighed(code, days);
         row(vec![
             code_cell(code),
-            what(context, code),
+            what(context, register, code),
             kilograms(register.generated(code, days)),
             if pieces == Exact::ZERO { Cell::Empty } else { amount(pieces, Unit::Pieces) },
             kilograms(register.collected(code, days)),
@@ -178,7 +181,7 @@ fn by_month(context: &SiteContext<'_>, register: &Register, period: &Period) -> 
             rows.push(row(vec![
                 Cell::Words(month_said(&month)),
                 code_cell(code),
-                what(context, code),
+                what(context, register, code),
                 amount(made, Unit::Kilograms),
                 amount(taken, Unit::Kilograms),
                 amount(register.held(code, month.end), Unit::Kilograms),

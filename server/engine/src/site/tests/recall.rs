@@ -86,6 +86,40 @@ fn a_recall_of_one_code_leaves_another_with_the_same_number_alone() {
 }
 
 #[test]
+fn a_job_whose_equipment_held_a_recalled_lot_of_the_job_before_or_of_a_rinse_is_called_too() {
+    let mut shop = shop();
+    let through = |equipment: &str, lot: &str| Use {
+        code: equipment.into(),
+        lot: lot.into(),
+        amount: 12.0,
+        purpose: "Linden".into(),
+        ..Use::default()
+    };
+    shop.uses("HL-26-0047", UseOf::Equipment, through("E-1", "L-2209"));
+    shop.job("HL-26-0050", "PT 900 A", "");
+    shop.uses("HL-26-0050", UseOf::Equipment, through("E-1", "L-2300"));
+    shop.job("HL-26-0051", "PT 901 A", "");
+    shop.uses("HL-26-0051", UseOf::Equipment, through("E-1", "L-2300"));
+    shop.state(Kind::EquipmentContents(v1::EquipmentContents {
+        equipment: "E-2".into(),
+        held: 1,
+        fluid_code: "LN-847".into(),
+        rinsed_litres: Some(1.0),
+        lot: "L-2209".into(),
+        ..Default::default()
+    }));
+    shop.job("HL-26-0052", "PT 902 A", "");
+    shop.uses("HL-26-0052", UseOf::Equipment, through("E-2", "L-2300"));
+    shop.state(recalled("L-2209", "", false));
+    let rows = rows(&shop.sheet("recall", "", "").tables[1]);
+    let named = |number: &str| rows.iter().find(|row| row.starts_with(number));
+    let why = "Linden, lot L-2209: in equipment E-1 when it was pushed through";
+    assert!(named("HL-26-0050").is_some_and(|row| row.contains(why)), "{rows:?}");
+    assert!(named("HL-26-0052").is_some_and(|row| row.contains("equipment E-2")), "{rows:?}");
+    assert_eq!(named("HL-26-0051"), None, "it got what the job before had pushed");
+}
+
+#[test]
 fn a_damaged_part_is_not_done_with_and_a_declined_call_is() {
     let mut shop = shop();
     shop.state(recalled("L-2209", "", false));
