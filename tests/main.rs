@@ -28,6 +28,7 @@ mod pin;
 mod plan;
 mod record;
 mod reference;
+mod registers;
 mod site_facts;
 mod station;
 mod tidy;

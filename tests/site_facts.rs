@@ -116,7 +116,10 @@ fn a_fact_of_the_site_is_put_right_by_its_place_also_from_another_station() {
     assert!(other.contains("of the kind lot-received, not drain"), "{other}");
     let unknown = office.say("correct 999 lot-received --volume 3L --reason 'mistyped'").refused(65);
     assert!(unknown.contains("999"), "{unknown}");
-    let gone = bay.say(&format!("correct {at} --withdraw --reason 'never came'")).fine();
+    // A job is in use, so a bare place is one of the job; it may be mistyped.
+    let bare = bay.say(&format!("correct {at} --withdraw --reason 'never came'")).refused(65);
+    assert!(bare.contains("has no such entry") && bare.contains("--site"), "{bare}");
+    let gone = bay.say(&format!("correct {at} --site --withdraw --reason 'never came'")).fine();
     assert!(gone.out.starts_with("site: correction, withdrawn lot received"), "{}", gone.out);
     let looked = bay.say("scan --look L-2207").ended(65);
     assert!(looked.out.contains("is not known here"), "{}", looked.out);
@@ -179,6 +182,20 @@ fn a_scanned_code_states_a_part_takes_a_job_or_tells_of_a_tool() {
         let told: serde_json::Value = serde_json::from_str(line).unwrap();
         assert_eq!(told["found"].as_array().unwrap().len(), 1, "{line}");
     }
+}
+
+#[test]
+fn codes_after_the_code_of_a_job_are_stated_for_that_job_also_where_another_was_named() {
+    let shop = Shop::open();
+    let bay = shop.station("bay-1", "A");
+    bay.say(LOT).fine();
+    bay.say("open 'PH 482 K'").fine();
+    bay.say("open 'WR 118 T'").fine();
+    let each = bay.fed("scan --job HL-26-0001", "L-2207\nHL-26-0002\nL-2207\n").fine();
+    let lines: Vec<_> = each.out.lines().filter(|line| line.contains("part-checked")).collect();
+    assert!(lines[0].contains("HL-26-0001") && lines[1].contains("HL-26-0002"), "{}", each.out);
+    let hyphen = bay.say("scan -L-2207").ended(65);
+    assert!(hyphen.out.contains("-L-2207 is not known here"), "{}", hyphen.out);
 }
 
 #[test]

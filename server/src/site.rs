@@ -11,11 +11,15 @@ use crate::sight::recorded;
 use crate::status::Cause;
 use crate::workshop::{Workshop, off_the_network};
 use prost::Message as _;
-use standpipe_engine::site::{JobAccount, SiteFacts};
+use serde::{Deserialize, Serialize};
+use standpipe_engine::site::{Accounts, JobAccount, SiteFacts};
 use standpipe_proto::v1::{Entry, fact::Kind};
 use standpipe_store::{JobId, PAGE_ROWS_MAX, StoreError, StoredEntry};
-use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+/// What computed an account: the program, and a number that goes up whenever accounts are computed otherwise within it.
+const ACCOUNT_VERSION: &str = concat!(env!("CARGO_PKG_VERSION"), "/2");
 
 /// Facts and accounts, as they are looked at for one answer.
 #[derive(Debug, Clone, Default)]
@@ -26,6 +30,11 @@ pub(crate) struct Known {
     pub(crate) age: u64,
     /// Last entry of the journal that it rests on.
     pub(crate) reached: u64,
+    /// Whether the account of every job is there that can be read; false for a while after the first start of a version
+    /// or of a restored site.
+    pub(crate) complete: bool,
+    /// Jobs that cannot be read.
+    pub(crate) left_out: Vec<JobId>,
 }
 
 /// What is kept.
@@ -33,15 +42,17 @@ pub(crate) struct Known {
 pub(crate) struct SiteKept {
     /// Held while the journal is read, so that nobody reads it twice.
     reading: tokio::sync::Mutex<Read>,
-    accounts: Mutex<Accounts>,
+    /// Held while accounts are loaded; true once they are.
+    loading: tokio::sync::Mutex<bool>,
+    accounts: Mutex<Kept>,
 }
 
 /// How far the journal was read.
 #[derive(Default)]
 struct Read {
-    /// Entries of the site, in the order of the journal.
-    entries: Arc<Vec<StoredEntry>>,
-    /// Their facts, without accounts.
+    /// Last entry of the site.
+    last: u64,
+    /// Its facts, without accounts.
     stated: SiteFacts,
     /// What is handed out.
     known: Known,
@@ -50,10 +61,14 @@ struct Read {
 }
 
 #[derive(Default)]
-struct Accounts {
-    /// False until those that were kept beside the journal are loaded.
-    loaded: bool,
-    by_job: BTreeMap<String, Arc<JobAccount>>,
+struct Kept {
+    accounts: Accounts,
+    /// Jobs whose account beside the journal is of another version.
+    outdated: BTreeSet<JobId>,
+    /// Jobs that could not be read when they were last looked at.
+    left_out: BTreeSet<JobId>,
+    /// See [`Known::complete`].
+    complete: bool,
     /// Counts the changes.
     change: u64,
     /// Place in the journal up to which facts were handed out.
@@ -62,40 +77,89 @@ struct Accounts {
     age: u64,
 }
 
+/// An account as it stands beside the journal.
+#[derive(Serialize, Deserialize)]
+struct Written<A> {
+    version: String,
+    account: A,
+}
+
+/// An account in the form in which it stands beside the journal.
+pub(crate) fn written(account: &JobAccount) -> Result<String, Cause> {
+    let written = Written { version: ACCOUNT_VERSION.to_owned(), account };
+    serde_json::to_string(&written).map_err(|error| Cause::internal("writing the account of a job", &error))
+}
+
+/// Reads it again; nothing if another version wrote it.
+fn read(written: &str) -> Option<JobAccount> {
+    let read: Written<JobAccount> = serde_json::from_str(written).ok()?;
+    (read.version == ACCOUNT_VERSION).then_some(read.account)
+}
+
 impl SiteKept {
-    /// Takes the account of a job in the place of an earlier one. Those that are not loaded yet are loaded with it.
+    /// Takes the account of a job in the place of an earlier one.
     pub(crate) fn put(&self, job: JobId, account: JobAccount) {
-        let mut accounts = self.accounts();
-        if accounts.loaded {
-            accounts.put(job.to_string(), account);
-        }
+        let mut kept = self.kept();
+        kept.outdated.remove(&job);
+        kept.left_out.remove(&job);
+        kept.put(job.to_string(), account);
+    }
+
+    /// Notes that a job cannot be read.
+    pub(crate) fn leave_out(&self, job: JobId) {
+        let mut kept = self.kept();
+        kept.outdated.remove(&job);
+        kept.left_out.insert(job);
+    }
+
+    /// How many jobs cannot be read.
+    pub(crate) fn left_out(&self) -> usize {
+        self.kept().left_out.len()
+    }
+
+    /// Jobs whose account is of another version, at most so many.
+    pub(crate) fn outdated(&self, most: usize) -> Vec<JobId> {
+        self.kept().outdated.iter().copied().take(most).collect()
+    }
+
+    /// Notes that the account of every job is there.
+    pub(crate) fn complete(&self) {
+        self.kept().complete = true;
+    }
+
+    /// See [`Known::complete`].
+    pub(crate) fn is_complete(&self) -> bool {
+        self.kept().complete
+    }
+
+    /// The account of a job.
+    pub(crate) fn account(&self, job: &str) -> Option<Arc<JobAccount>> {
+        self.kept().accounts.get(job).cloned()
     }
 
     /// The printed number of a job, if it has an account.
     pub(crate) fn number_of(&self, job: &str) -> Option<String> {
-        self.accounts().by_job.get(job).map(|account| account.number.clone())
+        self.account(job).map(|account| account.number.clone())
     }
 
-    fn accounts(&self) -> MutexGuard<'_, Accounts> {
+    fn kept(&self) -> MutexGuard<'_, Kept> {
         // Each change under this lock is whole in itself, so a panic elsewhere leaves nothing half done.
         self.accounts.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
 
-impl Accounts {
+impl Kept {
     fn put(&mut self, job: String, account: JobAccount) {
-        let earlier = |account: &JobAccount| -> Vec<_> {
-            account.uses.iter().filter(|used| used.seq <= self.seen).cloned().collect()
-        };
-        let before = self.by_job.get(&job);
+        let before = self.accounts.get(&job);
         if before.is_some_and(|before| **before == account) {
             return;
         }
-        if before.map(|before| earlier(before)).unwrap_or_default() != earlier(&account) {
-            self.age += 1;
-        }
+        let seen = self.seen;
+        let nothing = JobAccount::default();
+        let before: &JobAccount = before.map_or(&nothing, |before| before);
+        self.age += u64::from(!before.looked_up(seen).eq(account.looked_up(seen)));
         self.change += 1;
-        self.by_job.insert(job, Arc::new(account));
+        self.accounts.put(job, Arc::new(account));
     }
 }
 
@@ -104,32 +168,34 @@ impl Workshop {
     pub(crate) async fn site(&self) -> Result<Known, Cause> {
         lines::refresh(self).await?;
         let mut read = self.site.reading.lock().await;
-        self.load_accounts().await?;
-        let last = read.entries.last().map_or(0, |entry| entry.seq);
         let reached = self.journal.head().await?.seq;
         let fresh =
-            if reached > self.site.accounts().seen { self.entries_after(last).await? } else { Vec::new() };
+            if reached > read.known.reached { self.entries_after(read.last).await? } else { Vec::new() };
         let corrects = fresh.iter().any(is_correction);
         let grown = !fresh.is_empty();
-        if grown {
-            let mut entries = read.entries.as_ref().clone();
-            entries.extend(fresh);
-            let entries = Arc::new(entries);
-            let all = Arc::clone(&entries);
-            read.stated = off_the_network(move || SiteFacts::of(&recorded(&all))).await?;
-            read.entries = entries;
+        if let Some(last) = fresh.last().map(|entry| entry.seq) {
+            let before = read.stated.clone();
+            read.stated = off_the_network(move || before.followed_by(&recorded(&fresh))).await?;
+            read.last = last;
         }
-        let last = read.entries.last().map_or(0, |entry| entry.seq);
-        let mut accounts = self.site.accounts();
-        accounts.seen = accounts.seen.max(reached).max(last);
-        accounts.age += u64::from(corrects);
-        if grown || accounts.change != read.accounts_change {
-            read.accounts_change = accounts.change;
-            read.known.facts = Arc::new(read.stated.with_accounts(accounts.by_job.clone()));
+        let mut kept = self.site.kept();
+        kept.seen = kept.seen.max(reached).max(read.last);
+        kept.age += u64::from(corrects);
+        if grown || kept.change != read.accounts_change {
+            read.accounts_change = kept.change;
+            read.known.facts = Arc::new(read.stated.with_accounts(kept.accounts.clone()));
         }
-        read.known.age = accounts.age;
-        read.known.reached = accounts.seen;
+        read.known.age = kept.age;
+        read.known.reached = kept.seen;
+        read.known.complete = kept.complete;
+        read.known.left_out = kept.left_out.iter().copied().collect();
         Ok(read.known.clone())
+    }
+
+    /// The same for an answer that must not be given on some of the jobs only.
+    pub(crate) async fn require_whole_site(&self) -> Result<(), Cause> {
+        lines::refresh(self).await?;
+        if self.site.is_complete() { Ok(()) } else { Err(Cause::ListIncomplete) }
     }
 
     async fn entries_after(&self, last: u64) -> Result<Vec<StoredEntry>, StoreError> {
@@ -145,23 +211,29 @@ impl Workshop {
         }
     }
 
-    /// Loads the accounts that stand beside the journal, once. What is computed meanwhile is put there first, so it is
-    /// loaded with them or comes after them.
-    async fn load_accounts(&self) -> Result<(), Cause> {
-        if self.site.accounts().loaded {
+    /// Loads the accounts that stand beside the journal, once. What was computed meanwhile is later than they are and
+    /// stays; what another version computed is noted to be computed again.
+    pub(crate) async fn load_accounts(&self) -> Result<(), Cause> {
+        let mut loaded = self.site.loading.lock().await;
+        if *loaded {
             return Ok(());
         }
-        let _listing = self.listing.lock().await;
-        let kept = self.beside.accounts().await?;
-        let mut accounts = self.site.accounts();
-        for (job, account) in kept {
-            match serde_json::from_str(&account) {
-                Ok(account) => accounts.put(job.to_string(), account),
-                // The line is computed again with the next entry of its job; until then its sums are not known.
-                Err(error) => tracing::warn!(%job, %error, "the account of a job cannot be read"),
+        let written = self.beside.accounts().await?;
+        let each = written.into_iter();
+        let accounts =
+            off_the_network(move || each.map(|(job, text)| (job, read(&text))).collect::<Vec<_>>()).await?;
+        let mut kept = self.site.kept();
+        for (job, account) in accounts {
+            if kept.accounts.get(&job.to_string()).is_some() {
+                continue;
+            }
+            match account {
+                Some(account) => kept.put(job.to_string(), account),
+                None => drop(kept.outdated.insert(job)),
             }
         }
-        accounts.loaded = true;
+        drop(kept);
+        *loaded = true;
         Ok(())
     }
 }
@@ -174,16 +246,16 @@ fn is_correction(entry: &StoredEntry) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use standpipe_engine::site::Use;
+    use standpipe_engine::site::{Use, UseOf};
 
     fn account(seqs: &[u64]) -> JobAccount {
-        let uses = seqs.iter().map(|seq| Use { seq: *seq, ..Use::default() });
+        let uses = seqs.iter().map(|seq| Use { seq: *seq, of: UseOf::Equipment, ..Use::default() });
         JobAccount { number: "HL-26-0001".to_owned(), uses: uses.collect(), ..JobAccount::default() }
     }
 
     #[test]
     fn only_what_was_there_already_makes_kept_views_wrong() {
-        let mut accounts = Accounts { seen: 10, ..Accounts::default() };
+        let mut accounts = Kept { seen: 10, ..Kept::default() };
         let mut ages = |seqs: &[u64]| {
             accounts.put("job".to_owned(), account(seqs));
             (accounts.age, accounts.change)
@@ -193,5 +265,25 @@ mod tests {
         assert_eq!(ages(&[11, 12]), (0, 2), "the same again");
         assert_eq!(ages(&[5, 11, 12]), (1, 3), "found out only now, for example after a restore");
         assert_eq!(ages(&[11, 12]), (2, 4), "withdrawn");
+    }
+
+    #[test]
+    fn what_no_other_view_looks_up_makes_none_wrong() {
+        let mut kept = Kept { seen: 10, ..Kept::default() };
+        for seq in [5, 9, 12] {
+            let pushed = Use { seq, of: UseOf::Fluid, amount: 1.0, ..Use::default() };
+            kept.put("job".to_owned(), JobAccount { uses: vec![pushed], ..JobAccount::default() });
+        }
+        assert_eq!((kept.age, kept.change), (0, 3));
+    }
+
+    #[test]
+    fn an_account_of_another_version_is_not_read() {
+        let text = written(&account(&[1])).unwrap();
+        assert_eq!(read(&text), Some(account(&[1])));
+        let other = text.replace(ACCOUNT_VERSION, "0.1.0/1");
+        for unread in ["", "{}", other.as_str(), &serde_json::to_string(&account(&[1])).unwrap()] {
+            assert_eq!(read(unread), None, "{unread}");
+        }
     }
 }

@@ -222,6 +222,9 @@ pub enum Cause {
     /// There is no answer to what was asked of a tally.
     #[error("{}", .0)]
     Tally(TallyError),
+    /// The jobs of the site were not all read yet.
+    #[error("the list of jobs is being put together after the start; ask again in a moment")]
+    ListIncomplete,
     /// The server is stopping.
     #[error("the server is stopping; send again when it is back")]
     Stopping,
@@ -312,6 +315,7 @@ impl Cause {
             Self::Tally(TallyError::Unknown { .. }) => (Code::NotFound, "TALLY_UNKNOWN"),
             Self::Tally(TallyError::AboutNothing { .. }) => (Code::InvalidArgument, "TALLY_ABOUT_NOTHING"),
             Self::Tally(TallyError::Period { .. }) => (Code::InvalidArgument, "TALLY_PERIOD"),
+            Self::ListIncomplete => (Code::Unavailable, "LIST_INCOMPLETE"),
             Self::Stopping => (Code::Unavailable, "SERVER_STOPPING"),
             Self::Store(error) => store_row(error),
             Self::Internal { .. } => (Code::Internal, "INTERNAL"),
@@ -371,6 +375,7 @@ impl Cause {
             | Self::PageToken
             | Self::NoCatalogue
             | Self::Unauthenticated
+            | Self::ListIncomplete
             | Self::Stopping
             | Self::Stream(_) => Vec::new(),
         };
@@ -382,7 +387,11 @@ impl Cause {
     pub(crate) fn is_permanent(&self) -> bool {
         match self {
             Self::Store(error) => error.is_permanent(),
-            Self::Stopping | Self::TooManyWatches { .. } | Self::Internal { .. } | Self::Stream(_) => false,
+            Self::Stopping
+            | Self::ListIncomplete
+            | Self::TooManyWatches { .. }
+            | Self::Internal { .. }
+            | Self::Stream(_) => false,
             _ => true,
         }
     }
@@ -543,6 +552,7 @@ mod tests {
             Cause::Tally(TallyError::AboutNothing { name: "lot", what: "lot" }),
             Cause::Tally(TallyError::Period { period: text() }),
             Cause::Stopping,
+            Cause::ListIncomplete,
             Cause::Store(StoreError::DiskFull),
             Cause::Store(StoreError::EntryIdReused { entry_id: EntryId([1; 16]), seq: 3 }),
             Cause::internal("testing", &"a secret path"),

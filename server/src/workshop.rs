@@ -2,8 +2,8 @@
 //! what was computed of a job lately.
 //!
 //! A view is kept by the place of the job's last entry, and by which earlier jobs it looks back at and the places of
-//! their last entries, and by what was known of the site up to then, so a kept one is always the right one. Never here: a rule of the trade, which is the engine's, or
-//! a message of the network, which is [`crate::convert`]'s.
+//! their last entries, and by what was known of the site up to then, so a kept one is always the right one.
+//! Never here: a rule of the trade, which is the engine's, or a message of the network, which is [`crate::convert`]'s.
 
 use crate::access::{Role, Who};
 use crate::blob::{Blobs, Found};
@@ -39,7 +39,7 @@ use tokio::sync::watch;
 
 /// Days for which a bay still sees a closed job.
 pub(crate) const BAY_SEES_CLOSED_DAYS: i64 = 7;
-const DAY_US: i64 = 86_400_000_000;
+pub(crate) const DAY_US: i64 = 86_400_000_000;
 /// Most earlier jobs of a vehicle that a job looks back at.
 const EARLIER_JOBS_MAX: usize = 20;
 /// Most computed jobs, labels and stations that are kept; see [`Kept`].
@@ -489,7 +489,8 @@ impl Workshop {
         };
         let row = self.journal.job(job).await?;
         let row = row.ok_or_else(|| Cause::from(StoreError::JobUnknown { job }))?;
-        let plate = self.computed(&row).await?.view.vehicle.plate.clone();
+        // By its own entries: an acknowledgement does not wait until something is known of other jobs.
+        let plate = self.computed_alone(&row).await?.0.view.vehicle.plate;
         let label = Arc::new(Label { number: self.printed(&row), plate });
         self.labels.keep(ticket, job, Arc::clone(&label));
         Ok(label)

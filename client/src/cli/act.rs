@@ -117,7 +117,17 @@ pub(super) async fn correct(context: &Context<'_>, matches: &ArgMatches) -> Resu
     })?;
     let mut station = context.station()?;
     let job = optional(own, "job").or_else(|| optional(matches, "job"));
-    let original = station.find_entry(text(matches, "entry"), job).await?;
+    let entry = text(matches, "entry");
+    let of_site = matches.get_flag("site") || named.as_ref().is_some_and(|(kind, _)| kind.is_of_site());
+    let original = match (of_site, job) {
+        (true, Some(_)) => {
+            return Err(ClientError::Usage(
+                "a fact of the site belongs to no job; leave out --job, or --site and the kind".into(),
+            ));
+        }
+        (true, None) => station.find_fact_of_site(entry).await?,
+        (false, job) => station.find_entry(entry, job).await?,
+    };
     let (change, as_typed, mut understood) = match named {
         Some((kind, read)) => {
             original.is_of(kind.name())?;

@@ -24,7 +24,7 @@ const LINE_BYTES_MAX: u64 = 4096;
 /// How codes are taken.
 struct Scanning<'a> {
     station: &'a mut Station,
-    /// The job that was named; the one in use if none was.
+    /// The job that was named, as long as no job was taken by its code since; else the one in use.
     job: Option<&'a str>,
     /// Whether it is only said what a code belongs to.
     look: bool,
@@ -108,6 +108,8 @@ impl Scanning<'_> {
         match (found.what(), found.part()) {
             (FoundWhat::Job, _) => {
                 let job = self.station.use_job(&found.job).await?;
+                // Whoever scans a job turns to it: codes after it are no longer meant for the one before.
+                self.job = None;
                 let json = json!({ "code": code, "job": shown::job_json(&job) });
                 Ok(Answer::new(format!("{job}: what is added next belongs to it\n"), json))
             }

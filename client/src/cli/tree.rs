@@ -166,6 +166,9 @@ fn correct() -> Result<Command, ClientError> {
                 .action(ArgAction::SetTrue)
                 .help("The original no longer counts, and nothing stands in its place"),
         )
+        .arg(Arg::new("site").long("site").action(ArgAction::SetTrue).help(
+            "The entry is a fact of the site; not needed where the kind says so, or while no job is in use",
+        ))
         .disable_help_subcommand(true)
         .subcommand_value_name("KIND")
         .subcommand_help_heading("What counts instead, of the same kind");
@@ -384,8 +387,10 @@ fn tally() -> Command {
 }
 
 fn scan() -> Command {
-    let code =
-        Arg::new("code").value_name("CODE").help("The code; left out: read from the input, a line a code");
+    let code = Arg::new("code")
+        .value_name("CODE")
+        .allow_hyphen_values(true)
+        .help("The code; left out: read from the input, a line a code");
     let look =
         Arg::new("look").long("look").action(ArgAction::SetTrue).help("Only says what the code belongs to");
     let command = Command::new("scan")

@@ -130,6 +130,24 @@ fn without_the_server_nothing_is_claimed_to_stop_the_work() {
 }
 
 #[test]
+fn without_the_server_a_question_means_the_equipment_that_was_hooked_up_last() {
+    let preset = vec![PresetField { name: "equipment".into(), value: "X-1".into() }];
+    let contents =
+        Step { name: "contents".into(), kind: "equipment_contents".into(), preset, ..Step::default() };
+    let asked = |since: &[Entry]| -> Vec<String> {
+        let answer = NextResponse { steps: vec![contents.clone()], ..NextResponse::default() };
+        let steps = remaining(answer, since, "away").unwrap().steps;
+        steps.into_iter().flat_map(|step| step.preset).map(|preset| preset.value).collect()
+    };
+    let hookup = entry("hookup", &["--place", "cooler-line", "--equipment", "X-2"]);
+    let said = |code: &str| entry("equipment-contents", &["--equipment", code, "--held", "nothing"]);
+    assert_eq!(asked(&[]), ["X-1"]);
+    assert_eq!(asked(std::slice::from_ref(&hookup)), ["X-2"]);
+    assert_eq!(asked(&[hookup.clone(), said("X-1")]), ["X-2"], "said of the equipment of another job");
+    assert!(asked(&[hookup, said("X-2")]).is_empty());
+}
+
+#[test]
 fn a_step_of_the_site_is_kept_for_the_site_and_is_answered_while_it_waits() {
     let home = tempfile::tempdir().unwrap();
     write_joined(&SystemDisk, home.path(), &nobody());

@@ -2013,6 +2013,13 @@ recall-told = { $day }, { $said ->
 recall-looked-at = { $day }, { $found }
 recall-note = Done with is a job whose customer was told and whose work was looked at and found in order or put right, or whose customer declined. A later job of the same vehicle counts too.
 
+# What a tally leaves out.
+tally-jobs-left-out = Not counted, because they cannot be read: { $jobs }. Tell whoever looks after the shop server.
+tally-rows-not-shown = { $count ->
+    [one] One line is not shown here: its job was closed long ago, and the bay no longer sees it. Ask the office.
+   *[other] { $count } lines are not shown here: their jobs were closed long ago, and the bay no longer sees them. Ask the office.
+}
+
 # Waste.
 waste-title = Register of waste, { $period }, { $site }
 waste-held-below = { $code }: the register shows { $kilograms } too little. More was collected than was written down; look for lines that are missing.

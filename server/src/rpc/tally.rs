@@ -24,9 +24,11 @@ impl TallyService for Tally {
         &self,
         request: Request<GetTallyRequest>,
     ) -> Result<Response<GetTallyResponse>, Status> {
+        let who = who(request.extensions())?;
         let request = request.into_inner();
         inside_bounds(&request)?;
         let made = made(&self.0, &request.tally, request.about, request.period).await?;
+        let made = tally::seen_by(&self.0, &who, made).await?;
         let sheet = tally::message(&self.0, &made)?;
         Ok(Response::new(GetTallyResponse { sheet: Some(sheet) }))
     }

@@ -2,6 +2,7 @@
 
 mod beside;
 mod desk;
+mod listing;
 mod network;
 mod orders;
 mod records;

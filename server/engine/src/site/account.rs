@@ -90,7 +90,7 @@ pub enum UseOf {
     /// A torque tool.
     Tool,
     /// Exchange equipment that was pushed through: the code is its own, the lot that of the fluid, the purpose the code
-    /// of the fluid.
+    /// of the fluid. Each reading of the counter is one, and its amount is what the counter showed: no sum.
     Equipment,
     /// Waste.
     Waste,
@@ -128,6 +128,15 @@ impl JobAccount {
             vin: identity.vin.unwrap_or_default(),
             uses,
         }
+    }
+}
+
+impl JobAccount {
+    /// What views of other jobs look up of this one, as far as a place in the journal: tools and equipment. Sums of
+    /// anything else are made afresh whenever they are asked for.
+    pub fn looked_up(&self, up_to_seq: u64) -> impl Iterator<Item = &Use> {
+        let seen = |used: &&Use| matches!(used.of, UseOf::Tool | UseOf::Equipment);
+        self.uses.iter().filter(seen).filter(move |used| used.seq <= up_to_seq)
     }
 }
 

@@ -12,6 +12,7 @@ pub mod exact;
 pub mod find;
 pub(crate) mod lot_good;
 pub(crate) mod lots;
+pub mod shared;
 mod stated;
 mod store;
 pub mod tally;
@@ -22,6 +23,7 @@ pub mod waste;
 
 pub use account::{JobAccount, Use, UseOf};
 pub use find::{Found, FoundWhat, find};
+pub use shared::Accounts;
 pub use stated::SiteStated;
 
 use crate::catalogue::{Revision, Workshop};
@@ -30,14 +32,12 @@ use crate::kind::site::SiteKind;
 use crate::text::{Sentence, sentence};
 use jiff::Timestamp;
 use jiff::civil::Date;
-use std::collections::BTreeMap;
-use std::sync::Arc;
 
 /// What is known of a site beside its catalogue.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct SiteFacts {
-    stated: Arc<Vec<SiteStated>>,
-    accounts: BTreeMap<String, Arc<JobAccount>>,
+    stated: stated::Folded,
+    accounts: Accounts,
 }
 
 /// What a tally is made with.
@@ -78,13 +78,21 @@ impl SiteFacts {
     /// Reads the entries of the site, in the order of the journal; what a station did not state is passed over.
     #[must_use]
     pub fn of(entries: &[Recorded<'_>]) -> Self {
-        Self { stated: Arc::new(stated::fold(entries)), accounts: BTreeMap::new() }
+        Self::default().followed_by(entries)
     }
 
-    /// The same facts with other accounts of the jobs, by the jobs' identities.
+    /// The same with later entries of the site, which alone are read.
     #[must_use]
-    pub fn with_accounts(&self, accounts: BTreeMap<String, Arc<JobAccount>>) -> Self {
-        Self { stated: Arc::clone(&self.stated), accounts }
+    pub fn followed_by(&self, entries: &[Recorded<'_>]) -> Self {
+        let mut stated = self.stated.clone();
+        stated.fold(entries);
+        Self { stated, accounts: self.accounts.clone() }
+    }
+
+    /// The same facts with other accounts of the jobs.
+    #[must_use]
+    pub fn with_accounts(&self, accounts: Accounts) -> Self {
+        Self { stated: self.stated.clone(), accounts }
     }
 
     /// Facts of one kind that count up to a place in the journal, in its order.
@@ -92,7 +100,7 @@ impl SiteFacts {
         &self,
         up_to_seq: u64,
     ) -> impl DoubleEndedIterator<Item = (&SiteStated, &K)> {
-        let known = self.stated.iter().filter(move |stated| stated.seq <= up_to_seq);
+        let known = self.stated.facts().filter(move |stated| stated.seq <= up_to_seq);
         known.filter_map(|stated| K::of(&stated.fact).map(|kind| (stated, kind)))
     }
 
@@ -104,7 +112,7 @@ impl SiteFacts {
 
     /// All accounts with the identities of their jobs.
     pub(crate) fn accounts(&self) -> impl Iterator<Item = (&str, &JobAccount)> {
-        self.accounts.iter().map(|(job, account)| (job.as_str(), &**account))
+        self.accounts.iter()
     }
 
     /// What all jobs used of one sort up to a place in the journal, with the jobs' identities.

@@ -9,6 +9,7 @@ use crate::kind::site::SiteFact;
 use prost::Message as _;
 use standpipe_proto::v1::{self, correction::Outcome, fact::Kind};
 use std::collections::HashMap;
+use std::sync::Arc;
 
 /// A fact of the site that counts, with where it comes from.
 #[derive(Debug, Clone, PartialEq)]
@@ -23,33 +24,46 @@ pub struct SiteStated {
     pub fact: SiteFact,
 }
 
-pub(super) fn fold(entries: &[Recorded<'_>]) -> Vec<SiteStated> {
-    let mut facts: Vec<Option<SiteStated>> = Vec::with_capacity(entries.len());
-    let mut places: HashMap<String, usize> = HashMap::new();
-    for entry in entries {
-        let Ok(v1::Entry { header: Some(header), fact: Some(v1::Fact { kind: Some(kind) }) }) =
-            v1::Entry::decode(entry.bytes)
-        else {
-            continue;
-        };
-        match kind {
-            Kind::Correction(correction) => {
-                let place = places.get(&correction.corrected_entry_id);
-                let Some(slot) = place.and_then(|place| facts.get_mut(*place)) else { continue };
-                put_right(slot, &correction, &header);
-            }
-            kind => {
-                let Some(fact) = SiteFact::read(&kind, Typed(&header.as_typed)) else { continue };
-                places.entry(header.entry_id.clone()).or_insert(facts.len());
-                let (person, time_us) = (header.person_code.clone(), time_us(&header));
-                facts.push(Some(SiteStated { seq: entry.seq, person, time_us, fact }));
+/// The facts that count so far, and where each entry stands, so that later entries can follow. Copies share the facts.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(super) struct Folded {
+    /// Nothing where a fact was withdrawn.
+    facts: Vec<Option<Arc<SiteStated>>>,
+    places: HashMap<Arc<str>, usize>,
+}
+
+impl Folded {
+    /// Takes entries in the order of the journal.
+    pub fn fold(&mut self, entries: &[Recorded<'_>]) {
+        for entry in entries {
+            let Ok(v1::Entry { header: Some(header), fact: Some(v1::Fact { kind: Some(kind) }) }) =
+                v1::Entry::decode(entry.bytes)
+            else {
+                continue;
+            };
+            match kind {
+                Kind::Correction(correction) => {
+                    let place = self.places.get(correction.corrected_entry_id.as_str());
+                    let Some(slot) = place.and_then(|place| self.facts.get_mut(*place)) else { continue };
+                    put_right(slot, &correction, &header);
+                }
+                kind => {
+                    let Some(fact) = SiteFact::read(&kind, Typed(&header.as_typed)) else { continue };
+                    self.places.entry(header.entry_id.as_str().into()).or_insert(self.facts.len());
+                    let (person, time_us) = (header.person_code.clone(), time_us(&header));
+                    self.facts.push(Some(Arc::new(SiteStated { seq: entry.seq, person, time_us, fact })));
+                }
             }
         }
     }
-    facts.into_iter().flatten().collect()
+
+    /// Those that count, in the order of the journal.
+    pub fn facts(&self) -> impl DoubleEndedIterator<Item = &SiteStated> {
+        self.facts.iter().flatten().map(|stated| &**stated)
+    }
 }
 
-fn put_right(slot: &mut Option<SiteStated>, correction: &v1::Correction, header: &v1::Header) {
+fn put_right(slot: &mut Option<Arc<SiteStated>>, correction: &v1::Correction, header: &v1::Header) {
     match &correction.outcome {
         Some(Outcome::Replacement(fact)) => {
             let right = fact.kind.as_ref().and_then(|kind| SiteFact::read(kind, Typed(&header.as_typed)));
@@ -57,7 +71,7 @@ fn put_right(slot: &mut Option<SiteStated>, correction: &v1::Correction, header:
             if let (Some(stated), Some(right)) = (slot.as_mut(), right)
                 && stated.fact.name() == right.name()
             {
-                stated.fact = right;
+                Arc::make_mut(stated).fact = right;
             }
         }
         Some(Outcome::Withdrawn(true)) => *slot = None,

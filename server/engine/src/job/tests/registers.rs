@@ -9,7 +9,6 @@ use super::*;
 use crate::sheet::{Cell, Sheet};
 use crate::site::tally::{Asked, TallyError, tally};
 use crate::site::{JobAccount, SiteContext, SiteFacts, Use, UseOf};
-use std::collections::BTreeMap;
 use std::sync::Arc;
 
 pub(super) const DAY_US: i64 = 86_400_000_000;
@@ -54,7 +53,7 @@ fn entry(days_before: i64, number: i64, kind: &Kind) -> Vec<u8> {
 pub(super) fn with_job(facts: SiteFacts, uses: Vec<Use>) -> SiteFacts {
     let account =
         JobAccount { number: "HL-26-0041".into(), plate: "PH 11 A".into(), uses, ..Default::default() };
-    facts.with_accounts(BTreeMap::from([("another-job".to_owned(), Arc::new(account))]))
+    facts.with_accounts([("another-job".to_owned(), Arc::new(account))].into_iter().collect())
 }
 
 pub(super) fn exchanged_with(equipment: &str, fluid: &str) -> Use {

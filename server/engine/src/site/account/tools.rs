@@ -4,6 +4,7 @@
 //! its stages with the check pass ask for it, rows of a recording tool count themselves, a plug counts once. Where a
 //! low stage is made by hand that is a little too many, which is the safe side.
 
+use crate::amount::Read;
 use crate::job::{Context, Folded, Identity, Stated};
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::hookup::Hookup;
@@ -64,35 +65,28 @@ fn times(context: &Context<'_>, identity: &Identity, it: &Tightening) -> f64 {
     f64::from(it.screw_count) * f64::from(stages)
 }
 
-/// Each hook-up that was pushed through: its equipment, and the fluid that it holds since.
+/// Each reading of litres pushed through: the equipment, and the fluid that it holds since. None moves with a later one,
+/// so what equipment held at a place in the journal can be told at any time.
 fn pushed_through(folded: &Folded) -> Vec<Use> {
-    let mut uses: Vec<(String, Use)> = Vec::new();
-    for (stated, reading) in folded.each::<ExchangeReading>().filter(|(_, it)| !it.pushed_in.is_zero()) {
+    let pushed = folded.each::<ExchangeReading>().filter(|(_, it)| !it.pushed_in.is_zero());
+    let used = pushed.map(|(stated, reading)| {
         let mut hookups = folded.each::<Hookup>().filter(|(_, it)| !it.equipment.is_empty());
         let code = hookups.rfind(|(hookup, _)| hookup.seq < stated.seq).map(|(_, it)| it.equipment.clone());
-        let code = code.unwrap_or_default();
         let (fluid, lot) = container(folded, stated).unwrap_or_default();
-        let litres = match reading.pushed_in.read() {
-            crate::amount::Read::Litres(litres) | crate::amount::Read::Kilograms(litres) => litres,
-        };
-        let used = Use {
+        let (Read::Litres(litres) | Read::Kilograms(litres)) = reading.pushed_in.read();
+        Use {
             seq: stated.seq,
             done_us: stated.time_us,
             of: UseOf::Equipment,
-            code: code.clone(),
+            code: code.unwrap_or_default(),
             lot,
             amount: litres,
             unit: "L".to_owned(),
             purpose: fluid,
             ..Use::default()
-        };
-        match uses.iter_mut().find(|(known, _)| *known == code) {
-            // The counter goes on; the last reading says what is in the hoses now.
-            Some((_, known)) => *known = Use { amount: known.amount.max(litres), ..used },
-            None => uses.push((code, used)),
         }
-    }
-    uses.into_iter().map(|(_, used)| used).collect()
+    });
+    used.collect()
 }
 
 /// Code and lot on the container that was read last before a reading.
