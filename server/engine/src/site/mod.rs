@@ -23,6 +23,7 @@ pub mod waste;
 pub use account::{JobAccount, Use, UseOf};
 pub use find::{Found, FoundWhat, find};
 pub use stated::SiteStated;
+pub(crate) use tools::worst as tool_deviation;
 
 use crate::catalogue::{Revision, Workshop};
 use crate::job::Recorded;

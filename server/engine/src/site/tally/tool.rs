@@ -1,8 +1,8 @@
 //! One tool: its checks, and the jobs that used it since its last good one.
 
-use super::super::tools::{Register, Tool, uses_since_good_check};
+use super::super::tools::{Register, Tool, uses_since_good_check, worst};
 use super::super::{SiteContext, SiteStated};
-use super::tools::{columns, day, job, percent, text, used_for, worst};
+use super::tools::{columns, day, job, percent, text, used_for};
 use super::{Asked, TallyError};
 use crate::kind::site::SiteKind as _;
 use crate::kind::tool_checked::ToolChecked;
@@ -54,15 +54,18 @@ fn checks(tool: &Tool<'_>, register: Register<'_>) -> Vec<Row> {
     let row = |(stated, checked): &(&SiteStated, &ToolChecked)| {
         let is_check = checked.event == Some(ToolEvent::Checked);
         let limit = tool.limit_percent(stated.seq).filter(|_| is_check);
-        let inside = if tool.is_good(stated, checked) { "inside" } else { "out-of-limits" };
-        let judged = is_check && limit.is_some();
+        let found = match (limit, tool.is_good(stated, checked)) {
+            (None, _) => "limit-not-stated",
+            (Some(_), true) => "inside",
+            (Some(_), false) => "out-of-limits",
+        };
         Row {
             cells: vec![
                 register.day(stated.time_us).map_or(Cell::Empty, day),
                 Cell::Words(checked.sentence()),
                 worst(checked).map_or(Cell::Empty, percent),
                 limit.map_or(Cell::Empty, percent),
-                if judged { Cell::Words(sentence::tool_state(inside)) } else { Cell::Empty },
+                if is_check { Cell::Words(sentence::tool_state(found)) } else { Cell::Empty },
                 text(&checked.certificate),
             ],
             job: None,
