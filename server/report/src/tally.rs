@@ -28,6 +28,8 @@ const TITLE_PITCH: f64 = 19.0;
 const ABOVE_HEADING: f64 = 10.0;
 /// Most characters of a code or day that is never broken.
 const CODE_LENGTH_MAX: usize = 24;
+/// The same for one with a space in it, such as a plate.
+const PLATE_LENGTH_MAX: usize = 12;
 /// A word that is wider is broken within itself, in points.
 const LONG_WORD: f64 = 100.0;
 /// The same where there is least room.
@@ -245,7 +247,12 @@ impl Worded {
 fn is_firm(cell: &Cell) -> bool {
     match cell {
         Cell::Number { .. } => true,
-        Cell::Text(text) => !text.contains(char::is_whitespace) && text.chars().count() <= CODE_LENGTH_MAX,
+        Cell::Text(text) => {
+            let (length, parted) = (text.chars().count(), text.contains(char::is_whitespace));
+            // A plate or a code may have a space; so have remarks, which are longer or have no figure.
+            let is_plate = length <= PLATE_LENGTH_MAX && text.contains(|sign: char| sign.is_ascii_digit());
+            length <= CODE_LENGTH_MAX && (!parted || is_plate)
+        }
         Cell::Empty | Cell::Words(_) => false,
     }
 }

@@ -121,5 +121,7 @@ mod tests {
             overloaded: true,
         };
         assert_eq!(unusable(&standing), [Unusable::Old, Unusable::Worn, Unusable::Overloaded]);
+        let never = Standing { due_on: None, ..standing };
+        assert_eq!(unusable(&never), [Unusable::NeverChecked, Unusable::Overloaded]);
     }
 }

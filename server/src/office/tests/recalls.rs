@@ -24,7 +24,7 @@ async fn a_customer_is_named_on_the_page_of_recalls_and_nowhere_else() {
     let mut browser = Browser::signed_in(&server).await;
     browser.fill("/open", &["form_key", "job", "salt"], &BOOKING).await;
     let fill = v1::Fill {
-        purpose: v1::FillPurpose::Exchange.into(),
+        purpose: v1::FillPurpose::Refill.into(),
         amount: Some(v1::fill::Amount::VolumeLitres(9.0)),
         means: v1::Means::Jug.into(),
         fluid_code: "LN-847".into(),
