@@ -39,7 +39,12 @@ impl Station {
         let Asked { tally, about, period } = asked;
         let request = inside(v1::PrintTallyRequest { tally, about, period })?;
         self.send().await?;
-        self.remote()?.printed_tally(request).await
+        self.remote()?.printed_tally(request).await.map_err(|error| match error {
+            ClientError::NotPermitted(why) => ClientError::NotPermitted(format!(
+                "a PDF of a tally is printed in the office, on the page of the tally; {why}"
+            )),
+            other => other,
+        })
     }
 
     /// Everything that a code belongs to, after what waits was sent; for a job by its catalogue.

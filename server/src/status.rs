@@ -314,6 +314,7 @@ impl Cause {
             Self::TooManyWatches { .. } => (Code::ResourceExhausted, "TOO_MANY_WATCHES"),
             Self::Tally(TallyError::Unknown { .. }) => (Code::NotFound, "TALLY_UNKNOWN"),
             Self::Tally(TallyError::AboutNothing { .. }) => (Code::InvalidArgument, "TALLY_ABOUT_NOTHING"),
+            Self::Tally(TallyError::NoPeriod { .. }) => (Code::InvalidArgument, "TALLY_NO_PERIOD"),
             Self::Tally(TallyError::Period { .. }) => (Code::InvalidArgument, "TALLY_PERIOD"),
             Self::ListIncomplete => (Code::Unavailable, "LIST_INCOMPLETE"),
             Self::Stopping => (Code::Unavailable, "SERVER_STOPPING"),
@@ -362,6 +363,7 @@ impl Cause {
             Self::Tally(TallyError::AboutNothing { name, what }) => {
                 vec![("name", (*name).to_owned()), ("what", (*what).to_owned())]
             }
+            Self::Tally(TallyError::NoPeriod { name }) => vec![("tally", (*name).to_owned())],
             Self::Tally(TallyError::Period { period }) => vec![("period", period.clone())],
             Self::BlobTooLarge { greatest } => vec![("greatest", greatest.to_string())],
             Self::BlobRefused { what } => vec![("what", what.clone())],
@@ -550,6 +552,7 @@ mod tests {
             Cause::TooManyWatches { station: text(), most: 8 },
             Cause::Tally(TallyError::Unknown { name: text(), known: text() }),
             Cause::Tally(TallyError::AboutNothing { name: "lot", what: "lot" }),
+            Cause::Tally(TallyError::NoPeriod { name: "lot" }),
             Cause::Tally(TallyError::Period { period: text() }),
             Cause::Stopping,
             Cause::ListIncomplete,

@@ -6,8 +6,10 @@ pub(crate) mod print;
 use crate::access::{Role, Who};
 use crate::convert::{self, signed, timestamp};
 use crate::lines;
+use crate::sight::recorded;
 use crate::status::Cause;
 use crate::workshop::{BAY_SEES_CLOSED_DAYS, DAY_US, Workshop, off_the_network};
+use standpipe_engine::job::{judged_from, settled_last};
 use standpipe_engine::sheet::Sheet;
 use standpipe_engine::site::tally::{Asked, tally};
 use standpipe_engine::site::{Found, find};
@@ -95,10 +97,18 @@ pub(crate) async fn found(
     job: Option<&JobRow>,
 ) -> Result<Vec<Found>, Cause> {
     let (site, as_of_us) = (workshop.site().await?, workshop.clock.now_us());
-    let adopted = job.map_or_else(|| workshop.catalogue().now().clone(), |row| workshop.adopted(row));
+    let catalogue = workshop.catalogue();
+    let (adopted, settled) = match job {
+        None => (catalogue.now().clone(), None),
+        Some(row) => {
+            let entries = workshop.journal.read_job(row.job_id).await?;
+            let entries = recorded(&entries);
+            (catalogue.of_job(judged_from(&entries)).clone(), settled_last(&entries))
+        }
+    };
     let overlook = workshop.overlook(adopted, &site, as_of_us);
     let code = code.trim().to_owned();
-    off_the_network(move || find(&overlook.context(), &code)).await
+    off_the_network(move || find(&overlook.context(), &code, settled.as_ref())).await
 }
 
 /// The language of what is said of the site as a whole.

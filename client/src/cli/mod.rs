@@ -146,7 +146,7 @@ fn carried_out(
             "jobs" => read::jobs(&context, own).await,
             "may" => read::may(&context, own).await,
             "record" => read::record(&context, own).await,
-            "tally" => sheet::tally(&context, own).await,
+            "tally" => sheet::tally(&context, own, output).await,
             "scan" => scan::scan(&context, own, output, console).await,
             "plan" => ahead::plan(&context, own).await,
             "watch" => ahead::watch(&context, own, output, console).await,

@@ -116,7 +116,12 @@ impl Scanning<'_> {
             (FoundWhat::Part | FoundWhat::Lot, part) if part != Part::Unspecified => {
                 // What was read is stated, not how the catalogue writes it; a lot's own label says only its number.
                 let read = if found.what() == FoundWhat::Lot { found.code.as_str() } else { code };
-                self.state(part, read, &found.lot, job.ok_or(ClientError::NoJob)?).await
+                let mut answer = self.state(part, read, &found.lot, job.ok_or(ClientError::NoJob)?).await?;
+                if found.what() == FoundWhat::Lot {
+                    // What is known of a lot, such as that it is recalled, is wanted before it goes in.
+                    answer.text.insert_str(0, &format!("{}\n", found.text));
+                }
+                Ok(answer)
             }
             _ => Ok(Self::told(code, std::slice::from_ref(found), "")),
         }
@@ -161,7 +166,7 @@ impl Scanning<'_> {
     fn told(code: &str, found: &[FoundCode], end: &str) -> Answer {
         let mut text = String::new();
         for one in found {
-            text.push_str(&format!("{}: {}\n", what(one), one.text));
+            text.push_str(&format!("{}\n", one.text));
         }
         if !end.is_empty() {
             text.push_str(&format!("{code} {end}\n"));
@@ -171,15 +176,4 @@ impl Scanning<'_> {
         let rows: Vec<_> = found.iter().filter_map(json).collect();
         Answer::new(text, json!({ "code": code, "found": rows }))
     }
-}
-
-/// What was found, in a word and its code.
-fn what(found: &FoundCode) -> String {
-    let word = crate::words::kebab(found.what().as_str_name().trim_start_matches("FOUND_WHAT_"));
-    let code = match found.what() {
-        FoundWhat::Lot => &found.lot,
-        FoundWhat::Job => &found.job,
-        _ => &found.code,
-    };
-    format!("{word} {code}")
 }

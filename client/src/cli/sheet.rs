@@ -1,14 +1,16 @@
 //! A tally on the terminal, for spreadsheets and as a file. Which tally it is, is not known here.
 
 use super::act::text;
-use super::answer::{Answer, csv_row};
+use super::answer::Answer;
 use super::{Context, write_whole};
+use crate::config::Output;
 use crate::error::ClientError;
 use crate::next::present::Screen;
 use crate::overview::Asked;
 use crate::words::descriptor::Words;
 use clap::ArgMatches;
 use serde_json::{Value, json};
+use standpipe_proto::csv;
 use standpipe_proto::v1::{Sheet, SheetCell, SheetColumn, SheetTable};
 use std::path::{Path, PathBuf};
 
@@ -19,7 +21,11 @@ const GAP: usize = 2;
 /// Narrowest column that words are broken for.
 const WORDS_LEAST: usize = 8;
 
-pub(super) async fn tally(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
+pub(super) async fn tally(
+    context: &Context<'_>,
+    matches: &ArgMatches,
+    output: Output,
+) -> Result<Answer, ClientError> {
     let asked = Asked {
         tally: text(matches, "name").to_owned(),
         about: text(matches, "about").trim().to_owned(),
@@ -34,7 +40,12 @@ pub(super) async fn tally(context: &Context<'_>, matches: &ArgMatches) -> Result
     let sheet = station.tally(asked).await?;
     let json = Words::get()?.json("Sheet", &sheet)?;
     let mut answer = Answer::new(shown(&sheet), json);
-    answer.csv = csv(&sheet);
+    if output == Output::Csv {
+        let number = matches.get_one::<usize>("table").copied();
+        let (csv, note) = csv_of(&sheet, number)?;
+        answer.csv = csv;
+        answer = answer.noting(note);
+    }
     Ok(answer.noting(station.take_notices()))
 }
 
@@ -76,7 +87,8 @@ fn shown(sheet: &Sheet) -> String {
     text
 }
 
-/// One column as it is laid out: its heading and its cells, numbers with room behind so that their points stand in line.
+/// One column as it is laid out: its heading and its cells, numbers with their units and with room behind so that their
+/// points stand in line.
 struct Laid {
     heading: String,
     numeric: bool,
@@ -87,9 +99,14 @@ struct Laid {
 impl Laid {
     fn of(column: &SheetColumn, cells: &[SheetCell]) -> Self {
         let cells: Vec<String> = if column.numeric {
-            let most = cells.iter().map(|cell| behind_point(&cell.text)).max().unwrap_or(0);
-            let unit = cells.iter().map(|cell| cell.unit.chars().count()).max().unwrap_or(0);
-            cells.iter().map(|cell| number_shown(cell, most, unit)).collect()
+            let cells: Vec<String> = cells.iter().map(number_shown).collect();
+            let most = cells.iter().map(|cell| behind_point(cell)).max().unwrap_or(0);
+            // Numbers stand by their points, so what is short behind it has room there.
+            let room = |cell: &String| " ".repeat(most - behind_point(cell));
+            cells
+                .iter()
+                .map(|cell| if cell.is_empty() { String::new() } else { format!("{cell}{}", room(cell)) })
+                .collect()
         } else {
             cells.iter().map(|cell| in_words(cell).replace('\n', " ")).collect()
         };
@@ -117,21 +134,22 @@ impl Laid {
     }
 }
 
-/// Signs of a number from its decimal point on.
-fn behind_point(number: &str) -> usize {
-    number.chars().skip_while(|sign| *sign != '.').count()
+/// A number with its unit; litres of one and more to a tenth, as a display shows them.
+fn number_shown(cell: &SheetCell) -> String {
+    let litres = cell.number.filter(|number| cell.unit == "L" && number.abs() >= 1.0);
+    match litres {
+        Some(litres) => {
+            let sign = if litres < 0.0 { "\u{2212}" } else { "" };
+            format!("{sign}{:.1} L", litres.abs())
+        }
+        None => in_words(cell),
+    }
 }
 
-/// A number with room for the longest end and unit of its column; one without a point stands as if it had one.
-fn number_shown(cell: &SheetCell, most_behind: usize, unit_width: usize) -> String {
-    if cell.text.is_empty() {
-        return String::new();
-    }
-    let room = " ".repeat(most_behind - behind_point(&cell.text));
-    match unit_width {
-        0 => format!("{}{room}", cell.text),
-        _ => format!("{}{room} {:<unit_width$}", cell.text, cell.unit),
-    }
+/// Signs of a number from its decimal point on, or from its unit on.
+fn behind_point(number: &str) -> usize {
+    let end = number.find('.').or_else(|| number.find(' ')).unwrap_or(number.len());
+    number.split_at_checked(end).map_or(0, |(_, behind)| behind.chars().count())
 }
 
 /// A cell of words; a number among them with its unit.
@@ -167,7 +185,9 @@ fn table_shown(table: &SheetTable) -> String {
         let cells = table.rows.iter().map(|row| row.cells.get(at).cloned().unwrap_or_default());
         laid.push(Laid::of(column, &cells.collect::<Vec<_>>()));
     }
-    narrow(&mut laid);
+    if !narrow(&mut laid) {
+        return rows_below_each_other(table);
+    }
     let mut text = row_shown(&laid, |column| column.lines(&column.heading, true));
     for at in 0..table.rows.len() {
         let cell = |column: &Laid| column.cells.get(at).cloned().unwrap_or_default();
@@ -176,22 +196,41 @@ fn table_shown(table: &SheetTable) -> String {
     text
 }
 
-/// Takes from the widest columns of words what does not fit.
-fn narrow(laid: &mut [Laid]) {
+/// Takes from the widest columns of words what does not fit; says whether it fits then.
+fn narrow(laid: &mut [Laid]) -> bool {
     loop {
         let all = laid.iter().map(|column| column.width + GAP).sum::<usize>();
-        let over = all.saturating_sub(COLUMNS + GAP);
+        if all <= COLUMNS + GAP {
+            return true;
+        }
         let room = |column: &Laid| column.width.saturating_sub(column.least());
         let Some(widest) =
             laid.iter_mut().filter(|column| room(column) > 0).max_by_key(|column| column.width)
         else {
-            return;
+            return false;
         };
-        if over == 0 {
-            return;
-        }
         widest.width -= 1;
     }
+}
+
+/// A table that is wider than the terminal: each row as its first cell and, below it, what else there is to say.
+fn rows_below_each_other(table: &SheetTable) -> String {
+    let screen = Screen::of(Some(COLUMNS));
+    let mut text = String::new();
+    for row in &table.rows {
+        let cells = table.columns.iter().zip(&row.cells);
+        let said = cells.filter_map(|(column, cell)| {
+            let cell = if column.numeric { number_shown(cell) } else { in_words(cell) };
+            (!cell.is_empty()).then(|| (column, cell.replace('\n', " ")))
+        });
+        let mut said = said.map(|(column, cell)| format!("{}: {cell}", column.heading));
+        text.push_str(&screen.wrapped("", &said.next().unwrap_or_default()));
+        let others = said.collect::<Vec<_>>().join("; ");
+        if !others.is_empty() {
+            text.push_str(&screen.wrapped("  ", &others));
+        }
+    }
+    text
 }
 
 fn row_shown(laid: &[Laid], lines_of: impl Fn(&Laid) -> Vec<String>) -> String {
@@ -211,33 +250,16 @@ fn row_shown(laid: &[Laid], lines_of: impl Fn(&Laid) -> Vec<String>) -> String {
     text
 }
 
-/// A tally for spreadsheets: numbers in full and without their unit, which has a column of its own.
-fn csv(sheet: &Sheet) -> String {
-    let tables: Vec<String> = sheet.tables.iter().map(table_csv).collect();
-    tables.join("\r\n")
-}
-
-fn table_csv(table: &SheetTable) -> String {
-    let has_unit =
-        |at: usize| table.rows.iter().any(|row| row.cells.get(at).is_some_and(|cell| !cell.unit.is_empty()));
-    let with_units: Vec<bool> = (0..table.columns.len()).map(has_unit).collect();
-    let mut heads = Vec::new();
-    for (column, with_unit) in table.columns.iter().zip(&with_units) {
-        heads.push(column.key.clone());
-        heads.extend(with_unit.then(|| format!("{}_unit", column.key)));
-    }
-    let row_of = |cells: Vec<String>| csv_row(&cells.iter().map(String::as_str).collect::<Vec<_>>());
-    let mut csv = row_of(heads);
-    for row in &table.rows {
-        let mut cells = Vec::new();
-        for (at, with_unit) in with_units.iter().enumerate() {
-            let cell = row.cells.get(at).cloned().unwrap_or_default();
-            cells.push(cell.number.map_or(cell.text, |number| number.to_string()));
-            cells.extend(with_unit.then_some(cell.unit));
-        }
-        csv.push_str(&row_of(cells));
-    }
-    csv
+/// One table of a tally for spreadsheets, the first if none is asked for, and which others there are.
+fn csv_of(sheet: &Sheet, number: Option<usize>) -> Result<(String, Option<String>), ClientError> {
+    let (number, count) = (number.unwrap_or(1), sheet.tables.len());
+    let table = number.checked_sub(1).and_then(|place| sheet.tables.get(place)).ok_or_else(|| {
+        ClientError::Usage(format!("tally {} has {count} tables and no table {number}", sheet.tally))
+    })?;
+    let others = (count > 1).then(|| {
+        format!("this is table {number} of {count}, {}; the others with --table NUMBER", table.heading)
+    });
+    Ok((csv::table(table), others))
 }
 
 #[cfg(test)]

@@ -366,7 +366,9 @@ fn tally() -> Command {
     let name = Arg::new("name").value_name("NAME").required(true).help(
         "Which one: store, lot, recall, tools, tool, equipment, waste or month; the shop server says which it knows",
     );
-    let about = Arg::new("about").value_name("ABOUT").help("Code of the lot or tool that it is about");
+    let about = Arg::new("about")
+        .value_name("ABOUT")
+        .help("Code of the lot or tool that it is about; for lot also a plate, a VIN or the number of a job");
     let period = Arg::new("period")
         .long("period")
         .value_name("PERIOD")
@@ -377,12 +379,17 @@ fn tally() -> Command {
         .value_name("FILE")
         .value_parser(value_parser!(PathBuf))
         .help("Prints it as a PDF file instead; - is the output");
+    let table = Arg::new("table")
+        .long("table")
+        .value_name("NUMBER")
+        .value_parser(value_parser!(usize))
+        .help("Which of its tables is written with csv; the first if left out");
     let command = Command::new("tally")
         .about("Shows a sum over all jobs and facts of the site: store, lots, tools, waste, the month")
-        .args([name, about, period, file]);
+        .args([name, about, period, table, file]);
     command.after_help(
         "Example:\n  standpipe tally waste --period 2026-11\n  standpipe tally lot L-2207 --output csv > lot.csv\n\nWith csv \
-         each table has a line of headings of its own, and an empty line before the next.",
+         one table is one file: --table says which, and how many there are is said beside it.",
     )
 }
 

@@ -31,7 +31,8 @@ fn numbers_stand_by_their_decimal_point_and_words_at_the_left() {
     let columns = [("code", "Code", false), ("there", "There", true), ("note", "Note", false)];
     let rows = vec![
         vec![words("F-1"), number("208.5", 208.46, "L"), words("counted")],
-        vec![words("F-22"), number("9.25", 9.25, "L"), words("")],
+        vec![words("F-22"), number("9.26", 9.26, "L"), words("")],
+        vec![words("F-23"), number("0.25", 0.25, "L"), words("half a can")],
         vec![words("F-3"), words(""), words("never counted")],
     ];
     let expected = "\
@@ -39,8 +40,9 @@ Store
 
 Fluid
 Code     There  Note
-F-1   208.5  L  counted
-F-22    9.25 L
+F-1   208.5 L   counted
+F-22    9.3 L
+F-23    0.25 L  half a can
 F-3             never counted
 ";
     assert_eq!(shown(&sheet(&columns, rows)), expected);
@@ -56,10 +58,11 @@ fn a_table_is_narrowed_to_eighty_columns_by_breaking_words_apart_and_never_withi
     for word in long.split(' ') {
         assert!(said.contains(word), "{word} in\n{said}");
     }
-    // What cannot be broken is wider and whole.
+    // What is wider than the terminal is cut at its edge, and nothing of it is lost.
     let code = "X".repeat(100);
     let said = shown(&sheet(&columns, vec![vec![words(&code), words(""), words("")]]));
-    assert!(said.contains(&code), "{said}");
+    assert_eq!(said.matches('X').count(), 100, "{said}");
+    assert!(said.lines().all(|line| line.chars().count() <= COLUMNS), "{said}");
 }
 
 #[test]
@@ -69,13 +72,35 @@ fn a_table_without_rows_says_so() {
 }
 
 #[test]
-fn a_spreadsheet_gets_numbers_in_full_units_apart_and_no_formula() {
-    let columns = [("code", "Code", false), ("there", "There", true)];
-    let rows = vec![vec![words("=1+1"), number("-0.5", -0.461, "L")], vec![words("a, \"b\""), words("")]];
-    let mut sheet = sheet(&columns, rows);
-    let expected = "\"code\",\"there\",\"there_unit\"\r\n\"'=1+1\",\"-0.461\",\"L\"\r\n\
-                    \"a, \"\"b\"\"\",\"\",\"\"\r\n";
-    assert_eq!(csv(&sheet), expected);
-    sheet.tables.push(sheet.tables[0].clone());
-    assert_eq!(csv(&sheet), format!("{expected}\r\n{expected}"));
+fn a_table_of_too_many_columns_reads_row_by_row_within_eighty_columns() {
+    let keys = ["code", "name", "lot", "what", "came_in", "drawn", "counted_on", "until", "there"];
+    let columns: Vec<_> = keys.iter().map(|key| (*key, "Some heading", *key == "drawn")).collect();
+    let cell = |key: &&str| match *key {
+        "drawn" => number("12.5", 12.5, "L"),
+        "until" => words(""),
+        key => words(&format!("{key}-of-this-lot")),
+    };
+    let rows = vec![keys.iter().map(cell).collect(); 2];
+    let said = shown(&sheet(&columns, rows));
+    assert!(said.lines().all(|line| line.chars().count() <= COLUMNS), "{said}");
+    assert_eq!(said.matches("Some heading: code-of-this-lot\n").count(), 2, "{said}");
+    assert_eq!(said.matches("Some heading: 12.5 L;").count(), 2, "{said}");
+    assert!(!said.contains(": ;"), "an empty cell is left out: {said}");
+}
+
+#[test]
+fn a_spreadsheet_gets_one_table_and_is_told_of_the_others() {
+    let mut sheet = sheet(&[("code", "Code", false), ("there", "There", true)], Vec::new());
+    let first = "\"code\",\"there\",\"there_unit\"\r\n";
+    assert_eq!(csv_of(&sheet, None).unwrap(), (first.to_owned(), None));
+    let mut other = sheet.tables[0].clone();
+    other.columns.pop();
+    sheet.tables.push(other);
+    let (csv, note) = csv_of(&sheet, None).unwrap();
+    assert_eq!(csv, first);
+    assert_eq!(note.unwrap(), "this is table 1 of 2, Fluid; the others with --table NUMBER");
+    assert_eq!(csv_of(&sheet, Some(2)).unwrap().0, "\"code\"\r\n");
+    for none in [0, 3] {
+        assert!(csv_of(&sheet, Some(none)).unwrap_err().to_string().contains("has 2 tables"));
+    }
 }

@@ -713,6 +713,7 @@ tool-checked = { $kind } { $tool } { $event ->
     [taken-out] taken out of use
    *[unknown] met something this version does not know
 }.
+tool-checked-off = { $kind } { $tool } checked: off by { $deviation } at most.
 equipment-emptied = Equipment { $equipment } was emptied.
 equipment-rinsed = Equipment { $equipment } was rinsed with { $amount } of { $fluid }.
 equipment-holds = Equipment { $equipment } holds { $fluid }.
@@ -774,6 +775,7 @@ tally-holds = { $holds ->
 tool-state = { $state ->
     [usable] may be used
     [inside] inside its limits
+    [limit-not-stated] limit not stated
     [old] check was due
     [worn] too many screws since its check
     [overloaded] overloaded, not checked since
@@ -2035,20 +2037,20 @@ waste-no-collection = Nothing was collected.
 waste-no-code = not set
 waste-of-rinse = equipment rinsed
 waste-note-codes = Waste codes: { $source }.
-waste-note-no-codes = Waste codes are not set in workshop.toml; what the waste is stands instead. Ask the collector or the authority for the codes and set them.
+waste-note-no-codes = No waste codes are set, so what the waste is stands instead. Ask the collector or the authority for the codes and add them to workshop.toml as a table [waste_codes] with used_fluid, filter, cloths, empty_cans and source.
 waste-note-kilograms = Kilograms are weighed, or litres multiplied by the density at 15 °C that stands beside them, to 0.01 kg. What was counted in pieces has no kilograms until it is weighed.
 waste-note-law = The collector and the local authority decide on codes, containers and how long this register is kept.
 
 # The month.
 month-title = Month end, { $period }, { $site }
 month-note = Jobs, records and the store are shown as they are now; waste up to the end of the period.
-month-jobs = Jobs that are not closed
+month-jobs = Jobs that are open now
 month-jobs-open = { $count ->
-    [one] One job is not closed.
-   *[other] { $count } jobs are not closed.
+    [one] One job is open now.
+   *[other] { $count } jobs are open now.
 }
-month-all-closed = Every job is closed.
-month-records = Records that are not handed over
+month-all-closed = No job is open now.
+month-records = Records that are not handed over now
 month-records-open = { $count ->
     [one] One record is not handed over.
    *[other] { $count } records are not handed over.
@@ -2073,15 +2075,25 @@ found-part = { $code }: { $part ->
     [fluid-container] fluid
     [filter] filter
     [standpipe] standpipe
+    [kit] kit
+    [adapter] adapter
    *[transmission-plate] transmission plate
 } of { $variants }.
 found-supply = { $code }: { $what }, known from deliveries.
 found-lot = { $what } { $code }, lot { $lot }: { $known }.
 found-there = { $amount } should be there
 found-until = to be used until { $day }
+found-past = past its last day, { $day }
 found-tool = Tool { $code }.
 found-tool-against = Tool { $code }: { $said }
 found-tool-until = Tool { $code } may be used; its next check is due on { $day }.
-found-equipment = Exchange equipment { $code }.
+found-equipment = Equipment { $code }: { $holds }; { $display }.
+found-holds = holds { $fluid }, about { $litres }
+found-holds-nothing = holds nothing, it was emptied
+found-holds-not-known = it is not known what it holds
+found-display-checked = its display was checked on { $day }
+found-display-old = its display was checked on { $day }, and a check was due on { $due }
+found-display-not-checked = its display was repaired, overloaded or taken out and not checked since
+found-display-unknown = no check of its display is known
 found-job-open = Job { $number }, { $plate }, opened on { $day }.
 found-job-closed = Job { $number }, { $plate }, opened on { $day }, closed.

@@ -1,8 +1,10 @@
 //! A tally on paper: title, what it says first, its tables, its notes.
 //!
 //! Columns take the width of their words; where not even the longest words fit beside each other the sheet is held
-//! across, and after that letters are made a little smaller. A head is repeated on each page, a row is never cut, and
-//! numbers stand by their decimal point. Knows no tally and no sum. The same sheet and paper give the same bytes.
+//! across, and after that letters are made smaller. Codes, numbers and days are never broken; words are, between
+//! each other, and a very long one within itself, so that it takes nothing from the other columns. A head is repeated on
+//! each page, a row is cut only where it is longer than a page can hold, and numbers stand by their decimal point. Knows
+//! no tally and no sum. The same sheet and paper give the same bytes.
 
 use standpipe_engine::sheet::{Cell, Sheet, Table as SheetTable};
 use standpipe_engine::text::{Language, sentence};
@@ -24,6 +26,26 @@ const TITLE_SHARE: f64 = 0.62;
 const TITLE_PITCH: f64 = 19.0;
 /// Clear space above a heading.
 const ABOVE_HEADING: f64 = 10.0;
+/// Most characters of a code or day that is never broken.
+const CODE_LENGTH_MAX: usize = 24;
+/// The same for one with a space in it, such as a plate.
+const PLATE_LENGTH_MAX: usize = 12;
+/// A word that is wider is broken within itself, in points.
+const LONG_WORD: f64 = 100.0;
+/// The same where there is least room.
+const LONG_WORD_AT_LEAST: f64 = 40.0;
+/// What measured words get more, so that no rounding breaks them, in points.
+const SLACK: f64 = 0.05;
+/// Letters as small as they ever are: 7 pt.
+const SMALLEST: Closeness = Closeness { across: 0.7, down: 0.72 };
+/// What is tried one after the other until all columns fit: how the sheet is held, how closely words stand, and the
+/// width from which a word is broken.
+const STEPS: [(Format, Closeness, f64); 4] = [
+    (Format::Upright, Closeness::USUAL, LONG_WORD),
+    (Format::Across, Closeness::USUAL, LONG_WORD),
+    (Format::Across, Closeness::ANNEX, LONG_WORD),
+    (Format::Across, SMALLEST, LONG_WORD_AT_LEAST),
+];
 /// Clear space below the head of the page.
 const BELOW_HEAD: f64 = 4.0;
 
@@ -64,9 +86,11 @@ fn pages(sheet: &Sheet, paper: &TallyPaper, composer: &mut Composer<'_>) -> Resu
     let faces = composer.faces();
     let tables =
         sheet.tables.iter().map(|table| Worded::of(table, composer)).collect::<Result<Vec<_>, _>>()?;
-    let least = tables.iter().map(|table| table.least).fold(0.0, f64::max);
-    let format = if least <= Format::Upright.column() { Format::Upright } else { Format::Across };
-    let closeness = if least <= format.column() { Closeness::USUAL } else { Closeness::ANNEX };
+    let fits = |(format, closeness, long_word): &&(Format, Closeness, f64)| {
+        tables.iter().all(|table| table.least(*long_word) <= format.column() / closeness.across)
+    };
+    let [.., last] = STEPS;
+    let (format, closeness, long_word) = STEPS.iter().find(fits).copied().unwrap_or(last);
     let (workshop, printed) = (composer.stated(&paper.workshop), composer.stated(&paper.printed_at));
     let foot_words = sentence::tally_foot(paper.engine_version.as_str(), printed, workshop.as_str());
     let identity = composer.say(&foot_words)?;
@@ -78,7 +102,7 @@ fn pages(sheet: &Sheet, paper: &TallyPaper, composer: &mut Composer<'_>) -> Resu
         pages.stack(&paragraph(faces, &[Span::text(words)], format.column())?);
     }
     for table in &tables {
-        pages.stack(&table.strips(faces, format.column(), closeness)?);
+        pages.stack(&table.strips(faces, format.column(), closeness, long_word)?);
     }
     let mut above = ABOVE_HEADING;
     for note in &sheet.notes {
@@ -126,10 +150,10 @@ struct Worded {
     table: Table,
     /// Width of each column without a break in any cell.
     whole: Vec<f64>,
-    /// Width of each column with a break at every space.
-    broken: Vec<f64>,
-    /// Width of the whole table with a break at every space.
-    least: f64,
+    /// Width of each column's widest code, number or day, none of which is broken.
+    firm: Vec<f64>,
+    /// Width of each column's longest word of any other kind.
+    word: Vec<f64>,
 }
 
 impl Worded {
@@ -142,26 +166,33 @@ impl Worded {
             rows.push(Row { cells: cells?, ..Row::default() });
         }
         let faces = composer.faces();
-        let (mut whole, mut broken) = (Vec::new(), Vec::new());
+        let (mut whole, mut firm, mut word) = (Vec::new(), Vec::new(), Vec::new());
         for (index, column) in table.columns.iter().enumerate() {
-            let (mut longest, mut word) = (0.0_f64, 0.0_f64);
-            let cells = rows.iter().filter_map(|row| row.cells.get(index)).flatten();
-            let texts = cells.map(|span| (span.text.as_str(), span.style));
-            let heads = head.get(index).map(|words| (words.as_str(), Style::STRONG));
-            for (text, style) in texts.chain(heads) {
-                longest = longest.max(width_of(faces, text, style)?);
-                // A number is never parted from its unit, and words are parted at their spaces.
+            let (mut longest, mut code, mut longest_word) = (0.0_f64, 0.0_f64, 0.0_f64);
+            let kinds = table.rows.iter().filter_map(|row| row.cells.get(index)).map(is_firm);
+            let spans = rows.iter().filter_map(|row| row.cells.get(index)).map(|spans| spans.first());
+            let cells = kinds.zip(spans).filter_map(|(is_firm, span)| Some((is_firm, span?)));
+            let texts = cells.map(|(is_firm, span)| (is_firm, span.text.as_str(), span.style));
+            let heads = head.get(index).map(|words| (false, words.as_str(), Style::STRONG));
+            for (is_firm, text, style) in texts.chain(heads) {
+                let width = width_of(faces, text, style)? + SLACK;
+                longest = longest.max(width);
+                if is_firm {
+                    code = code.max(width);
+                }
                 for part in text.split(' ') {
-                    word = word.max(width_of(faces, part, style)?);
+                    longest_word = longest_word.max(width_of(faces, part, style)? + SLACK);
                 }
             }
             if column.numeric {
-                longest += by_the_point(faces, rows.iter().filter_map(|row| row.cells.get(index)))?;
+                let room = by_the_point(faces, rows.iter().filter_map(|row| row.cells.get(index)))?;
+                longest += room;
+                code += room;
             }
             whole.push(longest);
-            broken.push(if column.numeric { longest } else { word });
+            firm.push(code);
+            word.push(longest_word);
         }
-        let gutters = GUTTER * table.columns.len().saturating_sub(1) as f64;
         let columns = table.columns.iter().map(|column| Column {
             share: 1.0,
             align: if column.numeric { Align::Decimal } else { Align::Left },
@@ -169,22 +200,41 @@ impl Worded {
         Ok(Self {
             heading: composer.say(&table.heading)?,
             empty: composer.say(&table.empty)?,
-            least: broken.iter().sum::<f64>() + gutters,
             table: Table { columns: columns.collect(), head, rows, ruled_below: true },
             whole,
-            broken,
+            firm,
+            word,
         })
     }
 
-    fn strips(&self, faces: &Faces, column: f64, closeness: Closeness) -> Result<Vec<Strip>, ReportError> {
+    /// Width that each column needs where words wider than this are broken.
+    fn needed(&self, long_word: f64) -> Vec<f64> {
+        self.firm.iter().zip(&self.word).map(|(firm, word)| firm.max(word.min(long_word))).collect()
+    }
+
+    fn gutters(&self) -> f64 {
+        GUTTER * self.whole.len().saturating_sub(1) as f64
+    }
+
+    /// Width that the table needs where words wider than this are broken.
+    fn least(&self, long_word: f64) -> f64 {
+        self.needed(long_word).iter().sum::<f64>() + self.gutters()
+    }
+
+    fn strips(
+        &self,
+        faces: &Faces,
+        column: f64,
+        closeness: Closeness,
+        long_word: f64,
+    ) -> Result<Vec<Strip>, ReportError> {
         let mut strips = heading(faces, &self.heading, column, ABOVE_HEADING)?;
         if self.table.rows.is_empty() {
             strips.extend(paragraph(faces, &[Span::text(self.empty.as_str())], column)?);
             return Ok(strips);
         }
         let width = column / closeness.across;
-        let gutters = GUTTER * self.whole.len().saturating_sub(1) as f64;
-        let shares = shared(&self.broken, &self.whole, width - gutters);
+        let shares = shared(&self.needed(long_word), &self.whole, width - self.gutters());
         let columns = self.table.columns.iter().zip(shares);
         let columns = columns.map(|(column, share)| Column { share, ..*column }).collect();
         let table = Table { columns, ..self.table.clone() };
@@ -193,7 +243,21 @@ impl Worded {
     }
 }
 
-/// Width of each column: at least its longest word, then what its longest cell still wants, then an equal part of what
+/// A number with its unit, or a code, name or day of one short word.
+fn is_firm(cell: &Cell) -> bool {
+    match cell {
+        Cell::Number { .. } => true,
+        Cell::Text(text) => {
+            let (length, parted) = (text.chars().count(), text.contains(char::is_whitespace));
+            // A plate or a code may have a space; so have remarks, which are longer or have no figure.
+            let is_plate = length <= PLATE_LENGTH_MAX && text.contains(|sign: char| sign.is_ascii_digit());
+            length <= CODE_LENGTH_MAX && (!parted || is_plate)
+        }
+        Cell::Empty | Cell::Words(_) => false,
+    }
+}
+
+/// Width of each column: at least what it needs, then what its longest cell still wants, then an equal part of what
 /// is left.
 fn shared(broken: &[f64], whole: &[f64], room: f64) -> Vec<f64> {
     let least: f64 = broken.iter().sum();

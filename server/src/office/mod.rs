@@ -122,6 +122,8 @@ pub(crate) async fn pages(workshop: &Arc<Workshop>) -> Result<Router, ServerErro
         .route("/stated", get(fact::stated::show))
         .route("/put-right/{entry}", get(fact::stated::ask).post(fact::stated::withdraw))
         .route("/catalogue", get(catalogue::show))
+        .route("/catalogue/variant/{code}", get(catalogue::one::show))
+        .route("/catalogue/revision/{seq}", get(catalogue::changed::show))
         .route("/variant", get(variant::ask).post(variant::enter))
         .route(frame::STYLE, get(frame::style))
         .route(frame::SCRIPT, get(frame::script))

@@ -37,6 +37,16 @@ pub(super) struct Statement {
     pub(super) as_typed: Vec<AsTyped>,
 }
 
+/// What became of a statement.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[must_use]
+pub(super) enum StatedOnce {
+    /// It is in the journal, from now or from an earlier sending of the same form.
+    Stated,
+    /// Its identity belongs to something else that was stated, so that nothing was stated now.
+    IdentityUsed,
+}
+
 /// What the next entry of the office pages needs.
 pub(super) struct OfficeStation {
     who: Who,
@@ -119,20 +129,25 @@ impl OfficeStation {
         handing_over.await.map_err(|error| Cause::internal("handing a vehicle over", &error))?
     }
 
-    /// States one fact, once: a form that is sent again has the identity of the entry that is there. It goes on by
-    /// itself when the browser goes away meanwhile.
+    /// States one fact, once: a form that is sent again has the identity and the content of the entry that is there. It
+    /// goes on by itself when the browser goes away meanwhile.
     pub(super) async fn state_once(
         office: &Arc<Office>,
         person_code: &str,
         statement: Statement,
-    ) -> Result<(), Cause> {
+    ) -> Result<StatedOnce, Cause> {
         let (office, person_code) = (Arc::clone(office), person_code.to_owned());
         let stating = tokio::spawn(async move {
             let mut last_number = office.station.last_number.lock().await;
-            if office.workshop.journal.entry(statement.entry_id).await?.is_some() {
-                return Ok(());
+            if let Some(stored) = office.workshop.journal.entry(statement.entry_id).await? {
+                return Ok(if statement.is_said_by(&stored.bytes) {
+                    StatedOnce::Stated
+                } else {
+                    StatedOnce::IdentityUsed
+                });
             }
-            office.station.append(&office, &person_code, &mut last_number, statement).await
+            office.station.append(&office, &person_code, &mut last_number, statement).await?;
+            Ok(StatedOnce::Stated)
         });
         stating.await.map_err(|error| Cause::internal("stating a fact", &error))?
     }
@@ -196,6 +211,16 @@ impl OfficeStation {
             fact: Some(Fact { kind: Some(statement.kind) }),
         };
         entry.encode_to_vec()
+    }
+}
+
+impl Statement {
+    /// Whether an entry of the journal says the same of the same.
+    fn is_said_by(&self, bytes: &[u8]) -> bool {
+        let Ok(Entry { header: Some(header), fact: Some(fact) }) = Entry::decode(bytes) else { return false };
+        header.subject.as_ref() == Some(&self.subject)
+            && header.as_typed == self.as_typed
+            && fact.kind.as_ref() == Some(&self.kind)
     }
 }
 

@@ -2,6 +2,7 @@
 
 mod live;
 mod papers;
+mod recalls;
 mod site;
 
 use crate::tests::{Shop, arrival, closing, corrected_plate, job_id};

@@ -90,7 +90,11 @@ pub enum Unusable {
 /// ISO 6789-1:2017, conformance test during use (from memory), also after overload or repair.
 #[must_use]
 pub fn unusable(standing: &Standing) -> Vec<Unusable> {
-    let Some(due_on) = standing.due_on else { return vec![Unusable::NeverChecked] };
+    let Some(due_on) = standing.due_on else {
+        // What happened to it counts although nothing is known from before.
+        let overloaded = standing.overloaded.then_some(Unusable::Overloaded);
+        return [Unusable::NeverChecked].into_iter().chain(overloaded).collect();
+    };
     [
         (standing.day > due_on, Unusable::Old),
         (standing.uses > standing.uses_most, Unusable::Worn),
@@ -121,5 +125,7 @@ mod tests {
             overloaded: true,
         };
         assert_eq!(unusable(&standing), [Unusable::Old, Unusable::Worn, Unusable::Overloaded]);
+        let never = Standing { due_on: None, ..standing };
+        assert_eq!(unusable(&never), [Unusable::NeverChecked, Unusable::Overloaded]);
     }
 }

@@ -14,12 +14,36 @@ use standpipe_proto::v1::{self, correction::Outcome, fact::Kind};
 #[must_use]
 pub fn judged_from(entries: &[Recorded<'_>]) -> u64 {
     let decoded: Vec<(u64, String, Kind)> = entries.iter().filter_map(decode).collect();
+    let last = last_settled(&decoded).map(|(seq, ..)| *seq);
+    last.or_else(|| entries.first().map(|entry| entry.seq)).unwrap_or_default()
+}
+
+/// What was stated when the variant was settled last, as far as it counts.
+#[must_use]
+pub fn settled_last(entries: &[Recorded<'_>]) -> Option<v1::VariantSettled> {
+    let decoded: Vec<(u64, String, Kind)> = entries.iter().filter_map(decode).collect();
+    let (_, id, kind) = last_settled(&decoded)?;
+    let instead = decoded.iter().rev().find_map(|(.., kind)| match kind {
+        Kind::Correction(correction) if correction.corrected_entry_id == *id => replacement(correction),
+        _ => None,
+    });
+    match instead.unwrap_or(kind) {
+        Kind::VariantSettled(settled) => Some(settled.clone()),
+        _ => None,
+    }
+}
+
+fn replacement(correction: &v1::Correction) -> Option<&Kind> {
+    let Some(Outcome::Replacement(fact)) = &correction.outcome else { return None };
+    fact.kind.as_ref().filter(|kind| matches!(kind, Kind::VariantSettled(_)))
+}
+
+fn last_settled(decoded: &[(u64, String, Kind)]) -> Option<&(u64, String, Kind)> {
     let counts = |(seq, id, kind): &&(u64, String, Kind)| {
         let first = decoded.iter().find(|(_, other, _)| other == id).is_some_and(|(place, ..)| place == seq);
-        matches!(kind, Kind::VariantSettled(_)) && !(first && is_withdrawn(&decoded, id))
+        matches!(kind, Kind::VariantSettled(_)) && !(first && is_withdrawn(decoded, id))
     };
-    let last = decoded.iter().rev().find(counts).map(|(seq, ..)| *seq);
-    last.or_else(|| entries.first().map(|entry| entry.seq)).unwrap_or_default()
+    decoded.iter().rev().find(counts)
 }
 
 fn decode(entry: &Recorded<'_>) -> Option<(u64, String, Kind)> {

@@ -33,7 +33,7 @@ pub(crate) use fold::{Folded, Stated};
 pub use history::EarlierJob;
 pub(crate) use history::{driven_kilometres, high_voltage};
 pub(crate) use identity::Identity;
-pub use judged::judged_from;
+pub use judged::{judged_from, settled_last};
 pub(crate) use level::{FreshReading, celsius_beside, edges, fresh_temperature};
 pub(crate) use next_due::of as next_due;
 pub(crate) use put_in::container_check_before;

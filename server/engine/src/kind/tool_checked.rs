@@ -4,7 +4,7 @@ use super::Typed;
 use super::site::{SiteKind, of_site};
 use super::words::{ToolEvent, ToolKind};
 use crate::amount::{Amount, Read};
-use crate::text::{Sentence, sentence};
+use crate::text::{Sentence, number, sentence};
 use standpipe_proto::v1;
 
 /// One torque of a check, in N·m.
@@ -87,6 +87,12 @@ impl SiteKind for ToolChecked {
     const NAME: &'static str = "tool_checked";
 
     fn sentence(&self) -> Sentence {
+        let worst = crate::site::tool_deviation(self).filter(|_| self.event == Some(ToolEvent::Checked));
+        if let Some(percent) = worst {
+            let kind = sentence::tool_kind(self.kind.map_or("unknown", ToolKind::word));
+            let deviation = number::with_unit(&number::fixed(percent, 1), "%");
+            return sentence::tool_checked_off(deviation, kind, &self.tool);
+        }
         let event = self.event.map_or("unknown", ToolEvent::word);
         sentence::tool_checked(
             event,

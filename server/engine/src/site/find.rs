@@ -4,16 +4,17 @@
 
 use super::SiteContext;
 use super::account::{JobAccount, UseOf};
+use super::equipment::{Holds, contents, known};
 use super::lot_good::day_in_words;
 use super::lots::Lots;
 use super::store::{Balance, Store};
 use super::tools::{Register, in_words};
 use crate::catalogue::{Variant, same_code};
-use crate::kind::equipment_contents::EquipmentContents;
 use crate::kind::lot_received::LotReceived;
 use crate::kind::tool_checked::ToolChecked;
-use crate::kind::words::{Part, Supply, ToolKind};
-use crate::text::{Sentence, sentence};
+use crate::kind::words::{Part, Supply, ToolEvent, ToolKind};
+use crate::text::{Sentence, number, sentence};
+use standpipe_proto::v1;
 
 /// What a code can belong to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -47,10 +48,12 @@ pub struct Found {
     pub job: String,
 }
 
-/// Everything that a code belongs to; nothing if it is not known.
+/// Everything that a code belongs to; nothing if it is not known. For a job it also knows the codes that were stated
+/// when its variant was settled.
 #[must_use]
-pub fn find(context: &SiteContext<'_>, code: &str) -> Vec<Found> {
+pub fn find(context: &SiteContext<'_>, code: &str, settled: Option<&v1::VariantSettled>) -> Vec<Found> {
     let mut found = parts(context, code);
+    found.extend(settled.filter(|_| found.is_empty()).and_then(|settled| looked_up(settled, code)));
     found.extend(supplies(context, code, &found));
     found.extend(lots(context, code));
     found.extend(tools(context, code));
@@ -66,25 +69,47 @@ fn of(what: FoundWhat, code: &str, text: Sentence) -> Found {
 /// Codes of the catalogue, each with all variants that it belongs to.
 fn parts(context: &SiteContext<'_>, code: &str) -> Vec<Found> {
     type Codes = fn(&Variant) -> Vec<&str>;
-    const PLACES: [(Part, Codes); 4] = [
-        (Part::FluidContainer, |variant| vec![&variant.fluid.code, &variant.fluid.name]),
-        (Part::Filter, |variant| variant.filter_code.as_deref().into_iter().collect()),
-        (Part::Standpipe, |variant| variant.standpipe_code.as_deref().into_iter().collect()),
-        (Part::TransmissionPlate, |variant| variant.plate_code.as_deref().into_iter().collect()),
+    const PLACES: [(Option<Part>, &str, Codes); 6] = [
+        (Some(Part::FluidContainer), "fluid-container", |variant| {
+            vec![&variant.fluid.code, &variant.fluid.name]
+        }),
+        (Some(Part::Filter), "filter", |variant| variant.filter_code.as_deref().into_iter().collect()),
+        (Some(Part::Standpipe), "standpipe", |variant| {
+            variant.standpipe_code.as_deref().into_iter().collect()
+        }),
+        (Some(Part::TransmissionPlate), "transmission-plate", |variant| {
+            variant.plate_code.as_deref().into_iter().collect()
+        }),
+        (None, "kit", |variant| variant.kit.iter().map(|kit| kit.code.as_str()).collect()),
+        (None, "adapter", |variant| {
+            variant.hookups.iter().filter_map(|hookup| hookup.adapter.as_deref()).collect()
+        }),
     ];
     let mut found = Vec::new();
-    for (part, codes) in PLACES {
+    for (part, word, codes) in PLACES {
         let fits = |variant: &&Variant| codes(variant).into_iter().any(|known| same_code(known, code));
         let variants: Vec<&Variant> = context.revision.variants().iter().filter(fits).collect();
-        let Some(known) = variants.first().and_then(|variant| codes(variant).first().copied()) else {
+        let Some(first) = variants.first() else { continue };
+        // A fluid read by its name is known by its code; of several adapters the one that was read is meant.
+        let read = codes(first).into_iter().find(|known| same_code(known, code));
+        let Some(known) = (if word == "adapter" { read } else { codes(first).first().copied() }) else {
             continue;
         };
         let named = |variant: &&Variant| format!("{}, {}", variant.transmission, variant.label);
         let names = variants.iter().map(named).collect::<Vec<_>>().join("; ");
-        let text = sentence::found_part(known, part.word(), names);
-        found.push(Found { part: Some(part), ..of(FoundWhat::Part, known, text) });
+        let text = sentence::found_part(known, word, names);
+        found.push(Found { part, ..of(FoundWhat::Part, known, text) });
     }
     found
+}
+
+/// Fluid or filter of a variant that was looked up for a job and that the catalogue does not list.
+fn looked_up(settled: &v1::VariantSettled, code: &str) -> Option<Found> {
+    let places = [(Part::FluidContainer, &settled.fluid_code), (Part::Filter, &settled.filter_code)];
+    let (part, known) = places.into_iter().find(|(_, known)| !known.is_empty() && same_code(known, code))?;
+    let name = if settled.label.is_empty() { &settled.variant_code } else { &settled.label };
+    let text = sentence::found_part(known, part.word(), name);
+    Some(Found { part: Some(part), ..of(FoundWhat::Part, known, text) })
 }
 
 /// Codes that only deliveries know, such as those of kits.
@@ -121,7 +146,9 @@ fn lots(context: &SiteContext<'_>, code: &str) -> Vec<Found> {
             known.push(sentence::found_there(Balance::there(balance).said(shelf.unit)));
         }
         if let Some(last) = lots.last_day(&lot.lot, &lot.code) {
-            known.push(sentence::found_until(day_in_words(last)));
+            let is_past = last < context.date(context.as_of_us).to_string().as_str();
+            let day = day_in_words(last);
+            known.push(if is_past { sentence::found_past(day) } else { sentence::found_until(day) });
         }
         if lots.recalled(&lot.lot, &lot.code).is_some() {
             known.push(sentence::store_recalled());
@@ -134,24 +161,50 @@ fn lots(context: &SiteContext<'_>, code: &str) -> Vec<Found> {
     found
 }
 
-/// Tools and equipment whose codes came up in checks or jobs.
+/// Tools and equipment whose codes came up in checks or jobs. A litre display is a part of its equipment.
 fn tools(context: &SiteContext<'_>, code: &str) -> Vec<Found> {
     let facts = context.facts;
-    let used = |of: UseOf| facts.uses(of, u64::MAX).map(|(_, used)| used.code.as_str());
-    let checked = facts.each::<ToolChecked>(u64::MAX).map(|(_, check)| check.tool.as_str());
-    let held = facts.each::<EquipmentContents>(u64::MAX).map(|(_, held)| held.equipment.as_str());
-    let tool = checked.chain(used(UseOf::Tool)).find(|known| same_code(known, code));
-    let equipment = held.chain(used(UseOf::Equipment)).find(|known| same_code(known, code));
+    let used = facts.uses(UseOf::Tool, u64::MAX).map(|(_, used)| used.code.as_str());
+    let checked = facts.each::<ToolChecked>(u64::MAX);
+    let checked = checked.filter(|(_, it)| it.kind != Some(ToolKind::LitreDisplay));
+    let checked = checked.map(|(_, check)| check.tool.as_str());
+    let tool = checked.chain(used).find(|known| same_code(known, code));
+    let equipment = known(facts, u64::MAX).into_iter().find(|known| same_code(known, code));
     let tool = tool.map(|known| of(FoundWhat::Tool, known, tool_said(context, known)));
-    let equipment = equipment.map(|known| of(FoundWhat::Equipment, known, sentence::found_equipment(known)));
+    let equipment = equipment.map(|known| of(FoundWhat::Equipment, known, equipment_said(context, known)));
     tool.into_iter().chain(equipment).collect()
+}
+
+/// What equipment holds, and when its display was checked.
+fn equipment_said(context: &SiteContext<'_>, code: &str) -> Sentence {
+    let holds = contents(context.facts, context.workshop(), code, u64::MAX, None);
+    let holds = match holds.map(|contents| contents.holds) {
+        Some(Holds::Fluid { code, litres, .. }) => {
+            let name = context.revision.fluid(&code).map_or(code.as_str(), |fluid| fluid.name.as_str());
+            sentence::found_holds(name, number::with_unit(&number::fixed(litres.value, 1), "L"))
+        }
+        Some(Holds::Nothing) => sentence::found_holds_nothing(),
+        Some(Holds::NotRead) | None => sentence::found_holds_not_known(),
+    };
+    let register = Register::of(context.facts, context.workshop(), u64::MAX);
+    let display = register.tool(ToolKind::LitreDisplay, code).and_then(|display| {
+        let is_check = |checked: &ToolChecked| checked.event == Some(ToolEvent::Checked);
+        let (stated, checked) = display.events().last().copied()?;
+        let day = in_words(register.day(stated.time_us)?);
+        let due = display.due_by(stated, checked)?;
+        Some(match is_check(checked) {
+            false => sentence::found_display_not_checked(),
+            true if due < context.date(context.as_of_us) => sentence::found_display_old(day, in_words(due)),
+            true => sentence::found_display_checked(day),
+        })
+    });
+    sentence::found_equipment(code, display.unwrap_or_else(sentence::found_display_unknown), holds)
 }
 
 /// What the register says against a tool today; that it may be used where nothing does.
 fn tool_said(context: &SiteContext<'_>, code: &str) -> Sentence {
     let register = Register::of(context.facts, context.workshop(), u64::MAX);
-    let kinds = [ToolKind::TorqueTool, ToolKind::LitreDisplay];
-    let Some(tool) = kinds.into_iter().find_map(|kind| register.tool(kind, code)) else {
+    let Some(tool) = register.tool(ToolKind::TorqueTool, code) else {
         return sentence::found_tool(code);
     };
     let today = context.date(context.as_of_us);

@@ -25,6 +25,7 @@ pub use account::{JobAccount, Use, UseOf};
 pub use find::{Found, FoundWhat, find};
 pub use shared::Accounts;
 pub use stated::SiteStated;
+pub(crate) use tools::worst as tool_deviation;
 
 use crate::catalogue::{Revision, Workshop};
 use crate::job::Recorded;
@@ -106,7 +107,7 @@ impl SiteFacts {
 
     /// Place in the journal of the last fact up to a place; 0 where there is none.
     pub(crate) fn last_said(&self, up_to_seq: u64) -> u64 {
-        let said = self.stated.iter().map(|stated| stated.seq);
+        let said = self.stated.facts().map(|stated| stated.seq);
         said.filter(|seq| *seq <= up_to_seq).max().unwrap_or_default()
     }
 

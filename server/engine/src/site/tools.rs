@@ -160,6 +160,11 @@ impl<'a> Tool<'a> {
         checks.filter(|(stated, checked)| self.is_good(stated, checked)).last()
     }
 
+    /// The last check, whatever it found.
+    pub fn last_check(&self) -> Option<(&'a SiteStated, &'a ToolChecked)> {
+        self.checks().last()
+    }
+
     fn checks(&self) -> impl Iterator<Item = (&'a SiteStated, &'a ToolChecked)> + '_ {
         self.events.iter().copied().filter(|(_, tool)| tool.event == Some(ToolEvent::Checked))
     }
@@ -269,6 +274,11 @@ pub(crate) fn deviations(checked: &ToolChecked) -> Vec<f64> {
         .map(|torque| deviation_percent(torque.shown_newton_metres, torque.reference_newton_metres))
         .chain(super::display::deviation(checked))
         .collect()
+}
+
+/// The worst deviation of a check, in percent.
+pub(crate) fn worst(checked: &ToolChecked) -> Option<f64> {
+    deviations(checked).into_iter().max_by(|one, other| one.abs().total_cmp(&other.abs()))
 }
 
 fn uses_of<'a>(facts: &'a SiteFacts, code: &str, up_to: u64) -> Vec<ToolUse<'a>> {

@@ -165,6 +165,67 @@ fn there_are_no_vertical_lines() {
     }
 }
 
+/// Customers to call, as wide as the recalls' table is, with what an unlucky person may have written as a code.
+fn calls(rows: usize, odd: &str) -> SheetTable {
+    let keys = ["job", "plate", "vin", "date", "why", "told", "looked_at"];
+    let columns = keys.map(|key| sheet::Column::words(key, say(&format!("Head of {key}")))).into();
+    let row = |index: usize| {
+        vec![
+            text(&format!("HL-26-{index:04}")),
+            text("AB 123"),
+            text("AZTWA8MZ3LA038412"),
+            text("2026-11-26"),
+            Cell::Words(say(&format!("{odd} LN-847, lot L-2209, 12.4\u{a0}L: recalled by its maker"))),
+            Cell::Words(say("on 2026-11-26: informed, comes on Monday")),
+            Cell::Words(say("not yet")),
+        ]
+    };
+    table(columns, (0..rows).map(row).collect())
+}
+
+#[test]
+fn job_numbers_vins_and_days_are_never_broken() {
+    let long = "x".repeat(400);
+    for odd in ["", "Container-Without-Any-Label", long.as_str()] {
+        let pages = laid_out(&sheet(vec![store(3), calls(4, odd)]));
+        let words: Vec<_> = pages.iter().flat_map(drawn).collect();
+        let count = |code: &str| words.iter().filter(|(text, ..)| text == code).count();
+        assert_eq!(count("AZTWA8MZ3LA038412"), 4, "{odd}: {words:?}");
+        assert_eq!((count("HL-26-0003"), count("2026-11-26"), count("AB 123")), (1, 4, 4), "{odd}");
+        let page = &pages[0];
+        assert_eq!(page.format, Format::Across, "{odd}");
+        for (text, left, right, _) in words {
+            assert!(
+                left >= page::MARGIN - 1e-6 && right <= page.format.width() - page::MARGIN + 1e-6,
+                "{text}"
+            );
+        }
+        // No word makes the letters of the others smaller.
+        let style = |mark: &Mark| match mark {
+            Mark::Words { segment, .. } if segment.text == "HL-26-0003" => Some(segment.style.size),
+            _ => None,
+        };
+        let size = pages.iter().flat_map(|page| &page.marks).find_map(style);
+        assert_eq!(size, Some(Style::TEXT.size), "{odd}");
+    }
+}
+
+#[test]
+fn a_sheet_of_two_thousand_rows_has_them_all_and_one_of_none_has_its_page() {
+    let pages = laid_out(&sheet(vec![calls(2000, "")]));
+    let jobs: std::collections::BTreeSet<String> = pages
+        .iter()
+        .flat_map(drawn)
+        .map(|(text, ..)| text)
+        .filter(|text| text.starts_with("HL-26-"))
+        .collect();
+    assert_eq!(jobs.len(), 2000);
+    let empty = Sheet { said: Vec::new(), notes: Vec::new(), ..sheet(Vec::new()) };
+    let pages = laid_out(&empty);
+    assert_eq!(pages.len(), 1);
+    assert!(drawn(&pages[0]).iter().any(|(text, ..)| text == "What should be in the store"));
+}
+
 #[test]
 #[ignore = "writes files to look at"]
 fn pictures() {
@@ -173,5 +234,6 @@ fn pictures() {
         std::fs::write(folder.join(name), tally(&sheet, &paper()).unwrap()).unwrap()
     };
     write("tally.pdf", sheet(vec![store(70), store(0)]));
+    write("tally-calls.pdf", sheet(vec![calls(5, &"x".repeat(400)), store(4)]));
     write("tally-across.pdf", sheet(vec![wide(7), store(20)]));
 }

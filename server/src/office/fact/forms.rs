@@ -326,13 +326,13 @@ fn lot(reader: &mut Reader<'_>) -> Kind {
     let volume = reader.number("volume_litres", Quantity::Volume).map(Amount::VolumeLitres);
     let pieces = reader.count("piece_count").map(Amount::PieceCount);
     Kind::LotReceived(v1::LotReceived {
-        lot: reader.text("lot"),
+        lot: reader.lot("lot"),
         what: reader.choice("what", v1::Supply::from_str_name),
         code: reader.text("code"),
         amount: volume.or(pieces),
         container: reader.choice("container", v1::Container::from_str_name),
         container_count: reader.count("container_count"),
-        expires_on: reader.text("expires_on"),
+        expires_on: reader.day("expires_on"),
         document: reader.text("document"),
     })
 }
@@ -379,7 +379,7 @@ fn torque_tool(reader: &mut Reader<'_>) -> Kind {
         limit_percent: reader.number("limit_percent", Quantity::Percent),
         torques,
         certificate: reader.text("certificate"),
-        next_due_on: reader.text("next_due_on"),
+        next_due_on: reader.day("next_due_on"),
         ..v1::ToolChecked::default()
     })
 }
@@ -398,7 +398,7 @@ fn litre_display(reader: &mut Reader<'_>) -> Kind {
         temperature_celsius: reader.number("temperature_celsius", Quantity::Temperature),
         fluid_code: reader.text("fluid_code"),
         certificate: reader.text("certificate"),
-        next_due_on: reader.text("next_due_on"),
+        next_due_on: reader.day("next_due_on"),
         ..v1::ToolChecked::default()
     })
 }
@@ -440,7 +440,7 @@ fn waste(reader: &mut Reader<'_>) -> Kind {
 
 fn recall(reader: &mut Reader<'_>) -> Kind {
     Kind::LotRecalled(v1::LotRecalled {
-        lot: reader.text("lot"),
+        lot: reader.lot("lot"),
         code: reader.text("code"),
         reason: reader.text("reason"),
         lifted: reader.has("lifted"),

@@ -11,7 +11,7 @@ pub(super) mod stated;
 use super::Office;
 use super::frame::TextBox;
 use super::guard::{Filled, SignedForm, SignedIn};
-use super::station::{OfficeStation, Statement, new_id};
+use super::station::{OfficeStation, StatedOnce, Statement, new_id};
 use super::trouble::Trouble;
 use crate::status::Cause;
 use axum::extract::{Path, Query, State};
@@ -29,6 +29,9 @@ pub(super) use read::Wrong;
 
 /// Most characters of a box for a sentence.
 const SENTENCE_LENGTH: usize = 400;
+/// What is said of a form that stated something else before.
+const SENT_BEFORE: &str = "This form was sent before with something else in it, and that was stated. \
+    If this is to be stated too, send it again.";
 
 /// A form.
 pub(super) struct FactForm {
@@ -103,13 +106,27 @@ pub(super) async fn state(
     SignedForm(person, filled): SignedForm,
 ) -> Result<Response, Trouble> {
     let form = form_at(&path)?;
-    let wrong = match stated(&office, form, &person, &filled).await? {
-        Ok(()) => return Ok(Redirect::to(form.shown_on).into_response()),
-        Err(wrong) => wrong,
+    let (wrong, request) = match stated(&office, form, &person, &filled).await? {
+        Outcome::Stated => return Ok(Redirect::to(form.shown_on).into_response()),
+        Outcome::Wrong(wrong) => (wrong, filled.text("request").to_owned()),
+        // What stands in it was not stated; under a new identity it can be.
+        Outcome::IdentityUsed => {
+            let mut wrong = Wrong::default();
+            wrong.others.push(SENT_BEFORE.to_owned());
+            (wrong, new_id(office.now_us(), &*office.entropy)?.to_string())
+        }
     };
-    let content = page(form, &person, filled.text("request"), &filled, &wrong);
+    let content = page(form, &person, &request, &filled, &wrong);
     let page = office.page(&person, form.title, content);
     Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response())
+}
+
+/// What became of a form that was sent.
+enum Outcome {
+    Stated,
+    Wrong(Wrong),
+    /// The same form stated something else before.
+    IdentityUsed,
 }
 
 async fn stated(
@@ -117,23 +134,24 @@ async fn stated(
     form: &FactForm,
     person: &SignedIn,
     filled: &Filled,
-) -> Result<Result<(), Wrong>, Trouble> {
+) -> Result<Outcome, Trouble> {
     let entry_id = entry_id(filled)?;
     let mut reader = Reader::new(filled, form.kind, form.choices);
     let kind = (form.read)(&mut reader);
     if !reader.wrong.is_empty() {
         // What can be read already is held against its bounds as well, so that all is said at once.
         reader.note(violations(&Fact { kind: Some(kind) }));
-        return Ok(Err(reader.wrong));
+        return Ok(Outcome::Wrong(reader.wrong));
     }
     let subject = Subject::SiteId(office.workshop.site_id.clone());
     let as_typed = std::mem::take(&mut reader.as_typed);
     let statement = Statement { subject, entry_id, kind, as_typed };
     match OfficeStation::state_once(office, &person.code, statement).await {
-        Ok(()) => Ok(Ok(())),
+        Ok(StatedOnce::Stated) => Ok(Outcome::Stated),
+        Ok(StatedOnce::IdentityUsed) => Ok(Outcome::IdentityUsed),
         Err(Cause::OutsideBounds(found)) => {
             reader.note(found);
-            Ok(Err(reader.wrong))
+            Ok(Outcome::Wrong(reader.wrong))
         }
         Err(cause) => Err(cause.into()),
     }

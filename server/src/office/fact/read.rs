@@ -6,10 +6,14 @@
 use super::super::guard::Filled;
 use super::super::trouble::capital;
 use super::unit_of;
+use jiff::civil::Date;
 use standpipe_proto::check::Violation;
 use standpipe_proto::typed::{self, Quantity, TypedError};
 use standpipe_proto::v1::AsTyped;
 use std::collections::BTreeMap;
+
+/// Characters of a day like 2026-01-31.
+const DAY_LENGTH: usize = 10;
 
 /// What is wrong: a sentence for each box, and sentences that are about none.
 #[derive(Debug, Default)]
@@ -86,10 +90,9 @@ impl<'a> Reader<'a> {
         };
         match read {
             Ok(read) => {
-                // Only a field of the kind itself has a place for what was typed.
-                if !name.contains('[') {
-                    self.as_typed.push(AsTyped { field: name.to_owned(), text });
-                }
+                // Of an item of a list the list is named, as the stations do.
+                let field = name.split('[').next().unwrap_or(name).to_owned();
+                self.as_typed.push(AsTyped { field, text });
                 Some(read.value)
             }
             Err(told) => {
@@ -106,10 +109,31 @@ impl<'a> Reader<'a> {
             return None;
         }
         let count = typed.parse().ok();
-        if count.is_none() {
-            self.wrong.say(name, format!("'{typed}' is no whole number; write for example 12."));
+        match count {
+            Some(_) => self.as_typed.push(AsTyped { field: name.to_owned(), text: typed.to_owned() }),
+            None => self.wrong.say(name, format!("'{typed}' is no whole number; write for example 12.")),
         }
         count
+    }
+
+    /// A day, as it is written in the message; empty where the box is empty or holds no day, which is noted.
+    pub(super) fn day(&mut self, name: &str) -> String {
+        let typed = self.filled.text(name);
+        let is_day = typed.len() == DAY_LENGTH && typed.parse::<Date>().is_ok();
+        if typed.is_empty() || is_day {
+            return typed.to_owned();
+        }
+        self.wrong.say(name, format!("'{typed}' is no day; write it as 2026-01-31 (year-month-day)."));
+        String::new()
+    }
+
+    /// The number of a lot that cannot be left out.
+    pub(super) fn lot(&mut self, name: &str) -> String {
+        if !self.has(name) {
+            let missing = "This is missing; write the lot number as it stands on the container.";
+            self.wrong.say(name, missing.to_owned());
+        }
+        self.text(name)
     }
 
     /// Says so where more than one of these boxes is filled in.

@@ -7,7 +7,7 @@ use super::super::Office;
 use super::super::frame::TextBox;
 use super::super::guard::{SignedForm, SignedIn};
 use super::super::jobs::clock;
-use super::super::station::{OfficeStation, Statement, new_id};
+use super::super::station::{OfficeStation, StatedOnce, Statement, new_id};
 use super::super::trouble::{Trouble, capital};
 use super::{FactForm, SENTENCE_LENGTH, entry_id, form_of};
 use crate::convert::words;
@@ -207,15 +207,9 @@ pub(in crate::office) async fn withdraw(
     Path(entry): Path<String>,
     SignedForm(person, filled): SignedForm,
 ) -> Result<Response, Trouble> {
-    let request = entry_id(&filled)?;
-    if office.workshop.journal.entry(request).await?.is_some() {
-        // The form was sent again, and what it withdrew is not there any more.
-        return Ok(Redirect::to("/stated").into_response());
-    }
-    let (line, form) = found(&office.workshop, &entry).await?;
-    let reason = filled.text("reason").to_owned();
+    let (reason, request) = (filled.text("reason").to_owned(), entry_id(&filled)?);
     let correction = Correction {
-        corrected_entry_id: line.entry_id.clone(),
+        corrected_entry_id: entry.clone(),
         reason: reason.clone(),
         outcome: Some(Outcome::Withdrawn(true)),
     };
@@ -225,8 +219,17 @@ pub(in crate::office) async fn withdraw(
         kind: Kind::Correction(Box::new(correction)),
         as_typed: Vec::new(),
     };
+    if office.workshop.journal.entry(request).await?.is_some() {
+        // The form was sent again, and what it withdrew is not there any more.
+        return match OfficeStation::state_once(&office, &person.code, statement).await? {
+            StatedOnce::Stated => Ok(Redirect::to("/stated").into_response()),
+            StatedOnce::IdentityUsed => Err(Trouble::SentBefore),
+        };
+    }
+    let (line, form) = found(&office.workshop, &entry).await?;
     match OfficeStation::state_once(&office, &person.code, statement).await {
-        Ok(()) => Ok(Redirect::to(form.shown_on).into_response()),
+        Ok(StatedOnce::Stated) => Ok(Redirect::to(form.shown_on).into_response()),
+        Ok(StatedOnce::IdentityUsed) => Err(Trouble::SentBefore),
         Err(Cause::OutsideBounds(found)) => {
             let wrong = found.first().map(|violation| format!("This {}.", violation.what));
             let content = page(&person, &line, form, filled.text("request"), (&reason, wrong.as_deref()));

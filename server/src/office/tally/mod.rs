@@ -4,7 +4,6 @@
 //! there. Codes of jobs, lots and tools lead to their pages. Never here: a sum. Customers are named on the page of
 //! recalls only, by [`recall`], and never in a file.
 
-mod csv;
 pub(super) mod recall;
 
 use super::Office;
@@ -22,6 +21,7 @@ use maud::{Markup, html};
 use standpipe_engine::sheet::{Cell, Column, Row, Sheet, Table};
 use standpipe_engine::site::tally::Asked;
 use standpipe_engine::text::Language;
+use standpipe_proto::csv;
 use std::collections::HashMap;
 use std::sync::Arc;
 
@@ -55,7 +55,7 @@ pub(super) const PAGES: [TallyPage; 8] = [
         route: "/store",
         name: "store",
         forms: &["lot", "count"],
-        ways: &[("/recall", "Recalls")],
+        ways: &[("/recall", "Recalls: lots, and whom to call")],
         kinds: &["lot_received", "stock_counted"],
         ..NO_PAGE
     },
@@ -118,10 +118,12 @@ pub(super) async fn show(
     let language = office.workshop.catalogue().now().revision.workshop().language;
     match given("as") {
         "csv" => {
-            let number = given("table").parse().unwrap_or(1);
-            let table = made.sheet.tables.get(usize::saturating_sub(number, 1)).ok_or(Trouble::NoPage)?;
+            let number: usize = given("table").parse().unwrap_or(1);
+            let message = tally::message(&office.workshop, &made)?;
+            let table = number.checked_sub(1).and_then(|place| message.tables.get(place));
+            let table = csv::table(table.ok_or(Trouble::NoPage)?);
             let file = (file_name(&made.sheet, &question, "csv"), "text/csv; charset=utf-8");
-            Ok(taken_along(file, "attachment", csv::text(table, language)?.into_bytes()))
+            Ok(taken_along(file, "attachment", table.into_bytes()))
         }
         "pdf" => {
             let file = (file_name(&made.sheet, &question, "pdf"), "application/pdf");
@@ -146,12 +148,14 @@ impl TallyPage {
     ) -> Result<Markup, Trouble> {
         let address = self.route.replace("{about}", &urlencoded(&question.about));
         let shown = Shown { language };
+        let headings = sheet.tables.iter().map(|table| words(language, &table.heading));
+        let headings = headings.collect::<Result<Vec<_>, _>>()?;
         Ok(html! {
             h1 { (capital(&words(language, &sheet.title)?)) }
             div.ways {
                 (fact::links(self.forms))
                 @for (address, label) in self.ways { a href=(address) { (label) } }
-                (files(&address, &question.period, sheet.tables.len()))
+                (files(&address, &question.period, &headings))
             }
             @if self.by_period { (period_box(&address, &question.period)) }
             @for said in &sheet.said { p { (capital(&words(language, said)?)) } }
@@ -166,13 +170,11 @@ impl TallyPage {
 }
 
 /// Links to the files: a CSV a table, since one with two tables is none (RFC 4180).
-fn files(address: &str, period: &str, tables: usize) -> Markup {
+fn files(address: &str, period: &str, headings: &[String]) -> Markup {
     let period = if period.is_empty() { String::new() } else { format!("&period={}", urlencoded(period)) };
     html! {
-        @for number in 1..=tables {
-            a href={ (address) "?as=csv&table=" (number) (period) } {
-                "CSV" @if tables > 1 { " of table " (number) }
-            }
+        @for (place, heading) in headings.iter().enumerate() {
+            a href={ (address) "?as=csv&table=" (place + 1) (period) } { "CSV: " (heading) }
         }
         a href={ (address) "?as=pdf" (period) } { "PDF" }
     }
@@ -197,11 +199,14 @@ struct Shown {
 
 impl Shown {
     fn table(&self, table: &Table) -> Result<Markup, Trouble> {
-        let heads = table.columns.iter().map(|column| Ok(capital(&words(self.language, &column.heading)?)));
+        let order = attention_first(&table.columns);
+        let columns: Vec<&Column> = order.iter().filter_map(|place| table.columns.get(*place)).collect();
+        let heads = columns.iter().map(|column| Ok(capital(&words(self.language, &column.heading)?)));
         let heads: Vec<String> = heads.collect::<Result<_, Trouble>>()?;
         let mut rows = Vec::with_capacity(table.rows.len());
         for row in &table.rows {
-            let cells = table.columns.iter().zip(&heads).zip(&row.cells);
+            let cells = order.iter().map(|place| row.cells.get(*place).unwrap_or(&Cell::Empty));
+            let cells = columns.iter().zip(&heads).zip(cells);
             let cells = cells.map(|((column, head), cell)| self.cell(column, head, cell, row));
             rows.push(cells.collect::<Result<Vec<Markup>, Trouble>>()?);
         }
@@ -213,7 +218,7 @@ impl Shown {
                 table.stack.sheet.wide[table.columns.len() > COLUMNS_BESIDE_MAX] {
                     thead {
                         tr {
-                            @for (column, head) in table.columns.iter().zip(&heads) {
+                            @for (column, head) in columns.iter().zip(&heads) {
                                 th.figure[column.numeric] scope="col" { (head) }
                             }
                         }
@@ -235,7 +240,7 @@ impl Shown {
         let address = match (column.key, cell, &row.job) {
             ("job" | "number", _, Some(job)) => Some(format!("/job/{}", urlencoded(job))),
             ("lot", Cell::Text(lot), _) => Some(format!("/lot/{}", urlencoded(lot))),
-            ("tool", Cell::Text(tool), _) => Some(format!("/tool/{}", urlencoded(tool))),
+            ("tool" | "equipment", Cell::Text(tool), _) => Some(format!("/tool/{}", urlencoded(tool))),
             _ => None,
         };
         let whole = matches!(cell, Cell::Text(text) if text.chars().count() <= CODE_LENGTH_MAX);
@@ -245,6 +250,20 @@ impl Shown {
             }
         })
     }
+}
+
+/// Places of the columns as a page shows them: what names the row, then what needs attention in it, then the rest.
+fn attention_first(columns: &[Column]) -> Vec<usize> {
+    const NAMES: [&str; 6] = ["code", "name", "lot", "tool", "equipment", "job"];
+    const ATTENTION: [&str; 2] = ["said", "state"];
+    let mut order: Vec<usize> = (0..columns.len()).collect();
+    let names = columns.iter().take_while(|column| NAMES.contains(&column.key)).count();
+    order.sort_by_key(|place| match columns.get(*place) {
+        Some(_) if *place < names => 0,
+        Some(column) if ATTENTION.contains(&column.key) => 1,
+        _ => 2,
+    });
+    order
 }
 
 /// Name of a file: the tally, what it is about, the period.

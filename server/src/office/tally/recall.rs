@@ -6,7 +6,7 @@
 use super::super::Office;
 use super::super::fact::entry_id;
 use super::super::guard::{SignedForm, SignedIn};
-use super::super::station::{OfficeStation, Statement, new_id};
+use super::super::station::{OfficeStation, StatedOnce, Statement, new_id};
 use super::super::trouble::Trouble;
 use axum::extract::{Path, State};
 use axum::response::Redirect;
@@ -19,8 +19,12 @@ use standpipe_proto::v1::{
 use std::sync::Arc;
 
 /// What can be stated of a job, and the words of the button.
-const ANSWERS: [(&str, &str); 3] =
-    [("told", "Told: informed"), ("in-order", "Looked at: in order"), ("put-right", "Looked at: put right")];
+const ANSWERS: [(&str, &str); 4] = [
+    ("told", "Told: informed"),
+    ("declined", "Told: declines"),
+    ("in-order", "Looked at: in order"),
+    ("put-right", "Looked at: put right"),
+];
 
 /// One customer to call.
 struct Call {
@@ -28,7 +32,8 @@ struct Call {
     plate: String,
     name: String,
     telephone: String,
-    request: String,
+    /// Identity of what each button states.
+    requests: Vec<String>,
 }
 
 /// The customers of the jobs of a sheet, each with what can be stated.
@@ -66,8 +71,11 @@ async fn call(office: &Office, job: &str) -> Result<Call, Trouble> {
     let customer = workshop.beside.customer(row.job_id).await?;
     let (name, telephone) =
         customer.map_or_else(Default::default, |customer| (customer.name, customer.telephone));
-    let request = new_id(office.now_us(), &*office.entropy)?.to_string();
-    Ok(Call { number: label.number.clone(), plate: label.plate.clone(), name, telephone, request })
+    let mut requests = Vec::with_capacity(ANSWERS.len());
+    for _ in ANSWERS {
+        requests.push(new_id(office.now_us(), &*office.entropy)?.to_string());
+    }
+    Ok(Call { number: label.number.clone(), plate: label.plate.clone(), name, telephone, requests })
 }
 
 impl Call {
@@ -79,12 +87,14 @@ impl Call {
                 td { @if self.name.is_empty() { "not known" } @else { (self.name) } }
                 td.plate { @if self.telephone.is_empty() { "not known" } @else { (self.telephone) } }
                 td.only-screen {
-                    form.ways method="post" action={ "/job/" (self.number) "/recall" } {
-                        (person.key_box())
-                        input type="hidden" name="request" value=(self.request);
-                        @for (answer, words) in ANSWERS {
-                            button.plain type="submit" name="answer" value=(answer)
-                                aria-label={ (words) ", job " (self.number) } { (words) }
+                    div.ways {
+                        @for ((answer, words), request) in ANSWERS.iter().zip(&self.requests) {
+                            form method="post" action={ "/job/" (self.number) "/recall" } {
+                                (person.key_box())
+                                input type="hidden" name="request" value=(request);
+                                button.plain type="submit" name="answer" value=(answer)
+                                    aria-label={ (words) ", job " (self.number) } { (words) }
+                            }
                         }
                     }
                 }
@@ -103,17 +113,20 @@ pub(in crate::office) async fn answer(
     let looked_at = |found: InspectionFound| {
         Kind::Inspection(Inspection { part: InspectedPart::RecalledWork.into(), found: found.into() })
     };
+    let told = |said: CustomerSaid| {
+        Kind::CustomerAnswer(CustomerAnswer { topic: CustomerTopic::Recall.into(), said: said.into() })
+    };
     let kind = match filled.text("answer") {
-        "told" => Kind::CustomerAnswer(CustomerAnswer {
-            topic: CustomerTopic::Recall.into(),
-            said: CustomerSaid::Informed.into(),
-        }),
+        "told" => told(CustomerSaid::Informed),
+        "declined" => told(CustomerSaid::Declines),
         "in-order" => looked_at(InspectionFound::InOrder),
         "put-right" => looked_at(InspectionFound::PutRight),
         _ => return Err(Trouble::ForeignForm),
     };
     let (subject, entry_id) = (Subject::JobId(row.job_id.to_string()), entry_id(&filled)?);
     let statement = Statement { subject, entry_id, kind, as_typed: Vec::new() };
-    OfficeStation::state_once(&office, &person.code, statement).await?;
+    if OfficeStation::state_once(&office, &person.code, statement).await? == StatedOnce::IdentityUsed {
+        return Err(Trouble::SentBefore);
+    }
     Ok(Redirect::to("/recall"))
 }

@@ -10,10 +10,33 @@ const LOT: [(&str, &str); 5] = [
     ("volume_litres", "208,5"),
     ("expires_on", "2028-05-31"),
 ];
+/// A variant of the vehicle that is booked in.
+pub(super) const VARIANT: [(&str, &str); 20] = [
+    ("maker", "Tarnwick"),
+    ("name", "Alder-8"),
+    ("code", "A8-III"),
+    ("label", "third series"),
+    ("fluid_code", "LN-847"),
+    ("fluid_name", "Linden"),
+    ("density_at_15_celsius_kilograms_per_cubic_metre", "847"),
+    ("total_fill_litres", "9,0"),
+    ("level_method", "standpipe_overflow"),
+    ("level_from_celsius", "40"),
+    ("level_to_celsius", "50"),
+    ("standpipe_code", "SP-68"),
+    ("standpipe_label", "long"),
+    ("pan_screw_count", "13"),
+    ("pan_screw_torque_newton_metres", "9"),
+    ("pattern", "AZT*A8[M-N]**L*******"),
+    ("serial_from", "38000"),
+    ("serial_to", "999999"),
+    ("source", "parts data"),
+    ("edition", "2026-03"),
+];
 /// A form, what is filled in, and what is then said.
 type Stated<'a> = (&'a str, &'a [(&'a str, &'a str)], &'a str);
 /// What every form of a fact carries.
-const HIDDEN: [&str; 2] = ["form_key", "request"];
+pub(super) const HIDDEN: [&str; 2] = ["form_key", "request"];
 
 /// The same boxes with others in some of them.
 fn with<'a>(boxes: &[(&'a str, &'a str)], other: &[(&'a str, &'a str)]) -> Vec<(&'a str, &'a str)> {
@@ -82,13 +105,18 @@ async fn what_is_wrong_stands_beside_its_box_and_nothing_is_lost() {
     let mut browser = Browser::signed_in(&server).await;
     for (box_name, boxes, said) in [
         ("volume_litres", with(&LOT, &[("volume_litres", "many")]), "is no number"),
-        ("volume_litres", with(&LOT, &[("volume_litres", "20000")]), "10"),
-        ("volume_litres", with(&LOT, &[("volume_litres", "")]), "."),
+        ("volume_litres", with(&LOT, &[("volume_litres", "20000")]), "20000"),
+        ("volume_litres", with(&LOT, &[("volume_litres", "")]), "missing"),
         ("volume_litres", with(&LOT, &[("what", "SUPPLY_FILTER")]), "Fluid comes in litres"),
         ("piece_count", with(&LOT, &[("piece_count", "4")]), "Only one of these boxes"),
-        ("lot", with(&LOT, &[("lot", "")]), "This is missing"),
-        ("lot", with(&LOT, &[("lot", ""), ("volume_litres", "many")]), "This is missing"),
-        ("expires_on", with(&LOT, &[("expires_on", "May 2028")]), "May 2028"),
+        ("lot", with(&LOT, &[("lot", "")]), "write the lot number as it stands on the container"),
+        ("lot", with(&LOT, &[("lot", ""), ("volume_litres", "many")]), "write the lot number"),
+        (
+            "expires_on",
+            with(&LOT, &[("expires_on", "may 2028")]),
+            "'may 2028' is no day; write it as 2026-01-31 (year-month-day).",
+        ),
+        ("expires_on", with(&LOT, &[("expires_on", "31.01.2026")]), "write it as 2026-01-31"),
         ("container_count", with(&LOT, &[("container_count", "two")]), "is no whole number"),
     ] {
         let refused = browser.fill("/state/lot", &HIDDEN, &boxes).await;
@@ -229,6 +257,45 @@ async fn what_came_of_a_call_is_a_fact_of_the_job() {
 }
 
 #[tokio::test]
+async fn a_used_identity_never_drops_what_is_stated_under_it() {
+    let shop = shop().await;
+    let server = shop.serve().await;
+    let mut browser = Browser::signed_in(&server).await;
+    let form = browser.get("/state/lot").await;
+    let hidden = HIDDEN.map(|name| form.hidden(name));
+    let hidden: Vec<_> = HIDDEN.into_iter().zip(hidden.iter().map(String::as_str)).collect();
+    let boxes = |other: &[(&'static str, &'static str)]| [hidden.clone(), with(&LOT, other)].concat();
+    assert_eq!(browser.post("/state/lot", &boxes(&[])).await.status, 303);
+    let refused = browser.post("/state/lot", &boxes(&[("lot", "L-2210")])).await;
+    assert_eq!(refused.status, 422);
+    assert!(refused.text().contains("sent before with something else in it"), "{}", refused.text());
+    assert!(refused.text().contains("value=\"L-2210\""), "what was typed stays");
+    let request = refused.hidden("request");
+    let again: Vec<_> =
+        [vec![hidden[0], ("request", request.as_str())], with(&LOT, &[("lot", "L-2210")])].concat();
+    assert_eq!(browser.post("/state/lot", &again).await.status, 303);
+    let page = browser.get("/stated").await.text();
+    assert!(page.contains("lot L-2209") && page.contains("lot L-2210"), "{page}");
+}
+
+#[tokio::test]
+async fn each_button_of_a_call_states_what_it_says() {
+    let shop = shop().await;
+    let server = shop.serve().await;
+    let mut browser = Browser::signed_in(&server).await;
+    browser.fill("/open", &["form_key", "job", "salt"], &BOOKING).await;
+    let key = browser.get("/").await.hidden("form_key");
+    let request = "01890a5d-ac96-774b-bcce-000000000009";
+    let boxes = |answer: &'static str| [("form_key", key.as_str()), ("request", request), ("answer", answer)];
+    assert_eq!(browser.post("/job/HL-26-0001/recall", &boxes("declined")).await.status, 303);
+    let refused = browser.post("/job/HL-26-0001/recall", &boxes("in-order")).await;
+    assert_eq!(refused.status, 409);
+    assert!(refused.text().contains("This was not stated"), "{}", refused.text());
+    let page = browser.get("/job/HL-26-0001").await.text();
+    assert!(page.contains("declines") && !page.contains("in order"), "{page}");
+}
+
+#[tokio::test]
 async fn an_entered_variant_settles_the_open_job_and_stands_in_the_catalogue() {
     let shop = shop().await;
     let server = shop.serve().await;
@@ -236,29 +303,7 @@ async fn an_entered_variant_settles_the_open_job_and_stands_in_the_catalogue() {
     browser.fill("/open", &["form_key", "job", "salt"], &BOOKING).await;
     assert!(browser.get("/catalogue").await.text().contains("No variant yet."));
     assert!(browser.get("/job/HL-26-0001").await.text().contains("href=\"/variant?job=HL-26-0001\""));
-    let boxes = [
-        ("maker", "Tarnwick"),
-        ("name", "Alder-8"),
-        ("code", "A8-III"),
-        ("label", "third series"),
-        ("fluid_code", "LN-847"),
-        ("fluid_name", "Linden"),
-        ("density_at_15_celsius_kilograms_per_cubic_metre", "847"),
-        ("total_fill_litres", "9,0"),
-        ("level_method", "standpipe_overflow"),
-        ("level_from_celsius", "40"),
-        ("level_to_celsius", "50"),
-        ("standpipe_code", "SP-68"),
-        ("standpipe_label", "long"),
-        ("pan_screw_count", "13"),
-        ("pan_screw_torque_newton_metres", "9"),
-        ("pattern", "AZT*A8[M-N]**L*******"),
-        ("serial_from", "38000"),
-        ("serial_to", "999999"),
-        ("source", "parts data"),
-        ("edition", "2026-03"),
-    ];
-    let entered = browser.fill("/variant?job=HL-26-0001", &["form_key", "job"], &boxes).await;
+    let entered = browser.fill("/variant?job=HL-26-0001", &["form_key", "job"], &VARIANT).await;
     assert_eq!(entered.status, 200, "{}", entered.text());
     let boxes: Vec<_> = ["form_key", "request", "code"].map(|name| (name, entered.hidden(name))).into();
     let mut boxes: Vec<_> = boxes.iter().map(|(name, value)| (*name, value.as_str())).collect();
@@ -267,7 +312,27 @@ async fn an_entered_variant_settles_the_open_job_and_stands_in_the_catalogue() {
     assert_eq!(settled.header("location"), Some("/job/HL-26-0001"), "{}", settled.text());
     let page = browser.get("/job/HL-26-0001").await.text();
     assert!(page.contains("third series") && !page.contains("Enter its variant"), "{page}");
+    let variant = browser.get("/catalogue/variant/A8-III").await.text().replace('\u{a0}', " ");
+    for said in ["9 N·m", "AZT*A8[M-N]**L*******", "038000 to 999999", "parts data, 2026-03", "847 kg/m³"] {
+        assert!(variant.contains(said), "{said}: {variant}");
+    }
+    assert_eq!(browser.get("/catalogue/variant/none").await.status, 404);
+    let found = browser.get("/catalogue?text=third+linden").await.text();
+    assert!(found.contains("/catalogue/variant/A8-III"), "{found}");
+    let found = browser.get("/catalogue?text=bramble&page=9").await.text();
+    assert!(found.contains("No variant has 'bramble'"), "{found}");
+    let other = with(
+        &VARIANT,
+        &[("code", "A8-IV"), ("label", "fourth series"), ("serial_from", "0"), ("serial_to", "37999")],
+    );
+    let entered = browser.fill("/variant", &["form_key", "job"], &other).await;
+    assert_eq!(entered.status, 200, "{}", entered.text());
     let page = browser.get("/catalogue").await.text().replace('\u{a0}', " ");
+    let (_, revision) = page.split_once("href=\"/catalogue/revision/").unwrap();
+    let revision = format!("/catalogue/revision/{}", revision.split('"').next().unwrap());
+    let changed = browser.get(&revision).await.text();
+    assert!(changed.contains("Variant A8-IV") && changed.contains("came in"), "{changed}");
+    assert!(!changed.contains("A8-III, "), "{changed}");
     for said in
         ["A8-III", "SP-68, long", "Pan: 13 × 9 N·m", "see the maker", "parts data, 2026-03", ", in use"]
     {

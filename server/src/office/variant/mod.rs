@@ -1,8 +1,8 @@
 //! Entering a transmission variant: about ten boxes that become one more TOML file of the catalogue.
 //!
 //! The file is put beside the files of the current revision, all are read as one, and the result is adopted as a new
-//! revision, as an import does. Jobs that are open keep the revision they were opened under; the variant of one can be
-//! settled by what was entered, see [`settle`]. Never here: what a catalogue may hold, which is the engine's.
+//! revision, as an import does. A job that is open stays with the revision it is judged by
+//! until its variant is settled again, by what was entered for example, see [`settle`]. Never here: what a catalogue may hold, which is the engine's.
 
 mod file;
 mod form;
@@ -52,7 +52,7 @@ pub(super) async fn enter(
         Ok(remarks) => {
             let content = html! {
                 h1 { "Variant " (filled.text("code")) " is in the catalogue" }
-                p { "Jobs that are opened from now on are judged by it. Jobs that are open keep their catalogue." }
+                p { "Jobs that are opened from now on are judged by it. A job that is open already is judged by it once its variant is settled by it." }
                 (settle::offers(&office, &person, filled.text("code"), filled.text("job")).await?)
                 @if !remarks.is_empty() {
                     h2 { "Worth a look" }

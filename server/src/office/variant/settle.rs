@@ -1,13 +1,13 @@
 //! Settling the variant of an open job by what was just entered: looked up by name, with source and day.
 //!
-//! The job keeps the catalogue that it was opened under, so what the look-up said is stated with it. Never here: whether
-//! that is enough for a go-ahead, which is the engine's.
+//! From then on the job is judged by the revision in use, in which the variant stands. Never here: whether that is enough
+//! for a go-ahead, which is the engine's.
 
 use super::super::Office;
 use super::super::fact::entry_id;
 use super::super::guard::{SignedForm, SignedIn};
 use super::super::jobs::clock;
-use super::super::station::{OfficeStation, Statement, new_id};
+use super::super::station::{OfficeStation, StatedOnce, Statement, new_id};
 use super::super::trouble::Trouble;
 use axum::extract::{Path, State};
 use axum::response::Redirect;
@@ -20,9 +20,8 @@ use std::sync::Arc;
 
 /// Most jobs that are offered.
 const OFFERS_MAX: usize = 20;
-/// Most characters of source and label.
+/// Most characters of a source.
 const SOURCE_LENGTH: usize = 200;
-const LABEL_LENGTH: usize = 80;
 
 /// Answers to whether the plate on the transmission agrees.
 const PLATE: [(Answer, &str); 3] =
@@ -97,36 +96,25 @@ pub(in crate::office) async fn settle(
     let answer = PLATE.iter().find(|(answer, _)| answer.as_str_name() == filled.text("plate"));
     let plate = answer.map_or(Answer::Unspecified, |(answer, _)| *answer);
     let day = clock(office.now_us(), &now.workshop().time_zone, "%Y-%m-%d");
-    let known = workshop.adopted(&row).revision.variant(&variant.code).is_some();
-    let kind = Kind::VariantSettled(looked_up(variant, known, plate, day));
+    let kind = Kind::VariantSettled(looked_up(variant, plate, day));
     let (subject, entry_id) = (Subject::JobId(row.job_id.to_string()), entry_id(&filled)?);
     let statement = Statement { subject, entry_id, kind, as_typed: Vec::new() };
-    OfficeStation::state_once(&office, &person.code, statement).await?;
+    if OfficeStation::state_once(&office, &person.code, statement).await? == StatedOnce::IdentityUsed {
+        return Err(Trouble::SentBefore);
+    }
     Ok(Redirect::to(&format!("/job/{}", workshop.printed(&row))))
 }
 
-/// What is stated: the code alone where the job's own catalogue lists the variant, else all that the look-up said.
-fn looked_up(variant: &Variant, known: bool, plate: Answer, day: String) -> VariantSettled {
-    let cut = |text: String, most: usize| text.chars().take(most).collect::<String>();
-    let settled = VariantSettled {
+/// What is stated: which variant, where it was read and when. Its values stand in the revision that the job is judged by
+/// from here on.
+fn looked_up(variant: &Variant, plate: Answer, day: String) -> VariantSettled {
+    let source = format!("{}, {}", variant.source, variant.edition);
+    VariantSettled {
         variant_code: variant.code.clone(),
         means: SettledBy::LookedUp.into(),
-        source: cut(format!("{}, {}", variant.source, variant.edition), SOURCE_LENGTH),
+        source: source.chars().take(SOURCE_LENGTH).collect(),
         looked_up_date: day,
         transmission_plate_agrees: plate.into(),
         ..VariantSettled::default()
-    };
-    if known {
-        return settled;
-    }
-    VariantSettled {
-        label: cut(format!("{}, {}", variant.transmission, variant.label), LABEL_LENGTH),
-        fluid_code: variant.fluid.code.clone(),
-        filter_code: variant.filter_code.clone().unwrap_or_default(),
-        total_fill_litres: Some(variant.total_fill_litres),
-        level_least_celsius: Some(variant.level_from_celsius),
-        level_greatest_celsius: Some(variant.level_to_celsius),
-        density_kilograms_per_cubic_metre: Some(variant.fluid.density_at_15_celsius.get()),
-        ..settled
     }
 }

@@ -44,6 +44,12 @@ pub enum TallyError {
         /// What it is about.
         what: &'static str,
     },
+    /// The tally is about now, and a period was given.
+    #[error("tally {name} is as of now and has no period; leave the period out, or ask tally month or waste")]
+    NoPeriod {
+        /// The tally.
+        name: &'static str,
+    },
     /// The period cannot be read.
     #[error("period '{period}' is neither a year like 2026 nor a month like 2026-11")]
     Period {
@@ -52,18 +58,25 @@ pub enum TallyError {
     },
 }
 
+/// Whether a tally is about a month or a year, or about now.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Of {
+    Now,
+    Period,
+}
+
 type Make = fn(&SiteContext<'_>, &Asked) -> Result<Sheet, TallyError>;
 
 /// THE table of tallies, by name.
-const TALLIES: &[(&str, Make)] = &[
-    ("store", store::sheet),
-    ("lot", lot::sheet),
-    ("recall", recall::sheet),
-    ("waste", waste::sheet),
-    ("tools", tools::make),
-    ("tool", tool::make),
-    ("equipment", equipment::make),
-    ("month", month::sheet),
+const TALLIES: &[(&str, Of, Make)] = &[
+    ("store", Of::Now, store::sheet),
+    ("lot", Of::Now, lot::sheet),
+    ("recall", Of::Now, recall::sheet),
+    ("waste", Of::Period, waste::sheet),
+    ("tools", Of::Now, tools::make),
+    ("tool", Of::Now, tool::make),
+    ("equipment", Of::Now, equipment::make),
+    ("month", Of::Period, month::sheet),
 ];
 
 /// Makes a tally.
@@ -71,11 +84,12 @@ const TALLIES: &[(&str, Make)] = &[
 /// # Errors
 /// [`TallyError`] when the question cannot be answered.
 pub fn tally(context: &SiteContext<'_>, name: &str, asked: &Asked) -> Result<Sheet, TallyError> {
-    match TALLIES.iter().find(|(known, _)| *known == name) {
-        Some((_, make)) => make(context, asked),
+    match TALLIES.iter().find(|(known, ..)| *known == name) {
+        Some((name, Of::Now, _)) if !asked.period.trim().is_empty() => Err(TallyError::NoPeriod { name }),
+        Some((.., make)) => make(context, asked),
         None => Err(TallyError::Unknown {
             name: name.to_owned(),
-            known: TALLIES.iter().map(|(name, _)| *name).collect::<Vec<_>>().join(", "),
+            known: TALLIES.iter().map(|(name, ..)| *name).collect::<Vec<_>>().join(", "),
         }),
     }
 }

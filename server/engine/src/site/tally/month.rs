@@ -41,9 +41,10 @@ fn accounts<'a>(
     found
 }
 
-fn jobs_open(context: &SiteContext<'_>, period: &Period) -> Part {
+/// Jobs that are open now, whatever month is asked for.
+fn jobs_open(context: &SiteContext<'_>, _: &Period) -> Part {
     let opened = |account: &JobAccount| context.date(account.opened_us);
-    let open = accounts(context, |it| it.closed_us.is_none() && opened(it) < period.days.end);
+    let open = accounts(context, |it| it.closed_us.is_none());
     let rows: Vec<Row> = open
         .into_iter()
         .map(|(job, account)| {
@@ -65,9 +66,10 @@ fn jobs_open(context: &SiteContext<'_>, period: &Period) -> Part {
     (said.into_iter().collect(), table)
 }
 
-fn records_open(context: &SiteContext<'_>, period: &Period) -> Part {
+/// Records that are not handed over now, whatever month is asked for.
+fn records_open(context: &SiteContext<'_>, _: &Period) -> Part {
     let closed = |account: &JobAccount| account.closed_us.map(|us| context.date(us));
-    let open = accounts(context, |it| it.record_open && closed(it).is_some_and(|day| day < period.days.end));
+    let open = accounts(context, |it| it.record_open && it.closed_us.is_some());
     let rows: Vec<Row> = open
         .into_iter()
         .map(|(job, account)| {

@@ -1,8 +1,8 @@
 //! One tool: its checks, and the jobs that used it since its last good one.
 
-use super::super::tools::{Register, Tool, uses_since_good_check};
+use super::super::tools::{Register, Tool, uses_since_good_check, worst};
 use super::super::{SiteContext, SiteStated};
-use super::tools::{columns, day, job, limit_said, percent, text, used_for, worst};
+use super::tools::{columns, day, job, limit_said, percent, text, used_for};
 use super::{Asked, TallyError};
 use crate::kind::site::SiteKind as _;
 use crate::kind::tool_checked::ToolChecked;
@@ -54,14 +54,14 @@ fn checks(tool: &Tool<'_>, register: Register<'_>) -> Vec<Row> {
     let row = |(stated, checked): &(&SiteStated, &ToolChecked)| {
         let is_check = checked.event == Some(ToolEvent::Checked);
         let inside = if tool.is_good(stated, checked) { "inside" } else { "out-of-limits" };
-        let judged = is_check && tool.judged_by(stated.seq).is_some();
+        let found = if tool.judged_by(stated.seq).is_some() { inside } else { "limit-not-stated" };
         Row {
             cells: vec![
                 register.day(stated.time_us).map_or(Cell::Empty, day),
                 Cell::Words(checked.sentence()),
                 worst(checked).map_or(Cell::Empty, percent),
                 if is_check { limit_said(tool, stated.seq) } else { Cell::Empty },
-                if judged { Cell::Words(sentence::tool_state(inside)) } else { Cell::Empty },
+                if is_check { Cell::Words(sentence::tool_state(found)) } else { Cell::Empty },
                 text(&checked.certificate),
             ],
             job: None,

@@ -1,6 +1,6 @@
 //! All tools: range, last check, uses since, when due, and what is against them.
 
-use super::super::tools::{Against, Register, ToCall, Tool, deviations, jobs_to_call};
+use super::super::tools::{Against, Register, ToCall, Tool, jobs_to_call};
 use super::super::{JobAccount, SiteContext, display};
 use super::{Asked, TallyError};
 use crate::formula::torque_tool::Unusable;
@@ -74,7 +74,7 @@ pub(super) fn make(context: &SiteContext<'_>, _: &Asked) -> Result<Sheet, TallyE
 }
 
 fn torque_row(tool: &Tool<'_>, register: Register<'_>, today: Date) -> Row {
-    let good = tool.last_good(u64::MAX);
+    let last = tool.last_check();
     let uses = tool.uses_since_good(u64::MAX);
     Row {
         cells: vec![
@@ -83,8 +83,8 @@ fn torque_row(tool: &Tool<'_>, register: Register<'_>, today: Date) -> Row {
                 Cell::Words(sentence::tally_range(number::plain(greatest), number::plain(least)))
             }),
             limit_said(tool, u64::MAX),
-            good.and_then(|(stated, _)| register.day(stated.time_us)).map_or(Cell::Empty, day),
-            good.map_or(Cell::Empty, |(_, checked)| text(&checked.certificate)),
+            last.and_then(|(stated, _)| register.day(stated.time_us)).map_or(Cell::Empty, day),
+            last.map_or(Cell::Empty, |(_, checked)| text(&checked.certificate)),
             Cell::Number { value: uses, shown: number::fixed(uses, 0), unit: "" },
             tool.due_on(u64::MAX).map_or(Cell::Empty, day),
             state(tool, today),
@@ -94,7 +94,7 @@ fn torque_row(tool: &Tool<'_>, register: Register<'_>, today: Date) -> Row {
 }
 
 fn display_row(tool: &Tool<'_>, register: Register<'_>, today: Date) -> Row {
-    let last = tool.last_good(u64::MAX);
+    let last = tool.last_check();
     let amount = |read: fn(&ToolChecked) -> Option<&crate::amount::Amount>| {
         last.and_then(|(_, checked)| read(checked)).map_or(Cell::Empty, |amount| text(amount.as_read()))
     };
@@ -194,11 +194,6 @@ pub(super) fn limit_said(tool: &Tool<'_>, up_to: u64) -> Cell {
         }
         None => Cell::Empty,
     }
-}
-
-/// The worst deviation of a check, in percent.
-pub(super) fn worst(checked: &ToolChecked) -> Option<f64> {
-    deviations(checked).into_iter().max_by(|one, other| one.abs().total_cmp(&other.abs()))
 }
 
 /// Columns by their keys; numbers stand in columns of their own.

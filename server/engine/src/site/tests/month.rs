@@ -29,7 +29,7 @@ fn month_end_names_what_is_open_and_what_is_due() {
     assert_eq!(said(&sheet.title), "Month end, November 2026, Harbour Lane");
     let text = all(&sheet.said);
     for part in [
-        "One job is not closed.",
+        "One job is open now.",
         "One record is not handed over.",
         "Linden, lot L-2209: on 30 November 2026 47.0 L were counted and 47.6 L should have been there: 0.6 L less",
         "One vehicle was due earlier and has not been back.",
@@ -54,7 +54,7 @@ fn month_end_names_what_is_open_and_what_is_due() {
 fn an_empty_month_says_so_in_words() {
     let page = page(&Shop::new().sheet("month", "", "2026-02"));
     for part in [
-        "Every job is closed.",
+        "No job is open now.",
         "Every record is handed over.",
         "No waste was written down.",
         "No service is due.",
@@ -72,4 +72,23 @@ fn an_unknown_tally_names_all_there_are() {
         ),
         "{error}"
     );
+}
+
+#[test]
+fn what_is_open_now_is_named_whatever_month_is_asked_for() {
+    let mut shop = Shop::new();
+    shop.on("2026-11-03").job("HL-26-0040", "PH 482 K", VINS[0]);
+    let sheet = shop.sheet("month", "", "2026-02");
+    assert_eq!(said(&sheet.tables[0].heading), "Jobs that are open now");
+    assert_eq!(rows(&sheet.tables[0]), ["HL-26-0040|PH 482 K|2026-11-03"]);
+}
+
+#[test]
+fn a_tally_of_now_has_no_period() {
+    let shop = Shop::new();
+    for name in ["store", "recall", "tools", "equipment"] {
+        let error = shop.asked(name, "", "2026-11").unwrap_err().to_string();
+        assert!(error.starts_with(&format!("tally {name} is as of now and has no period")), "{error}");
+        assert!(shop.asked(name, "", " ").is_ok());
+    }
 }
