@@ -89,13 +89,16 @@ async fn an_open_job_is_judged_by_the_variant_that_was_entered_for_it() {
         let answer = jobs.may(asked).await.unwrap().into_inner();
         format!("{:?}", answer.missing)
     };
-    assert!(!against().await.contains("LN-847"), "nothing is known of its variant yet");
+    assert!(!against().await.contains("Linden"), "nothing is known of its variant yet");
     let boxes: Vec<_> = ["form_key", "request", "code"].map(|name| (name, entered.hidden(name))).into();
     let mut boxes: Vec<_> = boxes.iter().map(|(name, value)| (*name, value.as_str())).collect();
     boxes.push(("plate", "ANSWER_YES"));
     assert_eq!(browser.post("/job/HL-26-0001/variant", &boxes).await.status, 303);
     let said = against().await;
-    assert!(said.contains("LN-847"), "the fluid of the entered variant is asked for: {said}");
+    assert!(
+        said.contains("third series, which needs Linden"),
+        "the fluid of the entered variant is asked for: {said}"
+    );
     let workshop = shop.workshop().await;
     let row = workshop.find("1").await.unwrap();
     let entries = workshop.journal.read_job(row.job_id).await.unwrap();

@@ -459,7 +459,7 @@ fn the_tallies_show_tools_with_their_state_and_every_job_since_the_last_good_che
     let all_tools = sheet(&facts, "tools", "").unwrap();
     assert_eq!(
         cells(&all_tools, 0),
-        ["T-07 | 5 to 25 N·m | 4.00 % | 2025-12-08 | C-118 | 52 | 2026-12-08 | out of its limits"]
+        ["T-07 | 5 to 25 N·m | 4.00 % | 2026-03-18 | C-118 | 52 | 2026-12-08 | out of its limits"]
     );
     assert_eq!(
         cells(&all_tools, 1).join(" ").replace('\u{a0}', " "),

@@ -89,7 +89,10 @@ fn the_day_of_a_line_is_that_of_the_site() {
 #[test]
 fn without_codes_the_word_of_the_kind_stands_and_a_note_says_so() {
     let page = page(&shop("").sheet("waste", "", "2026-11"));
-    assert!(page.contains("|not set|Used fluid|") && page.contains("Waste codes are not set"), "{page}");
+    assert!(
+        page.contains("|not set|Used fluid|") && page.contains("a table [waste_codes] with used_fluid"),
+        "{page}"
+    );
     assert!(!page.contains("too little"), "what the carrier calls it, no line is called: {page}");
 }
 
