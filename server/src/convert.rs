@@ -228,7 +228,8 @@ pub(crate) fn go_ahead(
 ) -> Result<v1::MayResponse, Cause> {
     let missing = answer.missing.iter().map(|missing| {
         let text = words(language, &missing.text)?;
-        Ok(v1::MissingPoint { text, stops: missing.stops, key: missing.key.to_owned() })
+        let decidable = !missing.stops && answer.decidable.contains(&missing.key);
+        Ok(v1::MissingPoint { text, stops: missing.stops, key: missing.key.to_owned(), decidable })
     });
     Ok(v1::MayResponse {
         yes: answer.yes,

@@ -215,6 +215,10 @@ pub(super) fn may(job: &LocalJob, gate: &str, answer: &MayResponse, times: &Time
         for missing in &answer.missing {
             let stops = if missing.stops { " Nobody can override this." } else { "" };
             let _ = writeln!(text, "  {}{stops}", missing.text);
+            if missing.decidable {
+                let how = format!("standpipe add decision --point {} --reason …", missing.key);
+                let _ = writeln!(text, "    … or a named person decides: {how}");
+            }
         }
     }
     if !answer.basis.is_empty() {
@@ -278,13 +282,16 @@ mod tests {
         let point = |text: &str, stops| standpipe_proto::v1::MissingPoint {
             text: text.into(),
             stops,
-            key: String::new(),
+            key: "repair-first".into(),
+            decidable: !stops,
         };
         let missing = vec![point("The fluid is another one.", true), point("The VIN was not read.", false)];
         let no = MayResponse { missing, time, ..MayResponse::default() };
         let text = may(&job, "exchange", &no, &times);
         assert!(text.contains("  The fluid is another one. Nobody can override this.\n"), "{text}");
-        assert!(text.contains("  The VIN was not read.\n"), "{text}");
+        let how = "    … or a named person decides: standpipe add decision --point repair-first --reason …\n";
+        assert!(text.contains(&format!("  The VIN was not read.\n{how}")), "{text}");
+        assert_eq!(text.matches("or a named person").count(), 1, "{text}");
     }
 
     #[test]

@@ -349,6 +349,7 @@ impl JobService for Served {
             text: "The fluid is not the one of the variant.".into(),
             stops: true,
             key: "fluid-differs".into(),
+            decidable: false,
         };
         let missing = if shop.says_yes { Vec::new() } else { vec![missing] };
         let time = Some(prost_types::Timestamp { seconds: shop.now_seconds, nanos: 0 });

@@ -5,6 +5,7 @@
 //! stands in for a contradicting code. What was undone since does not count: a line connected anew is
 //! open. A go-ahead rests on the entries up to its own time and ends with the next one; nothing here is stored.
 
+pub(crate) mod decided;
 mod need;
 mod tools;
 
@@ -19,7 +20,7 @@ use crate::text::{Sentence, sentence};
 use crate::view::OpenPoint;
 pub(crate) use need::Facts;
 use need::lacking;
-pub(crate) use tools::{asks_which_equipment, in_line};
+pub(crate) use tools::{SCREWS_USED_AGAIN, asks_which_equipment, in_line};
 
 /// A gate that a station can ask about, in the order of the work.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -140,6 +141,10 @@ pub(crate) enum Need {
     ToolsAndPeopleClear,
     /// A pan that was off is closed, refilled and clear.
     PanBack,
+    /// A pan that was off has its parts, screws and fluid again.
+    PanDone,
+    /// The pan's screws are as the catalogue and the register of tools ask, and none for one use went back.
+    ScrewsRight,
     /// The selector was moved through all positions since the refill, with nobody under the vehicle.
     GearsMoved,
     /// The last temperature lies inside the window and is fresh.
@@ -210,23 +215,30 @@ const NEEDS: &[(Gate, &[Need])] = &[
             Need::ScrewsTightened,
             Need::ScrewTool,
             Need::ScrewsAsAsked,
+            Need::ScrewsNotUsedAgain,
         ],
     ),
     (
         Gate::StartEngine,
         &[
             Need::NoContradiction,
+            Need::LotGood,
             Need::PanClosed,
+            Need::ScrewsRight,
             Need::LineClosed,
             Need::RefilledAsDrained,
             Need::ToolsAndPeopleClear,
         ],
     ),
     (Gate::Level, &[Need::PanBack, Need::GearsMoved, Need::CautionGearsAndLevel, Need::TemperatureInWindow]),
-    (Gate::RoadTest, &[Need::LevelSet, Need::PlugClosed, Need::PlugTool, Need::Dry, Need::LineClosed]),
+    (
+        Gate::RoadTest,
+        &[Need::PanDone, Need::LevelSet, Need::PlugClosed, Need::PlugTool, Need::Dry, Need::LineClosed],
+    ),
     (
         Gate::Close,
         &[
+            Need::PanDone,
             Need::ScrewsNotUsedAgain,
             Need::LevelSet,
             Need::PlugClosed,
@@ -275,6 +287,8 @@ pub struct GoAhead {
     pub yes: bool,
     /// Every reason against; empty with yes.
     pub missing: Vec<Missing>,
+    /// Keys of the reasons against that a named person may decide.
+    pub decidable: Vec<&'static str>,
     /// What a yes rests on.
     pub basis: Vec<Sentence>,
     /// The usual cautions for this step, whatever the answer.
@@ -301,12 +315,16 @@ pub fn may(context: &Context<'_>, entries: &[Recorded<'_>], gate: Gate) -> GoAhe
     if folded.last::<Closing>().is_some() && gate != Gate::Close {
         missing.push(Missing { key: "closed", text: sentence::gate_job_closed(), stops: false });
     }
+    let decidable = decided::decidable(context, &folded, &missing);
     let mut basis = if missing.is_empty() { basis(&identity) } else { Vec::new() };
+    if missing.is_empty() {
+        basis.extend(decided::basis(context, &folded, gate));
+    }
     if missing.is_empty() && gate == Gate::Exchange {
         basis.extend(tools::basis(&Facts { context, folded: &folded, identity: &identity }));
     }
     let cautions = cautions(gate, high_voltage(context, &folded), identity.has_dipstick());
-    GoAhead { yes: missing.is_empty(), missing, basis, cautions }
+    GoAhead { yes: missing.is_empty(), missing, decidable, basis, cautions }
 }
 
 /// The usual cautions for the work behind a gate.
@@ -372,7 +390,14 @@ pub(crate) fn missing(
 ) -> Vec<Missing> {
     let facts = Facts { context, folded, identity };
     let needs = needs(gate).filter(|need| gate != Gate::Close || !dropped(folded, *need));
-    needs.flat_map(|need| lacking_of(&facts, need)).collect()
+    let mut missing: Vec<Missing> = Vec::new();
+    for found in needs.flat_map(|need| lacking_of(&facts, need)) {
+        // Two needs may lack the same thing.
+        if found.key == "caution" || !missing.iter().any(|known| known.text == found.text) {
+            missing.push(found);
+        }
+    }
+    missing
 }
 
 fn needs(gate: Gate) -> impl Iterator<Item = Need> {
@@ -404,7 +429,7 @@ fn may_be_open(folded: &Folded, need: Need) -> bool {
             folded.facts.iter().any(|stated| moves_fluid(&stated.fact))
         }
         // A plug that was never closed was not tightened with anything.
-        Need::PlugTool | Need::ScrewsNotUsedAgain => true,
+        Need::PlugTool | Need::ScrewsNotUsedAgain | Need::PanDone => true,
         Need::LineClosed => folded.last::<Hookup>().is_some() || folded.last::<ExchangeReading>().is_some(),
         _ => false,
     }
@@ -416,9 +441,29 @@ pub(crate) fn closed_open(context: &Context<'_>, folded: &Folded, identity: &Ide
         return Vec::new();
     }
     let facts = Facts { context, folded, identity };
-    let needs = [Need::LevelSet, Need::PlugClosed, Need::Dry, Need::LineClosed];
-    let open = needs.into_iter().filter(|need| may_be_open(folded, *need));
-    open.flat_map(|need| lacking(&facts, need)).map(|missing| missing.text).collect()
+    let needs = [
+        Need::PanDone,
+        Need::ScrewsNotUsedAgain,
+        Need::LevelSet,
+        Need::PlugClosed,
+        Need::Dry,
+        Need::LineClosed,
+    ];
+    let mut open: Vec<Sentence> = Vec::new();
+    for need in needs.into_iter().filter(|need| may_be_open(folded, *need)) {
+        for missing in lacking(&facts, need) {
+            if !open.contains(&missing.text) {
+                open.push(missing.text);
+            }
+        }
+    }
+    open
+}
+
+/// What is wrong with the pan's screws and nobody decided; it is told as soon as they are tightened.
+pub(crate) fn against_screws(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Sentence> {
+    let facts = Facts { context, folded, identity };
+    lacking(&facts, Need::ScrewsRight).into_iter().map(|missing| missing.text).collect()
 }
 
 /// Whether the work behind a gate was left out with a reason and was not begun all the same.

@@ -837,10 +837,12 @@ choice-holds-other = something else
 finding-equipment-other = Equipment { $equipment } still held about { $litres } of { $other } when it was pushed through: that went in first.
 
 # The litre display.
-exchange-display-checked = The litre display was checked on { $day }: it showed { $shown } for { $reference }, and its litres are corrected by that.
+exchange-display-checked = The litre display was checked on { $day }: it showed { $shown } for { $reference }, and its litres in and out are corrected by that.
 exchange-foreign = About { $litres } of another fluid went in first and are not counted as new.
 finding-display-doubtful = The check of the litre display of equipment { $equipment } says that it showed { $shown } for { $reference }: that cannot be right and is not used; measure again.
 finding-display-overdue = The check of the litre display of equipment { $equipment } was due on { $due }: it is taken as right within { $limit } again.
+finding-screws-again = { $group }: { $reused } of { $all } were used again; see the vehicle maker whether that may be.
+finding-display-coarse = The check of the litre display of equipment { $equipment } was read too coarsely ({ $shown } for { $reference }): it is taken as right within { $limit }, as without a check. Check it again and read both to 0.1 L or finer.
 
 ## Corrections and entries that do not fit
 
@@ -1056,6 +1058,13 @@ finding-temperature-signal = Fault code { $code }: setting the level needs the f
 finding-look-further = Fault code { $code }: the control unit asks for attention; read its own codes.
 finding-maker-code = Fault code { $code } is the vehicle maker’s own; look it up. A named person decides whether the service goes on.
 finding-closed-without = The job was closed as ‘no exchange done’, but fluid was pushed in.
+finding-decision-idle = Decided: { $point }. Nothing of that name waits for a decision{ $open ->
+    [none] .
+   *[some] ; there are: { $points }.
+}
+finding-decision-not-allowed = Decided: { $point }. Nobody can override this; the decision changes nothing.
+finding-decision-to-do = Decided: { $point }. That is not decided but done, or left out with a reason; the decision changes nothing.
+finding-skipped-unknown = Left out: { $step }. There is no step of that name; nothing was left out by it.
 finding-closed-open = The job was closed with this open: { $what }
 finding-odometer = The distance at the end is less than at arrival; one of them was read wrongly.
 finding-odometer-before = The distance at arrival, { $now }, is less than the { $then } of job { $job }; one of them was read wrongly.
@@ -1446,6 +1455,7 @@ note-nothing-arrived = While we pushed fluid in, no fresh fluid came out again: 
 note-fresh-at-once = The fluid that we pushed in came back straight away: how much inside is new is not known, perhaps very little.
 note-not-driven = The vehicle was not driven after the work: { $reason }.
 note-screws-reused = { $group }: { $reused } of { $all } were used again; responsible: { $person }.
+note-screws-reused-undecided = { $group }: { $reused } of { $all } were used again; nobody decided on it.
 note-plug-seal-reused = The seal of the level plug was used again; responsible: { $person }.
 note-parts-kept = Not renewed although the kit has them: { $parts }; responsible: { $person }.
 note-leak = When we looked for leaks it was { $found ->
@@ -1583,6 +1593,7 @@ missing-figure = { $figure ->
 ## What gates need
 
 gate-basis-entries = The entries of this job.
+gate-basis-decision = Decided by { $person }: { $point } ({ $reason }).
 open-issue = Issue the record.
 open-issue-again = The job has changed since edition { $edition } of the record: issue it again.
 open-handover = Hand over the vehicle and the record.
@@ -1649,6 +1660,7 @@ lot-of-other-code = The register knows lot { $lot } as { $register }, the contai
 lot-used-recalled = It had been recalled ({ $reason }) before it was used: { $what }.
 lot-recalled-later = Recalled since it was used ({ $reason }): { $what }. Call the customer.
 lot-used-expired = Used after its last day: { $what }, to be used until { $last }.
+lot-read-recalled = Recalled ({ $reason }): { $what }. It was read on a container of this job, and nothing is known to have been drawn from it. Look whether that is so.
 lot-unknown = Not in the register: { $what }. Write the delivery down.
 lot-not-read = The lot of { $code } was not read; a recall would not find this vehicle.
 
@@ -1984,6 +1996,10 @@ lot-event-received = received
 lot-event-counted = counted
 lot-vehicles = Vehicles that got it
 lot-nobody = No vehicle got it.
+lot-read-count = { $count ->
+    [one] One job read it on a container; nothing is known to have been drawn from it there.
+   *[other] { $count } jobs read it on a container; nothing is known to have been drawn from it there.
+}
 lot-note-compared = Litres pushed in stand with the lot of the container that was read last before them; where several cans were read one after the other, the others stand without litres.
 
 # Recalls and calls.

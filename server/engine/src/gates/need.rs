@@ -36,6 +36,9 @@ use crate::text::{Sentence, number, sentence};
 /// click wrench of class A itself may be 4 % off (ISO 6789-1, from memory).
 const TORQUE_OFF_RELATIVE: f64 = 0.1;
 
+/// What a named person may decide of a pan that was off, before the vehicle is driven.
+const PAN_DECIDED: [&str; 3] = ["parts-fitted", "screws-tightened", "refilled"];
+
 /// What needs are looked up in, by gates and by steps.
 pub(crate) struct Facts<'a> {
     /// What the job is read with.
@@ -250,6 +253,8 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
         }
         Need::RefilledAsDrained => refilled(facts),
         Need::PanBack => pan_back(facts),
+        Need::PanDone => pan_done(facts),
+        Need::ScrewsRight => screws_right(facts),
         Need::ToolsAndPeopleClear => {
             let met = facts.confirmed(Condition::ToolsAndPeopleClear, opens_pan_or_refills);
             one(met, "clear", sentence::need_clear)
@@ -384,6 +389,10 @@ pub(super) fn decided(facts: &Facts<'_>, key: &str, known: &Stated) -> bool {
 
 fn fluid_compared(facts: &Facts<'_>) -> Vec<Missing> {
     let identity = facts.identity;
+    if identity.variant_contradicted {
+        // The fluid of a contradicted variant may be the other series'.
+        return Vec::new();
+    }
     match identity.variant.as_ref().and_then(|variant| variant.fluid.as_ref()) {
         // Asking to read the container again would hide that it was read and is wrong.
         Some((_, name)) if !identity.fluid_agrees && !identity.container_contradicts => {
@@ -452,6 +461,34 @@ fn refilled(facts: &Facts<'_>) -> Vec<Missing> {
     vec![Missing { key: "refilled", text, stops: false }]
 }
 
+/// Torque and count of the pan's screws, and that none for one use went back.
+fn screws_right(facts: &Facts<'_>) -> Vec<Missing> {
+    let mut missing: Vec<Missing> = screws_torque(facts).into_iter().collect();
+    let needs = [Need::ScrewTool, Need::ScrewsAsAsked, Need::ScrewsNotUsedAgain];
+    missing.extend(needs.into_iter().flat_map(|need| lacking(facts, need)));
+    missing
+}
+
+/// A pan that was off has its new parts, its screws and its fluid again before anybody drives off, or a named person
+/// decided on it since. What was added at the level is fluid again too.
+fn pan_done(facts: &Facts<'_>) -> Vec<Missing> {
+    let off = facts.folded.facts.iter().rfind(|stated| opens_pan(&stated.fact));
+    let Some(off) = off else { return Vec::new() };
+    let screws = || vec![Missing { key: "screws-tightened", text: sentence::need_screws(), stops: false }];
+    let mut missing = lacking(facts, Need::PartsFitted);
+    missing.extend(if screwed(facts) { Vec::new() } else { screws() });
+    missing.extend(screws_right(facts));
+    missing.extend(if is_filled_again(facts) { Vec::new() } else { refilled(facts) });
+    missing.retain(|missing| !PAN_DECIDED.contains(&missing.key) || !decided(facts, missing.key, off));
+    missing
+}
+
+fn is_filled_again(facts: &Facts<'_>) -> bool {
+    let (drained, refilled) = crate::job::drained_and_refilled(facts.context, facts.folded, facts.identity);
+    let added = crate::job::added(facts.context, facts.folded, facts.identity);
+    drained.value - refilled.value - added.value <= crate::job::REFILL_SHORT_LITRES
+}
+
 /// Pushing runs the engine: a pan that was off before is closed and refilled first.
 fn pan_back(facts: &Facts<'_>) -> Vec<Missing> {
     if !facts.is_pan_drained() {
@@ -463,7 +500,8 @@ fn pan_back(facts: &Facts<'_>) -> Vec<Missing> {
 
 fn temperature(facts: &Facts<'_>) -> Vec<Missing> {
     let missing = |text: Sentence| vec![Missing { key: "temperature", text, stops: false }];
-    let window = facts.identity.variant.as_ref().and_then(|variant| variant.level_window_celsius);
+    let right = facts.identity.variant.as_ref().filter(|_| !facts.identity.variant_contradicted);
+    let window = right.and_then(|variant| variant.level_window_celsius);
     let Some((least, greatest)) = window else {
         return missing(sentence::level_window_unknown());
     };

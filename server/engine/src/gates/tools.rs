@@ -19,6 +19,8 @@ use crate::site::equipment::{self, Holds};
 use crate::site::tools::Register;
 use crate::text::{Sentence, number, sentence};
 
+/// Key of the point that screws for one use went back.
+pub(crate) const SCREWS_USED_AGAIN: &str = "screws-used-again";
 const CONTENTS: &str = "equipment-contents";
 /// Key of the point that is answered by a hook-up that names its equipment.
 const WHICH: &str = "which-equipment";
@@ -131,15 +133,16 @@ pub(crate) fn in_line(order: &[u32]) -> String {
     order.iter().map(ToString::to_string).collect::<Vec<_>>().join("-")
 }
 
-/// Screws for one use that went back: the responsible person decides by name.
+/// Screws for one use that went back: the responsible person decides by name. Of a variant that is not listed nobody
+/// says that its screws are for one use.
 pub(super) fn screws_used_again(facts: &Facts<'_>) -> Vec<Missing> {
-    const KEY: &str = "screws-used-again";
+    const KEY: &str = SCREWS_USED_AGAIN;
     let none = Screws::default();
-    let screws = facts.identity.variant.as_ref().map_or(&none, |variant| &variant.screws);
-    let again = facts
-        .folded
-        .each::<Tightening>()
-        .filter(|(_, it)| it.reused_count() > 0 && it.group.is_some_and(|group| screws.single_use(group)));
+    let listed = facts.identity.variant.as_ref().filter(|variant| variant.source.is_some());
+    let screws = listed.map_or(&none, |variant| &variant.screws);
+    let again = facts.folded.each::<Tightening>().filter(|(_, it)| {
+        listed.is_some() && it.reused_count() > 0 && it.group.is_some_and(|group| screws.single_use(group))
+    });
     let open = again.filter(|(stated, _)| !decided(facts, KEY, stated)).map(|(_, it)| Missing {
         key: KEY,
         text: sentence::need_screws_used_again(

@@ -126,6 +126,11 @@ impl Measures {
         !self.refilled.is_empty() && short <= REFILL_SHORT_LITRES
     }
 
+    /// Whether a display showed all that came out in the exchange.
+    pub fn is_out_by_display(&self) -> bool {
+        self.came_out.iter().all(|out| out.means == Some(Means::Display))
+    }
+
     /// Litres that came out for each litre pushed in; absent where either was not measured.
     pub fn out_for_in(&self) -> Option<f64> {
         let (pushed, out) = (self.sum(&self.pushed).value, self.sum(&self.came_out).value);
@@ -154,7 +159,8 @@ impl Measures {
         if self.pushed.is_empty() || self.came_out.is_empty() {
             return None;
         }
-        // Two displays show the two amounts, so their errors have nothing in common.
+        // Two counters count the two amounts. What the check of their display gives both in common is not taken out,
+        // which is on the safe side.
         Some(sum(&[Term::plus(self.sum(&self.pushed)), Term::minus(self.sum(&self.came_out))]))
     }
 
@@ -246,19 +252,31 @@ impl Converter {
     }
 
     fn fresh(&self, stated: &Stated, amount: &Amount, celsius: Option<f64>) -> Option<Measured> {
-        let check = self.display.as_ref().filter(|_| amount.means() == Some(Means::Display));
-        let Some(check) = check else {
-            return self.convert(stated, amount, celsius, self.fresh_celsius, self.density);
-        };
-        // A known error is corrected (JCGM 100:2008, 3.2.3); what stays uncertain is the check.
-        let limits = InstrumentLimits { display: check.limit(), ..self.limits };
-        let own = Self { limits, display: None, ..*self };
-        let measured = own.convert(stated, amount, celsius, self.fresh_celsius, self.density)?;
-        Some(Measured { litres: measured.litres.scaled(check.ratio.value), ..measured })
+        self.corrected(stated, amount, celsius, self.fresh_celsius, self.density)
     }
 
     fn hot(&self, stated: &Stated, amount: &Amount, celsius: Option<f64>) -> Option<Measured> {
-        self.convert(stated, amount, celsius, self.hot_celsius, self.used_density())
+        self.corrected(stated, amount, celsius, self.hot_celsius, self.used_density())
+    }
+
+    /// Litres of a display that was checked: a known error is corrected (JCGM 100:2008, 3.2.3), in both of its figures;
+    /// what stays uncertain is the check.
+    fn corrected(
+        &self,
+        stated: &Stated,
+        amount: &Amount,
+        celsius: Option<f64>,
+        otherwise: Estimate,
+        density: Estimate,
+    ) -> Option<Measured> {
+        let check = self.display.as_ref().filter(|_| amount.means() == Some(Means::Display));
+        let Some(check) = check else {
+            return self.convert(stated, amount, celsius, otherwise, density);
+        };
+        let limits = InstrumentLimits { display: check.limit(), ..self.limits };
+        let own = Self { limits, display: None, ..*self };
+        let measured = own.convert(stated, amount, celsius, otherwise, density)?;
+        Some(Measured { litres: measured.litres.scaled(check.ratio.value), ..measured })
     }
 
     fn used(&self, stated: &Stated, amount: &Amount, celsius: Option<f64>) -> Option<Measured> {

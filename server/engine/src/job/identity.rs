@@ -51,6 +51,8 @@ pub(crate) struct Identity {
     pub fluid_agrees: bool,
     /// True when the last look at the fluid container contradicts the variant.
     pub container_contradicts: bool,
+    /// True when VIN, plate or what is built in contradicts the variant, so that nothing it needs is known to be right.
+    pub variant_contradicted: bool,
     /// How it is known, for the expert's page.
     pub sentences: Vec<Sentence>,
     /// What somebody should know.
@@ -72,6 +74,7 @@ impl Identity {
         let mut identity = Self::default();
         identity.read_vin(context, folded);
         identity.settle(context, folded);
+        identity.variant_contradicted = !identity.contradictions.is_empty();
         identity.compare_parts(folded);
         identity.compare_fills(folded);
         let lots = crate::site::lot_good::contradictions(context, folded);
@@ -291,6 +294,7 @@ impl Identity {
                 self.sentences.push(sentence::identity_part_agrees(&last.1.code, name.clone()));
             } else {
                 self.container_contradicts |= part == Part::FluidContainer;
+                self.variant_contradicted |= !matches!(part, Part::FluidContainer | Part::Filter);
                 let text = sentence::identity_part_contradicts(
                     &last.1.code,
                     &expected,

@@ -25,7 +25,9 @@ use std::cmp::Ordering;
 
 /// Reads the level from the facts.
 pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) -> LevelView {
-    let window = identity.variant.as_ref().and_then(|variant| variant.level_window_celsius);
+    // Of a contradicted variant no window is told: it may be the other series'.
+    let right = identity.variant.as_ref().filter(|_| !identity.variant_contradicted);
+    let window = right.and_then(|variant| variant.level_window_celsius);
     let attempts: Vec<LevelAttempt> = folded
         .each::<LevelCheck>()
         .map(|(stated, check)| {

@@ -36,6 +36,7 @@ pub(crate) use identity::Identity;
 pub use judged::{judged_from, settled_last};
 pub(crate) use level::{FreshReading, celsius_beside, edges, fresh_temperature};
 pub(crate) use next_due::of as next_due;
+pub(crate) use order::Moment;
 pub(crate) use put_in::container_check_before;
 
 use crate::catalogue::{Revision, Workshop};
@@ -228,6 +229,7 @@ fn findings_beside(context: &Context<'_>, folded: &Folded, identity: &Identity) 
     let open = crate::gates::closed_open(context, folded, identity).into_iter();
     findings.extend(open.map(|open| fold::tells(crate::text::sentence::finding_closed_open(open), [])));
     findings.extend(registers::findings(context, folded, identity));
+    findings.extend(listed::changed_nothing(context, folded));
     findings.extend(seen::told_late(context, folded));
     findings.extend(history::findings(context, folded));
     findings.extend(crate::site::lot_good::findings(context, folded, identity));
@@ -260,6 +262,16 @@ pub(crate) fn drained_and_refilled(
 ) -> (crate::quantity::Estimate, crate::quantity::Estimate) {
     let measures = balance::Measures::of(context, folded, identity);
     (measures.sum(&measures.pan), measures.sum(&measures.refilled))
+}
+
+/// What was added at the level, in litres at 15 °C.
+pub(crate) fn added(
+    context: &Context<'_>,
+    folded: &Folded,
+    identity: &Identity,
+) -> crate::quantity::Estimate {
+    let measures = balance::Measures::of(context, folded, identity);
+    measures.sum(&measures.added)
 }
 
 /// What is left to refill of what ran out of the pan, as it is measured now; absent when nothing is.

@@ -9,6 +9,7 @@ use super::{Context, Identity, seen};
 use crate::caution;
 use crate::kind::caution_read::CautionRead;
 use crate::kind::customer_answer::CustomerAnswer;
+use crate::kind::decision::Decision;
 use crate::kind::drain::Drain;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::fill::Fill;
@@ -86,9 +87,18 @@ fn used_again(context: &Context<'_>, folded: &Folded) -> Vec<Sentence> {
     for (stated, tightening) in folded.each::<Tightening>() {
         let reused = tightening.reused_count();
         if reused > 0 {
-            let (all, person) = (tightening.screw_count.to_string(), context.person(&stated.person));
-            let group = tightening.group_in_words();
-            notes.push(sentence::note_screws_reused(all, group, person, reused.to_string()));
+            let (all, group) = (tightening.screw_count.to_string(), tightening.group_in_words());
+            let reused = reused.to_string();
+            let mut decisions = folded.each::<Decision>().rev();
+            let decided = decisions.find(|(made, decision)| {
+                decision.point == crate::gates::SCREWS_USED_AGAIN && made.is_after(stated)
+            });
+            notes.push(match decided {
+                Some((made, _)) => {
+                    sentence::note_screws_reused(all, group, context.person(&made.person), reused)
+                }
+                None => sentence::note_screws_reused_undecided(all, group, reused),
+            });
         }
     }
     let plug = folded.last::<PlugClosed>().filter(|(_, plug)| plug.seal_new == Some(Answer::No));

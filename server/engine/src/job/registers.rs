@@ -6,7 +6,7 @@
 use super::fold::{Folded, stops, tells};
 use super::{Context, Identity};
 use crate::catalogue::same_code;
-use crate::gates::{Gate, is_left_out, missing};
+use crate::gates::{Gate, against_screws, is_left_out, missing};
 use crate::kind::closing::Closing;
 use crate::kind::plug_closed::PlugClosed;
 use crate::kind::tightening::Tightening;
@@ -19,6 +19,7 @@ use crate::view::Finding;
 /// What somebody should know.
 pub(super) fn findings(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Finding> {
     let mut findings = unknown_tools(context, folded);
+    findings.extend(screws(context, folded, identity));
     let check = display::of_job(context, folded);
     if let (Some(check), Some((seq, _))) = (check.as_ref(), equipment::last_push(folded))
         && check.doubtful
@@ -32,8 +33,39 @@ pub(super) fn findings(context: &Context<'_>, folded: &Folded, identity: &Identi
         let (due, limit) = (tools::in_words(check.due_on), number::with_unit(&limit, "%"));
         findings.push(tells(sentence::finding_display_overdue(due, &check.equipment, limit), [seq]));
     }
+    findings.extend(coarse_display(context, folded));
     findings.extend(in_equipment(context, folded, identity));
     findings
+}
+
+/// What is not as it should be with the screws, as soon as they are tightened. Of a variant that is not listed nobody
+/// says which screws are for one use.
+fn screws(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Finding> {
+    let seqs = || folded.each::<Tightening>().map(|(stated, _)| stated.seq);
+    let mut findings: Vec<Finding> = Vec::new();
+    if folded.last::<Closing>().is_none() {
+        let against = against_screws(context, folded, identity).into_iter();
+        findings.extend(against.map(|text| tells(text, seqs())));
+    }
+    if identity.variant.as_ref().is_none_or(|variant| variant.source.is_none()) {
+        let again = folded.each::<Tightening>().filter(|(_, it)| it.reused_count() > 0);
+        findings.extend(again.map(|(stated, it)| {
+            let (all, reused) = (it.screw_count.to_string(), it.reused_count().to_string());
+            tells(sentence::finding_screws_again(all, it.group_in_words(), reused), [stated.seq])
+        }));
+    }
+    findings
+}
+
+/// A check of the display that says less than no check.
+fn coarse_display(context: &Context<'_>, folded: &Folded) -> Option<Finding> {
+    let check =
+        display::of_job(context, folded).filter(|check| check.coarse && !check.overdue && !check.doubtful)?;
+    let (seq, _) = equipment::last_push(folded)?;
+    let limit = number::fixed(context.workshop().display_error_limit.value * 100.0, 0);
+    let limit = number::with_unit(&limit, "%");
+    let text = sentence::finding_display_coarse(&check.equipment, limit, &check.reference, &check.shown);
+    Some(tells(text, [seq]))
 }
 
 /// Tools that were used and that the register, where one is kept, does not know.

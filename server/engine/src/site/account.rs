@@ -9,7 +9,7 @@ mod part;
 mod tools;
 mod waste;
 
-pub(crate) use fluid::uses as fluid_uses;
+pub(crate) use fluid::{COMPARED, uses as fluid_uses};
 pub(crate) use part::uses as part_uses;
 
 use crate::job::{Context, Identity, Recorded, Stated, edition, fold, next_due};

@@ -1,8 +1,9 @@
 //! The last check of the exchange equipment's litre display, and what follows for the litres that it shows.
 //!
 //! A display that was checked errs by a known ratio: its litres are corrected by it and keep only the uncertainty of the
-//! check. A check that is past due says nothing any more. It is a check of the litres pushed in, which run through a jug
-//! or onto a scale; what came out is shown by another counter, of which it says nothing. Read by balance and exchange.
+//! check. The ratio holds for both figures of the display, litres in and litres out: correcting one of them alone would
+//! make the two contradict each other. A check that is past due says nothing any more, and one that was read more
+//! coarsely than an unchecked display is taken to err says nothing either. Read by balance and exchange.
 
 use super::tools::{Register, Tool};
 use super::{SiteStated, equipment};
@@ -36,6 +37,8 @@ pub(crate) struct DisplayCheck {
     pub overdue: bool,
     /// Whether it cannot be right, so far is it off.
     pub doubtful: bool,
+    /// Whether it is less certain than a display without a check.
+    pub coarse: bool,
     /// What the display showed, as read.
     pub shown: String,
     /// What was in the jug or on the scale, as read.
@@ -64,6 +67,7 @@ pub(crate) fn of_job(context: &Context<'_>, folded: &Folded) -> Option<DisplayCh
         overdue: used > due_on,
         // What is off to the digit on the bound is inside.
         doubtful: (ratio.value - 1.0).abs() > RATIO_OFF_MOST + 1e-9,
+        coarse: limit_of(ratio) > context.workshop().display_error_limit.value,
         shown: checked.shown.as_ref()?.as_read().to_owned(),
         reference: checked.reference.as_ref()?.as_read().to_owned(),
         ratio,
@@ -78,13 +82,17 @@ fn last_event<'a>(tool: &Tool<'a>) -> Option<(&'a SiteStated, &'a ToolChecked)> 
 impl DisplayCheck {
     /// The check, while it counts.
     pub fn valid(self) -> Option<Self> {
-        (!self.overdue && !self.doubtful).then_some(self)
+        (!self.overdue && !self.doubtful && !self.coarse).then_some(self)
     }
 
     /// Error limit of the display that gives the uncertainty of the check, as a part of the reading.
     pub fn limit(&self) -> f64 {
-        3.0_f64.sqrt() * self.ratio.standard_uncertainty / self.ratio.value
+        limit_of(self.ratio)
     }
+}
+
+fn limit_of(ratio: Estimate) -> f64 {
+    3.0_f64.sqrt() * ratio.standard_uncertainty / ratio.value
 }
 
 /// True litres for each litre shown: `r = V_r / V_s`, both at one temperature.

@@ -3,10 +3,14 @@
 //! Gates ask before the work, the view tells afterwards. A register that knows no lot says nothing. A lot that was
 //! recalled after a job used it is told to the workshop, which calls the customer; the record does not change by it.
 
-use super::account::{Use, UseOf, fluid_uses, part_uses};
+use super::account::{COMPARED, Use, UseOf, fluid_uses, part_uses};
+use super::density::same_fluid;
 use super::lots::Lots;
 use crate::gates::Missing;
 use crate::job::{Context, Folded, Identity, Stated};
+use crate::kind::Fact;
+use crate::kind::closing::Closing;
+use crate::kind::decision::Decision;
 use crate::kind::fill::Fill;
 use crate::kind::part_checked::PartChecked;
 use crate::kind::part_fitted::PartFitted;
@@ -48,13 +52,14 @@ pub(crate) fn lacking(
         return Vec::new();
     }
     let mut missing = Vec::new();
-    for (stated, code, lot) in at_hand(folded) {
+    for (stated, code, lot) in at_hand(context, folded) {
         if let Some((_, recall)) = lots.recalled(lot, code) {
             let text = sentence::need_lot_recalled(&recall.reason, lot_named(code, lot));
             missing.push(Missing { key: RECALLED, text, stops: true });
         }
-        let used = folded.each::<Fill>().rfind(|(fill, _)| fill.is_after(stated));
-        let day = iso_day(context, used.map_or(context.as_of_us, |(fill, _)| fill.time_us));
+        let mut used = folded.facts.iter().filter(|fact| goes_in(&fact.fact));
+        let used = used.rfind(|used| used.seq == stated.seq || used.is_after(stated));
+        let day = iso_day(context, used.map_or(context.as_of_us, |used| used.time_us));
         let last = lots.last_day(lot, code).zip(day).filter(|(last, day)| *last < day.as_str());
         if let Some((last, _)) = last.filter(|_| !decided(stated)) {
             let text = sentence::need_lot_expired(day_in_words(last), lot_named(code, lot));
@@ -64,16 +69,42 @@ pub(crate) fn lacking(
     missing
 }
 
-/// The lots that go in: on the fluid container and the filter box read last, and on the parts fitted last.
-fn at_hand(folded: &Folded) -> Vec<(&Stated, &str, &str)> {
-    let last = |part: Part| folded.each::<PartChecked>().rfind(|(_, check)| check.part == Some(part));
-    let checks = [Part::FluidContainer, Part::Filter].into_iter().filter_map(last);
+/// Whether fluid goes in with it.
+fn goes_in(fact: &Fact) -> bool {
+    match fact {
+        Fact::Fill(_) => true,
+        Fact::ExchangeReading(reading) => !reading.pushed_in.is_zero(),
+        _ => false,
+    }
+}
+
+/// The lots that go in: of the fluid and of the filter the one read last, and of the parts fitted last.
+fn at_hand<'a>(context: &Context<'_>, folded: &'a Folded) -> Vec<(&'a Stated, &'a str, &'a str)> {
+    let filter = folded.each::<PartChecked>().rfind(|(_, check)| check.part == Some(Part::Filter));
+    let filter = filter.map(|(stated, check)| (stated, check.code.as_str(), check.lot.as_str()));
     let mut at_hand: Vec<(&Stated, &str, &str)> =
-        checks.map(|(stated, check)| (stated, check.code.as_str(), check.lot.as_str())).collect();
+        fluid_at_hand(context, folded).into_iter().chain(filter).collect();
     let fitted = folded.last::<PartFitted>();
     at_hand.extend(fitted.map(|(stated, fitted)| (stated, fitted.kit.as_str(), fitted.lot.as_str())));
     at_hand.retain(|(_, _, lot)| !lot.is_empty());
     at_hand
+}
+
+/// The lot read last of the fluid at hand, on its container or with a fill. Reading the code again without a lot is no
+/// other lot: it may be the same container.
+fn fluid_at_hand<'a>(context: &Context<'_>, folded: &'a Folded) -> Option<(&'a Stated, &'a str, &'a str)> {
+    let read = |stated: &'a Stated| match &stated.fact {
+        Fact::PartChecked(check) if check.part == Some(Part::FluidContainer) => {
+            Some((stated, check.code.as_str(), check.lot.as_str()))
+        }
+        Fact::Fill(fill) => Some((stated, fill.fluid_code.as_str(), fill.lot.as_str())),
+        _ => None,
+    };
+    let codes = folded.facts.iter().filter_map(read).map(|(_, code, _)| code);
+    let code = codes.filter(|code| !code.is_empty()).last().unwrap_or_default();
+    let same = |other: &str| code.is_empty() || other.is_empty() || same_fluid(context.revision, other, code);
+    let mut lots = folded.facts.iter().filter_map(read);
+    lots.rfind(|(_, other, lot)| !lot.is_empty() && same(other))
 }
 
 /// A lot that the register knows as another fluid than the container says: the container read last, and every fill.
@@ -112,7 +143,11 @@ pub(crate) fn findings(context: &Context<'_>, folded: &Folded, identity: &Identi
     let fluids = fluid_uses(context, folded, identity);
     let mut findings: Vec<Finding> = Vec::new();
     for used in fluids.iter().chain(&part_uses(folded)) {
-        let found = if used.lot.is_empty() { without_lot(&lots, used) } else { of_lot(context, &lots, used) };
+        let found = match (used.lot.is_empty(), used.purpose.as_str()) {
+            (true, _) => without_lot(&lots, used),
+            (false, COMPARED) => only_read(&lots, used),
+            (false, _) => of_lot(context, &lots, used),
+        };
         for finding in found {
             match findings.iter_mut().find(|known| known.text == finding.text) {
                 Some(known) => known.seqs.extend(finding.seqs),
@@ -120,7 +155,44 @@ pub(crate) fn findings(context: &Context<'_>, folded: &Folded, identity: &Identi
             }
         }
     }
+    findings.extend(read_now(context, folded));
     findings
+}
+
+/// What speaks against a lot is said as soon as it is read, before a gate is asked; after the closing nobody uses it.
+fn read_now(context: &Context<'_>, folded: &Folded) -> Vec<Finding> {
+    if folded.last::<Closing>().is_some() {
+        return Vec::new();
+    }
+    let against = lacking(context, folded, |stated| {
+        let mut decisions = folded.each::<Decision>();
+        decisions.any(|(made, decision)| decision.point == EXPIRED && made.is_after(stated))
+    });
+    let finding = |missing: Missing| Finding {
+        text: missing.text,
+        weight: if missing.stops { Weight::Stops } else { Weight::Tells },
+        seqs: Vec::new(),
+        on_record: false,
+    };
+    against.into_iter().map(finding).collect()
+}
+
+/// A lot that was read on a container and from which nothing is known to have been drawn.
+fn only_read(lots: &Lots<'_>, read: &Use) -> Vec<Finding> {
+    let recalled = lots.recalled(&read.lot, &read.code);
+    let text = recalled
+        .map(|(_, recall)| sentence::lot_read_recalled(&recall.reason, lot_named(&read.code, &read.lot)));
+    text.map(|text| aside(text, read)).into_iter().collect()
+}
+
+/// Code and lot of the fluid that was drawn; a lot that was only looked at is none of them.
+pub(crate) fn drawn_lots(
+    context: &Context<'_>,
+    folded: &Folded,
+    identity: &Identity,
+) -> Vec<(String, String)> {
+    let drawn = fluid_uses(context, folded, identity).into_iter();
+    drawn.filter(|used| used.purpose != COMPARED).map(|used| (used.code, used.lot)).collect()
 }
 
 /// Somebody in the workshop should know it; the customer has nothing from it.

@@ -13,7 +13,7 @@ pub(in crate::job) struct Equipment {
     pub ratio: f64,
     /// Relative standard uncertainty of litres pushed in.
     pub display: f64,
-    /// The same of litres that came out, whose counter was not checked.
+    /// The same of a display that was not checked, for litres that came out and were not read on the checked one.
     pub display_out: f64,
     /// Litres of another fluid that may be inside of what went in first.
     pub foreign: Option<Estimate>,

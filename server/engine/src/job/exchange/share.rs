@@ -67,9 +67,10 @@ impl Inside {
         let amount_wrong = (off > ARRIVED_OFF_LITRES).then_some(Why::AmountWrong { litres: off });
         // Litres of which some are wrong say nothing of where the looks belong.
         let out_for_in = measures.out_for_in().filter(|_| amount_wrong.is_none()).unwrap_or(1.0);
-        // Of litres as the display shows them; what came out in their place was measured by another counter.
+        // Of litres as the display shows them; what came out in their place may have been measured by something else.
         let out_for_in = out_for_in * equipment.ratio;
-        let display = if measures.came_out.is_empty() { equipment.display } else { equipment.display_out };
+        let out_by_other = !measures.came_out.is_empty() && !measures.is_out_by_display();
+        let display = if out_by_other { equipment.display_out } else { equipment.display };
         let over_out = |seen: &Seen| {
             let litres = Litres::new(seen.look.litres.get() * out_for_in).ok()?;
             Some(Seen { look: formula::Look { litres, ..seen.look }, ..*seen })

@@ -468,3 +468,38 @@ fn an_empty_catalogue_blocks_no_job() {
     journal.add(level(43.0, 2));
     assert!(!lacks(&journal, Gate::RoadTest).contains(&"level-set"));
 }
+
+#[test]
+fn a_pan_that_was_off_is_asked_for_again_before_the_drive_and_the_closing() {
+    let mut journal = pan_off();
+    journal.add(temperature(43.0)).add(level(43.0, 2));
+    for gate in [Gate::RoadTest, Gate::Close] {
+        let lacks = lacks(&journal, gate);
+        for key in ["parts-fitted", "screws-tightened", "refilled"] {
+            assert!(lacks.contains(&key), "{key}: {lacks:?}");
+        }
+    }
+    journal.add(decision("refilled"));
+    assert!(!lacks(&journal, Gate::Close).contains(&"refilled"));
+}
+
+#[test]
+fn a_decision_that_decides_nothing_is_told_and_one_that_does_is_what_a_yes_rests_on() {
+    let told = |journal: &Journal| {
+        journal.view().findings.iter().map(|finding| said(&finding.text)).collect::<Vec<_>>().join("\n")
+    };
+    let mut journal = ready_to_push();
+    journal.add(decision("fluid-color"));
+    assert!(told(&journal).contains("Nothing of that name waits"), "{}", told(&journal));
+    assert!(journal.view().decisions.is_empty());
+    let mut journal = ready_to_push();
+    journal.add(codes(1, &["P0700"]));
+    let no = journal.with(|context, entries| may(context, entries, Gate::Exchange));
+    assert!(!no.decidable.is_empty() && no.decidable.iter().all(|key| !key.contains("caution")), "{no:?}");
+    for key in no.decidable {
+        journal.add(decision(key));
+    }
+    let yes = journal.with(|context, entries| may(context, entries, Gate::Exchange));
+    assert!(yes.yes && all(&yes.basis).contains("Decided by"), "{yes:?}");
+    assert!(!told(&journal).contains("Nothing of that name waits"));
+}

@@ -198,3 +198,19 @@ fn an_unknown_lot_is_told_where_the_register_knows_lots_of_that_fluid() {
     let text = "The lot of Linden was not read; a recall would not find this vehicle.";
     assert_eq!(findings(&journal), [(text.to_owned(), Weight::Tells, false)]);
 }
+
+#[test]
+fn a_recalled_lot_is_said_when_it_is_read_and_reading_the_code_alone_does_not_clear_it() {
+    let mut journal = ready(&[(1, received("LN-847", "L-2209", "")), (2, recalled("L-2209", false))]);
+    let said_at_once = |journal: &Journal| {
+        let stops = findings(journal).into_iter().filter(|(_, weight, _)| *weight == Weight::Stops);
+        stops.map(|(text, ..)| text).collect::<Vec<_>>().join("\n")
+    };
+    assert!(said_at_once(&journal).contains("Do not use it"), "{}", said_at_once(&journal));
+    journal.add(super::gates::part(1, "Linden"));
+    assert_eq!(lacks(&journal, Gate::Exchange), ["lot-recalled"]);
+    assert!(said_at_once(&journal).contains("Do not use it"));
+    journal.add(pushed(9.0, None, None, true));
+    assert!(lacks(&journal, Gate::Refill).contains(&"lot-recalled"));
+    assert!(lacks(&journal, Gate::StartEngine).contains(&"lot-recalled"));
+}

@@ -497,3 +497,19 @@ fn who_was_served_between_the_last_good_check_and_the_next_is_called_when_it_is_
     assert_eq!(calls(&with_job(site(&[good(0), good(2), bad(4)]), uses())), [3, 7]);
     assert_eq!(calls(&with_job(site(&[good(0), bad(4), good(6)]), uses())), [1, 3], "repaired since");
 }
+
+#[test]
+fn a_checked_display_corrects_litres_in_and_out_alike() {
+    let shares = |site: SiteFacts| {
+        let mut journal = with_site(ready_to_push(), site);
+        let typed = [("volume_in_litres", "10.00 L"), ("volume_out_litres", "10.00 L")];
+        journal.add_typed(pushed(10.0, None, Some(10.0), true), &typed);
+        let balance = journal.view().balance.unwrap();
+        (balance.total_in.value, balance.total_out.value)
+    };
+    let (plain_in, plain_out) = shares(SiteFacts::default());
+    // Shown 5.0 L, in the jug 4.1 L: both figures of the display are 18 % less (JCGM 100:2008, 3.2.3).
+    let (right_in, right_out) = shares(site(&[(BEFORE, 30, display_checked(5.0, 4.1))]));
+    assert!((right_in / plain_in - 0.82).abs() < 1e-9, "{right_in} {plain_in}");
+    assert!((right_out / plain_out - 0.82).abs() < 1e-9, "{right_out} {plain_out}");
+}

@@ -8,7 +8,7 @@ use crate::catalogue::same_code;
 use crate::kind::lot_received::{LotReceived, StoreAmount};
 use crate::kind::stock_counted::StockCounted;
 use crate::sheet::{Cell, Row, Sheet, Table};
-use crate::site::account::{JobAccount, Use, UseOf};
+use crate::site::account::{COMPARED, JobAccount, Use, UseOf};
 use crate::site::exact::{Exact, Unit};
 use crate::site::lot_good::day_in_words;
 use crate::site::lots::Lots;
@@ -77,10 +77,17 @@ fn said(
         let day = day_in_words(last);
         said.push(if *last < *today { sentence::lot_is_past(day) } else { sentence::lot_until(day) });
     }
-    let mut jobs: Vec<&str> = used.iter().map(|(job, ..)| *job).collect();
-    jobs.sort_unstable();
-    jobs.dedup();
-    said.push(sentence::lot_job_count(jobs.len() as u64));
+    let jobs = |fits: &dyn Fn(&str, &Use) -> bool| {
+        let mut jobs: Vec<&str> =
+            used.iter().filter(|(job, _, used)| fits(job, used)).map(|(job, ..)| *job).collect();
+        jobs.sort_unstable();
+        jobs.dedup();
+        jobs
+    };
+    let drew = jobs(&|_, used| used.purpose != COMPARED);
+    let read = jobs(&|job, used| used.purpose == COMPARED && !drew.contains(&job));
+    said.push(sentence::lot_job_count(drew.len() as u64));
+    said.extend((!read.is_empty()).then(|| sentence::lot_read_count(read.len() as u64)));
     said
 }
 
