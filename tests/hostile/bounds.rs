@@ -295,7 +295,7 @@ fn cases(maker: &mut Maker) -> Vec<Case> {
             if needed.span != (Span::OneOf { needed: true }) {
                 continue;
             }
-            let mut empty = least(&parent);
+            let mut empty = least(parent);
             oneof.fields().for_each(|field| empty.clear_field(&field));
             let named = vec![format!("{at}.{}: is missing", oneof.name())];
             let sealed = maker.with(way, Some(Value::Message(empty)));

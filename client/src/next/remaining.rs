@@ -109,11 +109,11 @@ pub(crate) fn remaining(answer: NextResponse, since: &[Entry], why: &str) -> Res
 /// Which equipment a question about equipment means is the job's own: what was hooked up last, also without the server.
 fn hooked_up_since(step: &mut Step, since: &[Entry]) {
     let kinds = since.iter().filter_map(|entry| entry.fact.as_ref()?.kind.as_ref());
-    let named = kinds.filter_map(|kind| match kind {
+    let mut named = kinds.filter_map(|kind| match kind {
         Kind::Hookup(hookup) if !hookup.equipment.is_empty() => Some(hookup.equipment.clone()),
         _ => None,
     });
-    let Some(value) = named.last().filter(|_| step.kind == CONTENTS) else { return };
+    let Some(value) = named.next_back().filter(|_| step.kind == CONTENTS) else { return };
     step.preset.retain(|preset| preset.name != EQUIPMENT);
     step.preset.push(PresetField { name: EQUIPMENT.to_owned(), value });
 }

@@ -100,8 +100,8 @@ fn fluid_at_hand<'a>(context: &Context<'_>, folded: &'a Folded) -> Option<(&'a S
         Fact::Fill(fill) => Some((stated, fill.fluid_code.as_str(), fill.lot.as_str())),
         _ => None,
     };
-    let codes = folded.facts.iter().filter_map(read).map(|(_, code, _)| code);
-    let code = codes.filter(|code| !code.is_empty()).last().unwrap_or_default();
+    let mut codes = folded.facts.iter().filter_map(read).map(|(_, code, _)| code);
+    let code = codes.rfind(|code| !code.is_empty()).unwrap_or_default();
     let same = |other: &str| code.is_empty() || other.is_empty() || same_fluid(context.revision, other, code);
     let mut lots = folded.facts.iter().filter_map(read);
     lots.rfind(|(_, other, lot)| !lot.is_empty() && same(other))
@@ -155,7 +155,10 @@ pub(crate) fn findings(context: &Context<'_>, folded: &Folded, identity: &Identi
             }
         }
     }
-    findings.extend(read_now(context, folded));
+    // What was said of its use already is not said of the lot once more.
+    if !findings.iter().any(|finding| finding.weight == Weight::Stops) {
+        findings.extend(read_now(context, folded));
+    }
     findings
 }
 

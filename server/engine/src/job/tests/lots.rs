@@ -111,7 +111,13 @@ fn fluid_of_a_recalled_lot_is_on_the_record_and_of_one_recalled_later_on_the_cal
         Weight::Tells,
         false,
     );
-    assert_eq!(findings(&journal), [later]);
+    let still_at_hand = (
+        "Recalled (water in the drum): Linden, lot L-2209. Do not use it; fetch another lot and read its container."
+            .to_owned(),
+        Weight::Stops,
+        false,
+    );
+    assert_eq!(findings(&journal), [later, still_at_hand]);
 }
 
 #[test]

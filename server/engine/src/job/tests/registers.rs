@@ -257,7 +257,9 @@ fn a_tool_past_its_check_opens_only_what_it_was_used_for() {
     journal.add(decision("tool-due"));
     assert_eq!(lacks(&journal, Gate::Refill), [""; 0]);
     // The plug was closed without it.
-    let plug = with_site(dry(), old);
+    let mut plug = with_site(dry(), old);
+    assert_eq!(plug.missing(Gate::RoadTest).matches("T-07").count(), 1, "the pan’s screws, once");
+    plug.add(decision("tool-due"));
     assert!(!lacks(&plug, Gate::RoadTest).contains(&"tool-due"));
 }
 
