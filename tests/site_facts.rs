@@ -171,11 +171,11 @@ fn a_scanned_code_states_a_part_takes_a_job_or_tells_of_a_tool() {
     let each = bay.fed("scan", "W-3\n\nNO-SUCH-CODE\r\nL-2207\n").ended(65);
     let lines: Vec<_> = each.out.lines().collect();
     assert!(
-        lines[0].starts_with("tool W-3: ") && lines[1].starts_with("NO-SUCH-CODE is not"),
+        lines[0].starts_with("Tool W-3: ") && lines[1].starts_with("NO-SUCH-CODE is not"),
         "{}",
         each.out
     );
-    assert!(lines[2].contains(stated), "{}", each.out);
+    assert!(lines[2].contains("lot L-2207") && lines[3].contains(stated), "{}", each.out);
     assert_eq!(shop.entries(), entries + 1);
     let json = bay.fed("scan --look --output json", "W-3\nL-2207\n").fine();
     for line in json.out.lines() {

@@ -1644,6 +1644,7 @@ need-screws-used-again = { $group }: { $reused } of { $all } for one use were us
 need-equipment-other = Equipment { $equipment } still holds about { $litres } of { $other }; rinse it with { $own } or empty it first.
 need-equipment-went-in = About { $litres } of { $other } from equipment { $equipment } went in first; a named person decides whether it goes on.
 need-which-equipment = Say with the hook-up which equipment it is ({ $known }); else a named person decides.
+need-equipment-rinse = Equipment { $equipment } was rinsed with { $rinsed } only and held about { $litres } of { $other } before. Rinse with at least as much, or a named person decides.
 need-equipment-contents = Say what equipment { $equipment } still holds; if it is not { $fluid }, rinse or empty it first.
 need-plug = Close the level plug with a new seal.
 need-leak-check = Look whether it is dry.

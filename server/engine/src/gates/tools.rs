@@ -172,7 +172,9 @@ pub(super) fn equipment_contents(facts: &Facts<'_>) -> Vec<Missing> {
     }
     match holds {
         Some(Holds::Nothing) => Vec::new(),
-        Some(Holds::Fluid { code: other, .. }) if variant.takes_fluid(&other) => Vec::new(),
+        Some(Holds::Fluid { code: other, .. }) if variant.takes_fluid(&other) => {
+            rinsed_short(facts, code, known_at).into_iter().collect()
+        }
         Some(Holds::Fluid { code: other, litres, .. }) => {
             let text = still_holds(facts, code, (&other, litres.value), own);
             vec![Missing { key: CONTENTS, text, stops: true }]
@@ -185,6 +187,15 @@ pub(super) fn equipment_contents(facts: &Facts<'_>) -> Vec<Missing> {
             if open { vec![Missing { key: CONTENTS, text: text(), stops: false }] } else { Vec::new() }
         }
     }
+}
+
+/// A rinse with less than was inside leaves some of it (common practice, no source): a named person decides.
+fn rinsed_short(facts: &Facts<'_>, code: &str, known_at: u64) -> Option<Missing> {
+    const KEY: &str = "equipment-rinse";
+    let (rinsed, other, litres) = equipment::rinsed_short(facts.context, facts.folded, code)?;
+    let known = facts.context.revision.fluid(&other).map_or(other.as_str(), |fluid| fluid.name.as_str());
+    let text = sentence::need_equipment_rinse(code, number::litres(litres, 1), known, rinsed);
+    (!decided_since_hookup(facts, KEY, known_at)).then_some(Missing { key: KEY, text, stops: false })
 }
 
 /// Several are known and no hook-up names one: which of them is asked, or decided by name after the last hook-up.

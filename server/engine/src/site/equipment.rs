@@ -5,6 +5,7 @@
 //! Never here: whether that fluid may go in.
 
 use super::{SiteFacts, Use, UseOf};
+use crate::amount::Read;
 use crate::catalogue::{Workshop, same_code};
 use crate::job::{Context, Folded};
 use crate::kind::equipment_contents::EquipmentContents;
@@ -115,6 +116,24 @@ pub(crate) fn contents_before(context: &Context<'_>, folded: &Folded, code: &str
     let before =
         begun_at(folded).map_or(context.site_up_to, |seq| context.site_up_to.min(seq.saturating_sub(1)));
     contents(context.site, context.workshop(), code, before, Some(context.job_id))
+}
+
+/// A rinse with less than the equipment held of another fluid: the rinse as read, the code of that fluid, its litres.
+pub(crate) fn rinsed_short(
+    context: &Context<'_>,
+    folded: &Folded,
+    code: &str,
+) -> Option<(String, String, f64)> {
+    let now = contents_before(context, folded, code)?;
+    let mut facts = context.site.each::<EquipmentContents>(now.seq);
+    let (_, said) = facts.rfind(|(stated, _)| stated.seq == now.seq)?;
+    let rinsed = said.rinsed.as_ref()?;
+    let (Read::Litres(with) | Read::Kilograms(with)) = rinsed.read();
+    let (workshop, own) = (context.workshop(), Some(context.job_id));
+    let before = contents(context.site, workshop, code, now.seq.saturating_sub(1), own)?;
+    let Holds::Fluid { code: other, litres, .. } = before.holds else { return None };
+    let short = !same_code(&other, &said.fluid_code) && with < litres.value;
+    short.then(|| (rinsed.as_read().to_owned(), other, litres.value))
 }
 
 /// What the equipment held before the job, and that it was rinsed or emptied since, as far as it is known.

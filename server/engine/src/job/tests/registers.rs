@@ -235,6 +235,22 @@ fn another_fluid_that_was_pushed_in_all_the_same_is_printed_and_not_counted_as_n
 }
 
 #[test]
+fn a_rinse_with_less_than_was_inside_is_asked_about() {
+    let short = [(1, 0, holds("BR-861", None)), (2, 0, holds("LN-847", Some(0.1)))];
+    let mut journal = with_site(ready_to_push(), site(&short));
+    assert_eq!(lacks(&journal, Gate::Exchange), ["equipment-rinse"]);
+    let asked = journal.missing(Gate::Exchange).replace('\u{a0}', " ");
+    assert!(
+        asked.contains("E-1 was rinsed with 0.1 L only and held about 0.6 L of Bramble before."),
+        "{asked}"
+    );
+    journal.add(decision("equipment-rinse"));
+    assert_eq!(lacks(&journal, Gate::Exchange), [""; 0]);
+    let enough = [(1, 0, holds("BR-861", None)), (2, 0, holds("LN-847", Some(0.7)))];
+    assert_eq!(lacks(&with_site(ready_to_push(), site(&enough)), Gate::Exchange), [""; 0]);
+}
+
+#[test]
 fn what_the_equipment_was_rinsed_with_is_not_left_to_push() {
     let left = |journal: &Journal| journal.view().exchange.unwrap().progress.left_litres.unwrap();
     let mut plain = ready_to_push();
