@@ -9,7 +9,8 @@ use std::fmt::Write as _;
 use std::path::PathBuf;
 
 const PACKAGE: &str = "standpipe.v1";
-const FILES: [&str; 8] = ["entry", "journal", "job", "record", "station", "catalogue", "blob", "customer"];
+const FILES: [&str; 9] =
+    ["entry", "journal", "job", "record", "station", "catalogue", "blob", "customer", "tally"];
 /// The fields whose entry stays in the bytes that the station sealed.
 const SEALED: [(&str, &str); 3] =
     [("AppendRequest", "entry"), ("AppendStreamRequest", "entry"), ("RecordedEntry", "entry")];

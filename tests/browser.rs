@@ -1,6 +1,7 @@
 //! The office pages in a real browser: what the office does in a day, and what the pages look like.
 
 mod driver;
+mod first_variant;
 mod path;
 mod pictures;
 
@@ -16,6 +17,7 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 const PIN: &str = "4711";
+const STATIONS: [(&str, Role); 2] = [("bay-1", Role::Bay), ("office", Role::Office)];
 
 /// A served site with an office and a bay, and a browser before it.
 struct Office {
@@ -28,8 +30,17 @@ struct Office {
 
 impl Office {
     async fn open() -> Option<Self> {
+        Self::of(async { Site::with(&STATIONS).await }).await
+    }
+
+    /// The same without a catalogue.
+    async fn open_bare() -> Option<Self> {
+        Self::of(async { Site::bare(&STATIONS).await }).await
+    }
+
+    async fn of(site: impl Future<Output = Site>) -> Option<Self> {
         let browser = Browser::start()?;
-        let site = Site::with(&[("bay-1", Role::Bay), ("office", Role::Office)]).await;
+        let site = site.await;
         let mut desk = Desk::open(&site.dir()).await.unwrap();
         desk.add_person("B", Some("office B")).await.unwrap();
         desk.set_pin("B", &kept_pin(PIN, &SystemEntropy).unwrap()).await.unwrap();

@@ -79,7 +79,7 @@ const PAN: &[Answered] = &[
     ("What lies in the pan and on the magnets?", "2"),
     ("Which standpipe do you see?", "2"),
     ("Which code do you read on the old filter?", "2"),
-    ("New are", "\n"),
+    ("What is fitted new?", "1"),
     ("How were they tightened?", "1"),
     ("How much went in (kg or L):", "\n"),
     ("From which container?", "1"),

@@ -3,6 +3,7 @@
 
 mod answers;
 mod help;
+mod identity;
 mod level_and_due;
 mod offline;
 mod refusals;

@@ -52,7 +52,7 @@ pub struct WaitingEntry {
 pub struct FoundEntry {
     /// Identity of the entry.
     pub entry_id: String,
-    /// Its job.
+    /// Its job; one without an identity for a fact of the site.
     pub job: LocalJob,
     /// Its kind, for example `drain`; empty if only the server could say and it is away.
     pub kind: String,
@@ -136,7 +136,8 @@ impl Station {
     /// stated here.
     ///
     /// # Errors
-    /// [`ClientError::NoGoAhead`] when the server is away or does not have every entry of the job.
+    /// [`ClientError::NoGoAhead`] when the server is away or does not have every entry of the job and every fact of
+    /// the site that was stated here.
     pub async fn may(&mut self, job: &LocalJob, gate: &str) -> Result<v1::MayResponse, ClientError> {
         let report = self.send().await?;
         // Sending may have brought its number.
@@ -157,14 +158,26 @@ impl Station {
         Ok(answer)
     }
 
-    /// Which entries of a job are not at the server after sending, and why; nothing when all are.
+    /// What an answer about a job rests on that is not at the server after sending, and why; nothing when all is: its
+    /// entries, and the facts of the site, which any job may rest on.
     fn not_at_server(&self, job: &LocalJob, report: &SendReport) -> Option<(String, String)> {
-        let missing = match self.unsent_of(job) {
-            0 => return None,
-            1 => format!("1 entry of job {job} is not at the shop server yet"),
-            unsent => format!("{unsent} entries of job {job} are not at the shop server yet"),
+        let entries = match self.unsent_of(job) {
+            0 => None,
+            1 => Some(format!("1 entry of job {job}")),
+            unsent => Some(format!("{unsent} entries of job {job}")),
         };
-        Some((missing, why_waiting(report)))
+        let facts = match self.unsent_of_site() {
+            0 => None,
+            1 => Some("1 fact of the site".to_owned()),
+            unsent => Some(format!("{unsent} facts of the site")),
+        };
+        let is = if self.unsent_before(job) == 1 { "is" } else { "are" };
+        let named = match (entries, facts) {
+            (None, None) => return None,
+            (Some(entries), Some(facts)) => format!("{entries} and {facts}"),
+            (Some(one), None) | (None, Some(one)) => one,
+        };
+        Some((format!("{named} {is} not at the shop server yet"), why_waiting(report)))
     }
 
     /// Computes a job on the server, after what waits was sent.
@@ -181,8 +194,8 @@ impl Station {
     /// Compares procedures for a job before its work begins, after what waits was sent.
     ///
     /// # Errors
-    /// When the kit is outside its bounds, the server is away or does not know the job, or entries of the job are not
-    /// there: what a plan says must rest on all of them.
+    /// When the kit is outside its bounds, the server is away or does not know the job, or entries of the job or facts
+    /// of the site are not there: what a plan says must rest on all of them.
     pub async fn plan(
         &mut self,
         job: &LocalJob,
@@ -319,6 +332,16 @@ impl Station {
         self.unsent.values().filter(|kept| job_of(&kept.entry) == job.job_id).count()
     }
 
+    /// Number of facts of the site that are not at the server.
+    pub(crate) fn unsent_of_site(&self) -> usize {
+        self.unsent.values().filter(|kept| job_of(&kept.entry).is_empty()).count()
+    }
+
+    /// Number of entries that an answer about a job rests on and that are not at the server.
+    pub(crate) fn unsent_before(&self, job: &LocalJob) -> usize {
+        self.unsent_of(job) + self.unsent_of_site()
+    }
+
     /// What waits, what was refused, what was not whole.
     ///
     /// # Errors
@@ -363,7 +386,8 @@ impl Station {
     }
 
     /// Finds the entry to put right: by its place in the journal (`17`), its identity, or the end of its identity.
-    /// The station's own entries are found without a network, others in the story of the job.
+    /// The station's own entries are found without a network, others in the story of the job. A fact of the site is
+    /// found by its identity, and by its place only while no job is in use: with one a mistyped place would hit it.
     ///
     /// # Errors
     /// When there is no such entry.
@@ -373,33 +397,85 @@ impl Station {
             Some(job) => Some(self.job(Some(job)).await?),
             None => None,
         };
-        if let Some(found) = self.own_entry(name, job.as_ref())? {
+        let (seq, is_id) = named(name);
+        // A place in the journal is short and easily mistyped: it only counts within one job.
+        let within = match &job {
+            None if seq.is_some() => self.current_job().ok(),
+            job => job.clone(),
+        };
+        if let Some(found) = self.own_entry(name, within.as_ref().map(|job| job.job_id.as_str()))? {
             return Ok(found);
         }
+        let is_named = job.is_some();
         let job = match job {
             Some(job) => job,
-            None => self.current_job()?,
+            None => self.current_job().unwrap_or_default(),
         };
-        let is_id = uuid::Uuid::try_parse(name).is_ok() && name.len() == 36;
-        let unknown = |why: String| ClientError::EntryUnknown { entry: name.to_owned(), why };
-        let seq = name.parse::<i64>().ok().filter(|seq| *seq > 0);
         if seq.is_none() && !is_id {
-            return Err(unknown(format!(
-                "no entry of this station has it; give its place as standpipe show prints it, its identity, or the \
-                 last {ID_END_LEAST} or more characters of it"
-            )));
+            return Err(not_named(name));
         }
-        let story = match self.remote()?.get(&job.job_id).await {
-            Ok(answer) => answer.story,
+        let remote = self.remote()?;
+        let story = match job.job_id.as_str() {
+            "" => Ok(Vec::new()),
+            job => remote.get(job).await.map(|answer| answer.story),
+        };
+        let story = match story {
+            Ok(story) => story,
             Err(ClientError::Away(_)) if is_id => {
                 return Ok(FoundEntry { entry_id: name.to_owned(), job, kind: String::new() });
             }
             Err(error) => return Err(error),
         };
         let line = story.into_iter().find(|line| Some(line.seq) == seq || line.entry_id == name);
-        let line =
-            line.ok_or_else(|| unknown(format!("job {job} has no such entry; standpipe show lists them")))?;
-        Ok(FoundEntry { entry_id: line.entry_id, job, kind: line.kind })
+        if let Some(line) = line {
+            return Ok(FoundEntry { entry_id: line.entry_id, job, kind: line.kind });
+        }
+        let may_be_of_site = !is_named && (is_id || job.job_id.is_empty());
+        if may_be_of_site && let Some(found) = self.entry_of_site(name, seq).await? {
+            return Ok(found);
+        }
+        let why = match job.job_id.as_str() {
+            "" => "the site has no such fact, and no job is in use; take one with: standpipe use NUMBER"
+                .to_owned(),
+            _ => format!(
+                "job {job} has no such entry; standpipe show lists them, and --site means a fact of the site"
+            ),
+        };
+        Err(ClientError::EntryUnknown { entry: name.to_owned(), why })
+    }
+
+    /// Finds the fact of the site to put right, as [`Station::find_entry`] does, whatever job is in use.
+    ///
+    /// # Errors
+    /// When the site has no such fact.
+    pub async fn find_fact_of_site(&mut self, name: &str) -> Result<FoundEntry, ClientError> {
+        let name = name.trim();
+        if let Some(found) = self.own_entry(name, Some(""))? {
+            return Ok(found);
+        }
+        let (seq, is_id) = named(name);
+        if seq.is_none() && !is_id {
+            return Err(not_named(name));
+        }
+        let why = "the site has no such fact; leave out --site for an entry of a job".to_owned();
+        let unknown = ClientError::EntryUnknown { entry: name.to_owned(), why };
+        self.entry_of_site(name, seq).await?.ok_or(unknown)
+    }
+
+    /// A fact of the site by its place in the journal or its identity.
+    async fn entry_of_site(
+        &mut self,
+        name: &str,
+        seq: Option<i64>,
+    ) -> Result<Option<FoundEntry>, ClientError> {
+        let site = self.joined()?.site_id.clone();
+        let entries = self.remote()?.recorded(&site).await?;
+        let id_of = |entry: &v1::Entry| entry.header.clone().unwrap_or_default().entry_id;
+        let found = entries.into_iter().find(|(at, entry)| Some(*at) == seq || id_of(entry) == name);
+        let Some((_, entry)) = found else { return Ok(None) };
+        let kind = entry.fact.as_ref().map(|fact| Words::get()?.kind_of(fact)).transpose()?;
+        let (entry_id, job) = (id_of(&entry), LocalJob::default());
+        Ok(Some(FoundEntry { entry_id, job, kind: kind.unwrap_or_default() }))
     }
 
     /// Whether an entry is still on this station only.
@@ -413,13 +489,10 @@ impl Station {
         Ok(self.unsent.values().any(|kept| of_this(&kept.entry)))
     }
 
-    /// An entry that this station made itself.
-    fn own_entry(&mut self, name: &str, job: Option<&LocalJob>) -> Result<Option<FoundEntry>, ClientError> {
+    /// An entry that this station made itself; of one job where its identity is given, an empty one for the site.
+    fn own_entry(&mut self, name: &str, job_id: Option<&str>) -> Result<Option<FoundEntry>, ClientError> {
         drop(self.turn()?);
-        let seq = name.parse::<i64>().ok();
-        // A place in the journal is short and easily mistyped: it only counts within one job.
-        let current = if seq.is_some() { self.current_job().ok() } else { None };
-        let job = job.or(current.as_ref());
+        let (seq, _) = named(name);
         let sent = self.folder.sent()?;
         let unsent = self.unsent.values().map(|kept| (&kept.entry, None));
         let all = unsent.chain(sent.iter().map(|sent| (&sent.entry, Some(sent.seq))));
@@ -430,7 +503,7 @@ impl Station {
             if !(by_end || entry_id == name || (seq.is_some() && entry_seq == seq)) {
                 continue;
             }
-            if job.is_some_and(|job| job.job_id != job_of(entry)) {
+            if job_id.is_some_and(|job_id| job_id != job_of(entry)) {
                 continue;
             }
             let other = found.and_then(|other| other.header.as_ref());
@@ -462,6 +535,22 @@ impl Station {
             self.folder.write_jobs(&lock, &self.jobs)?;
         }
         Ok(())
+    }
+}
+
+/// The place in the journal that a name is, and whether it is a whole identity.
+fn named(name: &str) -> (Option<i64>, bool) {
+    let is_id = uuid::Uuid::try_parse(name).is_ok() && name.len() == 36;
+    (name.parse::<i64>().ok().filter(|seq| *seq > 0), is_id)
+}
+
+fn not_named(name: &str) -> ClientError {
+    ClientError::EntryUnknown {
+        entry: name.to_owned(),
+        why: format!(
+            "no entry of this station has it; give its place as standpipe show prints it, its identity, or the last \
+             {ID_END_LEAST} or more characters of it"
+        ),
     }
 }
 

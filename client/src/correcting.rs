@@ -1,6 +1,7 @@
 //! A correction starts from what its entry says now: what the flags leave out stays as it was stated. Never here: what
 //! a fact means, or how an entry is found.
 
+use crate::LocalJob;
 use crate::asking::FoundEntry;
 use crate::error::ClientError;
 use crate::folder::job_of;
@@ -16,13 +17,13 @@ pub(crate) type Stated = (Fact, Vec<AsTyped>);
 
 impl Station {
     /// What an entry says now: as it was stated, or as it was put right last. With the shop server by all entries of
-    /// the job, else by those of this station.
+    /// the job or the site, else by those of this station.
     ///
     /// # Errors
     /// When the entry is another station's and the server does not give it.
     pub(crate) async fn stated(&mut self, original: &FoundEntry) -> Result<Stated, ClientError> {
         let remote = match self.remote() {
-            Ok(remote) => remote.entries(&original.job.job_id).await,
+            Ok(remote) => remote.entries(&self.subject_of(&original.job)?).await,
             Err(error) => Err(error),
         };
         drop(self.turn()?);
@@ -43,9 +44,17 @@ impl Station {
             Some(error) => error,
             None => ClientError::EntryUnknown {
                 entry: original.entry_id.clone(),
-                why: format!("job {} has no such entry; standpipe show lists them", original.job),
+                why: match original.job.job_id.as_str() {
+                    "" => "the site has no such fact".to_owned(),
+                    _ => format!("job {} has no such entry; standpipe show lists them", original.job),
+                },
             },
         })
+    }
+
+    /// What a journal is read by: the job, or the site for what belongs to none.
+    pub(crate) fn subject_of(&self, job: &LocalJob) -> Result<String, ClientError> {
+        Ok(if job.job_id.is_empty() { self.joined()?.site_id.clone() } else { job.job_id.clone() })
     }
 }
 

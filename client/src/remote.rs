@@ -117,15 +117,21 @@ impl Remote {
         self.answer(call).await
     }
 
-    /// The entries of a job in the order of the journal.
+    /// The entries of a job, or of the site by its identity, in the order of the journal.
     pub(crate) async fn entries(&self, job: &str) -> Result<Vec<v1::Entry>, ClientError> {
+        Ok(self.recorded(job).await?.into_iter().map(|(_, entry)| entry).collect())
+    }
+
+    /// The same with their places.
+    pub(crate) async fn recorded(&self, job: &str) -> Result<Vec<(i64, v1::Entry)>, ClientError> {
         let mut client = self.journal();
         let (mut entries, mut page_token) = (Vec::new(), String::new());
         for _ in 0..PAGES_MAX {
             let request = v1::ReadRequest { job: job.to_owned(), page_size: 0, page_token };
             let answer = self.within(client.read(self.request(request))).await?;
             for recorded in answer.entries {
-                entries.push(v1::Entry::decode(recorded.entry).map_err(|_| self.lacks("a whole entry"))?);
+                let entry = v1::Entry::decode(recorded.entry).map_err(|_| self.lacks("a whole entry"))?;
+                entries.push((recorded.seq, entry));
             }
             page_token = answer.next_page_token;
             if page_token.is_empty() {
@@ -133,6 +139,30 @@ impl Remote {
             }
         }
         Err(self.lacks("an end of the job"))
+    }
+
+    /// A tally of the site.
+    pub(crate) async fn tally(&self, request: v1::GetTallyRequest) -> Result<v1::Sheet, ClientError> {
+        let answer = self.within(self.tallies().get_tally(self.request(request))).await?;
+        answer.sheet.ok_or_else(|| self.lacks("the tally"))
+    }
+
+    /// A tally of the site as the bytes of a PDF file.
+    pub(crate) async fn printed_tally(&self, request: v1::PrintTallyRequest) -> Result<Vec<u8>, ClientError> {
+        Ok(self.within(self.tallies().print_tally(self.request(request))).await?.pdf)
+    }
+
+    /// What a code belongs to.
+    pub(crate) async fn find_code(
+        &self,
+        request: v1::FindCodeRequest,
+    ) -> Result<Vec<v1::FoundCode>, ClientError> {
+        Ok(self.within(self.tallies().find_code(self.request(request))).await?.found)
+    }
+
+    fn tallies(&self) -> v1::tally_service_client::TallyServiceClient<Calls> {
+        v1::tally_service_client::TallyServiceClient::new(self.calls.clone())
+            .max_decoding_message_size(RECORD_BYTES_MAX + 4096)
     }
 
     pub(crate) async fn get(&self, job: &str) -> Result<v1::Job, ClientError> {

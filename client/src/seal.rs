@@ -13,7 +13,7 @@ use standpipe_proto::{check, check::CheckError};
 pub(crate) struct Stated<'a> {
     pub(crate) station_id: &'a str,
     pub(crate) person_code: &'a str,
-    pub(crate) job_id: &'a str,
+    pub(crate) subject: Subject,
     pub(crate) epoch: &'a str,
     pub(crate) station_number: i64,
     pub(crate) as_typed: Vec<AsTyped>,
@@ -30,7 +30,7 @@ pub(crate) fn sealed(
     let (now, _) = wall_clock(clock);
     let header = Header {
         entry_id: new_id(now, entropy)?,
-        subject: Some(Subject::JobId(stated.job_id.to_owned())),
+        subject: Some(stated.subject),
         station_id: stated.station_id.to_owned(),
         station_epoch: stated.epoch.to_owned(),
         station_number: stated.station_number,

@@ -13,8 +13,11 @@ use crate::seal::{Stated, sealed, wall_clock};
 use crate::unsent::{Action, Event, UnsentList};
 use crate::{Joined, LocalJob, asking::FoundEntry};
 use prost_types::Timestamp;
+use standpipe_proto::check::is_stated_site_kind;
 use standpipe_proto::limits::{UNSENT_BYTES_MAX, UNSENT_ENTRIES_MAX};
-use standpipe_proto::v1::{Arrival, AsTyped, Correction, Fact, correction::Outcome, fact::Kind};
+use standpipe_proto::v1::{
+    Arrival, AsTyped, Correction, Fact, correction::Outcome, fact::Kind, header::Subject,
+};
 use std::collections::BTreeMap;
 use std::path::Path;
 use std::sync::Arc;
@@ -58,7 +61,7 @@ pub struct Kept {
     pub entry_id: String,
     /// Its number within the station's epoch.
     pub station_number: i64,
-    /// Its job.
+    /// Its job; one without an identity for a fact of the site.
     pub job: LocalJob,
     /// Entries that wait for their acknowledgement now, this one included.
     pub waiting: usize,
@@ -252,7 +255,20 @@ impl Station {
         self.add_for(&job, fact, as_typed, done_time)
     }
 
-    /// Keeps a fact of a job.
+    /// Keeps a fact of the site, which belongs to no job.
+    ///
+    /// # Errors
+    /// When the fact is outside its bounds or of a job, no person is set, the list is full, or the disk refuses.
+    pub fn add_of_site(
+        &mut self,
+        fact: Fact,
+        as_typed: Vec<AsTyped>,
+        done_time: Option<Timestamp>,
+    ) -> Result<Kept, ClientError> {
+        self.add_for(&LocalJob::default(), fact, as_typed, done_time)
+    }
+
+    /// Keeps a fact of a job; a fact of the site that its work asked for is kept as one of the site.
     ///
     /// # Errors
     /// As [`Station::add`].
@@ -385,10 +401,16 @@ impl Station {
         let person_code = self.current.person_code.clone().ok_or(ClientError::NoPerson)?;
         let station_id = self.joined()?.station_id.clone();
         let (place, station_number) = self.next_place(lock)?;
+        let of_site = job.job_id.is_empty() || fact.kind.as_ref().is_some_and(is_stated_site_kind);
+        let subject = match of_site {
+            true => Subject::SiteId(self.joined()?.site_id.clone()),
+            false => Subject::JobId(job.job_id.clone()),
+        };
+        let job = if of_site { &LocalJob::default() } else { job };
         let stated = Stated {
             station_id: &station_id,
             person_code: &person_code,
-            job_id: &job.job_id,
+            subject,
             epoch: self.list.epoch(),
             station_number,
             as_typed,

@@ -3,6 +3,10 @@
 //! Stations check before they keep an entry, servers check again. Never here: a bound itself,
 //! which stands in [`crate::limits`], or the meaning of a fact, which is the engine's.
 
+mod site;
+
+pub use site::{is_site_kind, is_stated_site_kind};
+
 use crate::limits::{self, Bound, Form, Span};
 use crate::v1::{self, fact::Kind, header::Subject};
 use crate::visit::{Path, Visit, Visitor};
@@ -73,12 +77,6 @@ pub fn entry(entry: &v1::Entry) -> Result<(), CheckError> {
     if found.is_empty() { Ok(()) } else { Err(CheckError::Outside(found)) }
 }
 
-/// True for the kinds that belong to the site and not to a job.
-#[must_use]
-pub fn is_site_kind(kind: &Kind) -> bool {
-    matches!(kind, Kind::StationEnrolled(_) | Kind::PersonListed(_) | Kind::CatalogueAdopted(_))
-}
-
 /// What no single field can say: which kinds belong where, and what needs what.
 fn relations(entry: &v1::Entry, found: &mut Vec<Violation>) {
     let Some(kind) = entry.fact.as_ref().and_then(|fact| fact.kind.as_ref()) else { return };
@@ -90,7 +88,7 @@ fn relations(entry: &v1::Entry, found: &mut Vec<Violation>) {
         Some(Subject::JobId(_)) if is_site_kind(kind) => {
             say("header.job_id", "this kind belongs to the site, not to a job; give site_id instead");
         }
-        Some(Subject::SiteId(_)) if !is_site_kind(kind) => {
+        Some(Subject::SiteId(_)) if !is_site_kind(kind) && !puts_right_the_site(kind) => {
             say("header.site_id", "this kind belongs to a job; give job_id instead");
         }
         _ => {}
@@ -103,6 +101,9 @@ fn relations(entry: &v1::Entry, found: &mut Vec<Violation>) {
                     "fact.correction.replacement",
                     "a correction cannot stand in a correction; name the original entry and give the right fact",
                 ),
+                Some(inner) if is_stated_site_kind(inner) && matches!(subject, Some(Subject::SiteId(_))) => {
+                    site::relations(inner, "fact.correction.replacement.", &mut say);
+                }
                 Some(inner) if is_site_kind(inner) => say(
                     "fact.correction.replacement",
                     "a fact of the site is not corrected within a job; state it again instead",
@@ -117,6 +118,17 @@ fn relations(entry: &v1::Entry, found: &mut Vec<Violation>) {
         }
     } else {
         kind_relations(kind, "fact.", &mut say);
+    }
+}
+
+/// Whether a correction stands among the facts of the site: it withdraws one, or states it again.
+fn puts_right_the_site(kind: &Kind) -> bool {
+    use v1::correction::Outcome;
+    let Kind::Correction(correction) = kind else { return false };
+    match &correction.outcome {
+        Some(Outcome::Replacement(fact)) => fact.kind.as_ref().is_some_and(is_site_kind),
+        Some(Outcome::Withdrawn(_)) => true,
+        None => false,
     }
 }
 
@@ -148,16 +160,30 @@ fn kind_relations(kind: &Kind, at: &str, say: &mut dyn FnMut(&str, &str)) {
         }
         Kind::FaultCodes(codes) => fault_codes(codes, &format!("{at}fault_codes."), say),
         Kind::ExchangeReading(reading) => exchange_reading(reading, at, say),
-        Kind::LevelCheck(check)
-            if check.drops_per_minute.is_some() && check.overflow != i32::from(v1::Overflow::Drops) =>
-        {
-            say(
-                &format!("{at}level_check.drops_per_minute"),
-                "are counted only where drops came; give overflow drops with them",
-            );
-        }
+        Kind::LevelCheck(check) => level_check(check, &format!("{at}level_check."), say),
         Kind::FluidSample(sample) => sample_relations(sample, &format!("{at}fluid_sample."), say),
+        kind => site::relations(kind, at, say),
+    }
+}
+
+/// The level is looked at in one way; drops are counted where drops came.
+fn level_check(check: &v1::LevelCheck, at: &str, say: &mut dyn FnMut(&str, &str)) {
+    match (check.overflow != 0, check.dipstick != 0) {
+        (false, false) => say(
+            &format!("{at}overflow"),
+            "is missing; say what came out of the overflow, or give dipstick with what that shows",
+        ),
+        (true, true) => say(
+            &format!("{at}dipstick"),
+            "is given instead of overflow; leave out the one that was not looked at",
+        ),
         _ => {}
+    }
+    if check.drops_per_minute.is_some() && check.overflow != i32::from(v1::Overflow::Drops) {
+        say(
+            &format!("{at}drops_per_minute"),
+            "are counted only where drops came; give overflow drops with them",
+        );
     }
 }
 

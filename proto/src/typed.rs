@@ -44,7 +44,8 @@ const fn unit(spellings: &'static [&'static str], factor: f64, shown: &'static s
 }
 
 // Exact by definition: US liquid quart 0.946 352 946 L, pound 0.453 592 37 kg, mile 1.609 344 km,
-// pound-force foot 1.355 817 948 331 400 4 N·m (NIST SP 811, appendix B).
+// pound-force foot 1.355 817 948 331 400 4 N·m, pound-force inch a twelfth of it, kilogram-force metre 9.806 65 N·m
+// (NIST SP 811, appendix B).
 const VOLUME: &[Unit] = &[
     unit(&["l", "litre", "litres", "liter", "liters"], 1.0, "L"),
     unit(&["ml"], 0.001, "mL"),
@@ -58,8 +59,21 @@ const TEMPERATURE: &[Unit] = &[
 ];
 const DISTANCE: &[Unit] = &[unit(&["km"], 1.0, "km"), unit(&["mi", "mile", "miles"], 1.609_344, "mi")];
 const TORQUE: &[Unit] = &[
-    unit(&["n·m", "nm", "n*m", "n.m"], 1.0, "N·m"),
-    unit(&["lbf·ft", "lbf.ft", "lbfft", "ftlb", "ft·lb", "ft-lb"], 1.355_817_948_331_400_4, "lbf·ft"),
+    unit(&["n·m", "nm", "n*m", "n.m", "n m", "n⋅m"], 1.0, "N·m"),
+    unit(
+        &[
+            "lbf·ft", "lbf⋅ft", "lbf.ft", "lbf ft", "lbfft", "lbf-ft", "ftlb", "ft·lb", "ft-lb", "ft lb",
+            "ft·lbf", "ft lbf",
+        ],
+        1.355_817_948_331_400_4,
+        "lbf·ft",
+    ),
+    unit(
+        &["lbf·in", "lbf⋅in", "lbf.in", "lbf in", "lbfin", "lbf-in", "inlb", "in·lb", "in-lb", "in lb"],
+        0.112_984_829_027_616_7,
+        "lbf·in",
+    ),
+    unit(&["kgf·m", "kgf⋅m", "kgf.m", "kgf m", "kgfm", "m·kgf"], 9.806_65, "kgf·m"),
 ];
 const DENSITY: &[Unit] = &[unit(&["kg/m³", "kg/m3"], 1.0, "kg/m³"), unit(&["kg/l", "g/ml"], 1000.0, "kg/L")];
 const PERCENT: &[Unit] = &[unit(&["%"], 1.0, "%")];
@@ -317,6 +331,10 @@ mod tests {
         assert!((value("1 qt", Quantity::Volume) - 0.946_352_946).abs() < 1e-12);
         assert!((value("1 lb", Quantity::Mass) - 0.453_592_37).abs() < 1e-12);
         assert!((value("10 lbf·ft", Quantity::Torque) - 13.558_179_483_314).abs() < 1e-9);
+        assert_eq!(value("10 lbf ft", Quantity::Torque), value("10 ft·lb", Quantity::Torque));
+        assert!((value("120 lbf·in", Quantity::Torque) - value("10 lbf·ft", Quantity::Torque)).abs() < 1e-9);
+        assert_eq!(value("1 kgf·m", Quantity::Torque), 9.806_65);
+        assert_eq!(value("9 Nm", Quantity::Torque), value("9 N·m", Quantity::Torque));
         assert!((value("212 °F", Quantity::Temperature) - 100.0).abs() < 1e-9);
         assert_eq!(read("110 °F", Quantity::Temperature).unwrap().understood, "110\u{a0}°F = 43.33 °C");
     }

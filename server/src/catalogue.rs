@@ -4,12 +4,17 @@
 //! revision was adopted when; a job keeps the one that was current when it was opened. Never here: what stands in
 //! the files, which is the engine's. Used by [`crate::Desk`] and by the running server.
 
+mod look;
+
+pub use look::{CheckedCatalogue, ComparedCatalogues, check_catalogue, compare_catalogues, export_catalogue};
+
 use crate::error::ServerError;
 use crate::folder::{Folder, replace, sync};
 use crate::number::{self, JobName};
 use jiff::Timestamp;
 use prost::Message as _;
-use standpipe_engine::catalogue::{FILES_MAX, Revision, WORKSHOP_FILE};
+use standpipe_engine::catalogue::{FILES_MAX, Revision, RevisionId, WORKSHOP_FILE};
+pub use standpipe_proto::limits::CATALOGUE_BYTES_MAX;
 use standpipe_proto::v1::{Entry, fact::Kind};
 use standpipe_store::{JobNumber, JobRow, Journal, PAGE_ROWS_MAX};
 use std::collections::BTreeMap;
@@ -17,9 +22,6 @@ use std::fs::{self, DirBuilder};
 use std::os::unix::fs::DirBuilderExt;
 use std::path::Path;
 use std::sync::Arc;
-
-/// Most bytes of all files of a revision together, so that it fits into one answer.
-pub const CATALOGUE_BYTES_MAX: u64 = 3 * 1024 * 1024;
 
 /// A catalogue revision became the current one.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -101,10 +103,25 @@ impl Catalogue {
         self.current().unwrap_or(&self.none)
     }
 
-    /// What a job is judged by, from the place of its first entry: the revision in use at that time.
+    /// The revision that was in use at a place in the journal: at that of a job's first entry it gives number,
+    /// language and year of the job, at that of its last variant settled it is what the job is judged by.
     pub(crate) fn of_job(&self, first_seq: u64) -> &Adopted {
         let before = self.adopted.iter().rev().find(|(seq, _)| *seq < first_seq);
         before.map_or(&self.none, |(_, revision)| revision)
+    }
+
+    /// Place at which the revision in use at a place in the journal was adopted; 0 where none was.
+    pub(crate) fn adopted_before(&self, first_seq: u64) -> u64 {
+        let before = self.adopted.iter().rev().find(|(seq, _)| *seq < first_seq);
+        before.map_or(0, |(seq, _)| *seq)
+    }
+
+    /// The revision in use up to a place in the journal, with the place at which it was adopted; nothing if that is
+    /// the one in use at an earlier place.
+    pub(crate) fn newer_than(&self, judged_from: u64, up_to_seq: u64) -> Option<(u64, &Adopted)> {
+        let (adopted_at, newer) = self.adopted.iter().rev().find(|(seq, _)| *seq <= up_to_seq)?;
+        let is_newer = *adopted_at > judged_from && newer.id != self.of_job(judged_from).id;
+        is_newer.then_some((*adopted_at, newer))
     }
 
     /// The local year at the site at a time.
@@ -205,8 +222,19 @@ pub(crate) fn keep(folder: &Folder, revision_id: &str, files: &Files) -> Result<
     Ok(())
 }
 
-/// The files of an adopted revision; refused unless they still give its identity.
+/// The files of an adopted revision and what they say; refused unless they still give its identity.
 pub(crate) fn kept(folder: &Folder, revision_id: &str) -> Result<(Files, Revision), ServerError> {
+    let files = kept_files(folder, revision_id)?;
+    let revision = Revision::parse(files.clone()).map_err(|error| ServerError::RevisionDamaged {
+        revision: revision_id.to_owned(),
+        path: folder.revision(revision_id),
+        what: error.to_string(),
+    })?;
+    Ok((files, revision))
+}
+
+/// The files of an adopted revision; refused unless they still give its identity.
+pub(crate) fn kept_files(folder: &Folder, revision_id: &str) -> Result<Files, ServerError> {
     let path = folder.revision(revision_id);
     let damaged = |what: String| ServerError::RevisionDamaged {
         revision: revision_id.to_owned(),
@@ -217,12 +245,11 @@ pub(crate) fn kept(folder: &Folder, revision_id: &str) -> Result<(Files, Revisio
         return Err(damaged("the folder is missing".to_owned()));
     }
     let files = toml_files(&path)?;
-    let revision = Revision::parse(files.clone()).map_err(|error| damaged(error.to_string()))?;
-    let found = revision.id().to_string();
+    let found = RevisionId::of(&files).to_string();
     if found != revision_id {
         return Err(damaged(format!("its files give the identity {found}")));
     }
-    Ok((files, revision))
+    Ok(files)
 }
 
 fn toml_files(from: &Path) -> Result<Files, ServerError> {
@@ -264,6 +291,20 @@ mod tests {
         assert_eq!(catalogue.of_job(8), &first);
         assert_eq!(catalogue.of_job(10), &second);
         assert_eq!(catalogue.now(), &second);
+    }
+
+    #[test]
+    fn a_revision_is_newer_only_if_it_is_another_one_and_was_adopted_by_then() {
+        let revision = |name: &str| Adopted { id: name.into(), ..Adopted::none("site", name).unwrap() };
+        let (first, second) = (revision("first"), revision("second"));
+        let adopted = vec![(5, first.clone()), (9, second.clone()), (20, first.clone())];
+        let catalogue = Catalogue { adopted, none: Adopted::none("site", "none").unwrap() };
+        assert_eq!(catalogue.newer_than(6, 8), None);
+        assert_eq!(catalogue.newer_than(6, 12), Some((9, &second)));
+        assert_eq!(catalogue.newer_than(10, 12), None);
+        assert_eq!(catalogue.newer_than(6, u64::MAX), None, "the one before is in use again");
+        assert_eq!(catalogue.newer_than(10, u64::MAX), Some((20, &first)));
+        assert_eq!(catalogue.newer_than(3, 5), Some((5, &first)));
     }
 
     #[test]

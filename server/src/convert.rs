@@ -5,9 +5,11 @@ mod ahead;
 mod condition;
 mod exchange;
 mod part;
+mod sheet;
 mod step;
 
 pub(crate) use ahead::{plan, state};
+pub(crate) use sheet::{found, sheet};
 pub(crate) use step::step;
 
 use crate::reading::Now;
@@ -57,8 +59,13 @@ pub(crate) fn summary(language: Language, job: &Computed) -> Result<v1::JobSumma
     })
 }
 
-/// The same line as the store keeps it: its title is the variant, its state the next open point.
-pub(crate) fn stored_summary(language: Language, job: &Computed) -> Result<JobSummary, Cause> {
+/// The same line as the store keeps it, with the account of the job: its title is the variant, its state the next open
+/// point.
+pub(crate) fn stored_summary(
+    language: Language,
+    job: &Computed,
+    account: String,
+) -> Result<JobSummary, Cause> {
     let line = summary(language, job)?;
     Ok(JobSummary {
         job_id: job.row.job_id,
@@ -71,6 +78,7 @@ pub(crate) fn stored_summary(language: Language, job: &Computed) -> Result<JobSu
         seq: job.row.last_seq,
         updated_us: job.last_received_us,
         rank: rank(&job.view),
+        account,
     })
 }
 
@@ -220,7 +228,8 @@ pub(crate) fn go_ahead(
 ) -> Result<v1::MayResponse, Cause> {
     let missing = answer.missing.iter().map(|missing| {
         let text = words(language, &missing.text)?;
-        Ok(v1::MissingPoint { text, stops: missing.stops, key: missing.key.to_owned() })
+        let decidable = !missing.stops && answer.decidable.contains(&missing.key);
+        Ok(v1::MissingPoint { text, stops: missing.stops, key: missing.key.to_owned(), decidable })
     });
     Ok(v1::MayResponse {
         yes: answer.yes,

@@ -65,6 +65,8 @@ pub struct Imported {
     pub already_current: bool,
     /// What is worth a look though it is no mistake, a sentence each.
     pub remarks: Vec<String>,
+    /// What is left out and what that means, a sentence each.
+    pub left_out: Vec<String>,
 }
 
 /// The open folder of a site: of one of which no server runs, or within the running server.
@@ -323,7 +325,9 @@ impl Desk {
         person_code: &str,
     ) -> Result<Imported, ServerError> {
         let revision_id = revision.id().to_string();
-        let remarks = revision.overlaps().iter().map(ToString::to_string).collect();
+        let remarks = standpipe_engine::catalogue::remarks(revision);
+        let left_out = remarks.left_out.iter().map(ToString::to_string).collect();
+        let remarks = remarks.of_identity();
         catalogue::keep(&self.folder, &revision_id, files)?;
         let already_current =
             self.adoptions().await?.last().is_some_and(|last| last.revision_id == revision_id);
@@ -332,7 +336,7 @@ impl Desk {
             let kind = Kind::CatalogueAdopted(adopted);
             self.station.state(person_code, kind, &*self.store, &*self.clock, &*self.entropy).await?;
         }
-        Ok(Imported { revision_id, already_current, remarks })
+        Ok(Imported { revision_id, already_current, remarks, left_out })
     }
 
     /// Every adoption of a catalogue revision, in the order of the journal; the last one is current.

@@ -127,6 +127,22 @@ pub enum ServerError {
         /// What is wrong with it.
         what: String,
     },
+    /// No revision, or several, are named by some digits.
+    #[error(
+        "catalogue revision {digits} {what}; standpipe-server catalogue list --dir DIR names those of a site"
+    )]
+    RevisionNotFound {
+        /// The digits; empty where the current one was asked for.
+        digits: String,
+        /// Why none was found.
+        what: String,
+    },
+    /// Something stands where files should be written.
+    #[error("{} is not empty; nothing is written over anything: choose a new or empty folder", .path.display())]
+    FolderNotEmpty {
+        /// The folder.
+        path: PathBuf,
+    },
     /// An adopted revision is not as it was imported.
     #[error("catalogue revision {revision} in {} is damaged ({what}); put the folder back from a backup, or import the same files again", .path.display())]
     RevisionDamaged {
@@ -288,6 +304,8 @@ impl ServerError {
             | Self::Catalogue(_)
             | Self::CatalogueFolder { .. }
             | Self::RevisionDamaged { .. }
+            | Self::RevisionNotFound { .. }
+            | Self::FolderNotEmpty { .. }
             | Self::OutsideBounds(_)
             | Self::NameReserved { .. }
             | Self::AlreadyRevoked { .. }

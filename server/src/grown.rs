@@ -10,7 +10,8 @@ use tokio::time::sleep;
 /// Shortest time between two looks at the journal, so that a busy bay costs no more than one answer a moment.
 pub(crate) const PACE: Duration = Duration::from_millis(250);
 
-/// Waits until the journal, or one job of it, holds something beyond an entry, and says how far the journal reaches.
+/// Waits until the journal, or one job of it or the facts of the site, hold something beyond an entry, and says how far
+/// the journal reaches.
 pub(crate) async fn grown(workshop: &Workshop, job: Option<JobId>, seen: u64) -> Result<u64, Cause> {
     let mut reached = seen;
     loop {
@@ -18,6 +19,10 @@ pub(crate) async fn grown(workshop: &Workshop, job: Option<JobId>, seen: u64) ->
         let Some(job) = job else { return Ok(reached) };
         // The job is read after the journal's reach, so nothing in between is missed.
         if workshop.journal.job(job).await?.is_some_and(|row| row.last_seq > seen) {
+            return Ok(reached);
+        }
+        // What is known of tools, lots and equipment may change what is said of any job.
+        if !workshop.journal.read_site(seen + 1, 1).await?.is_empty() {
             return Ok(reached);
         }
         sleep(PACE).await;

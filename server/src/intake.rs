@@ -1,8 +1,8 @@
 //! From the bytes a station sealed to what the journal takes, and from the journal's answer to the acknowledgement.
 //!
 //! A fact is never refused for being inconvenient: an unlisted person code, a second arrival or an entry for a closed
-//! job is taken. Refused is what is outside its bounds, what another station or site made, and facts of the site
-//! and issued records, which are stated at the shop server itself. Called by the append handlers only.
+//! job is taken. Refused is what is outside its bounds, what another station or site made, and what is stated at the shop
+//! server itself: its stations, persons and catalogue, and issued records. Called by the append handlers only.
 
 use crate::access::Who;
 use crate::convert::{signed, timestamp};

@@ -31,7 +31,10 @@ mod reading;
 mod record;
 mod rpc;
 mod server;
+mod sight;
+mod site;
 mod status;
+mod tally;
 mod token;
 mod verify;
 mod wiring;
@@ -42,7 +45,10 @@ mod tests;
 
 pub use access::{Role, Rule, TABLE, rule};
 pub use backup::restore;
-pub use catalogue::{Adoption, CATALOGUE_BYTES_MAX};
+pub use catalogue::{
+    Adoption, CATALOGUE_BYTES_MAX, CheckedCatalogue, ComparedCatalogues, check_catalogue, compare_catalogues,
+    export_catalogue,
+};
 pub use clock::{Clock, Entropy, SystemClock, SystemEntropy};
 pub use desk::{Desk, Enrolled, ErasedCustomer, FIRST_STATION, Imported, InitOptions, init};
 pub use error::{Exit, ServerError};

@@ -239,7 +239,7 @@ pub(crate) async fn perform(desk: &mut Desk, order: Order) -> Result<Done, Serve
             Done::Imported {
                 revision_id: imported.revision_id,
                 already_current: imported.already_current,
-                remarks: imported.remarks,
+                remarks: imported.remarks.into_iter().chain(imported.left_out).collect(),
             }
         }
         Order::ListCatalogues => {

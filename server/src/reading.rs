@@ -4,8 +4,9 @@
 //! in one answer comes from here: `Get`, `Next`, `May`, `Plan`, `Watch` and the page of the job. Never here: what is
 //! kept between answers, which is [`crate::workshop`]'s.
 
+use crate::sight::{Sight, recorded};
 use crate::status::Cause;
-use crate::workshop::{Computed, Sight, Workshop, off_the_network, recorded};
+use crate::workshop::{Computed, Workshop, off_the_network};
 use standpipe_engine::job::{Context, Recorded, view};
 use standpipe_engine::view::JobView;
 use standpipe_store::{JobRow, StoredEntry};

@@ -221,7 +221,7 @@ async fn issue_next(
 /// The work sheet, one page to write on.
 pub(crate) async fn bay_sheet(workshop: &Workshop, row: &JobRow) -> Result<Printed, Cause> {
     let computed = workshop.computed(row).await?;
-    let input = sheet::input(&workshop.adopted(row).revision, &computed.view);
+    let input = sheet::input(&computed.judged_by, &computed.view);
     let remarks = remarks(workshop, &computed.view).await?;
     let options = Options { language: workshop.language(row), remarks, ..Options::default() };
     let shown = Arc::clone(&computed);

@@ -6,6 +6,7 @@
 //! in the crate makes a `tonic::Status`.
 
 use crate::error::ServerError;
+use standpipe_engine::site::tally::TallyError;
 use standpipe_proto::ERROR_DOMAIN;
 use standpipe_proto::check::{CheckError, Violation};
 use standpipe_proto::limits;
@@ -218,6 +219,12 @@ pub enum Cause {
         /// So many it may.
         most: usize,
     },
+    /// There is no answer to what was asked of a tally.
+    #[error("{}", .0)]
+    Tally(TallyError),
+    /// The jobs of the site were not all read yet.
+    #[error("the list of jobs is being put together after the start; ask again in a moment")]
+    ListIncomplete,
     /// The server is stopping.
     #[error("the server is stopping; send again when it is back")]
     Stopping,
@@ -305,6 +312,11 @@ impl Cause {
             Self::BlobTooLarge { .. } => (Code::InvalidArgument, "BLOB_TOO_LARGE"),
             Self::BlobRefused { .. } => (Code::InvalidArgument, "BLOB_REFUSED"),
             Self::TooManyWatches { .. } => (Code::ResourceExhausted, "TOO_MANY_WATCHES"),
+            Self::Tally(TallyError::Unknown { .. }) => (Code::NotFound, "TALLY_UNKNOWN"),
+            Self::Tally(TallyError::AboutNothing { .. }) => (Code::InvalidArgument, "TALLY_ABOUT_NOTHING"),
+            Self::Tally(TallyError::NoPeriod { .. }) => (Code::InvalidArgument, "TALLY_NO_PERIOD"),
+            Self::Tally(TallyError::Period { .. }) => (Code::InvalidArgument, "TALLY_PERIOD"),
+            Self::ListIncomplete => (Code::Unavailable, "LIST_INCOMPLETE"),
             Self::Stopping => (Code::Unavailable, "SERVER_STOPPING"),
             Self::Store(error) => store_row(error),
             Self::Internal { .. } => (Code::Internal, "INTERNAL"),
@@ -345,6 +357,14 @@ impl Cause {
                 vec![("digest", digest.clone())]
             }
             Self::BlobDigest { named, found } => vec![("named", named.clone()), ("found", found.clone())],
+            Self::Tally(TallyError::Unknown { name, known }) => {
+                vec![("name", name.clone()), ("known", known.clone())]
+            }
+            Self::Tally(TallyError::AboutNothing { name, what }) => {
+                vec![("name", (*name).to_owned()), ("what", (*what).to_owned())]
+            }
+            Self::Tally(TallyError::NoPeriod { name }) => vec![("tally", (*name).to_owned())],
+            Self::Tally(TallyError::Period { period }) => vec![("period", period.clone())],
             Self::BlobTooLarge { greatest } => vec![("greatest", greatest.to_string())],
             Self::BlobRefused { what } => vec![("what", what.clone())],
             Self::TooManyWatches { station, most } => {
@@ -357,6 +377,7 @@ impl Cause {
             | Self::PageToken
             | Self::NoCatalogue
             | Self::Unauthenticated
+            | Self::ListIncomplete
             | Self::Stopping
             | Self::Stream(_) => Vec::new(),
         };
@@ -368,7 +389,11 @@ impl Cause {
     pub(crate) fn is_permanent(&self) -> bool {
         match self {
             Self::Store(error) => error.is_permanent(),
-            Self::Stopping | Self::TooManyWatches { .. } | Self::Internal { .. } | Self::Stream(_) => false,
+            Self::Stopping
+            | Self::ListIncomplete
+            | Self::TooManyWatches { .. }
+            | Self::Internal { .. }
+            | Self::Stream(_) => false,
             _ => true,
         }
     }
@@ -494,86 +519,4 @@ fn public_words(error: &StoreError) -> String {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use standpipe_store::EntryId;
-
-    fn causes() -> Vec<Cause> {
-        let text = || "x".to_owned();
-        vec![
-            Cause::OutsideBounds(vec![Violation { field: "fact.drain".into(), what: "is missing".into() }]),
-            Cause::EntryUnreadable(text()),
-            Cause::EntryTooLarge { bytes: 2, greatest: 1 },
-            Cause::MessageTooLarge { greatest: 1 },
-            Cause::PageToken,
-            Cause::GateUnknown { gate: text(), known: text() },
-            Cause::JobUnknown { job: text(), example: text() },
-            Cause::RevisionUnknown { revision: text() },
-            Cause::NoCatalogue,
-            Cause::Unauthenticated,
-            Cause::NotPermitted { role: "bay", method: text() },
-            Cause::StationMismatch { named: text(), station: text() },
-            Cause::SiteMismatch { named: text(), site: text() },
-            Cause::KindNotPermitted { kind: "x" },
-            Cause::ClosedLongAgo { job: text(), days: 7 },
-            Cause::EditionUnknown { job: text(), edition: 2, last: 1 },
-            Cause::RecordTooLarge { bytes: 2, greatest: 1 },
-            Cause::BlobUnknown { digest: text() },
-            Cause::BlobErased { digest: text() },
-            Cause::BlobDamaged { digest: text() },
-            Cause::BlobDigest { named: text(), found: text() },
-            Cause::BlobTooLarge { greatest: 1 },
-            Cause::BlobRefused { what: text() },
-            Cause::TooManyWatches { station: text(), most: 8 },
-            Cause::Stopping,
-            Cause::Store(StoreError::DiskFull),
-            Cause::Store(StoreError::EntryIdReused { entry_id: EntryId([1; 16]), seq: 3 }),
-            Cause::internal("testing", &"a secret path"),
-        ]
-    }
-
-    #[test]
-    fn every_answer_carries_one_reason_in_upper_snake_case() {
-        for cause in causes() {
-            let (code, reason) = cause.row();
-            let message = cause.to_string();
-            let status = Status::from(cause);
-            assert_eq!((status.code(), status.message()), (code, message.as_str()));
-            let info = status.get_details_error_info().unwrap();
-            assert_eq!((info.reason.as_str(), info.domain.as_str()), (reason, ERROR_DOMAIN));
-            assert!(reason.len() <= 63 && reason.bytes().all(|b| b.is_ascii_uppercase() || b == b'_'));
-        }
-    }
-
-    #[test]
-    fn violations_are_named_by_field() {
-        let violation = Violation { field: "fact.drain.volume_litres".into(), what: "400 is outside".into() };
-        let status = Status::from(Cause::OutsideBounds(vec![violation]));
-        let request = status.get_details_bad_request().unwrap();
-        assert_eq!(request.field_violations[0].field, "fact.drain.volume_litres");
-    }
-
-    #[test]
-    fn what_is_internal_stays_in_the_log() {
-        let error = StoreError::Missing { path: "/secret/place".into() };
-        let status = Status::from(Cause::from(error));
-        assert_eq!(status.code(), Code::Internal);
-        assert!(!status.message().contains("secret"), "{}", status.message());
-        let disk = StoreError::Disk { doing: "committing", cause: "secret".into() };
-        assert!(!Status::from(Cause::from(disk)).message().contains("secret"));
-    }
-
-    #[test]
-    fn a_giant_sentence_still_fits_into_the_trailers() {
-        let violations = vec![Violation { field: "f".into(), what: "ä".repeat(20_000) }];
-        let status = Status::from(Cause::OutsideBounds(violations));
-        assert!(status.message().len() <= SENTENCE_BYTES_MAX && status.details().len() < 8 * 1024);
-    }
-
-    #[test]
-    fn only_what_can_never_be_taken_is_permanent() {
-        assert!(Cause::from(StoreError::EntryIdReused { entry_id: EntryId([1; 16]), seq: 3 }).is_permanent());
-        assert!(!Cause::from(StoreError::DiskFull).is_permanent());
-        assert!(!Cause::Stopping.is_permanent());
-    }
-}
+mod tests;

@@ -9,7 +9,7 @@ use standpipe_proto::v1::{
     blob_service_server::BlobServiceServer, catalogue_service_server::CatalogueServiceServer,
     customer_service_server::CustomerServiceServer, job_service_server::JobServiceServer,
     journal_service_server::JournalServiceServer, record_service_server::RecordServiceServer,
-    station_service_server::StationServiceServer,
+    station_service_server::StationServiceServer, tally_service_server::TallyServiceServer,
 };
 use standpipe_proto::{DESCRIPTOR_SET, METHODS, limits};
 use std::collections::BTreeSet;
@@ -80,9 +80,10 @@ pub(crate) async fn services(workshop: &Arc<Workshop>) -> Result<Services, Serve
         .add_service(bounded!(JobServiceServer, rpc::job::Job(shop()), large))
         .add_service(bounded!(RecordServiceServer, rpc::record::Record(shop()), large + RECORD_FRAME_BYTES))
         .add_service(bounded!(StationServiceServer, rpc::station::Station(shop()), small))
-        .add_service(bounded!(CatalogueServiceServer, rpc::catalogue::Catalogue(shop()), large))
+        .add_service(bounded!(CatalogueServiceServer, rpc::catalogue::Catalogue(shop()), small))
         .add_service(bounded!(BlobServiceServer, rpc::blob::Blob::new(shop()), small))
         .add_service(bounded!(CustomerServiceServer, rpc::customer::Customer(shop()), small))
+        .add_service(bounded!(TallyServiceServer, rpc::tally::Tally(shop()), large + RECORD_FRAME_BYTES))
         .add_service(HealthServer::new(HealthService::from_health_reporter(health.0.clone())));
     let described = || {
         tonic_reflection::server::Builder::configure()
@@ -131,6 +132,6 @@ mod tests {
     fn health_knows_the_server_as_a_whole_and_each_service() {
         let names = Health::names();
         assert!(names.contains("") && names.contains("standpipe.v1.JournalService"));
-        assert_eq!(names.len(), 8);
+        assert_eq!(names.len(), 9);
     }
 }

@@ -2,8 +2,8 @@
 //! what was computed of a job lately.
 //!
 //! A view is kept by the place of the job's last entry, and by which earlier jobs it looks back at and the places of
-//! their last entries, so a kept one is always the right one. Never here: a rule of the trade, which is the engine's, or
-//! a message of the network, which is [`crate::convert`]'s.
+//! their last entries, and by what was known of the site up to then, so a kept one is always the right one.
+//! Never here: a rule of the trade, which is the engine's, or a message of the network, which is [`crate::convert`]'s.
 
 use crate::access::{Role, Who};
 use crate::blob::{Blobs, Found};
@@ -18,9 +18,13 @@ use crate::number;
 use crate::order::Order;
 use crate::places::Places;
 use crate::reading::Reading;
+use crate::sight::{Overlook, Sight, recorded};
+use crate::site::{Known, SiteKept};
 use crate::status::Cause;
 use crate::token::Token;
-use standpipe_engine::job::{Context, EarlierJob, Recorded, view};
+use standpipe_engine::catalogue::Revision;
+use standpipe_engine::job::{EarlierJob, view};
+use standpipe_engine::site::JobAccount;
 use standpipe_engine::text::Language;
 use standpipe_engine::view::JobView;
 use standpipe_proto::limits::WATCHES_PER_STATION_MAX;
@@ -35,7 +39,7 @@ use tokio::sync::watch;
 
 /// Days for which a bay still sees a closed job.
 pub(crate) const BAY_SEES_CLOSED_DAYS: i64 = 7;
-const DAY_US: i64 = 86_400_000_000;
+pub(crate) const DAY_US: i64 = 86_400_000_000;
 /// Most earlier jobs of a vehicle that a job looks back at.
 const EARLIER_JOBS_MAX: usize = 20;
 /// Most computed jobs, labels and stations that are kept; see [`Kept`].
@@ -77,6 +81,8 @@ pub(crate) struct Workshop {
     /// Held while lines of the list are brought up to date, so that nobody does it twice.
     pub(crate) listing: tokio::sync::Mutex<()>,
     stations: Kept<TokenDigest, Arc<Who>>,
+    /// Facts of the site and accounts of its jobs.
+    pub(crate) site: SiteKept,
 }
 
 /// What a workshop is opened with.
@@ -103,6 +109,8 @@ struct TakenBack {
 pub(crate) struct Computed {
     pub(crate) row: JobRow,
     pub(crate) view: JobView,
+    /// The revision that it is judged by.
+    pub(crate) judged_by: Arc<Revision>,
     /// Server's clock at the last entry.
     pub(crate) last_received_us: i64,
     /// Server's clock at the closing that counts; absent while the job is open.
@@ -111,6 +119,8 @@ pub(crate) struct Computed {
     looks_back_at: Vec<(JobId, u64)>,
     /// What they say.
     earlier: Vec<EarlierJob>,
+    /// Age of what was known of the site; see [`Known::age`].
+    site_age: u64,
 }
 
 /// What every answer about a job begins with.
@@ -157,6 +167,7 @@ impl Workshop {
             listed_to: AtomicU64::new(0),
             listing: tokio::sync::Mutex::new(()),
             stations: Kept::new(KEPT_STATIONS_MAX),
+            site: SiteKept::default(),
         })
     }
 
@@ -256,7 +267,7 @@ impl Workshop {
         self.catalogue().year(self.clock.now_us())
     }
 
-    /// The revision that a job is judged by.
+    /// The revision in use when a job was opened: its number, language and year go by it.
     pub(crate) fn adopted(&self, row: &JobRow) -> Adopted {
         self.catalogue().of_job(row.first_seq).clone()
     }
@@ -305,7 +316,7 @@ impl Workshop {
     pub(crate) async fn computed(&self, row: &JobRow) -> Result<Arc<Computed>, Cause> {
         if let Ok(kept) = self.views.get(&row.job_id)
             && kept.row.last_seq >= row.last_seq
-            && self.still_so(&kept).await?
+            && self.still_so(&kept, &self.site().await?).await?
         {
             return Ok(kept);
         }
@@ -317,30 +328,30 @@ impl Workshop {
         let ticket = self.views.ticket();
         let entries = self.journal.read_job(row.job_id).await?;
         let last_seq = entries.last().map_or(row.last_seq, |entry| entry.seq);
+        // After the entries, so that nothing is missing that stands before the last of them.
+        let site = self.site().await?;
         let job = match self.views.get(&row.job_id) {
-            Ok(kept) if kept.row.last_seq == last_seq && self.still_so(&kept).await? => kept,
+            Ok(kept) if kept.row.last_seq == last_seq && self.still_so(&kept, &site).await? => kept,
             _ => {
-                let computed = self.computed_from(row, entries.clone()).await?;
+                let computed = self.computed_with(row, entries.clone(), &site).await?;
                 self.views.keep(ticket, computed.row.job_id, Arc::clone(&computed));
                 computed
             }
         };
         let now_us = self.clock.now_us();
-        let sight = self.sight(&job.row, now_us).looking_back(&job);
+        let sight = self.sight(&job.row, now_us).judging(&self.catalogue(), &entries, u64::MAX);
+        let sight = sight.looking_back(job.earlier.clone()).knowing(&site, u64::MAX);
         Ok(Reading { job, entries, sight, now_us })
     }
 
-    /// The job as its own entries tell it, without a look at earlier ones: for the list, which is looked into for
-    /// those.
-    pub(crate) async fn computed_alone(&self, row: &JobRow) -> Result<Arc<Computed>, Cause> {
-        if let Ok(kept) = self.views.get(&row.job_id)
-            && kept.row.last_seq >= row.last_seq
-        {
-            return Ok(kept);
-        }
+    /// The job as its own entries tell it, without a look at earlier ones or at the site, and what it used and made: for
+    /// the list, which is looked into for those.
+    pub(crate) async fn computed_alone(&self, row: &JobRow) -> Result<(Computed, JobAccount), Cause> {
         let entries = self.journal.read_job(row.job_id).await?;
-        let (computed, ..) = self.alone(row, entries).await?;
-        Ok(Arc::new(computed))
+        let sight = self.sight(row, entries.last().map_or(0, |entry| entry.received_us));
+        let (computed, entries, sight) = self.alone(row, entries, sight).await?;
+        let account = off_the_network(move || JobAccount::of(&sight.context(), &recorded(&entries))).await?;
+        Ok((computed, account))
     }
 
     /// The job as these entries alone tell it, and what it was computed from.
@@ -348,10 +359,11 @@ impl Workshop {
         &self,
         row: &JobRow,
         entries: Vec<StoredEntry>,
+        sight: Sight,
     ) -> Result<(Computed, Vec<StoredEntry>, Sight), Cause> {
-        let sight = self.sight(row, entries.last().map_or(0, |entry| entry.received_us));
         // The journal may have grown since the row was read; the answer says how far it reaches.
         let last_seq = entries.last().map_or(row.last_seq, |entry| entry.seq);
+        let sight = sight.judging(&self.catalogue(), &entries, last_seq);
         let row = JobRow { last_seq, entries: entries.len() as u64, ..row.clone() };
         off_the_network(move || {
             let computed = compute(row, &entries, &sight);
@@ -366,7 +378,21 @@ impl Workshop {
         row: &JobRow,
         entries: Vec<StoredEntry>,
     ) -> Result<Arc<Computed>, Cause> {
-        let (first, entries, sight) = self.alone(row, entries).await?;
+        let site = self.site().await?;
+        self.computed_with(row, entries, &site).await
+    }
+
+    /// The same with what is known of the site.
+    async fn computed_with(
+        &self,
+        row: &JobRow,
+        entries: Vec<StoredEntry>,
+        site: &Known,
+    ) -> Result<Arc<Computed>, Cause> {
+        let (last_seq, last_us) = entries.last().map_or((0, 0), |entry| (entry.seq, entry.received_us));
+        let sight = self.sight(row, last_us).knowing(site, last_seq);
+        let (first, entries, sight) = self.alone(row, entries, sight).await?;
+        let first = Computed { site_age: site.age, ..first };
         // Which vehicle it is, is known only now; few vehicles have been here before.
         let (looks_back_at, earlier) = self.earlier_jobs(&first).await?;
         if earlier.is_empty() {
@@ -375,7 +401,7 @@ impl Workshop {
         let sight = Sight { earlier: earlier.clone(), ..sight };
         let row = first.row;
         let computed = off_the_network(move || compute(row, &entries, &sight)).await?;
-        Ok(Arc::new(Computed { looks_back_at, earlier, ..computed }))
+        Ok(Arc::new(Computed { looks_back_at, earlier, site_age: site.age, ..computed }))
     }
 
     /// The earlier jobs that a job looks back at, each with the place of its last entry, and what they say.
@@ -413,27 +439,44 @@ impl Workshop {
         }
         let ticket = self.earlier.ticket();
         let entries = self.journal.read_job(row.job_id).await?;
-        let sight = self.sight(row, entries.last().map_or(0, |entry| entry.received_us));
         let last_seq = entries.last().map_or(row.last_seq, |entry| entry.seq);
+        let sight = self.sight(row, entries.last().map_or(0, |entry| entry.received_us));
+        let sight = sight.judging(&self.catalogue(), &entries, last_seq);
         let job = off_the_network(move || EarlierJob::of(&sight.context(), &recorded(&entries))).await?;
         self.earlier.keep(ticket, row.job_id, (last_seq, job.clone()));
         Ok(job)
     }
 
-    /// Whether a job still looks back at the same jobs, and none of them got another entry.
-    async fn still_so(&self, job: &Computed) -> Result<bool, Cause> {
-        Ok(places(&self.earlier_rows(job).await?) == job.looks_back_at)
+    /// Whether a job still looks back at the same jobs, and none of them got another entry, and what was known of the
+    /// site up to its last entry is what it was.
+    async fn still_so(&self, job: &Computed, site: &Known) -> Result<bool, Cause> {
+        Ok(job.site_age == site.age && places(&self.earlier_rows(job).await?) == job.looks_back_at)
     }
 
-    /// What a job is looked at with, beside its entries.
+    /// What a job is looked at with, beside its entries; not yet what is known of the site.
     pub(crate) fn sight(&self, row: &JobRow, as_of_us: i64) -> Sight {
         Sight {
             adopted: self.adopted(row),
+            adopted_at: self.catalogue().adopted_before(row.first_seq),
+            newer: None,
             job_id: row.job_id.to_string(),
             number: self.printed(row),
             site_name: self.site_name.clone(),
             names: Arc::clone(&self.names.read().unwrap_or_else(PoisonError::into_inner)),
             earlier: Vec::new(),
+            site: Arc::default(),
+            site_up_to: 0,
+            as_of_us,
+        }
+    }
+
+    /// What is asked of the site as a whole, at a time.
+    pub(crate) fn overlook(&self, adopted: Adopted, site: &Known, as_of_us: i64) -> Overlook {
+        Overlook {
+            adopted,
+            site_name: self.site_name.clone(),
+            names: Arc::clone(&self.names.read().unwrap_or_else(PoisonError::into_inner)),
+            facts: Arc::clone(&site.facts),
             as_of_us,
         }
     }
@@ -446,7 +489,8 @@ impl Workshop {
         };
         let row = self.journal.job(job).await?;
         let row = row.ok_or_else(|| Cause::from(StoreError::JobUnknown { job }))?;
-        let plate = self.computed(&row).await?.view.vehicle.plate.clone();
+        // By its own entries: an acknowledgement does not wait until something is known of other jobs.
+        let plate = self.computed_alone(&row).await?.0.view.vehicle.plate;
         let label = Arc::new(Label { number: self.printed(&row), plate });
         self.labels.keep(ticket, job, Arc::clone(&label));
         Ok(label)
@@ -484,50 +528,6 @@ async fn names(beside: &dyn Beside) -> Result<Vec<(String, String)>, StoreError>
     Ok(persons.filter_map(|person| Some((person.code, person.name?))).collect())
 }
 
-/// The owned parts of the engine's context.
-#[derive(Clone)]
-pub(crate) struct Sight {
-    adopted: Adopted,
-    job_id: String,
-    number: String,
-    site_name: String,
-    names: Arc<Vec<(String, String)>>,
-    /// Earlier jobs of the vehicle.
-    earlier: Vec<EarlierJob>,
-    as_of_us: i64,
-}
-
-impl Sight {
-    /// The same with the earlier jobs that a computed job looks back at.
-    pub(crate) fn looking_back(self, job: &Computed) -> Self {
-        Self { earlier: job.earlier.clone(), ..self }
-    }
-
-    pub(crate) fn context(&self) -> Context<'_> {
-        Context {
-            revision: &self.adopted.revision,
-            revision_id: &self.adopted.id,
-            job_id: &self.job_id,
-            number: &self.number,
-            site_name: &self.site_name,
-            names: &self.names,
-            earlier: &self.earlier,
-            as_of_us: self.as_of_us,
-        }
-    }
-}
-
-/// Stored entries as the engine takes them.
-pub(crate) fn recorded(entries: &[StoredEntry]) -> Vec<Recorded<'_>> {
-    let each = entries.iter().map(|entry| Recorded {
-        seq: entry.seq,
-        received_us: entry.received_us,
-        leaf_hash: entry.leaf_hash,
-        bytes: &entry.bytes,
-    });
-    each.collect()
-}
-
 /// Runs work for the processor where it does not hold up the network.
 pub(crate) async fn off_the_network<T: Send + 'static>(
     work: impl FnOnce() -> T + Send + 'static,
@@ -547,9 +547,11 @@ fn compute(row: JobRow, entries: &[StoredEntry], sight: &Sight) -> Computed {
     Computed {
         row,
         view,
+        judged_by: Arc::clone(&sight.adopted.revision),
         last_received_us: sight.as_of_us,
         closed_us,
         looks_back_at: Vec::new(),
         earlier: Vec::new(),
+        site_age: 0,
     }
 }

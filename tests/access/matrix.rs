@@ -10,11 +10,12 @@ use std::net::SocketAddr;
 use tonic::{Code, Status};
 
 /// What only the office and the administrator may.
-const NOT_THE_BAY: [&str; 4] = [
+const NOT_THE_BAY: [&str; 5] = [
     "/standpipe.v1.CustomerService/PutCustomer",
     "/standpipe.v1.CustomerService/GetCustomer",
     "/standpipe.v1.CustomerService/EraseCustomer",
     "/standpipe.v1.StationService/ListStations",
+    "/standpipe.v1.TallyService/PrintTally",
 ];
 const HEALTH: [&str; 2] = ["/grpc.health.v1.Health/Check", "/grpc.health.v1.Health/Watch"];
 const REFLECTION: [&str; 2] = [

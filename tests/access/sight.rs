@@ -2,6 +2,7 @@
 
 use prost::Message as _;
 use standpipe_proto::v1::job_service_client::JobServiceClient;
+use standpipe_proto::v1::tally_service_client::TallyServiceClient;
 use standpipe_proto::v1::{
     self, GetRequest, ListRequest, MayRequest, ReadRequest, fact::Kind, header::Subject,
 };
@@ -75,6 +76,53 @@ async fn a_bay_sees_a_closed_job_for_seven_days_to_the_microsecond_and_the_offic
     // Open jobs are seen however old they are.
     clock.forward(400 * DAY_US);
     assert_eq!(plates(in_bay.list(ListRequest::default()).await.unwrap().into_inner()), ["PH 483 K"]);
+}
+
+#[tokio::test]
+async fn a_tally_and_a_code_show_a_bay_no_job_that_it_no_longer_sees() {
+    let site = workshop().await;
+    let clock = Hand::at(START_US);
+    let server = site.serve_on(clock.clone()).await;
+    let mut bay = journal(server.addr, site.token("bay-1")).await;
+    let mut sealer = Sealer::new("bay-1", 1);
+    for (number, plate) in [(1, "PH 482 K"), (2, "WR 118 T")] {
+        let job = sealer.job(number);
+        let pushed = facts::pushed(4.0, None, None, true);
+        for kind in [facts::arrival(plate), facts::container("LN-847", "L-2209"), pushed] {
+            append(&mut bay, &sealer.seal(&job, kind)).await.unwrap();
+        }
+    }
+    append(&mut bay, &sealer.seal(&sealer.job(1), facts::closing())).await.unwrap();
+    let mut in_bay = TallyServiceClient::new(shown(server.addr, site.token("bay-2")).await);
+    let mut in_office = TallyServiceClient::new(shown(server.addr, site.token("office")).await);
+    let lot = || v1::GetTallyRequest {
+        tally: "lot".to_owned(),
+        about: "L-2209".to_owned(),
+        ..v1::GetTallyRequest::default()
+    };
+    let code = || v1::FindCodeRequest { code: "PH 482 K".to_owned(), job: String::new() };
+    let jobs = |sheet: &v1::Sheet| {
+        let rows = sheet.tables.iter().flat_map(|table| &table.rows);
+        rows.filter(|row| !row.job.is_empty()).map(|row| row.job.clone()).collect::<Vec<_>>()
+    };
+    let both = ["HL-26-0001", "HL-26-0002"];
+    let sheet = in_bay.get_tally(lot()).await.unwrap().into_inner().sheet.unwrap();
+    assert_eq!(jobs(&sheet), both);
+    let notes = sheet.notes.len();
+    assert_eq!(in_bay.find_code(code()).await.unwrap().into_inner().found.len(), 1);
+    // Just not seen any more, and so long ago that the account alone tells.
+    for days in [7, 400] {
+        clock.forward(days * DAY_US + 1);
+        let sheet = in_bay.get_tally(lot()).await.unwrap().into_inner().sheet.unwrap();
+        assert_eq!(jobs(&sheet), ["HL-26-0002"], "{days}");
+        assert!(!format!("{sheet:?}").contains("PH 482 K"), "{sheet:?}");
+        assert_eq!(sheet.notes.len(), notes + 1, "{:?}", sheet.notes);
+        assert!(sheet.notes[notes].contains("One line is not shown here"), "{:?}", sheet.notes);
+        assert_eq!(in_bay.find_code(code()).await.unwrap().into_inner().found, []);
+        let sheet = in_office.get_tally(lot()).await.unwrap().into_inner().sheet.unwrap();
+        assert_eq!((jobs(&sheet), sheet.notes.len()), (both.map(str::to_owned).into(), notes));
+        assert_eq!(in_office.find_code(code()).await.unwrap().into_inner().found.len(), 1);
+    }
 }
 
 #[tokio::test]

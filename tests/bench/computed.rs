@@ -3,6 +3,7 @@
 use crate::{Effort, Figure};
 use standpipe_engine::catalogue::Revision;
 use standpipe_engine::job::{self, Context, Recorded};
+use standpipe_engine::site::SiteFacts;
 use standpipe_engine::view::JobView;
 use standpipe_proto::v1::fact::Kind;
 use standpipe_tests::sealed::{START_US, Sealed, Sealer};
@@ -33,12 +34,16 @@ fn compute(revision: &Revision, entries: &[Sealed]) -> JobView {
         .collect();
     let context = Context {
         revision,
+        adopted_at: 0,
         revision_id: "",
         job_id: "",
         number: "HL-26-0042",
         site_name: "Harbour Lane",
         names: &[],
         earlier: &[],
+        site: &SiteFacts::default(),
+        site_up_to: 0,
+        newer: None,
         as_of_us: START_US,
     };
     job::view(&context, &recorded)

@@ -9,10 +9,12 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 #![allow(missing_docs)]
 
+mod catalogue;
 mod computed;
 mod disk;
 mod engine;
 mod intake;
+mod may;
 mod next;
 mod search;
 mod straight;
@@ -46,7 +48,7 @@ fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     if arguments.iter().any(|argument| argument == "--help") {
         println!(
-            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, next, view, record, search, engine"
+            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, next, may, view, record, search, engine, catalogue"
         );
         return;
     }
@@ -67,11 +69,17 @@ fn main() {
     if wanted("next") {
         runtime.block_on(next::run(effort));
     }
+    if wanted("may") {
+        runtime.block_on(may::run(effort));
+    }
     if wanted("engine: view") {
         computed::view(effort);
     }
     if wanted("engine: look") {
         engine::one_more_look(effort);
+    }
+    if wanted("catalogue") {
+        catalogue::settled(effort);
     }
     if wanted("record") {
         computed::record(effort);

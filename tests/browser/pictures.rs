@@ -190,6 +190,31 @@ async fn every_page_reads_well_at_every_width_and_on_paper() {
     office.browser.click("main button");
     office.browser.wait("document.querySelector('[aria-invalid]')");
     office.look("variant-wrong", "");
+    for (name, path) in [
+        ("catalogue", "/catalogue"),
+        ("state-lot", "/state/lot"),
+        ("state-torque-tool", "/state/torque-tool"),
+        ("store", "/store"),
+        ("recall", "/recall"),
+        ("tools", "/tools"),
+        ("equipment", "/equipment"),
+        ("waste", "/waste?period=2026-03"),
+        ("month", "/month?period=2026-03"),
+    ] {
+        office.look(name, path);
+    }
+    office.go("/state/lot");
+    office.browser.write("#volume_litres", "many");
+    office.browser.click("main button");
+    office.browser.wait("document.querySelector('[aria-invalid]')");
+    office.look("state-lot-wrong", "");
+    office.browser.run("document.querySelector('#volume_litres').value = '208,5'", json!([]));
+    office.browser.write("#code", "LN-847");
+    office.browser.write("#lot", "L-2209");
+    office.browser.click("main button");
+    office.browser.wait("location.pathname === '/store'");
+    office.look("stated", "/stated");
+    assert!(office.browser.text().contains("lot L-2209"), "what was stated is seen at once");
     office.look("no-page", "/job/HL-26-0999");
     let sheet = "const done = arguments[1]; fetch(arguments[0]).then(a => a.arrayBuffer()).then(b => \
         done(btoa(String.fromCharCode(...new Uint8Array(b)))));";

@@ -15,6 +15,15 @@ use std::collections::{BTreeMap, BTreeSet};
 use tonic::Code;
 
 const SITE_KINDS: [&str; 3] = ["station_enrolled", "person_listed", "catalogue_adopted"];
+/// Kinds of the site that stations state.
+const STATED_SITE_KINDS: [&str; 6] = [
+    "lot_received",
+    "stock_counted",
+    "tool_checked",
+    "equipment_contents",
+    "waste_collected",
+    "lot_recalled",
+];
 /// Kinds that only the server itself states, those of the site and one of a job.
 const SERVERS_KINDS: [&str; 4] = ["station_enrolled", "person_listed", "catalogue_adopted", "record_issued"];
 /// What says whose entry it is: at the ends of its bounds it names another one's.
@@ -94,7 +103,8 @@ impl Maker {
         self.number += 1;
         let id = standpipe_tests::sealed::uuid_v7(0xfeed, self.number.unsigned_abs());
         let mut entry = least(&self.entry);
-        let of_site = way.iter().any(|field| SITE_KINDS.contains(&field.name()));
+        let is_of_site = |name| SITE_KINDS.contains(&name) || STATED_SITE_KINDS.contains(&name);
+        let of_site = way.iter().any(|field| is_of_site(field.name()));
         let header = entry.get_field_by_name_mut("header").unwrap().as_message_mut().unwrap();
         header.set_field_by_name("entry_id", Value::String(id));
         if of_site {
@@ -176,8 +186,60 @@ fn agree(holder: &mut DynamicMessage, with: &FieldDescriptor) {
     }
 }
 
-/// One part of a distance is the whole of it only with the rest beside it.
+/// What a fact of the site has to say elsewhere, so that only the bound at the end of the way is asked.
+fn agree_of_site(entry: &mut DynamicMessage, way: &[FieldDescriptor]) {
+    let Some(at) = way.iter().position(|field| STATED_SITE_KINDS.contains(&field.name())) else { return };
+    let asked = way.get(at + 1).map_or("", |field| field.name());
+    let fact = holder(entry, &way[..=at]).get_field_mut(&way[at]).as_message_mut().unwrap();
+    let choice = |fact: &DynamicMessage, name: &str| {
+        fact.get_field_by_name(name).and_then(|value| value.as_enum_number()).unwrap_or_default()
+    };
+    match way[at].name() {
+        // Fluid comes in litres, anything else in pieces.
+        "lot_received" | "stock_counted" => match asked {
+            "piece_count" => fact.set_field_by_name("what", Value::EnumNumber(2)),
+            "what" if choice(fact, "what") != 1 => fact.set_field_by_name("piece_count", Value::I32(1)),
+            _ => {}
+        },
+        // A torque tool has torques, a display litres, and a check needs them.
+        "tool_checked" => {
+            let of_torque = ["torques", "least_newton_metres", "greatest_newton_metres", "limit_percent"]
+                .contains(&asked);
+            if asked != "kind" {
+                fact.set_field_by_name("kind", Value::EnumNumber(if of_torque { 1 } else { 2 }));
+            }
+            if asked != "event" {
+                fact.set_field_by_name("event", Value::EnumNumber(3));
+            } else {
+                fact.set_field_by_name("shown_litres", Value::F64(5.0));
+            }
+            if choice(fact, "kind") == 1 {
+                fact.clear_field_by_name("reference_litres");
+            }
+        }
+        // What holds fluid holds one with a code.
+        "equipment_contents" if choice(fact, "held") == 2 => fact.clear_field_by_name("fluid_code"),
+        "equipment_contents" if asked != "fluid_code" => {
+            fact.set_field_by_name("fluid_code", Value::String("TQ-8".into()));
+        }
+        _ => {}
+    }
+}
+
+/// One part of a distance is the whole of it only with the rest beside it, and a level is looked at in one way.
 fn complete(entry: &mut DynamicMessage, way: &[FieldDescriptor]) {
+    agree_of_site(entry, way);
+    if let Some(at) = way.iter().position(|field| field.name() == "level_check")
+        && let Some(check) = holder(entry, &way[..=at]).get_field_mut(&way[at]).as_message_mut()
+    {
+        let looked =
+            |name: &str| check.get_field_by_name(name).is_some_and(|value| value.as_enum_number() != Some(0));
+        if !looked("overflow") && !looked("dipstick") {
+            let other = way.get(at + 1).map(FieldDescriptor::name);
+            let instead = if other == Some("overflow") { "dipstick" } else { "overflow" };
+            check.set_field_by_name(instead, Value::EnumNumber(2));
+        }
+    }
     let Some(at) = way.iter().position(|field| field.name() == "temperature_shares") else { return };
     let shares = holder(entry, &way[..=at]).get_field_mut(&way[at]).as_list_mut().unwrap();
     if let [only] = shares.as_slice() {
@@ -228,7 +290,12 @@ fn cases(maker: &mut Maker) -> Vec<Case> {
             if oneof.is_synthetic() || !matches!(row(last).span, Span::Part { .. }) {
                 continue;
             }
-            let mut empty = least(&oneof.parent_message().clone());
+            let parent = oneof.parent_message();
+            let needed = standpipe_proto::limits::bound(parent.name(), oneof.name()).unwrap();
+            if needed.span != (Span::OneOf { needed: true }) {
+                continue;
+            }
+            let mut empty = least(parent);
             oneof.fields().for_each(|field| empty.clear_field(&field));
             let named = vec![format!("{at}.{}: is missing", oneof.name())];
             let sealed = maker.with(way, Some(Value::Message(empty)));
@@ -304,8 +371,7 @@ fn the_walk_reaches_every_field_with_a_bound() {
         let last = way.last().unwrap();
         *reached.entry(format!("{}.{}", last.parent_message().name(), last.name())).or_default() += 1;
     }
-    let expected: BTreeSet<String> = standpipe_proto::limits::BOUNDS
-        .iter()
+    let expected: BTreeSet<String> = standpipe_proto::limits::bounds()
         .filter(|row| !matches!(row.span, Span::OneOf { .. }))
         .map(|row| format!("{}.{}", row.message, row.field))
         .collect();

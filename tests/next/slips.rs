@@ -71,7 +71,7 @@ fn no_unit_is_guessed_and_no_screw_is_new_that_was_not_named() {
     terminal.wait("Engine off, cooler line closed").press("1");
     terminal.answer(&[("How much ran out (L or kg):", "3,05\n"), ("say L or kg, for example", "3,05k\n")]);
     terminal.answer(&PAN[2..5]);
-    terminal.answer(&[("New are", "4\n"), ("Screws tightened:", "\n")]);
+    terminal.answer(&[("What is fitted new?", "2"), ("New are", "4\n"), ("Screws tightened:", "\n")]);
     terminal.wait("Of these new:").press("\n").wait("nothing is proposed").press("12\n");
     let (exit, all) = terminal.wait("Torque set").press("q").end();
     assert_eq!(exit, Some(0));

@@ -42,6 +42,7 @@ fn screws(number: usize) -> Kind {
         torque_newton_metres: 9.0,
         order_kept: v1::Answer::Yes.into(),
         tool: format!("TW-{number:02}"),
+        screws: Vec::new(),
     })
 }
 

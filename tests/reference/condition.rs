@@ -5,6 +5,7 @@ use prost::Message as _;
 use serde_json::Value;
 use standpipe_engine::catalogue::Revision;
 use standpipe_engine::job::{Context, Recorded, view};
+use standpipe_engine::site::SiteFacts;
 use standpipe_engine::text::{Language, render};
 use standpipe_engine::view::{ConditionLine, JobView};
 use standpipe_proto::v1::{self, fact::Kind, header::Subject};
@@ -49,12 +50,16 @@ fn job(letters: &[v1::FluidSample]) -> JobView {
     let revision = Revision::parse(vec![("workshop.toml".to_owned(), settings)]).expect("settings");
     let context = Context {
         revision: &revision,
+        adopted_at: 0,
         revision_id: "",
         job_id: JOB,
         number: "HL-26-0042",
         site_name: "Harbour Lane",
         names: &[],
         earlier: &[],
+        site: &SiteFacts::default(),
+        site_up_to: 0,
+        newer: None,
         as_of_us: 1_773_820_900_000_000,
     };
     view(&context, &recorded)

@@ -18,9 +18,11 @@ mod flow;
 mod level;
 mod merkle;
 mod particles;
+mod torque;
 mod vin;
 mod viscosity;
 mod volume;
+mod waste;
 
 use serde_json::Value;
 

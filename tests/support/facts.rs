@@ -176,6 +176,7 @@ pub fn pan_screws() -> Kind {
         torque_newton_metres: 9.0,
         order_kept: v1::Answer::Yes.into(),
         tool: "TW-2".to_owned(),
+        screws: Vec::new(),
     })
 }
 

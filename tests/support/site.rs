@@ -32,6 +32,15 @@ impl Site {
 
     /// A site with these stations and the demo's catalogue.
     pub async fn with(stations: &[(&str, Role)]) -> Self {
+        let site = Self::bare(stations).await;
+        let mut desk = Desk::open(&site.dir()).await.unwrap();
+        desk.import_catalogue(&catalogue()).await.unwrap();
+        desk.close().await.unwrap();
+        site
+    }
+
+    /// A site with these stations and no catalogue.
+    pub async fn bare(stations: &[(&str, Role)]) -> Self {
         let folder = tempfile::tempdir().unwrap();
         let dir = folder.path().join("site");
         let entropy: Arc<dyn Entropy> = Arc::new(SystemEntropy);
@@ -48,7 +57,6 @@ impl Site {
             tokens.push(((*name).to_owned(), desk.add_station(name, *role).await.unwrap().token.to_string()));
         }
         desk.add_person("A", Some("technician A")).await.unwrap();
-        desk.import_catalogue(&catalogue()).await.unwrap();
         desk.close().await.unwrap();
         Self { folder, admin, tokens }
     }

@@ -79,9 +79,13 @@ pub(super) async fn add(context: &Context<'_>, matches: &ArgMatches) -> Result<A
     let read = read_fact(kind, own, &FLAGS)?;
     let done = done_time(context, own)?;
     let mut station = context.station()?;
-    let job = station.job(optional(own, "job")).await?;
-    let kept =
-        station.add_for(&job, read.fact, read.as_typed, done).map_err(|error| by_flags(error, &FLAGS))?;
+    let kept = if kind.is_of_site() {
+        station.add_of_site(read.fact, read.as_typed, done)
+    } else {
+        let job = station.job(optional(own, "job")).await?;
+        station.add_for(&job, read.fact, read.as_typed, done)
+    };
+    let kept = kept.map_err(|error| by_flags(error, &FLAGS))?;
     sent(&mut station, kept, &kind.flag_name(), &read.understood).await
 }
 
@@ -113,7 +117,17 @@ pub(super) async fn correct(context: &Context<'_>, matches: &ArgMatches) -> Resu
     })?;
     let mut station = context.station()?;
     let job = optional(own, "job").or_else(|| optional(matches, "job"));
-    let original = station.find_entry(text(matches, "entry"), job).await?;
+    let entry = text(matches, "entry");
+    let of_site = matches.get_flag("site") || named.as_ref().is_some_and(|(kind, _)| kind.is_of_site());
+    let original = match (of_site, job) {
+        (true, Some(_)) => {
+            return Err(ClientError::Usage(
+                "a fact of the site belongs to no job; leave out --job, or --site and the kind".into(),
+            ));
+        }
+        (true, None) => station.find_fact_of_site(entry).await?,
+        (false, job) => station.find_entry(entry, job).await?,
+    };
     let (change, as_typed, mut understood) = match named {
         Some((kind, read)) => {
             original.is_of(kind.name())?;
@@ -179,7 +193,7 @@ pub(super) async fn send(context: &Context<'_>, matches: &ArgMatches) -> Result<
 }
 
 pub(super) fn completions(matches: &ArgMatches) -> Result<Answer, ClientError> {
-    let mut command = tree::command()?;
+    let mut command = tree::whole()?;
     let shell = matches.get_one::<Shell>("shell").copied().unwrap_or(Shell::Bash);
     let mut script = Vec::new();
     clap_complete::generate(shell, &mut command, "standpipe", &mut script);
@@ -190,7 +204,7 @@ pub(super) fn completions(matches: &ArgMatches) -> Result<Answer, ClientError> {
 
 pub(super) fn man(matches: &ArgMatches) -> Result<Answer, ClientError> {
     let folder = matches.get_one::<PathBuf>("folder").cloned().unwrap_or_default();
-    let command = tree::command()?;
+    let command = tree::whole()?;
     std::fs::create_dir_all(&folder)
         .and_then(|()| clap_mangen::generate_to(command, &folder))
         .map_err(|cause| ClientError::disk("writing manual pages into", &folder, cause))?;
@@ -226,6 +240,7 @@ pub(super) async fn fate(station: &mut Station, kept: &Kept) -> Fate {
         refused.entry.header.as_ref().is_some_and(|header| header.entry_id == kept.entry_id)
     };
     let refused = report.refused.iter().find(of_this);
+    // A fact of the site has no job.
     let job = station.job_named(&kept.job.job_id);
     let job = if job.shown().is_empty() { kept.job.clone() } else { job };
     let (state, seq, exit, end) = match (taken, refused) {

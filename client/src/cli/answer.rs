@@ -139,16 +139,6 @@ pub(crate) fn printable(text: &str) -> String {
     printable
 }
 
-/// A row of a table for spreadsheets (RFC 4180). Every cell is quoted; one that a spreadsheet would take for a formula
-/// gets a leading apostrophe.
-pub(crate) fn csv_row(cells: &[&str]) -> String {
-    let cell = |text: &&str| {
-        let formula = text.starts_with(['=', '+', '-', '@', '\t', '\r', '\0']);
-        format!("\"{}{}\"", if formula { "'" } else { "" }, text.replace('"', "\"\""))
-    };
-    format!("{}\r\n", cells.iter().map(cell).collect::<Vec<_>>().join(","))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -156,22 +146,5 @@ mod tests {
     #[test]
     fn a_text_cannot_steer_the_terminal() {
         assert_eq!(printable("a\u{1b}[31m\u{202e}b\nc"), "a\\u{1b}[31m\\u{202e}b\nc");
-    }
-
-    #[test]
-    fn a_cell_is_quoted_and_never_a_formula() {
-        assert_eq!(
-            csv_row(&["HL-26-0042", "a \"b\", c", "=1+1"]),
-            "\"HL-26-0042\",\"a \"\"b\"\", c\",\"'=1+1\"\r\n"
-        );
-    }
-
-    #[test]
-    fn the_exit_codes_are_those_of_the_list() {
-        let exits =
-            [Exit::Done, Exit::No, Exit::Usage, Exit::Refused, Exit::Disk, Exit::Kept, Exit::NotPermitted];
-        assert_eq!(exits.map(Exit::code), [0, 1, 64, 65, 74, 75, 77]);
-        assert_eq!(Exit::of(&ClientError::NoGoAhead(String::new())), Exit::Kept);
-        assert_eq!(Exit::of(&ClientError::NotPermitted(String::new())), Exit::NotPermitted);
     }
 }

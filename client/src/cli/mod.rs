@@ -1,6 +1,6 @@
 //! The command line: arguments in, one answer out, one sentence on stderr where something is to be done.
 //!
-//! `tree.rs` holds the commands, `act.rs`, `read.rs`, `ahead.rs` and `next.rs` do what they say, `shown.rs` writes answers for people, and
+//! `tree.rs` holds the commands, `act.rs`, `read.rs`, `ahead.rs`, `scan.rs`, `sheet.rs` and `next.rs` do what they say, `shown.rs` writes answers for people, and
 //! `answer.rs` has the exit codes. Never here: what is kept or sent, which is [`crate::Station`]'s.
 
 mod act;
@@ -11,6 +11,8 @@ mod bursts;
 mod keys;
 mod next;
 mod read;
+mod scan;
+mod sheet;
 mod shown;
 mod tree;
 
@@ -116,8 +118,10 @@ fn carried_out(
     if output == Output::Json && name == "next" {
         return Err(ClientError::Usage("next asks people; programs state facts with: standpipe add".into()));
     }
-    if output == Output::Csv && name != "jobs" {
-        return Err(ClientError::Usage("csv is for lists only: standpipe jobs --output csv".into()));
+    if output == Output::Csv && !["jobs", "tally"].contains(&name) {
+        return Err(ClientError::Usage(
+            "csv is for lists only: standpipe jobs --output csv, or standpipe tally".into(),
+        ));
     }
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
@@ -142,6 +146,8 @@ fn carried_out(
             "jobs" => read::jobs(&context, own).await,
             "may" => read::may(&context, own).await,
             "record" => read::record(&context, own).await,
+            "tally" => sheet::tally(&context, own, output).await,
+            "scan" => scan::scan(&context, own, output, console).await,
             "plan" => ahead::plan(&context, own).await,
             "watch" => ahead::watch(&context, own, output, console).await,
             other => Err(ClientError::Usage(format!("'{other}' is no command; see standpipe --help"))),

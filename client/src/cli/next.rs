@@ -10,6 +10,7 @@ use crate::folder::state::LocalJob;
 use crate::next::{Action, Event, Key, Questions};
 use crate::station::{Change, Kept, Station};
 use crate::words::Understood;
+use crate::words::descriptor::{KindWords, Words};
 use clap::ArgMatches;
 use serde_json::Value;
 use std::collections::VecDeque;
@@ -104,7 +105,9 @@ impl Asking<'_, '_> {
                     self.kept(kept, &kind, &fact.understood).await
                 }
                 Action::Correct { entry_id, kind, instead, reason } => {
-                    let original = FoundEntry { entry_id, job: self.job.clone(), kind };
+                    let of_site = Words::get()?.kind(&kind).is_some_and(KindWords::is_of_site);
+                    let job = if of_site { LocalJob::default() } else { self.job.clone() };
+                    let original = FoundEntry { entry_id, job, kind };
                     let (change, typed, understood) = match instead {
                         Some(fact) => (Change::Replace(Box::new(fact.fact)), fact.as_typed, fact.understood),
                         None => (Change::Withdraw, Vec::new(), Vec::new()),
@@ -161,7 +164,10 @@ impl Asking<'_, '_> {
             Err(error) => return Event::NotKept(error.to_string()),
         };
         let fate = fate(self.station, &kept).await;
-        self.job = fate.job;
+        // A fact of the site says nothing about the job.
+        if !fate.job.job_id.is_empty() {
+            self.job = fate.job;
+        }
         // What was answered stands above already, in the words of the questions.
         let what = match kind {
             "correction" => format!("kept: {}", told("correction", understood)),

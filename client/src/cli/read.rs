@@ -1,7 +1,7 @@
 //! Commands that only ask.
 
 use super::act::{asked_job, text};
-use super::answer::{Answer, Exit, csv_row};
+use super::answer::{Answer, Exit};
 use super::{Context, shown, write_whole};
 use crate::error::ClientError;
 use crate::folder::state::LocalJob;
@@ -9,6 +9,7 @@ use crate::station::Station;
 use crate::words::descriptor::Words;
 use clap::ArgMatches;
 use serde_json::{Value, json};
+use standpipe_proto::csv;
 use std::path::{Path, PathBuf};
 
 pub(super) fn unsent(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
@@ -84,12 +85,12 @@ pub(super) async fn jobs(context: &Context<'_>, matches: &ArgMatches) -> Result<
     let clock = shown::Times::new(context.now_microseconds(), &context.machine.zone);
     let mut answer = Answer::new(shown::jobs(&jobs, all), json!({ "jobs": rows? }));
     answer.csv =
-        csv_row(&["number", "plate", "vin", "variant", "closed", "next_open_point", "last_entry_time"]);
+        csv::row(&["number", "plate", "vin", "variant", "closed", "next_open_point", "last_entry_time"]);
     for job in &jobs {
         let closed = if job.closed { "yes" } else { "no" };
         let time = job.last_entry_time.as_ref().map(|time| clock.exact(time)).unwrap_or_default();
         let cells = [&job.number, &job.plate, &job.vin, &job.variant, closed, &job.next_open_point, &time];
-        answer.csv.push_str(&csv_row(&cells));
+        answer.csv.push_str(&csv::row(&cells));
     }
     Ok(answer.noting(station.take_notices()))
 }

@@ -36,13 +36,19 @@ impl Times {
     }
 }
 
-/// Number and plate of a job; its identity if neither is known here.
+/// Number and plate of a job, its identity if neither is known here; `site` for what belongs to no job.
 pub(super) fn job_words(job: &LocalJob) -> String {
+    if *job == LocalJob::default() {
+        return "site".to_owned();
+    }
     let words = job.to_string();
     if words.trim().is_empty() { format!("job {}", job.job_id) } else { words.trim().to_owned() }
 }
 
 pub(super) fn job_json(job: &LocalJob) -> Value {
+    if job.job_id.is_empty() {
+        return Value::Null;
+    }
     json!({ "job_id": job.job_id, "label": job.label, "number": job.number, "plate": job.plate })
 }
 
@@ -86,8 +92,9 @@ pub(super) fn refused_json(refused: &RefusedEntry) -> Value {
 
 pub(super) fn acknowledgement(taken: &Acknowledgement) -> String {
     let job = format!("{} {}", taken.job_number, taken.plate);
+    let job = if job.trim().is_empty() { "site" } else { job.trim() };
     let known = if taken.repeated { ", known before" } else { "" };
-    format!("{}: place {} in the journal{known}\n", job.trim(), taken.seq)
+    format!("{job}: place {} in the journal{known}\n", taken.seq)
 }
 
 pub(super) fn acknowledgement_json(taken: &Acknowledgement) -> Value {
@@ -208,6 +215,10 @@ pub(super) fn may(job: &LocalJob, gate: &str, answer: &MayResponse, times: &Time
         for missing in &answer.missing {
             let stops = if missing.stops { " Nobody can override this." } else { "" };
             let _ = writeln!(text, "  {}{stops}", missing.text);
+            if missing.decidable {
+                let how = format!("standpipe add decision --point {} --reason …", missing.key);
+                let _ = writeln!(text, "    … or a named person decides: {how}");
+            }
         }
     }
     if !answer.basis.is_empty() {
@@ -271,13 +282,16 @@ mod tests {
         let point = |text: &str, stops| standpipe_proto::v1::MissingPoint {
             text: text.into(),
             stops,
-            key: String::new(),
+            key: "repair-first".into(),
+            decidable: !stops,
         };
         let missing = vec![point("The fluid is another one.", true), point("The VIN was not read.", false)];
         let no = MayResponse { missing, time, ..MayResponse::default() };
         let text = may(&job, "exchange", &no, &times);
         assert!(text.contains("  The fluid is another one. Nobody can override this.\n"), "{text}");
-        assert!(text.contains("  The VIN was not read.\n"), "{text}");
+        let how = "    … or a named person decides: standpipe add decision --point repair-first --reason …\n";
+        assert!(text.contains(&format!("  The VIN was not read.\n{how}")), "{text}");
+        assert_eq!(text.matches("or a named person").count(), 1, "{text}");
     }
 
     #[test]

@@ -61,7 +61,13 @@ pub fn command() -> Result<Command, ClientError> {
                 .display_order(COMMON),
         )
         .subcommands([join(), person(), open()?, take(), next(), add()?, correct()?, photo()?, remark()?])
-        .subcommands([send(), unsent(), show(), watch(), jobs(), may(), plan(), bay_sheet(), record(), completions(), man()]))
+        .subcommands([send(), unsent(), show(), watch(), jobs(), may(), plan(), bay_sheet(), record()])
+        .subcommands([tally(), scan(), completions(), man()]))
+}
+
+/// The whole command line with nothing left out of its lists, for completions and manual pages.
+pub(super) fn whole() -> Result<Command, ClientError> {
+    Ok(command()?.mut_subcommand("add", |add| add.mut_subcommands(|kind| kind.hide(false))))
 }
 
 fn example(command: Command, example: &str) -> Command {
@@ -114,8 +120,9 @@ fn take() -> Command {
 }
 
 fn add() -> Result<Command, ClientError> {
+    let mut of_site = String::new();
     let mut add = Command::new("add")
-        .about("States a fact of the job")
+        .about("States a fact of the job, or of the site")
         .subcommand_required(true)
         .arg_required_else_help(true)
         .disable_help_subcommand(true);
@@ -124,9 +131,19 @@ fn add() -> Result<Command, ClientError> {
             continue;
         }
         let shape = format!("standpipe add {}", kind.flag_name());
-        add = add.subcommand(kind_command(kind, &shape, &FLAGS)?.arg(job_arg()).arg(done_arg()));
+        let command = kind_command(kind, &shape, &FLAGS)?.arg(done_arg());
+        if kind.is_of_site() {
+            let about = command.get_about().map(ToString::to_string).unwrap_or_default();
+            of_site.push_str(&format!("  {:<20} {about}\n", kind.flag_name()));
+            // They stand in a list of their own below.
+            add = add.subcommand(command.hide(true));
+        } else {
+            add = add.subcommand(command.arg(job_arg()));
+        }
     }
-    Ok(example(add, "standpipe add drain --place pan --mass 3.05kg --means scale"))
+    let examples = "Example:\n  standpipe add drain --place pan --mass 3.05kg --means scale\n  standpipe add waste-collected \
+                    --waste-code '13 02 06*' --mass 180kg --carrier 'Harbour Recycling' --document N-1";
+    Ok(add.after_help(format!("Facts of the site, which belong to no job:\n{of_site}\n{examples}")))
 }
 
 fn correct() -> Result<Command, ClientError> {
@@ -149,6 +166,9 @@ fn correct() -> Result<Command, ClientError> {
                 .action(ArgAction::SetTrue)
                 .help("The original no longer counts, and nothing stands in its place"),
         )
+        .arg(Arg::new("site").long("site").action(ArgAction::SetTrue).help(
+            "The entry is a fact of the site; not needed where the kind says so, or while no job is in use",
+        ))
         .disable_help_subcommand(true)
         .subcommand_value_name("KIND")
         .subcommand_help_heading("What counts instead, of the same kind");
@@ -340,6 +360,55 @@ fn remark() -> Result<Command, ClientError> {
         .help("What was said, at most 4 000 characters; kept beside the journal, where it can be erased");
     let command = attached("remark", Command::new("remark").about("Keeps what somebody said").arg(words))?;
     Ok(example(command, "standpipe remark 'shudders when cold' --subject complaint"))
+}
+
+fn tally() -> Command {
+    let name = Arg::new("name").value_name("NAME").required(true).help(
+        "Which one: store, lot, recall, tools, tool, equipment, waste or month; the shop server says which it knows",
+    );
+    let about = Arg::new("about")
+        .value_name("ABOUT")
+        .help("Code of the lot or tool that it is about; for lot also a plate, a VIN or the number of a job");
+    let period = Arg::new("period")
+        .long("period")
+        .value_name("PERIOD")
+        .help("Year or month; the current month if left out");
+    let file = Arg::new("file")
+        .short('o')
+        .long("file")
+        .value_name("FILE")
+        .value_parser(value_parser!(PathBuf))
+        .help("Prints it as a PDF file instead; - is the output");
+    let table = Arg::new("table")
+        .long("table")
+        .value_name("NUMBER")
+        .value_parser(value_parser!(usize))
+        .help("Which of its tables is written with csv; the first if left out");
+    let command = Command::new("tally")
+        .about("Shows a sum over all jobs and facts of the site: store, lots, tools, waste, the month")
+        .args([name, about, period, table, file]);
+    command.after_help(
+        "Example:\n  standpipe tally waste --period 2026-11\n  standpipe tally lot L-2207 --output csv > lot.csv\n\nWith csv \
+         one table is one file: --table says which, and how many there are is said beside it.",
+    )
+}
+
+fn scan() -> Command {
+    let code = Arg::new("code")
+        .value_name("CODE")
+        .allow_hyphen_values(true)
+        .help("The code; left out: read from the input, a line a code");
+    let look =
+        Arg::new("look").long("look").action(ArgAction::SetTrue).help("Only says what the code belongs to");
+    let command = Command::new("scan")
+        .about("Takes a code as a scanner reads it: of a part, a lot, a tool, equipment or a job")
+        .args([code, look])
+        .arg(job_arg());
+    command.after_help(
+        "Example:\n  standpipe scan ATF-A8\n  standpipe scan --look L-2207\n\nA part or a lot of fluid is stated as read \
+         for the job, a job becomes the one in use, of a tool or equipment it is said what is known. A code with no \
+         meaning or several changes nothing.",
+    )
 }
 
 /// The subject of a kind that comes with a file.

@@ -8,7 +8,11 @@ use crate::folder::{Lock, job_of};
 use crate::sending::SendEnd;
 use crate::station::Station;
 use crate::words::answer;
-use standpipe_proto::v1::{Entry, Finding, NextResponse, Step, fact::Kind};
+use standpipe_proto::v1::{Entry, Finding, NextResponse, PresetField, Step, fact::Kind};
+
+/// Kind of fact that says what equipment holds, and its field that names the equipment.
+const CONTENTS: &str = "equipment_contents";
+const EQUIPMENT: &str = "equipment";
 
 /// The steps that remain in a job.
 #[derive(Debug, Clone, PartialEq)]
@@ -33,7 +37,7 @@ impl Station {
     pub async fn remaining(&mut self, job: &LocalJob) -> Result<Remaining, ClientError> {
         let report = self.send().await?;
         let known = self.job_named(&job.job_id);
-        if self.unsent_of(&known) > 0 {
+        if self.unsent_before(&known) > 0 {
             let why = match report.end {
                 SendEnd::Done => "entries were kept just now".to_owned(),
                 SendEnd::Later { sentence, .. } | SendEnd::NotPermitted(sentence) => sentence,
@@ -69,12 +73,13 @@ impl Station {
         remaining(answer, &since, why)
     }
 
-    /// The station's own entries of a job that the server's answer does not rest on.
+    /// The station's own entries of a job that the server's answer does not rest on, and its facts of the site that are
+    /// not at the server: of those that are, nobody can tell here whether the answer rests on them.
     fn stated_since(&self, _lock: &Lock, job: &LocalJob, last_seq: i64) -> Result<Vec<Entry>, ClientError> {
         let sent = self.folder.sent_after(last_seq)?;
-        let sent = sent.into_iter().map(|sent| sent.entry);
+        let sent = sent.into_iter().map(|sent| sent.entry).filter(|entry| job_of(entry) == job.job_id);
         let unsent = self.unsent.values().map(|kept| kept.entry.clone());
-        Ok(sent.chain(unsent).filter(|entry| job_of(entry) == job.job_id).collect())
+        Ok(sent.chain(unsent.filter(|entry| [&job.job_id, ""].contains(&job_of(entry)))).collect())
     }
 }
 
@@ -82,6 +87,7 @@ impl Station {
 pub(crate) fn remaining(answer: NextResponse, since: &[Entry], why: &str) -> Result<Remaining, ClientError> {
     let mut steps = Vec::new();
     for mut step in answer.steps {
+        hooked_up_since(&mut step, since);
         // What was known while the answer was fresh is looked at again.
         let asked: Vec<String> = step.fields.iter().map(|field| field.name.clone()).collect();
         step.preset.retain(|preset| !asked.contains(&preset.name));
@@ -98,6 +104,18 @@ pub(crate) fn remaining(answer: NextResponse, since: &[Entry], why: &str) -> Res
     }
     let last_seq = answer.last_seq;
     Ok(Remaining { steps, last_seq, stops: Vec::new(), now: Vec::new(), away: Some(why.to_owned()) })
+}
+
+/// Which equipment a question about equipment means is the job's own: what was hooked up last, also without the server.
+fn hooked_up_since(step: &mut Step, since: &[Entry]) {
+    let kinds = since.iter().filter_map(|entry| entry.fact.as_ref()?.kind.as_ref());
+    let mut named = kinds.filter_map(|kind| match kind {
+        Kind::Hookup(hookup) if !hookup.equipment.is_empty() => Some(hookup.equipment.clone()),
+        _ => None,
+    });
+    let Some(value) = named.next_back().filter(|_| step.kind == CONTENTS) else { return };
+    step.preset.retain(|preset| preset.name != EQUIPMENT);
+    step.preset.push(PresetField { name: EQUIPMENT.to_owned(), value });
 }
 
 /// Whether later entries answered a step; the last one that is about it decides. What repeats without an end of its own

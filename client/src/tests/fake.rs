@@ -103,13 +103,13 @@ impl Shop {
             return Err(refusal(code, "TEST", "it is refused in this test"));
         }
         if known.is_none() {
-            if kind != "arrival" && !self.jobs().contains_key(&job_id(&entry)) {
+            if kind != "arrival" && !job_id(&entry).is_empty() && !self.jobs().contains_key(&job_id(&entry)) {
                 return Err(refusal(tonic::Code::NotFound, "JOB_UNKNOWN", "the job is not known here"));
             }
             self.journal.push(bytes.clone());
         }
         let seq = known.unwrap_or(self.journal.len() - 1) as i64 + 1;
-        let (job_number, plate) = self.jobs().remove(&job_id(&entry)).unwrap();
+        let (job_number, plate) = self.jobs().remove(&job_id(&entry)).unwrap_or_default();
         Ok(Acknowledgement {
             entry_id,
             seq,
@@ -349,6 +349,7 @@ impl JobService for Served {
             text: "The fluid is not the one of the variant.".into(),
             stops: true,
             key: "fluid-differs".into(),
+            decidable: false,
         };
         let missing = if shop.says_yes { Vec::new() } else { vec![missing] };
         let time = Some(prost_types::Timestamp { seconds: shop.now_seconds, nanos: 0 });

@@ -54,6 +54,8 @@ fn the_commands_are_those_of_the_list() {
         "plan",
         "bay-sheet",
         "record",
+        "tally",
+        "scan",
         "completions",
         "man",
     ];

@@ -5,6 +5,7 @@ use super::*;
 use crate::disk::SystemDisk;
 use crate::folder::archive::day_of;
 use crate::{Change, SendEnd};
+use standpipe_proto::v1::{PresetField, Step};
 use std::collections::BTreeSet;
 
 struct Bay {
@@ -252,6 +253,31 @@ fn there_is_no_go_ahead_without_the_server_or_with_entries_on_the_way() {
         matches!(refused, ClientError::NoGoAhead(_))
             && refused.to_string().contains("earlier yes does not count")
     );
+}
+
+#[test]
+fn a_fact_of_the_site_that_waits_holds_up_every_go_ahead_and_is_not_asked_again() {
+    let shop = Fake::start();
+    let mut bay = bay(&shop.address);
+    shop.shop().says_yes = true;
+    let preset = vec![PresetField { name: "equipment".into(), value: "X-1".into() }];
+    shop.shop().steps =
+        vec![Step { name: "contents".into(), kind: "equipment_contents".into(), preset, ..Step::default() }];
+    let job = bay.station.current_job().unwrap();
+    assert_eq!(wait_for(bay.station.remaining(&job)).unwrap().steps.len(), 1);
+    assert!(wait_for(bay.station.may(&job, "exchange")).unwrap().yes);
+    shop.shop().refuses = Some(("equipment_contents", tonic::Code::Unavailable));
+    let flags = ["--equipment", "X-1", "--held", "fluid", "--fluid-code", "LN-847"];
+    let read = crate::words::read_fact("equipment-contents", &flags).unwrap();
+    bay.station.add_of_site(read.fact, read.as_typed, None).unwrap();
+    let no = wait_for(bay.station.may(&job, "exchange")).unwrap_err().to_string();
+    assert!(no.contains("1 fact of the site is not at the shop server yet"), "{no}");
+    let no = wait_for(bay.station.plan(&job, None)).unwrap_err().to_string();
+    assert!(no.contains("1 fact of the site is not at the shop server yet"), "{no}");
+    let remaining = wait_for(bay.station.remaining(&job)).unwrap();
+    assert!(remaining.away.is_some() && remaining.steps.is_empty(), "{remaining:?}");
+    shop.shop().refuses = None;
+    assert!(wait_for(bay.station.may(&job, "exchange")).unwrap().yes);
 }
 
 #[test]

@@ -128,3 +128,44 @@ fn without_the_server_nothing_is_claimed_to_stop_the_work() {
     let answer = NextResponse { steps: normal_job(), stops, ..NextResponse::default() };
     assert!(remaining(answer, &[], "away").unwrap().stops.is_empty());
 }
+
+#[test]
+fn without_the_server_a_question_means_the_equipment_that_was_hooked_up_last() {
+    let preset = vec![PresetField { name: "equipment".into(), value: "X-1".into() }];
+    let contents =
+        Step { name: "contents".into(), kind: "equipment_contents".into(), preset, ..Step::default() };
+    let asked = |since: &[Entry]| -> Vec<String> {
+        let answer = NextResponse { steps: vec![contents.clone()], ..NextResponse::default() };
+        let steps = remaining(answer, since, "away").unwrap().steps;
+        steps.into_iter().flat_map(|step| step.preset).map(|preset| preset.value).collect()
+    };
+    let hookup = entry("hookup", &["--place", "cooler-line", "--equipment", "X-2"]);
+    let said = |code: &str| entry("equipment-contents", &["--equipment", code, "--held", "nothing"]);
+    assert_eq!(asked(&[]), ["X-1"]);
+    assert_eq!(asked(std::slice::from_ref(&hookup)), ["X-2"]);
+    assert_eq!(asked(&[hookup.clone(), said("X-1")]), ["X-2"], "said of the equipment of another job");
+    assert!(asked(&[hookup, said("X-2")]).is_empty());
+}
+
+#[test]
+fn a_step_of_the_site_is_kept_for_the_site_and_is_answered_while_it_waits() {
+    let home = tempfile::tempdir().unwrap();
+    write_joined(&SystemDisk, home.path(), &nobody());
+    let mut station = crate::Station::open(home.path(), options(Arc::new(SystemDisk), 5)).unwrap();
+    station.set_person("A").unwrap();
+    let job = station.open_job(arrival(), Vec::new(), None).unwrap().job;
+    let contents = Step { name: "contents".into(), kind: "equipment_contents".into(), ..Step::default() };
+    let answer = NextResponse { steps: vec![contents], ..NextResponse::default() };
+    let lock = station.turn().unwrap();
+    station.folder.write_steps(&lock, &job.job_id, &answer).unwrap();
+    drop(lock);
+    assert_eq!(station.remaining_here(&job, "away").unwrap().steps.len(), 1);
+    let flags = ["--equipment", "X-1", "--held", "fluid", "--fluid-code", "LN-847"];
+    let read = read_fact("equipment-contents", &flags).unwrap();
+    let kept = station.add_for(&job, read.fact, read.as_typed, None).unwrap();
+    assert_eq!(kept.job, LocalJob::default());
+    let waiting = station.unsent().unwrap().waiting.pop().unwrap();
+    assert_eq!((job_of(&waiting.entry), waiting.job.job_id.as_str()), ("", ""));
+    assert_eq!(station.remaining_here(&job, "away").unwrap().steps, []);
+    assert_eq!(station.current_job().unwrap().job_id, job.job_id, "the job in use stays");
+}

@@ -38,7 +38,8 @@ fn what_changes_what_is_done_stands_above_the_question_and_not_twice_beside_what
 fn a_no_of_the_gate_is_shown_with_every_reason_and_blocks_no_answer() {
     let mut bay = Bay::only("engine-off");
     bay.steps = normal_job().into_iter().filter(|step| step.name == "pan").collect();
-    let point = |text: &str, stops| MissingPoint { text: text.into(), stops, key: "k".into() };
+    let point =
+        |text: &str, stops| MissingPoint { text: text.into(), stops, key: "k".into(), decidable: false };
     let missing = vec![point("The fluid is another one.", true), point("The engine is not off.", false)];
     bay.gate = Ok(Box::new(MayResponse { missing, ..MayResponse::default() }));
     bay.press("1");

@@ -146,9 +146,13 @@ pub(crate) fn is_last(fact: &Fact, step: &Step) -> Result<Option<bool>, ClientEr
 
 /// A fact under a header inside its bounds, so that only the fact is judged. It is never kept.
 fn judged(fact: Fact) -> Entry {
+    let subject = match fact.kind.as_ref().is_some_and(check::is_stated_site_kind) {
+        true => Subject::SiteId("site".to_owned()),
+        false => Subject::JobId("01890a5d-ac96-774b-bcce-b302099a8057".to_owned()),
+    };
     let header = Header {
         entry_id: "01890a5d-ac96-774b-bcce-b302099a8057".to_owned(),
-        subject: Some(Subject::JobId("01890a5d-ac96-774b-bcce-b302099a8057".to_owned())),
+        subject: Some(subject),
         station_id: "bay".to_owned(),
         station_epoch: "0".repeat(32),
         station_number: 1,

@@ -11,8 +11,10 @@ use std::collections::HashMap;
 use std::sync::OnceLock;
 
 const PACKAGE: &str = "standpipe.v1";
-/// Numbers of the kinds that belong to a job, as entry.proto lays them down; those of the site are above.
+/// Numbers of the kinds that belong to a job, as entry.proto lays them down.
 const JOB_KINDS: std::ops::RangeInclusive<u32> = 10..=59;
+/// Numbers of the kinds that stations state of the site; the server's own are between.
+const SITE_KINDS: std::ops::RangeInclusive<u32> = 63..=79;
 
 /// The messages and their comments.
 pub struct Words {
@@ -22,7 +24,7 @@ pub struct Words {
     comments: HashMap<(String, Vec<i32>), String>,
 }
 
-/// A kind of fact that can be stated for a job.
+/// A kind of fact that can be stated for a job or for the site.
 #[derive(Debug, Clone)]
 pub struct KindWords {
     /// Its field in the fact.
@@ -43,6 +45,12 @@ impl KindWords {
     pub fn flag_name(&self) -> String {
         kebab(self.field.name())
     }
+
+    /// Whether its facts belong to the site and not to a job.
+    #[must_use]
+    pub fn is_of_site(&self) -> bool {
+        SITE_KINDS.contains(&self.field.number())
+    }
 }
 
 impl Words {
@@ -60,14 +68,15 @@ impl Words {
         let pool = DescriptorPool::decode(set).map_err(|error| error.to_string())?;
         let fact = pool.get_message_by_name(&format!("{PACKAGE}.Fact")).ok_or("there is no Fact")?;
         let mut kinds = Vec::new();
-        for field in fact.fields().filter(|field| JOB_KINDS.contains(&field.number())) {
+        let stated = |number: u32| JOB_KINDS.contains(&number) || SITE_KINDS.contains(&number);
+        for field in fact.fields().filter(|field| stated(field.number())) {
             let message = field.kind().as_message().cloned().ok_or("a kind is no message")?;
             kinds.push(KindWords { field, message });
         }
         Ok(Self { comments: comments(&pool), fact, kinds, pool })
     }
 
-    /// The kinds of facts of a job, in the order of the messages.
+    /// The kinds of facts of a job and then those of the site, in the order of the messages.
     pub fn kinds(&self) -> impl Iterator<Item = &KindWords> {
         self.kinds.iter()
     }

@@ -26,11 +26,21 @@ pub(crate) struct Naming {
     pub(crate) whole: bool,
 }
 
-/// Fields of which each flag states one row.
-const ROWS: &[(&str, &str)] = &[("temperature_shares", "temperature-share")];
+/// Fields of which each flag states one row, and fields that differ only in their unit or in having one.
+const RENAMED: &[(&str, &str)] = &[
+    ("temperature_shares", "temperature-share"),
+    ("torques", "torque"),
+    ("screws", "screw"),
+    ("held_litres", "held-volume"),
+    ("reference_litres", "reference-volume"),
+    ("reference_kilograms", "reference-mass"),
+];
+/// Fields that an example shows although a fact can do without them: its first choices need them.
+const EXAMPLES: &[(&str, &str)] =
+    &[("ToolChecked", "torques"), ("EquipmentContents", "fluid_code"), ("LevelCheck", "overflow")];
 
 /// Names as the fields have them.
-pub(crate) const FLAGS: Naming = Naming { renamed: ROWS, positional: None, whole: true };
+pub(crate) const FLAGS: Naming = Naming { renamed: RENAMED, positional: None, whole: true };
 /// Names of `standpipe open`, which states an arrival.
 pub(crate) const OPEN: Naming = Naming {
     renamed: &[("reasons", "reason"), ("vehicle_maker", "maker"), ("vehicle_model", "model")],
@@ -39,11 +49,7 @@ pub(crate) const OPEN: Naming = Naming {
 };
 
 /// Names after `standpipe correct`, whose own reason comes beside that of the fact.
-pub(crate) const CORRECT: Naming = Naming {
-    renamed: &[("reason", "its-reason"), ("temperature_shares", "temperature-share")],
-    positional: None,
-    whole: false,
-};
+pub(crate) const CORRECT: Naming = Naming { renamed: RENAMED, positional: None, whole: false };
 
 /// What was read from the flags of a kind.
 pub(crate) struct ReadFlags {
@@ -195,11 +201,15 @@ pub(crate) fn read_text(field: &FieldDescriptor, text: &str) -> Result<(Value, S
 pub(crate) fn example(message: &MessageDescriptor, naming: &Naming) -> Result<String, ClientError> {
     let mut words = Vec::new();
     for field in message.fields() {
-        let first_arm = field
-            .containing_oneof()
-            .filter(|oneof| !oneof.is_synthetic())
-            .is_some_and(|oneof| oneof.fields().next().is_some_and(|first| first == field));
-        if !first_arm && !is_needed(&field)? {
+        let oneof = field.containing_oneof().filter(|oneof| !oneof.is_synthetic());
+        let first_arm = match oneof {
+            Some(oneof) if oneof.fields().next().is_some_and(|first| first == field) => {
+                bound(message.name(), oneof.name())?.span == Span::OneOf { needed: true }
+            }
+            _ => false,
+        };
+        let shown = EXAMPLES.contains(&(message.name(), field.name()));
+        if !first_arm && !shown && !is_needed(&field)? {
             continue;
         }
         let value = Reading::of(&field)?.example(bound(message.name(), field.name())?);
@@ -219,6 +229,10 @@ fn bound(message: &str, field: &str) -> Result<&'static Bound, ClientError> {
 }
 
 fn flag_name(field: &FieldDescriptor, naming: &Naming) -> String {
+    // The reason of the correction itself has this name.
+    if !naming.whole && field.name() == "reason" {
+        return "its-reason".to_owned();
+    }
     if let Some((_, name)) = naming.renamed.iter().find(|(renamed, _)| *renamed == field.name()) {
         return (*name).to_owned();
     }
@@ -372,7 +386,7 @@ impl Reading {
                     .map_err(|why| ClientError::Vin { flag: flag.to_owned(), why })?;
                 (Value::String(vin.clone()), vin)
             }
-            Self::Row(row) => row.read(flag, text, &example_row(row))?,
+            Self::Row(row) => row.read(flag, text, &row.example(example_of))?,
             Self::Text => (Value::String(text.trim().to_owned()), text.trim().to_owned()),
         })
     }
@@ -442,7 +456,7 @@ impl Reading {
             Self::Count => "4".into(),
             Self::Vin(17) => "AZTWA8M42XRH04217".into(),
             Self::Vin(_) => "XRH04217".into(),
-            Self::Row(row) => example_row(row),
+            Self::Row(row) => row.example(example_of),
             Self::Text => match bound.span {
                 Span::Text { form: Form::Code, .. } => "A8-II".into(),
                 Span::Text { form: Form::Day, .. } => "2026-02-03".into(),
@@ -455,10 +469,6 @@ impl Reading {
             },
         }
     }
-}
-
-fn example_row(row: &Row) -> String {
-    row.quantities().map(example_of).collect::<Vec<_>>().join(" ")
 }
 
 fn example_of(quantity: Quantity) -> &'static str {

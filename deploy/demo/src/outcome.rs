@@ -23,12 +23,12 @@ struct Expected {
     within: f64,
 }
 
-/// Pushed in at 15 °C: 12.0 L at 20 °C times 0.99629.
-const IN: f64 = 12.0 * 0.996_29;
-/// Came out at 15 °C: 11.9 L at 62 °C times 0.96491 (847 kg/m³).
-const OUT: f64 = 11.9 * 0.964_91;
+/// Pushed in at 15 °C: 12.0 L shown by a display that shows 5.00 L for 4.95 L, at 20 °C times 0.99629.
+const IN: f64 = 12.0 * 4.95 / 5.00 * 0.996_29;
+/// Came out at 15 °C: 11.9 L on the same display, at 62 °C times 0.96491 (847 kg/m³): 11.253 L.
+const OUT: f64 = 11.9 * 4.95 / 5.00 * 0.964_91;
 /// Trapezoid over (0, 1), (3, .75), (6, .50), (9, .25), (12, .25), counted over the litres that came out.
-const KEPT: f64 = 6.375 * OUT / IN;
+const KEPT: f64 = 6.375 * OUT / (12.0 * 0.996_29);
 /// Drained from the pan, with the 0.25 L on its parts.
 const PAN_OUT: f64 = 3.05 / 0.847 + 0.25;
 const REFILLED: f64 = 3.07 / 0.847;

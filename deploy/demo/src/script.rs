@@ -1,11 +1,12 @@
 //! What happens in the demo, step by step, as a technician and an office would do it.
 //!
-//! Facts are stated with the flags that `standpipe add` takes, so that the demo goes the way of a bay. [`before`] is
-//! the work up to the first go-ahead, [`service`] the exchange and the pan, [`after`] the level and all that follows.
+//! Facts are stated with the flags that `standpipe add` takes, so that the demo goes the way of a bay. [`store`] is
+//! what the workshop has at hand, [`before`] the work up to the first go-ahead, [`service`] the exchange and the pan, [`after`] the level and all that follows.
 
 mod after;
 mod before;
 mod service;
+mod store;
 
 use crate::DemoError;
 use crate::outcome::Outcome;
@@ -16,6 +17,7 @@ use std::io::Write;
 
 /// Plays the whole job and checks what comes out.
 pub(crate) async fn play(scene: &mut Scene, tell: &mut dyn Write) -> Result<Outcome, DemoError> {
+    store::keep(scene, tell).await?;
     before::book_in(scene, tell).await?;
     before::identify(scene, tell).await?;
     before::look_and_drive(scene, tell).await?;
@@ -33,6 +35,12 @@ pub(crate) async fn play(scene: &mut Scene, tell: &mut dyn Write) -> Result<Outc
 fn state(station: &mut Station, kind: &str, flags: &[&str]) -> Result<Kept, DemoError> {
     let read = read_fact(kind, flags)?;
     Ok(station.add(read.fact, read.as_typed, None)?)
+}
+
+/// States a fact of the site at a station.
+fn state_of_site(station: &mut Station, kind: &str, flags: &[&str]) -> Result<Kept, DemoError> {
+    let read = read_fact(kind, flags)?;
+    Ok(station.add_of_site(read.fact, read.as_typed, None)?)
 }
 
 /// Acknowledges the cautions of a group.

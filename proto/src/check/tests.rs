@@ -185,3 +185,29 @@ fn the_parts_of_a_distance_make_all_of_it_and_come_from_a_unit_that_was_read() {
     assert!(of(v1::CodesState::NotReadable, &[(90.0, 100.0)]).contains("could be read"));
     assert_eq!(of(v1::CodesState::Read, &[(90.0, 100.0)]), "");
 }
+
+#[test]
+fn a_level_is_looked_at_in_one_way() {
+    let look = |overflow: v1::Overflow, dipstick: v1::Dipstick| {
+        let mut entry = drained(drain::Amount::VolumeLitres(3.6));
+        entry.fact = Some(Fact {
+            kind: Some(Kind::LevelCheck(v1::LevelCheck {
+                temperature_celsius: 43.0,
+                overflow: overflow.into(),
+                dipstick: dipstick.into(),
+                ..v1::LevelCheck::default()
+            })),
+        });
+        said(&entry)
+    };
+    let (no_overflow, no_dipstick) = (v1::Overflow::Unspecified, v1::Dipstick::Unspecified);
+    assert_eq!(look(v1::Overflow::Drops, no_dipstick), "");
+    assert_eq!(look(no_overflow, v1::Dipstick::Between), "");
+    let neither = look(no_overflow, no_dipstick);
+    assert!(
+        neither.starts_with("fact.level_check.overflow: is missing") && neither.contains("dipstick"),
+        "{neither}"
+    );
+    let both = look(v1::Overflow::Drops, v1::Dipstick::Between);
+    assert!(both.starts_with("fact.level_check.dipstick: is given instead of overflow"), "{both}");
+}

@@ -49,6 +49,18 @@ pub fn at_fluid(celsius: Option<(f64, f64)>) -> Vec<Sentence> {
         .collect()
 }
 
+/// What the vehicle's maker warns of for the settled variant, a sentence each.
+#[must_use]
+pub fn of_maker(cautions: Option<&[String]>) -> Vec<Sentence> {
+    cautions.unwrap_or_default().iter().map(sentence::caution_of_maker).collect()
+}
+
+/// Whether a sentence is one of [`of_maker`].
+#[must_use]
+pub fn is_of_maker(said: &Sentence) -> bool {
+    said.key() == "caution-of-maker"
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

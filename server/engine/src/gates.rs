@@ -5,7 +5,9 @@
 //! stands in for a contradicting code. What was undone since does not count: a line connected anew is
 //! open. A go-ahead rests on the entries up to its own time and ends with the next one; nothing here is stored.
 
+pub(crate) mod decided;
 mod need;
+mod tools;
 
 use crate::job::{Context, Folded, Identity, Recorded, edition, fold, high_voltage};
 use crate::kind::Fact;
@@ -18,6 +20,7 @@ use crate::text::{Sentence, sentence};
 use crate::view::OpenPoint;
 pub(crate) use need::Facts;
 use need::lacking;
+pub(crate) use tools::{SCREWS_USED_AGAIN, asks_which_equipment, in_line};
 
 /// A gate that a station can ask about, in the order of the work.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -78,8 +81,12 @@ pub(crate) enum Need {
     NoContradiction,
     /// The variant is settled and its fluid is known.
     SettledVariant,
+    /// The exchange equipment holds no other fluid than the variant's.
+    EquipmentContents,
     /// The container of the fresh fluid was compared with the variant.
     FluidCompared,
+    /// The lots at hand are not recalled and not past their last day, as far as the register knows them.
+    LotGood,
     /// The fault memory was read before.
     CodesBefore,
     /// No code says that something else is to be repaired first.
@@ -120,6 +127,12 @@ pub(crate) enum Need {
     PartsFitted,
     /// The pan's screws are tightened since it was off last.
     ScrewsTightened,
+    /// The tool that the pan's screws were tightened with may be used for it.
+    ScrewTool,
+    /// The pan's screws are as many as the catalogue counts, and as a recording tool kept them.
+    ScrewsAsAsked,
+    /// Screws for one use are new, or a named person decided.
+    ScrewsNotUsedAgain,
     /// The pan is closed.
     PanClosed,
     /// As much was refilled as ran out, less half a litre at most.
@@ -128,14 +141,20 @@ pub(crate) enum Need {
     ToolsAndPeopleClear,
     /// A pan that was off is closed, refilled and clear.
     PanBack,
+    /// A pan that was off has its parts, screws and fluid again.
+    PanDone,
+    /// The pan's screws are as the catalogue and the register of tools ask, and none for one use went back.
+    ScrewsRight,
     /// The selector was moved through all positions since the refill, with nobody under the vehicle.
     GearsMoved,
     /// The last temperature lies inside the window and is fresh.
     TemperatureInWindow,
     /// A look at the level counts.
     LevelSet,
-    /// The level plug is closed with a new seal since it was open last.
+    /// The level plug, where one was opened, is closed with a new seal since it was open last.
     PlugClosed,
+    /// The tool that the plug was closed with may be used for it.
+    PlugTool,
     /// It is dry since the plug was closed.
     Dry,
     /// The fault memory was read after.
@@ -163,6 +182,8 @@ const NEEDS: &[(Gate, &[Need])] = &[
             Need::SampleBefore,
             Need::NothingToLookAtInside,
             Need::FluidCompared,
+            Need::LotGood,
+            Need::EquipmentContents,
             Need::CautionLineOpening,
             Need::DirectionTested,
             Need::CautionEngineRunning,
@@ -187,29 +208,41 @@ const NEEDS: &[(Gate, &[Need])] = &[
             Need::NoContradiction,
             Need::SettledVariant,
             Need::FluidCompared,
+            Need::LotGood,
             Need::StandpipeSeen,
             Need::OldFilterSeen,
             Need::PartsFitted,
             Need::ScrewsTightened,
+            Need::ScrewTool,
+            Need::ScrewsAsAsked,
+            Need::ScrewsNotUsedAgain,
         ],
     ),
     (
         Gate::StartEngine,
         &[
             Need::NoContradiction,
+            Need::LotGood,
             Need::PanClosed,
+            Need::ScrewsRight,
             Need::LineClosed,
             Need::RefilledAsDrained,
             Need::ToolsAndPeopleClear,
         ],
     ),
     (Gate::Level, &[Need::PanBack, Need::GearsMoved, Need::CautionGearsAndLevel, Need::TemperatureInWindow]),
-    (Gate::RoadTest, &[Need::LevelSet, Need::PlugClosed, Need::Dry, Need::LineClosed]),
+    (
+        Gate::RoadTest,
+        &[Need::PanDone, Need::LevelSet, Need::PlugClosed, Need::PlugTool, Need::Dry, Need::LineClosed],
+    ),
     (
         Gate::Close,
         &[
+            Need::PanDone,
+            Need::ScrewsNotUsedAgain,
             Need::LevelSet,
             Need::PlugClosed,
+            Need::PlugTool,
             Need::Dry,
             Need::LineClosed,
             Need::CodesAfter,
@@ -236,6 +269,7 @@ const STAND_INS: &[(Need, &str)] = &[
 /// What only pushing needs: once the exchange is over nobody has it still to do. What later work needs too stands in
 /// the later gates.
 const ONLY_TO_PUSH: &[Need] = &[
+    Need::EquipmentContents,
     Need::CautionLineOpening,
     Need::DirectionTested,
     Need::CautionEngineRunning,
@@ -253,6 +287,8 @@ pub struct GoAhead {
     pub yes: bool,
     /// Every reason against; empty with yes.
     pub missing: Vec<Missing>,
+    /// Keys of the reasons against that a named person may decide.
+    pub decidable: Vec<&'static str>,
     /// What a yes rests on.
     pub basis: Vec<Sentence>,
     /// The usual cautions for this step, whatever the answer.
@@ -279,17 +315,27 @@ pub fn may(context: &Context<'_>, entries: &[Recorded<'_>], gate: Gate) -> GoAhe
     if folded.last::<Closing>().is_some() && gate != Gate::Close {
         missing.push(Missing { key: "closed", text: sentence::gate_job_closed(), stops: false });
     }
-    let basis = if missing.is_empty() { basis(&identity) } else { Vec::new() };
-    let cautions = cautions(gate, high_voltage(context, &folded));
-    GoAhead { yes: missing.is_empty(), missing, basis, cautions }
+    let decidable = decided::decidable(context, &folded, &missing);
+    let mut basis = if missing.is_empty() { basis(&identity) } else { Vec::new() };
+    if missing.is_empty() {
+        basis.extend(decided::basis(context, &folded, gate));
+    }
+    if missing.is_empty() && gate == Gate::Exchange {
+        basis.extend(tools::basis(&Facts { context, folded: &folded, identity: &identity }));
+    }
+    let cautions = cautions(gate, high_voltage(context, &folded), identity.has_dipstick());
+    GoAhead { yes: missing.is_empty(), missing, decidable, basis, cautions }
 }
 
 /// The usual cautions for the work behind a gate.
-fn cautions(gate: Gate, high_voltage: bool) -> Vec<Sentence> {
+fn cautions(gate: Gate, high_voltage: bool, dipstick: bool) -> Vec<Sentence> {
     let mut cautions = match gate {
         Gate::Exchange => vec![sentence::caution_line(), sentence::caution_engine()],
         Gate::Pan | Gate::Refill => vec![sentence::caution_hot_fluid(), sentence::caution_skin()],
         Gate::StartEngine => vec![sentence::caution_engine()],
+        Gate::Level if dipstick => {
+            vec![sentence::caution_gears(), sentence::caution_dipstick(), sentence::caution_hot_fluid()]
+        }
         Gate::Level => vec![sentence::caution_gears(), sentence::caution_hot_fluid()],
         Gate::RoadTest => vec![sentence::caution_drive()],
         Gate::Close => Vec::new(),
@@ -344,7 +390,14 @@ pub(crate) fn missing(
 ) -> Vec<Missing> {
     let facts = Facts { context, folded, identity };
     let needs = needs(gate).filter(|need| gate != Gate::Close || !dropped(folded, *need));
-    needs.flat_map(|need| lacking_of(&facts, need)).collect()
+    let mut missing: Vec<Missing> = Vec::new();
+    for found in needs.flat_map(|need| lacking_of(&facts, need)) {
+        // Two needs may lack the same thing.
+        if found.key == "caution" || !missing.iter().any(|known| known.text == found.text) {
+            missing.push(found);
+        }
+    }
+    missing
 }
 
 fn needs(gate: Gate) -> impl Iterator<Item = Need> {
@@ -375,6 +428,8 @@ fn may_be_open(folded: &Folded, need: Need) -> bool {
         Need::LevelSet | Need::PlugClosed | Need::Dry => {
             folded.facts.iter().any(|stated| moves_fluid(&stated.fact))
         }
+        // A plug that was never closed was not tightened with anything.
+        Need::PlugTool | Need::ScrewsNotUsedAgain | Need::PanDone => true,
         Need::LineClosed => folded.last::<Hookup>().is_some() || folded.last::<ExchangeReading>().is_some(),
         _ => false,
     }
@@ -386,9 +441,29 @@ pub(crate) fn closed_open(context: &Context<'_>, folded: &Folded, identity: &Ide
         return Vec::new();
     }
     let facts = Facts { context, folded, identity };
-    let needs = [Need::LevelSet, Need::PlugClosed, Need::Dry, Need::LineClosed];
-    let open = needs.into_iter().filter(|need| may_be_open(folded, *need));
-    open.flat_map(|need| lacking(&facts, need)).map(|missing| missing.text).collect()
+    let needs = [
+        Need::PanDone,
+        Need::ScrewsNotUsedAgain,
+        Need::LevelSet,
+        Need::PlugClosed,
+        Need::Dry,
+        Need::LineClosed,
+    ];
+    let mut open: Vec<Sentence> = Vec::new();
+    for need in needs.into_iter().filter(|need| may_be_open(folded, *need)) {
+        for missing in lacking(&facts, need) {
+            if !open.contains(&missing.text) {
+                open.push(missing.text);
+            }
+        }
+    }
+    open
+}
+
+/// What is wrong with the pan's screws and nobody decided; it is told as soon as they are tightened.
+pub(crate) fn against_screws(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Sentence> {
+    let facts = Facts { context, folded, identity };
+    lacking(&facts, Need::ScrewsRight).into_iter().map(|missing| missing.text).collect()
 }
 
 /// Whether the work behind a gate was left out with a reason and was not begun all the same.

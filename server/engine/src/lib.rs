@@ -13,6 +13,8 @@ pub mod job;
 pub mod kind;
 pub mod plan;
 pub mod quantity;
+pub mod sheet;
+pub mod site;
 pub mod steps;
 pub mod text;
 pub mod view;

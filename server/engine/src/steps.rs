@@ -6,6 +6,7 @@
 
 mod asked;
 mod done;
+mod equipped;
 mod field;
 mod looked;
 
@@ -13,7 +14,7 @@ use crate::gates::{Facts, Gate, is_pan_left_out};
 use crate::job::{Context, Folded, Identity, Recorded, fold};
 use crate::kind::closing::Closing;
 use crate::kind::skipped::Skipped;
-use crate::text::Sentence;
+use crate::text::{Sentence, sentence};
 use crate::view::JobView;
 use asked::STEPS;
 
@@ -146,10 +147,24 @@ fn remaining_of(context: &Context<'_>, folded: &Folded) -> Vec<Step> {
             gate: row.gate,
             safety: row.safety,
             repeats: row.repeats,
-            caution: row.caution.map(|caution| caution()),
+            caution: row.caution.map(|caution| said_in_full(row, caution(), &facts)),
             after: row.after,
         })
         .collect()
+}
+
+/// The caution of a step; at the level with that of the dipstick, where the variant has one; where the cautions are read
+/// first, with what the vehicle's maker warns of.
+fn said_in_full(row: &asked::Row, caution: Sentence, facts: &Facts<'_>) -> Sentence {
+    let at_level = row.name == "caution-gears" || row.gate == Some(Gate::Level);
+    let caution = if at_level && facts.identity.has_dipstick() {
+        sentence::caution_and_dipstick(sentence::caution_dipstick(), caution)
+    } else {
+        caution
+    };
+    let variant = facts.identity.variant.as_ref().filter(|_| row.name == asked::FIRST_CAUTION);
+    let of_maker = crate::caution::of_maker(variant.map(|variant| variant.cautions.as_slice()));
+    of_maker.into_iter().fold(caution, sentence::cautions_together)
 }
 
 fn preset(row: &asked::Row, facts: &Facts<'_>) -> Vec<(&'static str, String)> {

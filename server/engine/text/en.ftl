@@ -140,6 +140,7 @@ sheet-adapter = adapter
 sheet-agrees = agrees: yes · no · not seen
 sheet-amount = L or kg
 sheet-came = came: nothing · drops · stream
+sheet-stands = stands: below · between · above
 sheet-cautions-first = The instructions of the vehicle’s maker, local rules and licensed practice come first; where they differ from this sheet, they win.
 sheet-celsius = °C
 sheet-caught = caught
@@ -187,6 +188,8 @@ sheet-place = cooler line · transmission
 sheet-plug = Level plug
 sheet-plug-new = plug new: yes · no
 sheet-read-by = read by
+sheet-screw-order = Screw order
+sheet-screw-order-stages = { $order } at { $stages } %, unless the maker’s drawing says otherwise
 sheet-screws-each = { $count } screws, { $torque }
 sheet-seal-new = seal new: yes · no
 sheet-smell = as fresh · sharp · burnt
@@ -216,6 +219,7 @@ sheet-step = { $step ->
 }
 sheet-subtitle = To write on at the vehicle; what counts is what is entered
 sheet-title = Bay sheet
+sheet-taken = taken out
 sheet-tool = tool
 sheet-torque-set = torque set
 sheet-total-fill = Total fill
@@ -224,6 +228,9 @@ sheet-variant = Transmission
 sheet-warmth = cold · warm
 sheet-waste = used fluid, L
 sheet-with = with what
+
+# Tallies on paper.
+tally-foot = { $workshop } · printed { $printed } · engine { $engine }
 
 ## Words that people choose
 
@@ -304,6 +311,16 @@ temperature-means = { $means ->
     [infrared] infrared thermometer from outside
    *[not-stated] means not stated
 }
+dipstick = { $stands ->
+    [below] below the lower mark
+    [between] between the marks
+   *[above] above the upper mark
+}
+level-method = { $method ->
+    [side_hole] at the hole in the side
+    [dipstick] on the dipstick
+   *[standpipe_overflow] at the overflow of the standpipe
+}
 overflow = { $overflow ->
     [nothing] nothing came
     [drops] drops
@@ -320,13 +337,29 @@ colour = { $colour ->
     [as-fresh] with a colour as fresh
     [darker] darker than fresh
     [brown] brown
+    [yellow] yellow
+    [green] green
+    [blue] blue
+    [red] red
    *[black] black
 }
 colour-seen = { $colour ->
     [as-fresh] as fresh
     [darker] darker than fresh
     [brown] brown
+    [yellow] yellow
+    [green] green
+    [blue] blue
+    [red] red
    *[black] black
+}
+fluid-dye = { $colour ->
+    [red] red
+    [amber] amber
+    [yellow] yellow
+    [green] green
+    [blue] blue
+   *[clear] without a colour
 }
 clouding = { $clouding ->
     [clear] clear
@@ -388,6 +421,7 @@ inspected-part = { $part ->
     [wiring] Plugs and wiring
     [mounts] Mounts
     [shaft-seals] Drive shafts and their seals
+    [recalled-work] What was recalled
    *[unknown] Part that this version does not know
 }
 inspection-found = { $found ->
@@ -395,6 +429,7 @@ inspection-found = { $found ->
     [damp] damp
     [dripping] dripping
     [damaged] damaged
+    [put-right] put right
    *[unknown] something this version does not know
 }
 hookup-place = { $place ->
@@ -440,6 +475,11 @@ screw-order = { $answer ->
     [no] order not kept
     [not-seen] order could not be seen
    *[not-stated] order not stated
+}
+screws-used-again = { $new } of { $all } new, screws used again
+screws-recorded = { $count ->
+    [one] 1 screw kept by the tool
+   *[other] { $count } screws kept by the tool
 }
 torque-set = { $torque }
 torque-none = tightened without a torque tool
@@ -535,7 +575,24 @@ customer-topic = { $topic ->
     [cooler-cleaning] cleaning the cooler
     [leak] a leak
     [parts-used-again] parts used again
+    [recall] a recall
    *[unknown] a subject this version does not know
+}
+
+# Facts of the site.
+supply = { $what ->
+    [fluid] fluid
+    [filter] filter
+    [kit] kit
+    [seal] seal
+    [screws] screws
+    [other] other part
+   *[unknown] thing this version does not know
+}
+tool-kind = { $kind ->
+    [torque-tool] Torque tool
+    [litre-display] Litre display
+   *[unknown] Tool of a kind this version does not know
 }
 
 ## What each entry states
@@ -546,6 +603,7 @@ arrival-distance = { $distance }
 arrival-complaint = complaint about job { $job }
 arrival-high-voltage = high-voltage system
 arrival-load = use: { $load }
+arrival-registered = first registered on { $day }
 vin-reading-whole = VIN { $vin }, read { $place }.
 vin-reading-last-eight = Last eight of the VIN: { $last }, read { $place }.
 variant-settled = Variant { $name }, settled { $means ->
@@ -554,6 +612,7 @@ variant-settled = Variant { $name }, settled { $means ->
    *[unknown] by means this version does not know
 }; { $plate }.
 variant-settled-looked-up = Variant { $name }, looked up in { $source }; { $plate }.
+plate-of-another = { $plate }; another transmission was fitted than the vehicle was built with
 part-checked = Code { $code } read on the { $part }.
 part-checked-lot = Code { $code }, lot { $lot }, read on the { $part }.
 exchange-reading = { $litres } pushed in.
@@ -576,6 +635,7 @@ level-check-counted = { $seen }, { $drops ->
    *[other] { $drops } counted
 } in a minute
 level-check-caught = Level looked at with fluid at { $temperature }: { $seen }; { $caught } caught.
+level-check-taken = Level looked at with fluid at { $temperature }: { $seen }; { $taken } taken out.
 fluid-sample = Sample { $moment }: { $seen }.
 fluid-sample-unseen = Sample { $moment }, nothing stated of it.
 sample-smell = smelling { $smell ->
@@ -636,6 +696,154 @@ decision = Decided ({ $point }): { $reason }
 record-issued = Record issued, edition { $edition }.
 handover = Vehicle and record handed over, edition { $edition }.
 
+# Facts of the site.
+store-fluid = { $amount }
+store-pieces = { $count ->
+    [one] 1 piece
+   *[other] { $count } pieces
+}
+store-unstated = an amount this version does not know
+lot-received = Received: { $amount }, { $what } { $code }, lot { $lot }.
+lot-received-until = Received: { $amount }, { $what } { $code }, lot { $lot }, to be used until { $day }.
+stock-counted = Counted: { $amount } of { $code }.
+stock-counted-lot = Counted: { $amount } of { $code }, lot { $lot }.
+tool-checked = { $kind } { $tool } { $event ->
+    [checked] checked
+    [overloaded] overloaded, dropped or repaired
+    [taken-out] taken out of use
+   *[unknown] met something this version does not know
+}.
+tool-checked-off = { $kind } { $tool } checked: off by { $deviation } at most.
+equipment-emptied = Equipment { $equipment } was emptied.
+equipment-rinsed = Equipment { $equipment } was rinsed with { $amount } of { $fluid }.
+equipment-holds = Equipment { $equipment } holds { $fluid }.
+waste-collected = Waste { $code }: { $amount } taken by { $carrier }, document { $document }.
+lot-recalled = Lot { $lot } recalled: { $reason }
+lot-recall-lifted = Recall of lot { $lot } lifted: { $reason }
+
+## Tools, screws and equipment
+
+# A tool, and what speaks against it.
+tool-never-checked = Torque tool { $tool } was never checked.
+tool-check-old = The check of torque tool { $tool } was due on { $day }.
+tool-worn = Torque tool { $tool } has tightened { $uses } screws since its check; { $most } are the limit.
+tool-overloaded = Torque tool { $tool } was overloaded, dropped or repaired and not checked since.
+tool-out-of-limits = Torque tool { $tool } was found out of its limits.
+tool-out-of-limit-taken = Torque tool { $tool } was found out of { $limit }, the limit that is taken where none is stated.
+tool-taken-out = Torque tool { $tool } was taken out of use.
+tool-range = Torque tool { $tool } is marked from { $least } to { $greatest }, and { $set } lies outside.
+finding-tool-unknown = Torque tool { $tool } is not in the register of tools.
+
+# Screws of the pan: order and stages.
+step-screws-torque = Tighten the pan’s screws. { $torque }
+step-screws-in-order = Tighten the pan’s screws. { $whose ->
+    [maker] Maker’s order
+   *[own] Order, unless the maker’s drawing says otherwise
+}: { $order }. { $stages }
+screw-stages = { $how ->
+    [by-hand] By hand first, then the whole order at { $torques }
+   *[with-tool] The whole order at { $torques }
+}; then once more round as a check.
+screw-torque-by-maker = Torque: see the vehicle maker.
+
+# Tallies of tools and equipment.
+tally-tools = Tools
+tally-tool = Tool { $tool }
+tally-equipment = Exchange equipment
+tally-torque-tools = Torque tools
+tally-displays = Litre displays
+tally-checks = Checks
+tally-jobs-since = Jobs since the last good check
+tally-equipment-holds = What it holds
+tally-to-call = Jobs to look at again: their tool was found out of its limits
+tally-nobody-to-call = No tool was found out of its limits.
+tally-no-tools = No torque tool is in the register.
+tally-no-displays = No litre display was checked.
+tally-no-checks = No check is on record.
+tally-no-jobs-since = No job used it since.
+tally-no-equipment = No exchange equipment is known by a code.
+tally-tools-note = Checked again after { $months } months or { $uses } screws, a litre display after { $display } months ({ $source }).
+tally-uses-note = Every screw counts once for each stage and the check pass.
+tally-equipment-note = After an exchange the equipment holds the fluid of that job, until somebody says that it was rinsed or emptied.
+tally-list = { $said }
+tally-limit-taken = { $limit }, taken: none is stated
+tally-range = { $least } to { $greatest } N·m
+tally-holds = { $holds ->
+    [nothing] nothing, it was emptied
+   *[not-known] not known
+}
+tool-state = { $state ->
+    [usable] may be used
+    [inside] inside its limits
+    [limit-not-stated] limit not stated
+    [old] check was due
+    [worn] too many screws since its check
+    [overloaded] overloaded, not checked since
+    [out-of-limits] out of its limits
+    [taken-out] taken out of use
+   *[never-checked] never checked
+}
+tool-used-for = { $used ->
+    [pan-screws] pan screws
+    [filter-screws] screws of the filter
+    [other-screws] other screws
+    [plug] level plug
+   *[unknown] something this version does not know
+}
+tool-column = { $column ->
+    [tool] Tool
+    [equipment] Equipment
+    [range] Marked range
+    [limit] Limit
+    [checked] Checked on
+    [certificate] Certificate
+    [uses] Screws since
+    [kind] What it is
+    [due] Due on
+    [state] State
+    [shown] Showed
+    [reference] For
+    [deviation] Deviation
+    [event] What happened
+    [found] Found on
+    [job] Job
+    [plate] Plate
+    [done] Done on
+    [used] Used for
+    [screws] Screws
+    [fluid] Fluid
+    [litres] About
+   *[since] Since
+}
+
+# What equipment holds.
+step-equipment-contents = What does the exchange equipment still hold?
+step-equipment-contents-of = What does equipment { $equipment } still hold?
+ask-contents = Equipment
+ask-equipment = Code on the equipment
+ask-held = Holds
+ask-held-fluid = Which fluid
+ask-held-litres = About how much
+ask-rinsed = Rinsed with how much
+equipment-held = { $held ->
+    [fluid] fluid
+    [nothing] nothing, it was emptied
+   *[unknown] something this version does not know
+}
+choice-holds = { $fluid }, the right one
+choice-rinsed = rinsed with { $fluid } just now
+choice-emptied = nothing, it was emptied
+choice-holds-other = something else
+finding-equipment-other = Equipment { $equipment } still held about { $litres } of { $other } when it was pushed through: that went in first.
+
+# The litre display.
+exchange-display-checked = The litre display was checked on { $day }: it showed { $shown } for { $reference }, and its litres in and out are corrected by that.
+exchange-foreign = About { $litres } of another fluid went in first and are not counted as new.
+finding-display-doubtful = The check of the litre display of equipment { $equipment } says that it showed { $shown } for { $reference }: that cannot be right and is not used; measure again.
+finding-display-overdue = The check of the litre display of equipment { $equipment } was due on { $due }: it is taken as right within { $limit } again.
+finding-screws-again = { $group }: { $reused } of { $all } were used again; see the vehicle maker whether that may be.
+finding-display-coarse = The check of the litre display of equipment { $equipment } was read too coarsely ({ $shown } for { $reference }): it is taken as right within { $limit }, as without a check. Check it again and read both to 0.1 L or finer.
+
 ## Corrections and entries that do not fit
 
 change-why = { $reason } ({ $person }, { $time })
@@ -677,17 +885,51 @@ identity-part-contradicts = Code { $code } on the { $part } does not belong to {
 identity-part-was-wrong = Code { $code } on the { $part } was seen first and is not { $expected }; a later look agreed.
 identity-wrong-fluid-filled = { $fluid } was put in, but { $label } takes only { $own }.
 identity-fluid-not-compared = The code on the fluid container was not compared.
+# Questions of identity that stay open, and what settles them.
+identity-vin-accepted = VIN { $vin }: { $problem }. It counts all the same, because all 17 characters were read alike more than once.
+identity-decided = { $question } { $person } decided: { $reason }
+identity-not-as-built = Another transmission was fitted than the vehicle was built with, so the VIN does not speak of it.
+identity-catalogue-newer = The catalogue has changed since the variant was settled: { $changes }.
+identity-newer-lists = The catalogue lists variant { $code } now. Settle the variant again to use what it says.
+newer-unlisted = it no longer lists { $label }
+newer-rules-name = its rules for this VIN name { $others }
+newer-rules-allow = its rules for this VIN no longer name only others
+newer-rules-open = its rules no longer settle this VIN
+newer-rules-settle = its rules settle this VIN
+newer-value = { $what ->
+    [fluid] fluid { $newer } instead of { $older }
+    [filter] filter { $newer } instead of { $older }
+    [standpipe] standpipe { $newer } instead of { $older }
+   *[level] level at { $newer } instead of { $older }
+}
+newer-method = level { $newer } instead of { $older }
+# Model year.
+identity-equipment-rinsed = Equipment { $equipment } held { $before } before and was rinsed with { $amount } of { $fluid }.
+identity-equipment-emptied = Equipment { $equipment } held { $before } before and was emptied.
+identity-equipment-held = Equipment { $equipment } held { $fluid } before.
+identity-settled-newer = Settled as { $before } before a newer catalogue was adopted; settled again as { $now }.
+identity-year-light = Model year by the VIN, for a car or light truck: { $year }.
+identity-year-one = Position 10 of the VIN ({ $code }) can only mean model year { $year }.
+identity-years = Position 10 of the VIN ({ $code }) can mean model year { $years }; the VIN of this area need not state one.
+identity-year-registered = Model year { $year }, by the VIN and the first registration on { $day }.
+identity-year-first-registered = First registered on { $day }.
+identity-year-contradicts = First registered on { $day }, but position 10 of the VIN ({ $code }) can only mean model year { $years }. Look at VIN and papers again.
 
 ## Gates
 
 gate-variant-not-settled = Settle which transmission variant this is.
 gate-vin-not-read = Read all 17 characters of the VIN; the catalogue’s rule needs them.
-gate-no-rule = No rule of the catalogue fits VIN { $vin }. Look the variant up in a named source, or read the plate on the transmission.
-gate-rules-fit-several = Several variants fit this VIN: { $variants }. Look it up in a named source, or read the plate on the transmission.
+gate-no-rule = No rule of the catalogue fits VIN { $vin }. Look the variant up in a named source, or read the plate on the transmission; else a named person decides.
+gate-rules-fit-several = Several variants fit this VIN: { $variants }. Look it up in a named source, or read the plate on the transmission; else a named person decides.
 gate-fluid-not-known = Nobody stated which fluid { $label } takes. State it with the look-up.
 gate-fluid-not-compared = Read the code on the container of the fresh fluid; it must be { $fluid }.
+gate-not-as-built = Another transmission was fitted, and the VIN does not speak of it. Settle the variant by the plate on the transmission or by a look-up.
+gate-plate-not-seen = { $label } was settled by the plate on the transmission, but the plate was not seen. Read it, look the variant up in a named source, or a named person decides.
+gate-fluid-colour = The old fluid is { $seen }, { $fluid } is { $fresh }: was another fluid filled, or is it another variant? Look again; else a named person decides.
+gate-catalogue-newer = The catalogue has changed since the variant was settled: { $changes }. Settle the variant again.
 gate-basis-variant = Settled: { $label }.
 gate-basis-fluid = Fluid { $fluid }: the container agrees.
+gate-basis-equipment-unknown = What equipment { $equipment } still holds is not known.
 gate-done-without = { $gate ->
     [exchange] Fluid was pushed in although no go-ahead could be given: { $why }
    *[refill] Fluid was refilled although no go-ahead could be given: { $why }
@@ -700,6 +942,7 @@ gate-job-closed = The job is closed; open a new one.
 open-exchange-not-ended = State the end of the exchange: litres pushed in and, if shown, litres that came out.
 open-refill = Refill what ran out of the pan.
 open-level = Set the level: drops at the overflow inside the temperature window.
+open-level-dipstick = Set the level: between the marks of the dipstick inside the temperature window.
 open-close = Close the job.
 
 ## Level
@@ -746,12 +989,23 @@ selector = { $selector ->
    *[not-stated] selector not stated
 }
 
+# By dipstick, or at a hole in the side
+level-read = The level is read { $method }.
+level-needs-dipstick = this transmission has a dipstick, and it was not stated what that shows
+level-needs-overflow = the level of this transmission is set at the overflow, not by a dipstick
+level-dipstick = { $stands ->
+    [below] too low, add fluid and look again
+   *[above] too high, take fluid out and look again
+}
+level-looked-later-dipstick = a later look saw another level
+
 # When to read the temperature for the level
 level-when-hot = Too hot: { $read }. With the engine off, read the temperature again at { $again } (between { $earliest } and { $latest }); do something else until then.
 level-when-cold = Still cold: { $read }. With the engine idling, read the temperature again at { $again } (between { $earliest } and { $latest }).
 level-when-cold-engine-off = Still cold: { $read }, and the engine is off. It warms only with the engine idling: ask for the go-ahead to start it.
 level-when-due = Read the temperature now: it was { $read } at { $clock }, and it should be near { $least } to { $greatest } by { $again }.
 level-when-inside = { $read } at { $clock } is inside { $least } to { $greatest }; this reading counts until { $until }. Ask for the go-ahead for the level by then (“may level”): engine idling, selector in P or N, vehicle level, catch tray under it, gloves on.
+level-when-inside-dipstick = { $read } at { $clock } is inside { $least } to { $greatest }; this reading counts until { $until }. Ask for the go-ahead for the level by then (“may level”): engine idling, selector in P or N, vehicle level, lint-free cloth, gloves on.
 level-when-read-again = { $read } at { $clock } was inside { $least } to { $greatest }, but that reading is older than 2 minutes: read the temperature again.
 level-when-not-cooling = It does not cool: { $read } at { $clock }. Switch the engine off, and read the temperature again later.
 level-when-not-warming = It does not warm: { $read } at { $clock }. Is the engine idling? Read the temperature again later.
@@ -804,6 +1058,13 @@ finding-temperature-signal = Fault code { $code }: setting the level needs the f
 finding-look-further = Fault code { $code }: the control unit asks for attention; read its own codes.
 finding-maker-code = Fault code { $code } is the vehicle maker’s own; look it up. A named person decides whether the service goes on.
 finding-closed-without = The job was closed as ‘no exchange done’, but fluid was pushed in.
+finding-decision-idle = Decided: { $point }. Nothing of that name waits for a decision{ $open ->
+    [none] .
+   *[some] ; there are: { $points }.
+}
+finding-decision-not-allowed = Decided: { $point }. Nobody can override this; the decision changes nothing.
+finding-decision-to-do = Decided: { $point }. That is not decided but done, or left out with a reason; the decision changes nothing.
+finding-skipped-unknown = Left out: { $step }. There is no step of that name; nothing was left out by it.
 finding-closed-open = The job was closed with this open: { $what }
 finding-odometer = The distance at the end is less than at arrival; one of them was read wrongly.
 finding-odometer-before = The distance at arrival, { $now }, is less than the { $then } of job { $job }; one of them was read wrongly.
@@ -1158,6 +1419,8 @@ balance-lost = spilled or taken as a sample
 balance-lost-weighed = spilled or taken as a sample ({ $amount })
 balance-overflow = caught at the overflow
 balance-overflow-weighed = caught at the overflow ({ $amount })
+balance-taken = taken out at the level
+balance-taken-weighed = taken out at the level ({ $amount })
 balance-carried-out = carried out with parts (taken, not measured)
 balance-out-not-measured = What came out during the exchange was not measured, so in and out cannot be compared.
 balance-unfinished = In and out are compared when what was drained is refilled.
@@ -1192,6 +1455,7 @@ note-nothing-arrived = While we pushed fluid in, no fresh fluid came out again: 
 note-fresh-at-once = The fluid that we pushed in came back straight away: how much inside is new is not known, perhaps very little.
 note-not-driven = The vehicle was not driven after the work: { $reason }.
 note-screws-reused = { $group }: { $reused } of { $all } were used again; responsible: { $person }.
+note-screws-reused-undecided = { $group }: { $reused } of { $all } were used again; nobody decided on it.
 note-plug-seal-reused = The seal of the level plug was used again; responsible: { $person }.
 note-parts-kept = Not renewed although the kit has them: { $parts }; responsible: { $person }.
 note-leak = When we looked for leaks it was { $found ->
@@ -1213,10 +1477,14 @@ caution-burns = Fluid is hot enough to burn in seconds.
 caution-line = The cooler line carries pressure: engine off before a coupling is opened or closed; catch the fluid, cap both ends, keep dirt out.
 caution-engine = Engine running: exhaust extracted, fan on, wheels free, brake set, nobody in front of the vehicle; hair, sleeves and tools away from belts, shafts and wheels.
 caution-gears = Gears: driver in the seat, foot on the brake, nobody under the vehicle; P and brake before anyone goes under. Level and plug with the engine running: hot exhaust beside the plug, moving shafts, loose sleeves; a second person at the key, nobody moves the selector.
+caution-dipstick = Dipstick with the engine idling: hands, sleeves and cloth clear of belts and fan, which can start by itself; the fluid on it is hot; nobody moves the selector.
+caution-and-dipstick = { $said } { $dipstick }
 caution-skin = Keep used oil off the skin and eyes: eye protection on, change soaked gloves, no oily cloth in a pocket; wash with soap, not with solvent.
 caution-drained = Between drain and level: do not drive, do not tow with driven wheels on the ground.
 caution-drive = Drive only with a licence and a seat belt; nobody who drives operates a screen.
 caution-high-voltage = High voltage: only a qualified person switches off, isolates, locks, waits and tests dead; orange cables stay untouched. The engine can start by itself: the key stays away while someone is under the vehicle.
+caution-of-maker = The vehicle maker says: { $said }
+cautions-together = { $first } { $next }
 caution-maker = The vehicle maker’s instructions, local rules and licensed practice come first.
 
 ## Done and fitted
@@ -1272,6 +1540,7 @@ next-due-months = { $months ->
 }
 next-due-workshop = That is this workshop’s interval of { $interval } ({ $source }).
 next-due-maker = The vehicle maker’s interval of { $interval } counts; this workshop does not go beyond it ({ $source }).
+next-due-maker-use = The vehicle maker’s interval of { $interval } for a vehicle that is used “{ $load }” counts; this workshop does not go beyond it ({ $source }).
 next-due-load = { $used }: { $factor } of the workshop’s { $whole } for a vehicle that is used “{ $load }” ({ $source }).
 next-due-load-unknown = Use was stated as “{ $load }”, for which this workshop has no factor; its distance stands as it is.
 next-due-load-not-longer = The distance is not made longer for easy use, since the vehicle maker’s interval is not in our catalogue; where it is shorter, it counts.
@@ -1324,6 +1593,7 @@ missing-figure = { $figure ->
 ## What gates need
 
 gate-basis-entries = The entries of this job.
+gate-basis-decision = Decided by { $person }: { $point } ({ $reason }).
 open-issue = Issue the record.
 open-issue-again = The job has changed since edition { $edition } of the record: issue it again.
 open-handover = Hand over the vehicle and the record.
@@ -1357,12 +1627,43 @@ need-clear = Tools and people clear of the vehicle: look and confirm it.
 need-gears = Driver in the seat, foot on the brake, nobody under the vehicle: move the selector through all positions.
 need-temperature = Read the temperature of the fluid; the plug is opened only between { $least } and { $greatest }.
 need-temperature-window = The fluid has { $read }; the plug is opened only between { $least } and { $greatest }.
+need-temperature-dipstick = Read the temperature of the fluid; the dipstick counts only between { $least } and { $greatest }.
+need-temperature-window-dipstick = The fluid has { $read }; the dipstick counts only between { $least } and { $greatest }.
 need-screws-torque = The pan’s screws were tightened with { $set }; the catalogue says { $asked }. Tighten them as the vehicle maker says or put the entry right; else a named person decides.
 need-plug-torque = The level plug was tightened with { $set }; the catalogue says { $asked }. Tighten it as the vehicle maker says or put the entry right; else a named person decides.
+need-tool = { $why } { $used ->
+    [plug] The level plug was tightened with it
+   *[pan-screws] The pan’s screws were tightened with it
+}: do it again with a tool that is in order, or have it checked; else a named person decides.
+need-screws-count = { $counted } screws of the pan were tightened; the catalogue counts { $asked }. Count them again or put the entry right; else a named person decides.
+need-rows-missing = The recording tool kept nothing of screw { $screws }. Tighten it and send the rows again; else a named person decides.
+need-rows-torque = The recording tool kept another torque than { $set } for screw { $screws }. Tighten it again; else a named person decides.
+need-rows-order = The recording tool kept another order than { $order }. Tighten them again in order; else a named person decides.
+need-screws-order = The order of the pan’s screws was not kept. Loosen them and tighten them again in order; else a named person decides.
+need-screws-used-again = { $group }: { $reused } of { $all } for one use were used again. Fit new ones; else the responsible person decides by name.
+need-equipment-other = Equipment { $equipment } still holds about { $litres } of { $other }; rinse it with { $own } or empty it first.
+need-equipment-went-in = About { $litres } of { $other } from equipment { $equipment } went in first; a named person decides whether it goes on.
+need-which-equipment = Say with the hook-up which equipment it is ({ $known }); else a named person decides.
+need-equipment-rinse = Equipment { $equipment } was rinsed with { $rinsed } only and held about { $litres } of { $other } before. Rinse with at least as much, or a named person decides.
+need-equipment-contents = Say what equipment { $equipment } still holds; if it is not { $fluid }, rinse or empty it first.
 need-plug = Close the level plug with a new seal.
 need-leak-check = Look whether it is dry.
 need-dry = It is not dry: find where the fluid comes from.
 need-waste = Write the waste down, or say why not.
+
+# Lots that go in.
+lot-named = { $code }, lot { $lot }
+lot-named-plain = lot { $lot }
+need-lot-recalled = Recalled ({ $reason }): { $what }. Do not use it; fetch another lot and read its container.
+need-lot-expired = Past its last day: { $what }, to be used until { $last }. Fetch another lot; else a named person decides.
+lot-of-other-fluid = The register knows lot { $lot } as { $register }, but the container says { $container }. Look at the container and the delivery note again; a wrong entry is corrected.
+lot-of-other-code = The register knows lot { $lot } as { $register }, the container says { $container }: nothing says whether that is the same fluid. Look at the container and the delivery note.
+lot-used-recalled = It had been recalled ({ $reason }) before it was used: { $what }.
+lot-recalled-later = Recalled since it was used ({ $reason }): { $what }. Call the customer.
+lot-used-expired = Used after its last day: { $what }, to be used until { $last }.
+lot-read-recalled = Recalled ({ $reason }): { $what }. It was read on a container of this job, and nothing is known to have been drawn from it. Look whether that is so.
+lot-unknown = Not in the register: { $what }. Write the delivery down.
+lot-not-read = The lot of { $code } was not read; a recall would not find this vehicle.
 
 ## Steps: what is asked
 
@@ -1393,12 +1694,23 @@ step-clear = Pan closed, tools and people clear of the vehicle?
 step-caution-gears = Before gears and level: read this.
 step-gears = Start the engine and move the selector through all positions.
 step-level-added = Nothing came at the overflow: add fluid. How much?
+step-level-added-dipstick = The dipstick shows too little: add fluid. How much?
 step-temperature = Read the temperature of the fluid now.
 step-temperature-window = Read the temperature of the fluid now; the level counts from { $least } to { $greatest }.
 step-temperature-hot = { $read } is too hot, the level counts from { $least } to { $greatest }. Leave the plug closed, do something else, and read the temperature again later.
 step-temperature-cold = { $read } is too cold, the level counts from { $least } to { $greatest }. Leave the plug closed, let the engine idle, and read the temperature again.
-step-level = Open the level plug. What comes out?
-step-level-at = The fluid has { $read }: open the level plug. What comes out?
+step-temperature-hot-dipstick = { $read } is too hot, the level counts from { $least } to { $greatest }. Do something else, and read the temperature again later.
+step-temperature-cold-dipstick = { $read } is too cold, the level counts from { $least } to { $greatest }. Let the engine idle, and read the temperature again.
+step-level = { $method ->
+    [side_hole] Open the plug at the side. What comes out?
+    [dipstick] Pull the dipstick, wipe it, put it in and pull it again. Where does the fluid stand?
+   *[standpipe_overflow] Open the level plug. What comes out?
+}
+step-level-at = { $method ->
+    [side_hole] The fluid has { $read }: open the plug at the side. What comes out?
+    [dipstick] The fluid has { $read }: pull the dipstick, wipe it, put it in and pull it again. Where does the fluid stand?
+   *[standpipe_overflow] The fluid has { $read }: open the level plug. What comes out?
+}
 step-plug = Close the level plug.
 step-leaks = Wipe everything dry and look for leaks.
 step-codes-after = Read the fault memory again, after the work.
@@ -1408,6 +1720,9 @@ step-closing = All done? Close the job.
 
 ask-vin = All 17 characters
 ask-last-eight = Last 8 characters
+ask-vin-again = All 17 characters once more: the check digit does not fit
+ask-as-built = Is it the transmission that the vehicle was built with?
+ask-dye = Which colour?
 ask-variant = Code of the variant
 ask-by-rule = By the catalogue’s rule for this VIN it is { $name }. What does the plate on the transmission say?
 ask-settled-by = How do you know?
@@ -1431,6 +1746,7 @@ ask-lot = Lot
 ask-sample-place = Drawn at
 ask-hookup = Where is it connected, and which way does the fluid flow?
 ask-hookup-place = Connected at
+ask-adapter = Adapter
 ask-direction = Is the direction of flow tested?
 ask-display = What does the litre display show?
 ask-pushed = Litres pushed in so far
@@ -1439,6 +1755,8 @@ ask-last = Was that the end of the exchange?
 ask-out = Litres that came out
 ask-drained = How much ran out
 ask-debris = What lies in the pan and on the magnets?
+ask-fitted-how = What is fitted new?
+ask-kit = Code of the kit
 ask-fitted = New are
 ask-excepted = Except
 ask-screws-how = How were they tightened?
@@ -1455,12 +1773,17 @@ ask-gears = Who sits in the driver’s seat, foot on the brake? Is nobody under 
 ask-driver = In the driver’s seat (code of the person)
 ask-nobody-under = Nobody under the vehicle?
 ask-temperature = Temperature of the fluid
-ask-overflow = At the overflow you see
+ask-overflow = { $method ->
+    [side_hole] At the hole in the side you see
+   *[standpipe_overflow] At the overflow you see
+}
+ask-dipstick = The fluid stands
 ask-level-conditions = Engine idling, vehicle level, selector in P?
 ask-idling = Is the engine idling?
 ask-vehicle-level = Does the vehicle stand level?
 ask-selector = Where is the selector?
 ask-caught = Fluid caught, if measured
+ask-taken = Fluid taken out, if measured
 ask-plug-how = How was it closed?
 ask-seal-new = New seal?
 ask-leaks-how = What do you see?
@@ -1478,6 +1801,8 @@ choice-plate = { $answer ->
 }
 choice-plate-shows = { $plate }, it agrees
 choice-another-variant = it is another variant
+choice-another-fitted = another transmission was fitted
+choice-another-dye = another colour
 choice-code = { $code }
 choice-code-named = { $code }, { $name }
 choice-another-code = another code
@@ -1499,6 +1824,11 @@ exchange-goes = { $answer ->
     [yes] yes, that was the end
    *[no] no, go on
 }
+choice-hookup-adapter = { $place ->
+    [cooler-line] in the cooler line with adapter { $adapter }, direction tested
+   *[transmission] at the transmission with adapter { $adapter }, direction tested
+}
+choice-kit-all = all of kit { $kit }: { $parts }
 choice-screws-all = all { $count }, all new, { $torque }, in the maker’s order
 choice-plug-all = new seal, { $torque }
 choice-otherwise = otherwise
@@ -1529,6 +1859,7 @@ step-name = { $step ->
     [sample-after] sample after
     [fluid] code on the fluid container
     [filter] code on the new filter
+    [equipment-contents] what the equipment still holds
     [hookup] hook-up of the exchange equipment
     [exchange] exchange
     [pan] pan
@@ -1551,3 +1882,235 @@ answer = { $answer ->
    *[not-seen] could not be seen
 }
 tube = { $percent } of 100 new
+
+## Tallies: store, lots, recalls, waste, the month
+
+period = { $name }
+remarks = { $remarks }
+fluid-container = { $container ->
+    [drum] drum
+   *[can] cans
+}
+use-purpose = { $purpose ->
+    [exchange] pushed in
+    [refill] refilled
+    [level] added at the level
+    [compared] read on a container, litres not told apart
+    [kit] kit fitted
+    [filter] filter fitted
+   *[other] used
+}
+
+# Headings of columns.
+column-amount = amount
+column-carrier = taken by
+column-closed-on = closed on
+column-code = code
+column-collected = collected
+column-computed = should be there
+column-container = container
+column-containers = how many
+column-counted = counted
+column-counted-on = counted on
+column-date = date
+column-density = density
+column-destination = destination
+column-difference = more or less
+column-document = document
+column-drawn = drawn
+column-due-kilometres = due at
+column-due-on = due on
+column-event = entry
+column-generated = came in
+column-held = held
+column-job = job
+column-jobs = jobs
+column-kilograms = mass
+column-lacking = what is lacking
+column-last-day = use until
+column-last-job = last job
+column-litres = volume
+column-looked-at = looked at
+column-lot = lot
+column-month = month
+column-name = name
+column-not-weighed = not weighed
+column-opened-on = opened on
+column-person = who
+column-pieces = pieces
+column-plate = plate
+column-purpose = used for
+column-reason = reason
+column-received = received
+column-said = remarks
+column-state = state
+column-there = should be there
+column-there-now = there now
+column-told = customer told
+column-vin = VIN
+column-waste-code = waste code
+column-what = what
+column-why = because of
+
+# Store.
+store-title = Store, { $site }
+store-heading = What is in the store
+store-empty = Nothing was received, counted or drawn yet.
+store-no-lot = no lot noted
+store-all-lots = all lots
+store-all-of = All of { $code }
+store-unnamed = fluid not named
+store-without-lot = { $code }, no lot noted
+store-first = { $what }: { $remarks }.
+store-recalled = recalled
+store-past-last-day = past its last day
+store-not-kept = drawn, but never received or counted here
+store-never-received = no delivery was written down
+store-overdrawn = { $amount } more were drawn than came in
+store-drawn-without-lot = { $amount } drawn without a lot; they came out of one of the lots
+store-difference = { $what }: on { $day } { $counted } were counted and { $computed } should have been there: { $off } { $way ->
+    [less] less
+   *[more] more
+}.
+store-difference-since = { $what }: on { $day } { $counted } were counted and { $computed } should have been there: { $off } { $way ->
+    [less] less
+   *[more] more
+} since { $since }.
+store-note-litres = Litres as they were poured, at the temperature of the bay; what was weighed is turned into litres by the density of the fluid.
+store-note-counts = Received, less drawn, and more or less by all counts, is what should be there. A count of all lots together stands where no lot is noted.
+
+# One lot, or one vehicle.
+lot-title = Lot { $lot }
+lot-vehicle-title = Lots that { $about } got
+lot-vehicle-heading = Lots in this vehicle
+lot-is-recalled = Recalled on { $day }: { $reason }
+lot-is-past = It was to be used until { $day }.
+lot-until = To be used until { $day }.
+lot-job-count = { $count ->
+    [0] No job used it.
+    [one] One job used it.
+   *[other] { $count } jobs used it.
+}
+lot-deliveries = Deliveries and counts
+lot-no-delivery = No delivery of this lot was written down.
+lot-event-received = received
+lot-event-counted = counted
+lot-vehicles = Vehicles that got it
+lot-nobody = No vehicle got it.
+lot-read-count = { $count ->
+    [one] One job read it on a container; nothing is known to have been drawn from it there.
+   *[other] { $count } jobs read it on a container; nothing is known to have been drawn from it there.
+}
+lot-note-compared = Litres pushed in stand with the lot of the container that was read last before them; where several cans were read one after the other, the others stand without litres.
+
+# Recalls and calls.
+recall-title = Recalls and calls, { $site }
+recall-nobody = No customer has to be called.
+recall-count = { $count ->
+    [0] Every customer was called, and every work was looked at.
+    [one] One job is still to be called about or looked at.
+   *[other] { $count } jobs are still to be called about or looked at.
+}
+recall-lot-not-read = The lot was not read, so that nobody can say whether these jobs got a recalled one: { $jobs }.
+recall-lots = Lots that were recalled
+recall-none = No lot was recalled.
+recall-any-code = any
+recall-stands = stands
+recall-lifted = lifted
+recall-calls = Customers to call
+recall-no-calls = No job is concerned.
+recall-equipment = { $lot }: in equipment { $equipment } when it was pushed through
+recall-tool = tool { $tool }, { $used }: found out of its limits afterwards
+recall-litres = { $what }, { $litres }
+recall-not-yet = not yet
+recall-on = { $day }
+recall-told = { $day }, { $said ->
+    [informed] informed
+    [agrees] agrees
+   *[declines] declines
+}
+recall-looked-at = { $day }, { $found }
+recall-note = Done with is a job whose customer was told and whose work was looked at and found in order or put right, or whose customer declined. A later job of the same vehicle counts too.
+
+# What a tally leaves out.
+tally-jobs-left-out = Not counted, because they cannot be read: { $jobs }. Tell whoever looks after the shop server.
+tally-rows-not-shown = { $count ->
+    [one] One line is not shown here: its job was closed long ago, and the bay no longer sees it. Ask the office.
+   *[other] { $count } lines are not shown here: their jobs were closed long ago, and the bay no longer sees them. Ask the office.
+}
+
+# Waste.
+waste-title = Register of waste, { $period }, { $site }
+waste-held-below = { $code }: the register shows { $kilograms } too little. More was collected than was written down; look for lines that are missing.
+waste-mixed = Container { $container } holds { $held } and { $added }: unlike waste is kept apart. Speak with the collector before more goes in.
+waste-mixed-brake-fluid = Container { $container }: brake fluid never goes into a used-oil container. Speak with the collector before more goes in.
+waste-heat-transmission = { $code }: 13 03 is for insulating and heat-transmission oils, gearbox oil is 13 02. Look at the setting and the documents.
+waste-by-code = By waste code
+waste-by-month = By month
+waste-lines = What was put into containers
+waste-collections = What was collected
+waste-nothing = No waste was written down.
+waste-no-collection = Nothing was collected.
+waste-no-code = not set
+waste-of-rinse = equipment rinsed
+waste-note-codes = Waste codes: { $source }.
+waste-note-no-codes = No waste codes are set, so what the waste is stands instead. Ask the collector or the authority for the codes and add them to workshop.toml as a table [waste_codes] with used_fluid, filter, cloths, empty_cans and source.
+waste-note-kilograms = Kilograms are weighed, or litres multiplied by the density at 15 °C that stands beside them, to 0.01 kg. What was counted in pieces has no kilograms until it is weighed.
+waste-note-law = The collector and the local authority decide on codes, containers and how long this register is kept.
+
+# The month.
+month-title = Month end, { $period }, { $site }
+month-note = Jobs, records and the store are shown as they are now; waste up to the end of the period.
+month-jobs = Jobs that are open now
+month-jobs-open = { $count ->
+    [one] One job is open now.
+   *[other] { $count } jobs are open now.
+}
+month-all-closed = No job is open now.
+month-records = Records that are not handed over now
+month-records-open = { $count ->
+    [one] One record is not handed over.
+   *[other] { $count } records are not handed over.
+}
+month-all-handed-over = Every record is handed over.
+month-not-issued = record not issued
+month-not-handed-over = not handed over
+month-newer-edition = a newer edition is to be issued or handed over
+month-stock = Store, counted against computed
+month-not-counted = not counted
+month-due = Services due in { $month }
+month-tools = Tools whose check is due
+month-no-tool-due = No check is due.
+month-nothing-due = No service is due.
+month-due-passed = { $count ->
+    [one] One vehicle was due earlier and has not been back.
+   *[other] { $count } vehicles were due earlier and have not been back.
+}
+
+# What a scanned code belongs to.
+found-part = { $code }: { $part ->
+    [fluid-container] fluid
+    [filter] filter
+    [standpipe] standpipe
+    [kit] kit
+    [adapter] adapter
+   *[transmission-plate] transmission plate
+} of { $variants }.
+found-supply = { $code }: { $what }, known from deliveries.
+found-lot = { $what } { $code }, lot { $lot }: { $known }.
+found-there = { $amount } should be there
+found-until = to be used until { $day }
+found-past = past its last day, { $day }
+found-tool = Tool { $code }.
+found-tool-against = Tool { $code }: { $said }
+found-tool-until = Tool { $code } may be used; its next check is due on { $day }.
+found-equipment = Equipment { $code }: { $holds }; { $display }.
+found-holds = holds { $fluid }, about { $litres }
+found-holds-nothing = holds nothing, it was emptied
+found-holds-not-known = it is not known what it holds
+found-display-checked = its display was checked on { $day }
+found-display-old = its display was checked on { $day }, and a check was due on { $due }
+found-display-not-checked = its display was repaired, overloaded or taken out and not checked since
+found-display-unknown = no check of its display is known
+found-job-open = Job { $number }, { $plate }, opened on { $day }.
+found-job-closed = Job { $number }, { $plate }, opened on { $day }, closed.

@@ -24,6 +24,7 @@ mod sheet;
 mod stated;
 mod strip;
 mod table;
+mod tally;
 
 use standpipe_engine::text::{Sentence, sentence};
 use standpipe_engine::view::JobView;
@@ -31,6 +32,7 @@ use standpipe_engine::view::JobView;
 pub use error::ReportError;
 pub use options::{EntryTimes, Options, PHOTOS_SHOWN, Photo, Remark};
 pub use sheet::SheetInput;
+pub use tally::{TallyPaper, tally};
 
 use compose::Composer;
 use font::Faces;

@@ -31,15 +31,45 @@ const FOOT_CLEAR: f64 = 6.0;
 /// Sums of heights may miss each other by rounding; far less than anyone sees.
 const ROUNDING: f64 = 1e-6;
 
+/// Which way an A4 sheet is held.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(crate) enum Format {
+    /// The short edge below: every record.
+    #[default]
+    Upright,
+    /// The long edge below: wide tables.
+    Across,
+}
+
+impl Format {
+    /// Width of the sheet in points.
+    pub(crate) fn width(self) -> f64 {
+        if self == Self::Upright { PAGE_WIDTH } else { PAGE_HEIGHT }
+    }
+
+    /// Height of the sheet in points.
+    pub(crate) fn height(self) -> f64 {
+        if self == Self::Upright { PAGE_HEIGHT } else { PAGE_WIDTH }
+    }
+
+    /// Width of the text column in points.
+    pub(crate) fn column(self) -> f64 {
+        self.width() - 2.0 * MARGIN
+    }
+}
+
 /// A finished page: marks in page coordinates, from the sheet's upper left corner.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(crate) struct Page {
+    /// Which way it is held.
+    pub(crate) format: Format,
     /// What is drawn, in reading order.
     pub(crate) marks: Vec<Mark>,
 }
 
 /// Pages being filled from above.
 pub(crate) struct Pages {
+    format: Format,
     done: Vec<Page>,
     current: Page,
     y: f64,
@@ -49,8 +79,14 @@ pub(crate) struct Pages {
 impl Pages {
     /// An empty first page whose foot may have `foot_lines` lines.
     pub(crate) fn new(foot_lines: usize) -> Pages {
-        let foot_top = PAGE_HEIGHT - FOOT_MARGIN - foot_lines as f64 * FOOT_LEADING - FOOT_RULE;
-        Pages { done: Vec::new(), current: Page::default(), y: MARGIN, foot_top }
+        Self::held(Format::Upright, foot_lines)
+    }
+
+    /// The same on sheets that are held so.
+    pub(crate) fn held(format: Format, foot_lines: usize) -> Pages {
+        let foot_top = format.height() - FOOT_MARGIN - foot_lines as f64 * FOOT_LEADING - FOOT_RULE;
+        let current = Page { format, ..Page::default() };
+        Pages { format, done: Vec::new(), current, y: MARGIN, foot_top }
     }
 
     /// Stacks strips below what is there, over as many pages as they need.
@@ -89,7 +125,7 @@ impl Pages {
     /// Goes on with a new page, unless this one is still empty.
     pub(crate) fn turn(&mut self) {
         if self.y > MARGIN {
-            self.done.push(std::mem::take(&mut self.current));
+            self.put_away();
             self.y = MARGIN;
         }
     }
@@ -105,14 +141,19 @@ impl Pages {
         mut page_words: impl FnMut(usize, usize) -> Result<String, ReportError>,
     ) -> Result<Vec<Page>, ReportError> {
         if self.y > MARGIN || self.done.is_empty() {
-            self.done.push(std::mem::take(&mut self.current));
+            self.put_away();
         }
         let count = self.done.len();
         for (number, page) in (1..).zip(&mut self.done) {
             let words = page_words(number, count)?;
-            page.marks.extend(foot(faces, identity, &words, self.foot_top)?);
+            page.marks.extend(foot(faces, identity, &words, (self.foot_top, self.format.column()))?);
         }
         Ok(self.done)
+    }
+
+    fn put_away(&mut self) {
+        let next = Page { format: self.format, ..Page::default() };
+        self.done.push(std::mem::replace(&mut self.current, next));
     }
 
     /// Height that is left on the current page.
@@ -126,7 +167,7 @@ impl Pages {
     }
 
     fn bottom(&self) -> f64 {
-        f64::min(PAGE_HEIGHT - MARGIN, self.foot_top - FOOT_CLEAR)
+        f64::min(self.format.height() - MARGIN, self.foot_top - FOOT_CLEAR)
     }
 
     fn place(&mut self, strip: &Strip) {
@@ -152,8 +193,8 @@ impl Pages {
 ///
 /// # Errors
 /// [`ReportError::MissingGlyph`] if the words cannot be drawn.
-fn identity_width(faces: &Faces, page_words: &str) -> Result<f64, ReportError> {
-    Ok(COLUMN - width_of(faces, page_words, Style::FOOT)? - 12.0)
+fn identity_width(faces: &Faces, page_words: &str, column: f64) -> Result<f64, ReportError> {
+    Ok(column - width_of(faces, page_words, Style::FOOT)? - 12.0)
 }
 
 /// How many lines the foot needs for `identity` beside the longest `page_words`.
@@ -161,19 +202,24 @@ fn identity_width(faces: &Faces, page_words: &str) -> Result<f64, ReportError> {
 /// # Errors
 /// [`ReportError::MissingGlyph`] if the words of the foot cannot be drawn.
 pub(crate) fn foot_lines(faces: &Faces, identity: &str, page_words: &str) -> Result<usize, ReportError> {
-    let width = identity_width(faces, page_words)?;
+    let width = identity_width(faces, page_words, COLUMN)?;
     Ok(lines(faces, &[Span::new(identity, Style::FOOT)], width)?.len().max(1))
 }
 
-fn foot(faces: &Faces, identity: &str, page_words: &str, top: f64) -> Result<Vec<Mark>, ReportError> {
-    let mut marks = vec![Mark::rule(MARGIN, MARGIN + COLUMN, top, 0.4, Ink::Rule)];
+fn foot(
+    faces: &Faces,
+    identity: &str,
+    page_words: &str,
+    (top, column): (f64, f64),
+) -> Result<Vec<Mark>, ReportError> {
+    let mut marks = vec![Mark::rule(MARGIN, MARGIN + column, top, 0.4, Ink::Rule)];
     let first = top + FOOT_RULE + baseline(Style::FOOT.size, FOOT_LEADING);
-    let width = identity_width(faces, page_words)?;
+    let width = identity_width(faces, page_words, column)?;
     for (index, line) in lines(faces, &[Span::new(identity, Style::FOOT)], width)?.iter().enumerate() {
         marks.extend(line_marks(line, Spot { x: MARGIN, y: first + index as f64 * FOOT_LEADING }));
     }
-    for line in lines(faces, &[Span::new(page_words, Style::FOOT)], COLUMN)? {
-        marks.extend(line_marks(&line, Spot { x: MARGIN + COLUMN - line.width, y: first }));
+    for line in lines(faces, &[Span::new(page_words, Style::FOOT)], column)? {
+        marks.extend(line_marks(&line, Spot { x: MARGIN + column - line.width, y: first }));
     }
     Ok(marks)
 }

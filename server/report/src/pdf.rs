@@ -18,7 +18,7 @@ use crate::date::Civil;
 use crate::error::ReportError;
 use crate::font::{Faces, Weight, fingerprint};
 use crate::jpeg::Jpeg;
-use crate::page::{PAGE_HEIGHT, Page};
+use crate::page::{Format, PAGE_HEIGHT, Page};
 use crate::paragraph::{Ink, Segment};
 use crate::strip::{Mark, Spot};
 
@@ -55,7 +55,7 @@ pub(crate) fn write(
     for (number, photo) in drawn_photos(pages, photos) {
         document.resources.xobjects.map.insert(photo_id(number), embedded(photo));
     }
-    document.pages = pages.iter().map(|page| PdfPage::new(Mm(210.0), Mm(297.0), operations(page))).collect();
+    document.pages = pages.iter().map(sheet).collect();
     let mut warnings = Vec::new();
     let options = PdfSaveOptions { image_optimization: None, ..PdfSaveOptions::default() };
     let mut file = printpdf::serialize::to_lopdf_doc(&document, &options, &mut warnings);
@@ -63,6 +63,19 @@ pub(crate) fn write(
         return Err(ReportError::Pdf { reason: warning.msg.clone() });
     }
     finish(&mut file, info)
+}
+
+/// A sheet of A4 (ISO 216) with what is drawn on it.
+fn sheet(page: &Page) -> PdfPage {
+    match page.format {
+        Format::Upright => PdfPage::new(Mm(210.0), Mm(297.0), operations(&page.marks)),
+        Format::Across => {
+            // Places are turned into those of the file from the upper edge of an upright sheet.
+            let by = Spot { x: 0.0, y: PAGE_HEIGHT - page.format.height() };
+            let marks: Vec<Mark> = page.marks.iter().map(|mark| mark.shifted(by)).collect();
+            PdfPage::new(Mm(297.0), Mm(210.0), operations(&marks))
+        }
+    }
 }
 
 fn font_id(weight: Weight) -> FontId {
@@ -163,10 +176,10 @@ struct Inks {
     outline: Ink,
 }
 
-fn operations(page: &Page) -> Vec<Op> {
+fn operations(marks: &[Mark]) -> Vec<Op> {
     let mut inks = Inks { fill: Ink::Black, outline: Ink::Black };
     let mut ops = Vec::new();
-    for mark in &page.marks {
+    for mark in marks {
         match mark {
             Mark::Words { at, segment } => words(*at, segment, &mut inks, &mut ops),
             Mark::Stroke { through, thickness, ink } => {

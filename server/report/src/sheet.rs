@@ -43,10 +43,14 @@ pub struct SheetInput {
     pub level_window: Option<String>,
     /// How the level is found and under which conditions.
     pub level_method: Option<String>,
+    /// True where the level is read on a dipstick: no plug is opened for it.
+    pub dipstick: bool,
     /// How many screws the pan has.
     pub pan_screw_count: Option<String>,
     /// Torque of the pan's screws.
     pub pan_screw_torque: Option<String>,
+    /// Order of the pan's screws, for example 1-5-3-7, with its stages in percent of the torque.
+    pub pan_screw_order: Option<(String, String)>,
     /// Torque of the level plug.
     pub plug_torque: Option<String>,
 }
@@ -79,10 +83,15 @@ pub(crate) fn parts(
     let high_voltage = sentence::caution_high_voltage();
     let isolate = given.view.cautions.contains(&high_voltage);
     let spoken = spoken(given, composer)?;
+    let of_maker: Vec<&Sentence> =
+        given.view.cautions.iter().filter(|said| caution::is_of_maker(said)).collect();
     // With words or a high-voltage system there is more on the one page, so its boxes give way a little.
-    let low = if isolate || !spoken.is_empty() { form::LOW_BOX } else { form::BOX };
+    let low = if isolate || !spoken.is_empty() || !of_maker.is_empty() { form::LOW_BOX } else { form::BOX };
     parts.extend(spoken);
     parts.push(facts(given.view, input, composer)?);
+    for said in of_maker {
+        parts.push(form::note(said, composer)?);
+    }
     for step in steps::of_the_work(input) {
         // Before anybody goes under the vehicle, and with the name of who isolated it.
         if isolate && step.caution == Some(CautionGroup::Lifted) {
@@ -90,6 +99,10 @@ pub(crate) fn parts(
         }
         if let Some(group) = step.caution {
             parts.push(form::caution(&caution::text(group), &sentence::sheet_read_by(), low, composer)?);
+            if input.dipstick && group == CautionGroup::GearsAndLevel {
+                let dipstick = sentence::caution_dipstick();
+                parts.push(form::caution(&dipstick, &sentence::sheet_read_by(), low, composer)?);
+            }
         }
         parts.push(form::step(&step, low, composer)?);
     }
@@ -129,7 +142,7 @@ fn facts(view: &JobView, input: &SheetInput, composer: &mut Composer<'_>) -> Res
         }
         (_, torque) => known(torque.as_deref(), composer)?,
     };
-    let left = [
+    let mut left = vec![
         (sentence::record_job(), job),
         (sentence::record_vehicle(), vehicle),
         (sentence::record_vin(), vin),
@@ -137,6 +150,12 @@ fn facts(view: &JobView, input: &SheetInput, composer: &mut Composer<'_>) -> Res
         (sentence::sheet_fluid(), known(input.fluid.as_deref(), composer)?),
         (sentence::sheet_filter(), known(input.filter.as_deref(), composer)?),
     ];
+    // One line beside what the variant takes; without a count of screws there is no order to say.
+    if let Some((order, stages)) = &input.pan_screw_order {
+        let (order, stages) = (composer.stated(order), composer.stated(stages));
+        let said = composer.say(&sentence::sheet_screw_order_stages(order, stages))?;
+        left.push((sentence::sheet_screw_order(), said));
+    }
     let right = [
         (sentence::sheet_total_fill(), known(input.total_fill.as_deref(), composer)?),
         (sentence::sheet_pan_refill(), known(input.pan_refill.as_deref(), composer)?),

@@ -13,7 +13,7 @@ use crate::strip::{Mark, Spot, Strip, baseline, line_marks};
 /// Line pitch of a table in points.
 const ROW_PITCH: f64 = 13.4;
 /// Clear space between two columns in points.
-const GUTTER: f64 = 12.0;
+pub(crate) const GUTTER: f64 = 12.0;
 /// Space between a line of letters and a hairline above or below.
 const RULE_CLEAR: f64 = 2.5;
 /// A row of up to so many lines is kept on one page.

@@ -1,5 +1,6 @@
 //! The command line: what can be asked, and how an answer becomes words and an exit code.
 
+mod catalogue;
 mod serve;
 mod shown;
 mod told;
@@ -93,9 +94,9 @@ enum Verb {
     /// Lists person codes and takes them off the list.
     #[command(subcommand)]
     Person(PersonVerb),
-    /// Imports and lists catalogues.
+    /// Checks, compares, imports, exports and lists catalogues.
     #[command(subcommand)]
-    Catalogue(CatalogueVerb),
+    Catalogue(catalogue::CatalogueVerb),
 }
 
 #[derive(Debug, Args)]
@@ -173,24 +174,6 @@ enum PersonVerb {
     },
     /// Lists all person codes.
     #[command(after_help = "Example:\n  standpipe-server person list --dir shop")]
-    List {
-        #[command(flatten)]
-        folder: FolderArgument,
-    },
-}
-
-#[derive(Debug, Subcommand)]
-enum CatalogueVerb {
-    /// Reads the TOML files of a folder and makes them the current catalogue.
-    #[command(after_help = "Example:\n  standpipe-server catalogue import deploy/catalogue --dir shop")]
-    Import {
-        /// Folder with workshop.toml and one file for each transmission.
-        from: PathBuf,
-        #[command(flatten)]
-        folder: FolderArgument,
-    },
-    /// Lists the adopted catalogue revisions; the last one is current.
-    #[command(after_help = "Example:\n  standpipe-server catalogue list --dir shop")]
     List {
         #[command(flatten)]
         folder: FolderArgument,
@@ -293,10 +276,7 @@ async fn perform(verb: Verb, output: Output) -> Result<ExitCode, ServerError> {
             let (folder, order) = verb.order()?;
             verbs::give(&folder.dir, order, output).await?;
         }
-        Verb::Catalogue(verb) => {
-            let (folder, order) = verb.order()?;
-            verbs::give(&folder.dir, order, output).await?;
-        }
+        Verb::Catalogue(verb) => verb.perform(output).await?,
     }
     Ok(ExitCode::SUCCESS)
 }
@@ -329,15 +309,6 @@ impl PersonVerb {
             Self::Remove { code, folder } => (folder, Order::RemovePerson { code }),
             Self::Pin { code, folder } => (folder, Order::SetPin { code, kept: typed_pin()? }),
             Self::List { folder } => (folder, Order::ListPersons),
-        })
-    }
-}
-
-impl CatalogueVerb {
-    fn order(self) -> Result<(FolderArgument, Order), ServerError> {
-        Ok(match self {
-            Self::Import { from, folder } => (folder, Order::ImportCatalogue { from: absolute(&from)? }),
-            Self::List { folder } => (folder, Order::ListCatalogues),
         })
     }
 }

@@ -17,6 +17,16 @@ pub(super) const ICON: &str = "/favicon.ico";
 /// A page that shows what changes asks for itself again after so many seconds where scripts do not run.
 const ASK_AGAIN_SECONDS: u32 = 10;
 
+/// Where every page leads to.
+const NAVIGATION: [(&str, &str); 6] = [
+    ("/", "Jobs"),
+    ("/store", "Store"),
+    ("/tools", "Tools"),
+    ("/waste", "Waste"),
+    ("/month", "Month"),
+    ("/catalogue", "Catalogue"),
+];
+
 /// The frame of a page.
 pub(super) struct Frame<'a> {
     pub(super) workshop: &'a str,
@@ -48,9 +58,7 @@ impl Frame<'_> {
                     header {
                         strong { (self.workshop) }
                         @if let Some(person) = self.person {
-                            a href="/" { "Jobs" }
-                            a href="/open" { "Open a job" }
-                            a href="/variant" { "Enter a variant" }
+                            @for (address, words) in NAVIGATION { a href=(address) { (words) } }
                             form method="post" action="/logout" {
                                 (person.key_box())
                                 button.plain type="submit" { "Sign out " (person.name) }

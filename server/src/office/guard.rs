@@ -57,6 +57,11 @@ pub(super) fn key_box(key: &str) -> Markup {
 pub(super) struct Filled(Vec<(String, String)>);
 
 impl Filled {
+    /// The boxes as they are filled in before anybody types.
+    pub(super) fn beforehand(boxes: Vec<(String, String)>) -> Self {
+        Self(boxes)
+    }
+
     /// A form that is filled in so.
     #[cfg(test)]
     pub(super) fn of(boxes: &[(&str, &str)]) -> Self {

@@ -39,6 +39,8 @@ pub(super) async fn show(
 ) -> Result<Markup, Trouble> {
     let workshop = &*office.workshop;
     let row = workshop.find(&job).await?;
+    // Before the reading, so that the page is told of what comes in between.
+    let reached = workshop.journal.head().await?.seq;
     let Now { job: computed, view: as_of_now, .. } = workshop.as_of_now(&row).await?;
     let now = all_words(workshop.language(&row), &as_of_now.now)?;
     let customer = workshop.beside.customer(row.job_id).await?;
@@ -56,6 +58,9 @@ pub(super) async fn show(
         h1 { (number) @if !computed.view.vehicle.plate.is_empty() { " – " (computed.view.vehicle.plate) } }
         (changes_now(&now))
         (vehicle(&computed, customer.as_ref()))
+        @if computed.view.vehicle.variant.is_none() && !computed.view.head.closed {
+            p.ways { a href={ "/variant?job=" (number) } { "Enter its variant" } }
+        }
         (shelf.ways(&office, &person, number)?)
         (open_points(&told)?)
         (findings(&told)?)
@@ -67,7 +72,7 @@ pub(super) async fn show(
         (story(&told)?)
         p.quiet { "Check value " (computed.view.provenance.check_value) }
     };
-    let live = live::job_path(number, computed.row.last_seq, &now);
+    let live = live::job_path(number, reached, &now);
     Ok(office.live_page(&person, number, &live, content))
 }
 

@@ -69,6 +69,7 @@ async fn line(workshop: &Workshop, summary: JobSummary) -> Result<Option<Line>, 
 fn table(search: &str, later: bool, complete: bool, lines: &[Line], last: Option<SummaryPlace>) -> Markup {
     html! {
         h1 { "Jobs" }
+        p.ways { a href="/open" { "Open a job" } }
         form.search method="get" action="/" role="search" {
             div {
                 label for="search" { "Number, plate, last 8 of the VIN, customer or telephone" }
@@ -136,7 +137,7 @@ fn place_of(text: &str) -> Option<SummaryPlace> {
 }
 
 /// A text within the query of a link (RFC 3986: all but the unreserved characters are written as octets).
-fn urlencoded(text: &str) -> String {
+pub(super) fn urlencoded(text: &str) -> String {
     let octets = text.bytes().map(|byte| match byte {
         b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'-' | b'.' | b'_' | b'~' => char::from(byte).to_string(),
         _ => format!("%{byte:02X}"),

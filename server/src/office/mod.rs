@@ -6,6 +6,8 @@
 //! trade, SQL, page geometry of the record. Mounted by [`crate::wiring`].
 
 mod beside;
+mod catalogue;
+mod fact;
 mod frame;
 mod guard;
 mod job;
@@ -17,6 +19,7 @@ mod paper;
 mod pin;
 mod session;
 mod station;
+mod tally;
 #[cfg(test)]
 mod tests;
 mod trouble;
@@ -97,7 +100,9 @@ impl Office {
 /// When the station of the pages cannot be opened.
 pub(crate) async fn pages(workshop: &Arc<Workshop>) -> Result<Router, ServerError> {
     let office = Arc::new(Office::of(workshop).await?);
-    let router = Router::new()
+    let tallies = tally::PAGES.iter();
+    let router = tallies.fold(Router::new(), |router, page| router.route(page.route, get(tally::show)));
+    let router = router
         .route("/", get(jobs::show))
         .route("/live", get(live::jobs))
         .route(login::PATH, get(login::ask).post(login::enter))
@@ -111,6 +116,14 @@ pub(crate) async fn pages(workshop: &Arc<Workshop>) -> Result<Router, ServerErro
         .route("/job/{job}/issue", post(paper::issue))
         .route("/job/{job}/handover", post(paper::hand_over))
         .route("/job/{job}/photo/{digest}", get(beside::photo))
+        .route("/job/{job}/recall", post(tally::recall::answer))
+        .route("/job/{job}/variant", post(variant::settle::settle))
+        .route("/state/{form}", get(fact::ask).post(fact::state))
+        .route("/stated", get(fact::stated::show))
+        .route("/put-right/{entry}", get(fact::stated::ask).post(fact::stated::withdraw))
+        .route("/catalogue", get(catalogue::show))
+        .route("/catalogue/variant/{code}", get(catalogue::one::show))
+        .route("/catalogue/revision/{seq}", get(catalogue::changed::show))
         .route("/variant", get(variant::ask).post(variant::enter))
         .route(frame::STYLE, get(frame::style))
         .route(frame::SCRIPT, get(frame::script))

@@ -140,6 +140,7 @@ fn read(filled: &Filled) -> Result<Result<Booking, Wrong>, Trouble> {
         complaint_about_job: filled.text("complaint_about_job").to_uppercase(),
         high_voltage: high_voltage.into(),
         load: load.into(),
+        first_registered_on: filled.text("first_registered_on").to_owned(),
     };
     note(&mut wrong, violations(&arrival));
     let words = words(filled, &mut wrong)?;
@@ -221,6 +222,7 @@ fn form(person: &SignedIn, (job, salt): (&str, &str), filled: &Filled, wrong: &W
                 (one("odometer_kilometres", "Distance", "km", "", 12))
                 (one("vehicle_maker", "Maker", "", "", 40))
                 (one("vehicle_model", "Model", "", "", 60))
+                (one("first_registered_on", "First registered on", "", "From the papers, as 2018-05-03; it settles the model year.", 10))
                 div.box {
                     label for="high_voltage" { "High-voltage system" }
                     select id="high_voltage" name="high_voltage" {

@@ -101,7 +101,7 @@ impl Shelf {
         let last = self.editions.iter().map(|issued| issued.edition).max();
         let to_hand_over = last.filter(|_| self.standing != Standing::NotClosed && !self.handed_over);
         Ok(html! {
-            div.ways {
+            div.ways #ways {
                 a href={ "/job/" (number) "/record.pdf" } { "Print the record as it stands" }
                 a href={ "/job/" (number) "/sheet.pdf" } { "Bay sheet" }
                 @if self.standing == Standing::ToIssue {

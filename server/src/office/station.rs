@@ -13,8 +13,10 @@ use crate::record;
 use crate::status::Cause;
 use crate::workshop::Workshop;
 use prost::Message as _;
-use standpipe_proto::v1::{Acknowledgement, Entry, Fact, Handover, Header, fact::Kind, header::Subject};
-use standpipe_store::{Customer, Epoch, JobId, JobRow};
+use standpipe_proto::v1::{
+    Acknowledgement, AsTyped, Entry, Fact, Handover, Header, fact::Kind, header::Subject,
+};
+use standpipe_store::{Customer, EntryId, Epoch, JobId, JobRow};
 use std::sync::Arc;
 use tokio::sync::Mutex;
 use uuid::Uuid;
@@ -22,6 +24,28 @@ use uuid::Uuid;
 /// Id of the station behind the office pages.
 pub const OFFICE_STATION: &str = "office-desk";
 const EPOCH_SETTING: &str = "office_station_epoch";
+
+/// A fact that a person states on a page.
+pub(super) struct Statement {
+    /// The job or the site that it is about.
+    pub(super) subject: Subject,
+    /// Identity of its entry.
+    pub(super) entry_id: EntryId,
+    /// What is stated.
+    pub(super) kind: Kind,
+    /// Its numbers as they were typed.
+    pub(super) as_typed: Vec<AsTyped>,
+}
+
+/// What became of a statement.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[must_use]
+pub(super) enum StatedOnce {
+    /// It is in the journal, from now or from an earlier sending of the same form.
+    Stated,
+    /// Its identity belongs to something else that was stated, so that nothing was stated now.
+    IdentityUsed,
+}
 
 /// What the next entry of the office pages needs.
 pub(super) struct OfficeStation {
@@ -99,9 +123,33 @@ impl OfficeStation {
                 return Ok(());
             }
             let kind = Kind::Handover(Handover { edition });
-            office.station.append(&office, row.job_id, &person_code, &mut last_number, kind).await
+            let statement = office.new_statement(row.job_id, kind)?;
+            office.station.append(&office, &person_code, &mut last_number, statement).await
         });
         handing_over.await.map_err(|error| Cause::internal("handing a vehicle over", &error))?
+    }
+
+    /// States one fact, once: a form that is sent again has the identity and the content of the entry that is there. It
+    /// goes on by itself when the browser goes away meanwhile.
+    pub(super) async fn state_once(
+        office: &Arc<Office>,
+        person_code: &str,
+        statement: Statement,
+    ) -> Result<StatedOnce, Cause> {
+        let (office, person_code) = (Arc::clone(office), person_code.to_owned());
+        let stating = tokio::spawn(async move {
+            let mut last_number = office.station.last_number.lock().await;
+            if let Some(stored) = office.workshop.journal.entry(statement.entry_id).await? {
+                return Ok(if statement.is_said_by(&stored.bytes) {
+                    StatedOnce::Stated
+                } else {
+                    StatedOnce::IdentityUsed
+                });
+            }
+            office.station.append(&office, &person_code, &mut last_number, statement).await?;
+            Ok(StatedOnce::Stated)
+        });
+        stating.await.map_err(|error| Cause::internal("stating a fact", &error))?
     }
 
     async fn state(
@@ -121,7 +169,8 @@ impl OfficeStation {
             None => 0,
         };
         for kind in facts.into_iter().skip(stated) {
-            self.append(office, job, person_code, &mut last_number, kind).await?;
+            let statement = office.new_statement(job, kind)?;
+            self.append(office, person_code, &mut last_number, statement).await?;
         }
         Ok(())
     }
@@ -129,14 +178,13 @@ impl OfficeStation {
     async fn append(
         &self,
         office: &Office,
-        job: JobId,
         person_code: &str,
         last_number: &mut u64,
-        kind: Kind,
+        statement: Statement,
     ) -> Result<(), Cause> {
         let workshop = &*office.workshop;
         let number = *last_number + 1;
-        let sealed = self.seal(office, job, person_code, number, kind)?;
+        let sealed = self.seal(office, person_code, number, statement);
         let Taken { new, about } = intake::take(workshop, &self.who, sealed.into())?;
         let appended = workshop.journal.append(new).await?;
         *last_number = number;
@@ -144,19 +192,12 @@ impl OfficeStation {
         Ok(())
     }
 
-    fn seal(
-        &self,
-        office: &Office,
-        job: JobId,
-        person_code: &str,
-        number: u64,
-        kind: Kind,
-    ) -> Result<Vec<u8>, Cause> {
+    fn seal(&self, office: &Office, person_code: &str, number: u64, statement: Statement) -> Vec<u8> {
         let now_us = office.now_us();
         let entry = Entry {
             header: Some(Header {
-                entry_id: new_id(now_us, &*office.entropy)?.to_string(),
-                subject: Some(Subject::JobId(job.to_string())),
+                entry_id: statement.entry_id.to_string(),
+                subject: Some(statement.subject),
                 station_id: OFFICE_STATION.to_owned(),
                 station_epoch: hex(&self.epoch),
                 station_number: crate::convert::signed(number),
@@ -165,11 +206,29 @@ impl OfficeStation {
                 monotonic_microseconds: now_us.saturating_sub(self.started_us).max(0),
                 boot_id: hex(&self.boot_id),
                 done_time: None,
-                as_typed: Vec::new(),
+                as_typed: statement.as_typed,
             }),
-            fact: Some(Fact { kind: Some(kind) }),
+            fact: Some(Fact { kind: Some(statement.kind) }),
         };
-        Ok(entry.encode_to_vec())
+        entry.encode_to_vec()
+    }
+}
+
+impl Statement {
+    /// Whether an entry of the journal says the same of the same.
+    fn is_said_by(&self, bytes: &[u8]) -> bool {
+        let Ok(Entry { header: Some(header), fact: Some(fact) }) = Entry::decode(bytes) else { return false };
+        header.subject.as_ref() == Some(&self.subject)
+            && header.as_typed == self.as_typed
+            && fact.kind.as_ref() == Some(&self.kind)
+    }
+}
+
+impl Office {
+    /// A fact of a job with a new identity.
+    fn new_statement(&self, job: JobId, kind: Kind) -> Result<Statement, Cause> {
+        let entry_id = EntryId(new_id(self.now_us(), &*self.entropy)?.into_bytes());
+        Ok(Statement { subject: Subject::JobId(job.to_string()), entry_id, kind, as_typed: Vec::new() })
     }
 }
 

@@ -2,6 +2,8 @@
 
 mod live;
 mod papers;
+mod recalls;
+mod site;
 
 use crate::tests::{Shop, arrival, closing, corrected_plate, job_id};
 use crate::{Desk, Order, RunningServer, SystemEntropy, kept_pin, order};
@@ -525,7 +527,7 @@ async fn a_variant_is_entered_on_a_running_server_and_wrong_values_are_listed() 
     assert!(text.contains("value=\"much\"") && text.contains("value=\"Alder-8\""), "what was typed stays");
     let taken = browser.fill("/variant", &["form_key"], &boxes("9", "50")).await;
     assert_eq!(taken.status, 200, "{}", taken.text());
-    assert!(browser.get("/variant").await.text().contains("A8-III: Tarnwick Alder-8, third series"));
+    assert!(browser.get("/catalogue").await.text().contains("Tarnwick Alder-8, third series"));
     let twice = browser.fill("/variant", &["form_key"], &boxes("9", "50")).await;
     assert!(twice.status == 422 && twice.text().contains("in the catalogue already"));
     let opened = browser.fill("/open", &["form_key", "job"], &[("plate", "AB 123")]).await;
@@ -536,7 +538,7 @@ async fn a_variant_is_entered_on_a_running_server_and_wrong_values_are_listed() 
     assert!(verified.is_sound(), "{:?}", verified.beside);
     let server = shop.serve().await;
     let mut browser = Browser::signed_in(&server).await;
-    assert!(browser.get("/variant").await.text().contains("A8-III"));
+    assert!(browser.get("/catalogue").await.text().contains("A8-III"));
 }
 
 #[tokio::test]

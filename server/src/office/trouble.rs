@@ -28,6 +28,11 @@ pub(super) enum Trouble {
     /// More pages are kept up to date than a session may have.
     #[error("Too many pages are open at the same time; close some of them.")]
     TooManyPages,
+    /// The form was sent before with other content.
+    #[error(
+        "This was not stated: the same form was sent before with something else in it; go back, load the page again and send it once more."
+    )]
+    SentBefore,
     /// Nobody is signed in any more.
     #[error("You are signed out; sign in and send it once more.")]
     SignedOut,
@@ -57,6 +62,7 @@ impl Trouble {
             Self::NoPage => StatusCode::NOT_FOUND,
             Self::FormTooLarge => StatusCode::PAYLOAD_TOO_LARGE,
             Self::ForeignForm | Self::SignedOut => StatusCode::FORBIDDEN,
+            Self::SentBefore => StatusCode::CONFLICT,
             Self::TooManyPages => StatusCode::TOO_MANY_REQUESTS,
             Self::ForeignName => StatusCode::MISDIRECTED_REQUEST,
             Self::Call(cause) => match cause.row().0 {

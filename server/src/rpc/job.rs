@@ -78,6 +78,7 @@ impl JobService for Job {
 
 async fn plan(workshop: &Workshop, who: &Who, request: &PlanRequest) -> Result<PlanResponse, Cause> {
     let row = workshop.find_for(who, &request.job).await?;
+    workshop.require_whole_site().await?;
     let reading = workshop.read(&row).await?;
     let (job, asked) = (Arc::clone(&reading.job), Asked { kit_litres: request.kit_litres });
     let planned = reading.ask(move |context, entries| plan::plan(context, entries, asked)).await?;
@@ -91,6 +92,7 @@ async fn may(workshop: &Workshop, who: &Who, request: &MayRequest) -> Result<May
     })?;
     let row = workshop.find_for(who, &request.job).await?;
     // The answer ends with the next entry, so it must name the last one that it saw itself.
+    workshop.require_whole_site().await?;
     let reading = workshop.read(&row).await?;
     let (job, now_us) = (Arc::clone(&reading.job), reading.now_us);
     let answer = reading.ask(move |context, entries| gates::may(context, entries, gate)).await?;
@@ -99,6 +101,7 @@ async fn may(workshop: &Workshop, who: &Who, request: &MayRequest) -> Result<May
 
 async fn next(workshop: &Workshop, who: &Who, request: &NextRequest) -> Result<NextResponse, Cause> {
     let row = workshop.find_for(who, &request.job).await?;
+    workshop.require_whole_site().await?;
     let reading = workshop.read(&row).await?;
     let job = Arc::clone(&reading.job);
     let (steps, view) = reading.ask(steps::remaining_with_view).await?;

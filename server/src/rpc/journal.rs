@@ -140,7 +140,9 @@ async fn answer(workshop: Arc<Workshop>, entry: Underway) -> Result<AppendStream
 
 async fn read(workshop: &Workshop, who: &Who, request: &ReadRequest) -> Result<ReadResponse, Cause> {
     let limit = page::size(request.page_size, PAGE_SIZE_MAX);
+    let of_site = request.job == workshop.site_id;
     let row = match request.job.as_str() {
+        _ if of_site => None,
         "" if who.role == Role::Bay => {
             let method = "JournalService/Read for the whole site".to_owned();
             return Err(Cause::NotPermitted { role: who.role.name(), method });
@@ -148,7 +150,10 @@ async fn read(workshop: &Workshop, who: &Who, request: &ReadRequest) -> Result<R
         "" => None,
         job => Some(workshop.find_for(who, job).await?),
     };
-    let job = row.as_ref().map(|row| row.job_id.to_string()).unwrap_or_default();
+    let job = match of_site {
+        true => request.job.clone(),
+        false => row.as_ref().map(|row| row.job_id.to_string()).unwrap_or_default(),
+    };
     let question = ["Read", job.as_str()];
     let after = match page::place(&question, &request.page_token)? {
         Some(place) => place.parse::<u64>().map_err(|_| Cause::PageToken)?,
@@ -162,9 +167,14 @@ async fn read(workshop: &Workshop, who: &Who, request: &ReadRequest) -> Result<R
         }
         // One more than asked shows whether there is a next page.
         None => {
-            let mut page = workshop.journal.read(after.saturating_add(1), limit).await?;
+            let journal = &workshop.journal;
+            let read = async |from: u64, limit: usize| match of_site {
+                true => journal.read_site(from, limit).await,
+                false => journal.read(from, limit).await,
+            };
+            let mut page = read(after.saturating_add(1), limit).await?;
             if let Some(last) = page.last().filter(|_| page.len() == limit) {
-                page.extend(workshop.journal.read(last.seq.saturating_add(1), 1).await?);
+                page.extend(read(last.seq.saturating_add(1), 1).await?);
             }
             page
         }

@@ -8,6 +8,7 @@ pub(crate) mod job;
 pub(crate) mod journal;
 pub(crate) mod record;
 pub(crate) mod station;
+pub(crate) mod tally;
 mod watch;
 
 use crate::status::Cause;

@@ -66,8 +66,9 @@ async fn states(
     let mut told = WatchResponse::default();
     loop {
         let Ok(room) = sender.reserve().await else { return Ok(()) };
+        // Before the look, so that nothing in between is missed.
+        let seen = workshop.journal.head().await?.seq;
         let state = look(workshop, who, job).await?;
-        let seen = u64::try_from(state.last_seq).unwrap_or_default();
         if (WatchResponse { time: None, ..state.clone() }) != told {
             told = WatchResponse { time: None, ..state.clone() };
             room.send(Ok(state));

@@ -2,9 +2,11 @@
 
 mod beside;
 mod desk;
+mod listing;
 mod network;
 mod orders;
 mod records;
+mod revisions;
 mod stopping;
 mod watching;
 

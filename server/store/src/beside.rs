@@ -68,6 +68,8 @@ pub struct JobSummary {
     pub seq: u64,
     /// Unix microseconds.
     pub updated_us: i64,
+    /// What the job used and made, as the server writes it for sums over many jobs; not interpreted here.
+    pub account: String,
 }
 
 /// Which lines of the job list are wanted.
@@ -213,6 +215,10 @@ pub trait Beside: Send + Sync {
         before: JobNumber,
         limit: usize,
     ) -> Result<Vec<JobSummary>, StoreError>;
+
+    /// The account of every job that has a line, in the order of their numbers. A store that was opened for reading has
+    /// no list.
+    async fn accounts(&self) -> Result<Vec<(JobId, String)>, StoreError>;
 
     /// A setting.
     async fn setting(&self, key: &str) -> Result<Option<String>, StoreError>;

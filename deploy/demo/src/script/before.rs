@@ -1,5 +1,6 @@
 //! From the booking to the fluid on the bench: papers, transmission, codes, drive, sample, comparison.
 
+use super::store::EQUIPMENT;
 use super::{granted, read_caution, sent, state};
 use crate::DemoError;
 use crate::scene::{Scene, say};
@@ -74,7 +75,11 @@ pub(super) async fn look_and_drive(scene: &mut Scene, tell: &mut dyn Write) -> R
 pub(super) async fn compare(scene: &mut Scene, tell: &mut dyn Write) -> Result<(), DemoError> {
     let Scene { clock, bay_1, .. } = scene;
     clock.pass(90);
-    state(bay_1, "hookup", &["--place=cooler-line", "--adapter=CL-8", "--direction-tested=yes"])?;
+    state(
+        bay_1,
+        "hookup",
+        &["--place=cooler-line", "--adapter=AD-14", "--direction-tested=yes", "--equipment=EX-1"],
+    )?;
     read_caution(bay_1, "line-opening")?;
     read_caution(bay_1, "engine-running")?;
     clock.pass(60);
@@ -89,5 +94,14 @@ pub(super) async fn compare(scene: &mut Scene, tell: &mut dyn Write) -> Result<(
     state(bay_1, "part-checked", &["--part=fluid-container", "--code=LN-847", "--lot=L-2209"])?;
     clock.pass(120);
     state(bay_1, "part-checked", &["--part=filter", "--code=F8-20"])?;
+    sent(bay_1).await?;
+    let refused = bay_1.may(&bay_1.current_job()?, "exchange").await?;
+    let Some(why) = refused.missing.first().filter(|why| why.stops && why.key == "equipment-contents") else {
+        return Err(DemoError::Wrong("equipment that holds the other fluid got a go-ahead".to_owned()));
+    };
+    say(tell, &format!("bay-1: may exchange? no: {}", why.text))?;
+    clock.pass(240);
+    let rinsed = ["--equipment", EQUIPMENT, "--held=fluid", "--fluid-code=LN-847", "--held-volume=0.6 L"];
+    state(bay_1, "equipment-contents", &[&rinsed[..], &["--rinsed=1.2 L", "--lot=L-2209"]].concat())?;
     granted(bay_1, "exchange", tell).await
 }

@@ -79,7 +79,11 @@ pub(super) async fn pan(scene: &mut Scene, tell: &mut dyn Write) -> Result<(), D
     clock.pass(60);
     state(bay_1, "part-checked", &["--part=old-filter", "--code=F8-20"])?;
     clock.pass(600);
-    state(bay_1, "part-fitted", &["--kit=K8-20", "--fitted=filter,pan-seal,magnets,pan-screws"])?;
+    state(
+        bay_1,
+        "part-fitted",
+        &["--kit=K8-20", "--lot=K-77", "--fitted=filter,pan-seal,magnets,pan-screws"],
+    )?;
     clock.pass(300);
     let screws = ["--group=pan", "--screw-count=13", "--new-screw-count=13", "--torque=9 Nm"];
     state(bay_1, "tightening", &[&screws[..], &["--order-kept=yes", "--tool=TW-1"]].concat())?;

@@ -11,23 +11,34 @@
 
 mod ageing;
 mod condition;
+mod difference;
 mod exchange_settings;
 mod reader;
+mod remark;
 mod revision;
+mod rule_index;
+mod screw_stages;
+mod screws;
 mod transmission;
+mod variant_tables;
 pub mod vin_rule;
+mod waste_codes;
 mod workshop;
 
 pub use ageing::AgeingSettings;
 pub use condition::{ConditionSettings, FigureUncertainty};
+pub use difference::{Change, Difference, Otherwise, VariantChange, difference};
 pub use exchange_settings::ExchangeSettings;
+pub use remark::{Gap, LeftOut, Overlap, Remarks, SharedCode, remarks};
 pub use revision::{Revision, RevisionId, VinMatch, same_code};
-pub use transmission::{Fluid, LevelMethod, Variant};
+pub use screw_stages::{ScrewStages, ToolCheckSettings};
+pub use screws::{GroupOfScrews, Screws};
+pub use transmission::{Fluid, FluidColour, LevelMethod, Variant};
+pub use variant_tables::{Hookup, Kit, UseInterval};
+pub use waste_codes::WasteCodes;
 pub use workshop::{PlanMinutes, Stated, StatedRange, Workshop};
 
 use std::fmt;
-
-use crate::formula::vin::Vin;
 
 /// Name of the file with the workshop's settings; every other file is a transmission.
 pub const WORKSHOP_FILE: &str = "workshop.toml";
@@ -35,8 +46,8 @@ pub const WORKSHOP_FILE: &str = "workshop.toml";
 pub const FILES_MAX: usize = standpipe_proto::limits::CATALOGUE_FILES_MAX;
 /// Most bytes of one file.
 pub const FILE_BYTES_MAX: usize = standpipe_proto::limits::CATALOGUE_FILE_BYTES_MAX;
-/// Most VIN rules of a revision; each is compared with each other.
-pub const RULES_MAX: usize = 2_000;
+/// Most VIN rules of a revision.
+pub const RULES_MAX: usize = standpipe_proto::limits::CATALOGUE_RULES_MAX;
 
 /// One thing that is wrong with the catalogue.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -77,32 +88,7 @@ fn lines(problems: &[CatalogueProblem]) -> String {
     problems.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n")
 }
 
-/// Two rules of unlike variants fit the same VIN: such a vehicle will have to be settled by its plate.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Overlap {
-    /// Code of one rule.
-    pub first_rule: String,
-    /// Its variant.
-    pub first_variant: String,
-    /// Code of the other rule.
-    pub second_rule: String,
-    /// Its variant.
-    pub second_variant: String,
-    /// A VIN that both fit.
-    pub example: Vin,
-}
-
-impl fmt::Display for Overlap {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let Self { first_rule, first_variant, second_rule, second_variant, example } = self;
-        write!(
-            f,
-            "rule {first_rule} (variant {first_variant}) and rule {second_rule} (variant {second_variant}) both fit \
-             {}; such a vehicle is settled by its transmission plate",
-            example.as_str()
-        )
-    }
-}
-
+#[cfg(test)]
+mod schema_tests;
 #[cfg(test)]
 mod tests;

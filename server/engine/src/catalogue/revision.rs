@@ -10,14 +10,12 @@ use std::str::FromStr;
 use sha2::{Digest, Sha256};
 
 use super::reader::Document;
+use super::rule_index::RuleIndex;
 use super::transmission::{self, Fluid, Placed, Variant};
-use super::vin_rule::{VinRule, fitting, overlap};
+use super::vin_rule::{Fitting, VinRule};
 use super::workshop::{self, Workshop};
-use super::{CatalogueError, CatalogueProblem, FILE_BYTES_MAX, FILES_MAX, Overlap, RULES_MAX, WORKSHOP_FILE};
+use super::{CatalogueError, CatalogueProblem, FILE_BYTES_MAX, FILES_MAX, RULES_MAX, WORKSHOP_FILE};
 use crate::formula::vin::Vin;
-
-/// Most overlaps that are listed; whoever has more needs no longer list.
-const OVERLAPS_MAX: usize = 50;
 
 /// The digest that names a revision.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -90,7 +88,35 @@ pub struct Revision {
     id: RevisionId,
     workshop: Workshop,
     variants: Vec<Variant>,
-    overlaps: Vec<Overlap>,
+    lookup: Lookup,
+}
+
+/// Where things stand among the variants, by their plain codes, and which rules a VIN may fit.
+#[derive(Clone, Debug, PartialEq, Default)]
+struct Lookup {
+    variants: BTreeMap<String, usize>,
+    /// Variants by the code of their fluid; the first that has it.
+    fluids: BTreeMap<String, usize>,
+    /// The same by its name.
+    fluid_names: BTreeMap<String, usize>,
+    /// Each rule by its number: its variant, and its place there.
+    rules: Vec<(usize, usize)>,
+    index: RuleIndex,
+}
+
+impl Lookup {
+    fn of(variants: &[Variant]) -> Self {
+        let mut lookup = Self::default();
+        for (at, variant) in variants.iter().enumerate() {
+            lookup.variants.entry(plain_code(&variant.code)).or_insert(at);
+            lookup.fluids.entry(plain_code(&variant.fluid.code)).or_insert(at);
+            lookup.fluid_names.entry(plain_code(&variant.fluid.name)).or_insert(at);
+            lookup.rules.extend((0..variant.vin_rules.len()).map(|rule| (at, rule)));
+        }
+        let rules: Vec<&VinRule> = variants.iter().flat_map(|variant| &variant.vin_rules).collect();
+        lookup.index = RuleIndex::of(rules.into_iter());
+        lookup
+    }
 }
 
 /// The variants and rules that a VIN fits.
@@ -134,8 +160,8 @@ impl Revision {
         match workshop {
             Some(workshop) if problems.is_empty() => {
                 let variants: Vec<Variant> = variants.into_iter().map(|(_, placed)| placed.variant).collect();
-                let overlaps = overlaps(&variants);
-                Ok(Self { id: RevisionId::of(&files), workshop, variants, overlaps })
+                let lookup = Lookup::of(&variants);
+                Ok(Self { id: RevisionId::of(&files), workshop, variants, lookup })
             }
             _ => Err(CatalogueError { problems }),
         }
@@ -159,34 +185,41 @@ impl Revision {
         &self.variants
     }
 
-    /// Rules of unlike variants that fit the same VIN. This is worth a look, but no mistake.
-    #[must_use]
-    pub fn overlaps(&self) -> &[Overlap] {
-        &self.overlaps
-    }
-
     /// The variant with this code; see [`same_code`].
     #[must_use]
     pub fn variant(&self, code: &str) -> Option<&Variant> {
-        self.variants.iter().find(|variant| same_code(&variant.code, code))
+        let code = Some(plain_code(code)).filter(|code| !code.is_empty())?;
+        self.variants.get(*self.lookup.variants.get(&code)?)
     }
 
     /// The fluid with this code or name; see [`same_code`].
     #[must_use]
     pub fn fluid(&self, code: &str) -> Option<&Fluid> {
-        let mut fluids = self.variants.iter().map(|variant| &variant.fluid);
-        fluids
-            .clone()
-            .find(|fluid| same_code(&fluid.code, code))
-            .or_else(|| fluids.find(|fluid| same_code(&fluid.name, code)))
+        let code = Some(plain_code(code)).filter(|code| !code.is_empty())?;
+        let at = self.lookup.fluids.get(&code).or_else(|| self.lookup.fluid_names.get(&code))?;
+        self.variants.get(*at).map(|variant| &variant.fluid)
     }
 
     /// All variants whose rules the VIN fits, never only the first.
     #[must_use]
     pub fn match_vin(&self, vin: &Vin) -> VinMatch<'_> {
-        let found = fitting(self.variants.iter().flat_map(|variant| &variant.vin_rules), vin);
+        let rule = |number: usize| {
+            let (variant, rule) = self.lookup.rules.get(number)?;
+            self.variants.get(*variant)?.vin_rules.get(*rule)
+        };
+        let candidates = self.lookup.index.may_fit(vin).into_iter().filter_map(rule);
+        let found = Fitting::of(candidates.filter(|rule| rule.fits(vin)).collect());
         let variants = found.variants.iter().filter_map(|code| self.variant(code)).collect();
         VinMatch { variants, rules: found.rules }
+    }
+
+    /// All rules, by their number in the index.
+    pub(super) fn rules(&self) -> Vec<&VinRule> {
+        self.variants.iter().flat_map(|variant| &variant.vin_rules).collect()
+    }
+
+    pub(super) fn rule_index(&self) -> &RuleIndex {
+        &self.lookup.index
     }
 }
 
@@ -198,7 +231,8 @@ pub fn same_code(one: &str, other: &str) -> bool {
     !one.is_empty() && one == key(other)
 }
 
-fn plain_code(code: &str) -> String {
+/// A code without what [`same_code`] does not count.
+pub(super) fn plain_code(code: &str) -> String {
     let kept = code
         .chars()
         .filter(|letter| !letter.is_whitespace() && !matches!(letter, '-' | '\u{2010}'..='\u{2015}'));
@@ -253,6 +287,7 @@ fn contradictions(variants: &[(String, Placed)]) -> Vec<CatalogueProblem> {
     let mut problems = Vec::new();
     let mut codes = BTreeMap::new();
     let mut fluids: BTreeMap<String, &Fluid> = BTreeMap::new();
+    let mut called: BTreeMap<String, &str> = BTreeMap::new();
     let mut rules = BTreeMap::new();
     let mut rule_count = 0;
     for (file, Placed { variant, line }) in variants {
@@ -275,6 +310,26 @@ fn contradictions(variants: &[(String, Placed)]) -> Vec<CatalogueProblem> {
                 format!("'{}' has another name or density elsewhere; state the same", variant.fluid.code);
             note("variant.fluid_code", what);
         }
+        // Who reads it on a container must not be told yes by two fluids.
+        for (key, name) in [("fluid_code", &variant.fluid.code), ("fluid_name", &variant.fluid.name)] {
+            let other = called.entry(plain_code(name)).or_insert(&variant.fluid.code);
+            if !same_code(other, &variant.fluid.code) {
+                let what = format!(
+                    "'{name}' is the code or name of fluid '{other}' elsewhere and of '{}' here; give each fluid its own",
+                    variant.fluid.code
+                );
+                note(&format!("variant.{key}"), what);
+            }
+        }
+        // A colour that was left out once says nothing against one that was stated.
+        if let (Some(one), Some(other)) = (known.colour, variant.fluid.colour)
+            && one != other
+        {
+            let what = format!("of '{}' is {} elsewhere; state the same", variant.fluid.code, one.word());
+            note("variant.fluid_colour", what);
+        } else if known.colour.is_none() {
+            *known = &variant.fluid;
+        }
         for rule in &variant.vin_rules {
             rule_count += 1;
             if rules.insert(plain_code(&rule.code), ()).is_some() {
@@ -293,25 +348,4 @@ fn contradictions(variants: &[(String, Placed)]) -> Vec<CatalogueProblem> {
         }
     }
     problems
-}
-
-fn overlaps(variants: &[Variant]) -> Vec<Overlap> {
-    let rules: Vec<&VinRule> = variants.iter().flat_map(|variant| &variant.vin_rules).collect();
-    let pairs = rules
-        .iter()
-        .enumerate()
-        .flat_map(|(at, first)| rules.iter().skip(at + 1).map(move |second| (first, second)));
-    pairs
-        .filter(|(first, second)| first.variant != second.variant)
-        .filter_map(|(first, second)| {
-            Some(Overlap {
-                first_rule: first.code.clone(),
-                first_variant: first.variant.clone(),
-                second_rule: second.code.clone(),
-                second_variant: second.variant.clone(),
-                example: overlap(first, second)?,
-            })
-        })
-        .take(OVERLAPS_MAX)
-        .collect()
 }

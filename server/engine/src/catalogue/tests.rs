@@ -62,7 +62,8 @@ fn the_id_follows_the_framing_in_the_module_head() {
 #[test]
 fn the_demo_s_two_series_need_unlike_things_and_their_rules_do_not_overlap() {
     let revision = demo();
-    assert_eq!(revision.overlaps(), []);
+    let found = remarks(&revision);
+    assert_eq!((found.of_identity(), found.left_out), (Vec::new(), Vec::new()));
     let (first, second) = (revision.variant("a8 i").unwrap(), revision.variant("A8-II").unwrap());
     assert_eq!((first.transmission.as_str(), first.maker.as_str()), ("Alder-8", "Tarnwick"));
     assert_ne!(first.fluid.code, second.fluid.code);
@@ -98,7 +99,8 @@ fn rules_that_fit_the_same_vin_are_a_warning_with_an_example() {
     let wide = DEMO_ALDER.replace("serial_to = 37999", "serial_to = 38100");
     let revision =
         Revision::parse(files(&[("workshop.toml", NAME_ONLY), ("alder-8.toml", &wide)])).expect("no mistake");
-    let [overlap] = revision.overlaps() else { panic!("{:?}", revision.overlaps()) };
+    let overlaps = remarks(&revision).overlaps;
+    let [overlap] = overlaps.as_slice() else { panic!("{overlaps:?}") };
     assert_eq!(revision.match_vin(&overlap.example).variants.len(), 2);
     assert_eq!(overlap.example.serial(), Some(38_000));
     assert!(overlap.to_string().contains(overlap.example.as_str()));
@@ -281,5 +283,209 @@ fn limits_of_the_condition_are_empty_unless_stated_and_each_has_a_bound_and_a_so
     ] {
         let found = mistakes(&[("workshop.toml", &format!("{NAME_ONLY}{text}"))]).join("\n");
         assert!(found.contains(wanted), "{wanted}: {found}");
+    }
+}
+
+#[test]
+fn waste_codes_are_settings_with_a_source() {
+    let with = |text: &str| Revision::parse(files(&[("workshop.toml", &format!("{NAME_ONLY}{text}"))]));
+    assert_eq!(with("").unwrap().workshop().waste_codes, None);
+    let table = "[waste_codes]\nused_fluid = \"13 02 06*\"\nsource = \"the collector\"\n";
+    let codes = with(table).unwrap().workshop().waste_codes.clone().unwrap();
+    assert_eq!((codes.code("used-fluid"), codes.code("filter")), (Some("13 02 06*"), None));
+    assert_eq!(codes.source, "the collector");
+    let error = with("[waste_codes]\nused_fluid = \"13 02 06*\"\n").unwrap_err().to_string();
+    assert!(error.contains("waste_codes.source is missing"), "{error}");
+    let error = with(&table.replace("used_fluid", "used_oil")).unwrap_err().to_string();
+    assert!(error.contains("waste_codes.used_oil is not known here"), "{error}");
+}
+
+#[test]
+fn what_may_stand_at_a_variant_is_read_with_its_own_source_or_that_around_it() {
+    let revision = demo();
+    let second = revision.variant("A8-II").unwrap();
+    assert_eq!(second.fluid.colour, Some(FluidColour::Red));
+    assert_eq!(second.carried_out_litres, Some((0.25, 0.10)));
+    let adapters: Vec<_> = second.hookups.iter().map(|hookup| hookup.adapter.as_deref()).collect();
+    assert_eq!(adapters, [Some("AD-14"), Some("AD-31")]);
+    let kit = second.kit.as_ref().unwrap();
+    assert_eq!((kit.code.as_str(), kit.parts.len(), kit.new_screw_count), ("K8-20", 4, Some(13)));
+    assert_eq!(second.maker_intervals_by_use[0].load, LoadWord::AllDay);
+    assert_eq!((kit.source.as_str(), kit.edition.as_str()), ("Tarnwick parts data (invented)", "2025-11"));
+    let own = DEMO_ALDER
+        .replace("code = \"A8-II\"", "code = \"A8-II\"\nedition = \"2026-03\"")
+        .replace("code = \"K8-20\"", "code = \"K8-20\"\nsource = \"kit list 4\"")
+        .replace("use = \"all_day\"", "edition = \"9\"\nuse = \"all_day\"");
+    let own = Revision::parse(files(&[("workshop.toml", NAME_ONLY), ("alder-8.toml", &own)])).unwrap();
+    let second = own.variant("A8-II").unwrap();
+    let kit = second.kit.as_ref().unwrap();
+    assert_eq!((kit.source.as_str(), kit.edition.as_str()), ("kit list 4", "2026-03"));
+    assert_eq!(
+        (second.edition.as_str(), second.maker_intervals_by_use[0].edition.as_str()),
+        ("2026-03", "9")
+    );
+    assert_eq!(own.variant("A8-I").unwrap().edition, "2025-11");
+    // The rules state their own edition, which stands.
+    assert!(second.vin_rules.iter().all(|rule| rule.edition == "2025-11"));
+}
+
+#[test]
+fn what_contradicts_itself_at_a_variant_is_refused_with_its_line() {
+    for (from, to, wanted) in [
+        (
+            "fluid_colour = \"red\"",
+            "fluid_colour = \"pink\"",
+            "must be red, amber, yellow, green, blue or clear, found 'pink'",
+        ),
+        (
+            "carried_out_limit_litres = 0.10\n",
+            "",
+            "carried_out_limit_litres must stand with carried_out_litres",
+        ),
+        (
+            "place = \"transmission\"\nadapter = \"AD-31\"",
+            "place = \"cooler_line\"\nadapter = \"AD-14\"",
+            "hookup[2].place comes twice with the same adapter",
+        ),
+        (
+            "parts = [\"filter\", \"pan_seal\", \"magnets\", \"pan_screws\"]",
+            "parts = [\"filter\", \"filter\"]",
+            "kit.parts names 'filter' twice",
+        ),
+        (
+            "parts = [\"filter\", \"pan_seal\", \"magnets\", \"pan_screws\"]",
+            "parts = [\"filter\"]",
+            "kit.new_screw_count counts pan screws, which parts does not name",
+        ),
+        ("kilometres = 60000.0\nmonths = 60\n", "", "maker_interval_use[1].kilometres or months is missing"),
+        ("use = \"all_day\"", "use = \"racing\"", "maker_interval_use[1].use must be ordinary, towing"),
+        ("cautions = [\"Never", "cautions = [\"\", \"Never", "cautions must be 1 to 120 characters"),
+        (
+            "new_screw_count = 13",
+            "new_screws = 13",
+            "is not known here; remove it or correct its spelling; known is new_screw_count",
+        ),
+    ] {
+        let (first, second) = DEMO_ALDER.split_once("code = \"A8-II\"").unwrap();
+        assert!(second.contains(from), "{from}");
+        let broken = format!("{first}code = \"A8-II\"{}", second.replacen(from, to, 1));
+        let found = mistakes(&[("workshop.toml", NAME_ONLY), ("alder-8.toml", &broken)]);
+        assert!(
+            found.iter().any(|line| line.contains(wanted) && line.contains("variant[2]")),
+            "{wanted}: {found:#?}"
+        );
+    }
+    let unlike =
+        DEMO_ALDER.replace("BR-861", "LN-847").replace("Bramble", "Linden").replace("861.0", "847.0");
+    let found = mistakes(&[("workshop.toml", NAME_ONLY), ("alder-8.toml", &unlike)]);
+    assert!(
+        found[0].contains("variant.fluid_colour of 'LN-847' is green elsewhere; state the same"),
+        "{found:#?}"
+    );
+}
+
+#[test]
+fn a_name_or_code_of_two_fluids_is_a_mistake_with_file_line_and_key() {
+    for (from, to) in [("\"Linden\"", "\"bramble\""), ("\"Linden\"", "\"br 861\"")] {
+        let twice = DEMO_ALDER.replace(from, to);
+        let found = mistakes(&[("workshop.toml", NAME_ONLY), ("alder-8.toml", &twice)]);
+        let wanted =
+            "is the code or name of fluid 'BR-861' elsewhere and of 'LN-847' here; give each fluid its own";
+        assert!(found.len() == 1 && found[0].contains(wanted), "{found:#?}");
+        assert!(
+            found[0].starts_with("alder-8.toml") && found[0].contains("variant.fluid_name"),
+            "{found:#?}"
+        );
+    }
+}
+
+#[test]
+fn codes_that_do_not_tell_unlike_fluids_apart_and_rules_alike_are_worth_a_look() {
+    let alike = DEMO_ALDER
+        .replace("F8-20", "f8 10")
+        .replace("[MNP]A", "[JK]A")
+        .replace("new_screw_count = 13", "new_screw_count = 12");
+    let revision = Revision::parse(files(&[("workshop.toml", NAME_ONLY), ("alder-8.toml", &alike)])).unwrap();
+    let found = remarks(&revision);
+    let said = found.of_identity().join("\n");
+    for part in [
+        "filter code F8-10 belongs to A8-I, A8-II, which need unlike fluids (Bramble, Linden)",
+        "they cannot be told apart by the filter",
+        "fit the same VINs, so that no VIN tells the two apart, for example AZTAA8M",
+    ] {
+        assert!(said.contains(part), "{part}: {said}");
+    }
+    let left_out: Vec<String> = found.left_out.iter().map(ToString::to_string).collect();
+    assert_eq!(
+        left_out,
+        [
+            "A8-I, A8-II: no new screws for the whole pan in its kit; screws are for one use, so the others come from elsewhere"
+        ]
+    );
+}
+
+#[test]
+fn many_variants_are_named_by_the_first_few() {
+    let one = DEMO_ALDER.split("[[variant]]").next().unwrap();
+    let bare = |number: usize| {
+        format!(
+            "[[variant]]\ncode = \"E{number}\"\nlabel = \"{number}\"\nfluid_code = \"LN-847\"\nfluid_name = \"Linden\"\n\
+             density_at_15_celsius_kilograms_per_cubic_metre = 847.0\ntotal_fill_litres = 9.0\n\
+             level_from_celsius = 40.0\nlevel_to_celsius = 50.0\nlevel_method = \"dipstick\"\n"
+        )
+    };
+    let text = (0..10).fold(one.to_owned(), |text, number| text + &bare(number));
+    let revision = Revision::parse(files(&[("workshop.toml", NAME_ONLY), ("elm-6.toml", &text)])).unwrap();
+    let left_out = remarks(&revision).left_out;
+    let plug = left_out.iter().find(|row| row.what.contains("level plug")).unwrap().to_string();
+    assert_eq!(
+        plug,
+        "E0, E1, E2, E3, E4, E5, E6, E7 and 2 more: no torque for the level plug; the bay sheet will say: see the \
+         vehicle maker"
+    );
+    assert!(left_out.iter().any(|row| row.what == "marks for the dipstick"));
+    assert!(!left_out.iter().any(|row| row.what == "standpipe code"), "a dipstick needs none");
+}
+
+#[test]
+fn a_rule_that_changed_is_shown_by_vins_that_it_decides_otherwise() {
+    let of = |alder: &str| {
+        let read = files(&[("workshop.toml", NAME_ONLY), ("alder-8.toml", alder)]);
+        (read.clone(), Revision::parse(read).unwrap())
+    };
+    let (old_files, old) = of(DEMO_ALDER);
+    let compared = |alder: &str| {
+        let (new_files, new) = of(alder);
+        (difference((&old_files, &old), (&new_files, &new)), new)
+    };
+    assert_eq!(compared(DEMO_ALDER).0, Difference::default());
+    let wider = DEMO_ALDER.replace("[MNP]A", "[MNPR]A");
+    let narrower = DEMO_ALDER.replace("[JK]A", "JA");
+    let plant = DEMO_ALDER.replacen("plant = \"A\"", "plant = \"B\"", 1);
+    let moved = DEMO_ALDER.replace("serial_to = 37999", "serial_to = 38001");
+    for (alder, expected) in [
+        (&wider, vec![(vec![], vec!["A8-II"])]),
+        (&narrower, vec![(vec!["A8-I"], vec![])]),
+        (&plant, vec![(vec![], vec!["A8-I"]), (vec!["A8-I"], vec![])]),
+        (&moved, vec![(vec!["A8-II"], vec!["A8-I", "A8-II"])]),
+    ] {
+        let (difference, new) = compared(alder);
+        let ways: Vec<_> = difference
+            .vins
+            .iter()
+            .map(|way| {
+                (
+                    way.before.iter().map(String::as_str).collect(),
+                    way.now.iter().map(String::as_str).collect(),
+                )
+            })
+            .collect();
+        assert_eq!(ways, expected);
+        for way in &difference.vins {
+            let codes = |revision: &Revision| -> Vec<String> {
+                revision.match_vin(&way.vin).variants.iter().map(|variant| variant.code.clone()).collect()
+            };
+            assert_eq!((codes(&old), codes(&new)), (way.before.clone(), way.now.clone()));
+        }
     }
 }

@@ -43,6 +43,20 @@ impl VinRule {
             |(from, to): (u32, u32)| vin.serial().is_some_and(|serial| (from..=to).contains(&serial));
         self.pattern.fits(vin) && self.serial.is_none_or(in_window)
     }
+
+    /// The serial numbers that the window allows; all of them without one.
+    pub(super) fn window(&self) -> (u32, u32) {
+        self.serial.unwrap_or((0, SERIAL_GREATEST))
+    }
+
+    /// Whether every VIN that the other rule fits fits this one too.
+    #[must_use]
+    pub(super) fn covers(&self, other: &Self) -> bool {
+        let ((from, to), (other_from, other_to)) = (self.window(), other.window());
+        // A serial with letters fits a rule without a window only.
+        (self.serial.is_none() || (other.serial.is_some() && from <= other_from && other_to <= to))
+            && self.pattern.covers(&other.pattern)
+    }
 }
 
 /// The rules that a VIN fits and the codes of their variants.
@@ -54,14 +68,29 @@ pub struct Fitting<'a> {
     pub variants: Vec<&'a str>,
 }
 
-/// Asks all rules.
+/// Asks all rules, one after the other; what [`super::rule_index`] is held against.
 #[must_use]
 pub fn fitting<'a>(rules: impl IntoIterator<Item = &'a VinRule>, vin: &Vin) -> Fitting<'a> {
-    let rules: Vec<&VinRule> = rules.into_iter().filter(|rule| rule.fits(vin)).collect();
-    let mut variants: Vec<&str> = rules.iter().map(|rule| rule.variant.as_str()).collect();
-    variants.sort_unstable();
-    variants.dedup();
-    Fitting { rules, variants }
+    Fitting::of(rules.into_iter().filter(|rule| rule.fits(vin)).collect())
+}
+
+impl<'a> Fitting<'a> {
+    /// Puts together which variants some rules that fit speak for.
+    pub(super) fn of(rules: Vec<&'a VinRule>) -> Self {
+        let mut variants: Vec<&str> = rules.iter().map(|rule| rule.variant.as_str()).collect();
+        variants.sort_unstable();
+        variants.dedup();
+        Self { rules, variants }
+    }
+}
+
+/// Whether some VIN fits the places and windows of both rules; the windows may still allow no serial that the places
+/// allow, which only [`overlap`] finds out.
+#[must_use]
+pub(super) fn may_meet(first: &VinRule, second: &VinRule) -> bool {
+    let ((from, to), (other_from, other_to)) = (first.window(), second.window());
+    from.max(other_from) <= to.min(other_to)
+        && first.pattern.places.iter().zip(second.pattern.places).all(|(one, other)| one & other != 0)
 }
 
 /// A VIN that fits both rules, if there is one; with the right check digit where the rules leave it open.
@@ -70,15 +99,22 @@ pub fn overlap(first: &VinRule, second: &VinRule) -> Option<Vin> {
     let mut places = [0_u64; LENGTH];
     for ((place, one), other) in places.iter_mut().zip(first.pattern.places).zip(second.pattern.places) {
         *place = one & other;
-        if *place == 0 {
-            return None;
-        }
+    }
+    let (window, other) = (first.window(), second.window());
+    let both = (window.0.max(other.0), window.1.min(other.1));
+    example_of(&places, (first.serial.is_some() || second.serial.is_some()).then_some(both))
+}
+
+/// The VIN with the least serial of a window that the places allow, if there is one; with the right check digit where
+/// they leave it open.
+#[must_use]
+pub(super) fn example_of(places: &[u64; LENGTH], window: Option<(u32, u32)>) -> Option<Vin> {
+    if places.contains(&0) {
+        return None;
     }
     let mut text: String = places.iter().enumerate().filter_map(|(at, place)| example(*place, at)).collect();
-    if first.serial.is_some() || second.serial.is_some() {
-        let window = |rule: &VinRule| rule.serial.unwrap_or((0, SERIAL_GREATEST));
-        let ((from, to), (other_from, other_to)) = (window(first), window(second));
-        let serial = least_serial(places.get(SERIAL_START..)?, from.max(other_from), to.min(other_to), 0)?;
+    if let Some((from, to)) = window {
+        let serial = least_serial(places.get(SERIAL_START..)?, from, to, 0)?;
         text.replace_range(SERIAL_START.., &format!("{serial:06}"));
     }
     let vin = Vin::from_exact(&text)?;
@@ -148,13 +184,23 @@ impl Pattern {
         (*place != 0).then_some(self)
     }
 
+    /// The 17 places as sets, a bit for each character of [`ALPHABET`].
+    pub(super) fn places(&self) -> &[u64; LENGTH] {
+        &self.places
+    }
+
+    /// Whether every VIN that fits the other pattern fits this one too.
+    pub(super) fn covers(&self, other: &Self) -> bool {
+        self.places.iter().zip(other.places).all(|(own, other)| own & other == other)
+    }
+
     fn fits(&self, vin: &Vin) -> bool {
         vin.as_str().chars().zip(self.places).all(|(character, place)| place & bit(character) != 0)
     }
 }
 
 /// All 33 characters.
-const ANY: u64 = (1 << 33) - 1;
+pub(super) const ANY: u64 = (1 << 33) - 1;
 
 /// The bit of a character in the order A to Z, 0 to 9 without I, O and Q; 0 for any other.
 fn bit(character: char) -> u64 {

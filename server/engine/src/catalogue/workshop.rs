@@ -9,6 +9,8 @@ use super::ageing::{self, AgeingSettings};
 use super::condition::{self, ConditionSettings};
 use super::exchange_settings::{self, ExchangeSettings};
 use super::reader::{Bounds, Fields};
+use super::screw_stages::{self, ScrewStages, ToolCheckSettings};
+use super::waste_codes::{self, WasteCodes};
 use crate::formula::tubes::Tubes;
 use crate::kind::words::LoadWord;
 use crate::quantity::{Celsius, Estimate, KilogramsPerCubicMetre};
@@ -124,6 +126,12 @@ pub struct Workshop {
     pub plan_minutes: PlanMinutes,
     /// Settings of the exchange: fluid at hand, reserves, what is worth a litre, photos.
     pub exchange: ExchangeSettings,
+    /// Codes of the waste, if they are set.
+    pub waste_codes: Option<WasteCodes>,
+    /// In which stages a ring of screws is tightened, where the maker states none.
+    pub screw_stages: ScrewStages,
+    /// When tools and displays are checked again.
+    pub tool_check: ToolCheckSettings,
 }
 
 /// Longest interval between services, in months; makers state no longer one (common practice, no source).
@@ -132,7 +140,7 @@ pub(super) const INTERVAL_MONTHS_MAX: u32 = 240;
 pub(super) const INTERVAL_KILOMETRES: Bounds = (1_000.0, 500_000.0, "km");
 const LOAD_FACTOR: Bounds = (0.1, 2.0, "of 1");
 /// The words that may have a factor, by their key in the file.
-const LOAD_WORDS: [(LoadWord, &str); 6] = [
+pub(super) const LOAD_WORDS: [(LoadWord, &str); 6] = [
     (LoadWord::Ordinary, "ordinary"),
     (LoadWord::Towing, "towing"),
     (LoadWord::Mountains, "mountains"),
@@ -184,6 +192,9 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
     let plan_minutes = plan_minutes(&mut fields);
     let condition = condition::read(&mut fields);
     let exchange = exchange_settings::read(&mut fields);
+    let waste_codes = waste_codes::read(&mut fields);
+    let screw_stages = screw_stages::read(&mut fields);
+    let tool_check = screw_stages::read_checks(&mut fields);
     fields.finish();
     Some(Workshop {
         name: name?,
@@ -211,6 +222,9 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         late_after_minutes: late_after_minutes?,
         plan_minutes: plan_minutes?,
         exchange: exchange?,
+        waste_codes,
+        screw_stages: screw_stages?,
+        tool_check: tool_check?,
     })
 }
 

@@ -1,14 +1,16 @@
 //! Vehicle identification numbers: what was typed, what it is, and what speaks against it.
 //!
 //! A VIN is read for its letters and its check digit only; which transmission it means is the catalogue's
-//! business. The VIN and its check digit are here, what a person typed is in [`reading`](self::read). The kind of
-//! entry that reads a VIN, the catalogue's rules and the gates call this.
+//! business. The VIN and its check digit are here, what a person typed is in [`reading`](self::read), the model year
+//! in [`year`](self::model_years). The kind of entry that reads a VIN, the catalogue's rules and the gates call this.
 
 mod reading;
+mod year;
 
 pub use reading::{
     FullReading, LastEight, Problem, Reading, Verdict, Warning, compare_last_8, read, read_alike_twice,
 };
+pub use year::{light_vehicle_model_year, model_years};
 
 use crate::text::{Sentence, sentence};
 

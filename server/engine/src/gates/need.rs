@@ -2,7 +2,7 @@
 //!
 //! Read by [`super`] only. A need is looked up in the facts that count; nothing is remembered.
 
-use super::{Missing, Need};
+use super::{Missing, Need, tools};
 use crate::formula::fault_code::{FaultClass, classify};
 use crate::job::{Context, Folded, Identity, Stated};
 use crate::kind::caution_read::CautionRead;
@@ -15,6 +15,7 @@ use crate::kind::fluid_sample::FluidSample;
 use crate::kind::gear_cycle::GearCycle;
 use crate::kind::hookup::Hookup;
 use crate::kind::leak_check::LeakCheck;
+use crate::kind::level_check::LevelCheck;
 use crate::kind::part_checked::PartChecked;
 use crate::kind::part_fitted::PartFitted;
 use crate::kind::plug_closed::PlugClosed;
@@ -28,11 +29,15 @@ use crate::kind::words::{
 };
 use crate::kind::{Fact, Kind};
 use crate::quantity::Estimate;
+use crate::site::lot_good;
 use crate::text::{Sentence, number, sentence};
 
 /// How far a torque may be from the one that the catalogue states, as a part of it (common practice, no source); a
 /// click wrench of class A itself may be 4 % off (ISO 6789-1, from memory).
 const TORQUE_OFF_RELATIVE: f64 = 0.1;
+
+/// What a named person may decide of a pan that was off, before the vehicle is driven.
+const PAN_DECIDED: [&str; 3] = ["parts-fitted", "screws-tightened", "refilled"];
 
 /// What needs are looked up in, by gates and by steps.
 pub(crate) struct Facts<'a> {
@@ -169,9 +174,13 @@ pub(super) fn lacking(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
         }
         Need::SettledVariant => {
             let open = facts.identity.open.iter();
-            open.map(|text| Missing { key: "variant", text: text.clone(), stops: false }).collect()
+            open.map(|it| Missing { key: it.key, text: it.text.clone(), stops: false }).collect()
         }
         Need::FluidCompared => fluid_compared(facts),
+        Need::LotGood => {
+            let known = |stated: &Stated| decided(facts, lot_good::EXPIRED, stated);
+            lot_good::lacking(facts.context, facts.folded, known)
+        }
         Need::CodesBefore => one(codes(facts, Moment::Before), "codes-before", sentence::need_codes_before),
         Need::NothingToRepairFirst => repair_first(facts),
         Need::DriveBefore => one(driven(facts, Moment::Before), "drive-before", sentence::need_drive_before),
@@ -227,7 +236,10 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
             one(met, "engine-off", sentence::need_engine_off)
         }
         Need::LineClosed => one(line_closed(facts), "line-closed", sentence::need_line_closed),
-        Need::StandpipeSeen => one(seen(facts, Part::Standpipe), "pan-seen", sentence::need_standpipe),
+        Need::StandpipeSeen => {
+            let met = seen(facts, Part::Standpipe) || !facts.identity.may_have_standpipe();
+            one(met, "pan-seen", sentence::need_standpipe)
+        }
         Need::OldFilterSeen => one(seen(facts, Part::OldFilter), "old-filter", sentence::need_old_filter),
         Need::PartsFitted => one(parts_fitted(facts), "parts-fitted", sentence::need_parts),
         Need::ScrewsTightened => {
@@ -241,6 +253,8 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
         }
         Need::RefilledAsDrained => refilled(facts),
         Need::PanBack => pan_back(facts),
+        Need::PanDone => pan_done(facts),
+        Need::ScrewsRight => screws_right(facts),
         Need::ToolsAndPeopleClear => {
             let met = facts.confirmed(Condition::ToolsAndPeopleClear, opens_pan_or_refills);
             one(met, "clear", sentence::need_clear)
@@ -255,25 +269,49 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
         Need::TemperatureInWindow => temperature(facts),
         Need::LevelSet => {
             let met = crate::job::level_is_set(facts.folded, facts.identity);
-            one(met, "level-set", sentence::open_level)
+            let dipstick = facts.identity.has_dipstick();
+            one(met, "level-set", if dipstick { sentence::open_level_dipstick } else { sentence::open_level })
         }
-        Need::PlugClosed => {
-            let last = facts.folded.last::<PlugClosed>();
-            let met = last.is_some_and(|(stated, plug)| {
-                let opens = |fact: &Fact| matches!(fact, Fact::LevelCheck(_));
-                let good = plug.seal_new == Some(Answer::Yes) || decided(facts, "plug-closed", stated);
-                good && facts.stands(stated, opens)
-            });
-            let mut missing = one(met, "plug-closed", sentence::need_plug);
-            missing.extend(plug_torque(facts));
-            missing
-        }
+        Need::EquipmentContents => tools::equipment_contents(facts),
+        Need::ScrewTool => tools::screw_tool(facts),
+        Need::ScrewsAsAsked => tools::screws_as_asked(facts),
+        Need::ScrewsNotUsedAgain => tools::screws_used_again(facts),
+        Need::PlugTool => tools::plug_tool(facts),
+        Need::PlugClosed => plug_closed(facts),
         Need::Dry => dry(facts),
         Need::CodesAfter => one(codes(facts, Moment::After), "codes-after", sentence::need_codes_after),
         Need::DriveAfter => one(driven(facts, Moment::After), "drive-after", sentence::need_drive_after),
         Need::WasteWritten => one(facts.any::<Waste>(|_| true), "waste", sentence::need_waste),
         _ => Vec::new(),
     }
+}
+
+/// A level that is read on a dipstick opens no plug; one that was opened all the same is closed again.
+fn plug_closed(facts: &Facts<'_>) -> Vec<Missing> {
+    const KEY: &str = "plug-closed";
+    let last = facts.folded.last::<PlugClosed>();
+    if last.is_none() && !level_opens_plug(facts) {
+        return Vec::new();
+    }
+    let met = last.is_some_and(|(stated, plug)| {
+        let good = plug.seal_new == Some(Answer::Yes) || decided(facts, KEY, stated);
+        good && facts.stands(stated, opens_plug)
+    });
+    let open = (!met).then(|| Missing { key: KEY, text: sentence::need_plug(), stops: false });
+    open.into_iter().chain(plug_torque(facts)).collect()
+}
+
+/// A look at the overflow opens the plug; one on the dipstick does not.
+fn opens_plug(fact: &Fact) -> bool {
+    matches!(fact, Fact::LevelCheck(check) if check.dipstick.is_none())
+}
+
+/// Whether the plug has to be opened for the level, or was.
+fn level_opens_plug(facts: &Facts<'_>) -> bool {
+    let opened = facts.folded.facts.iter().any(|stated| opens_plug(&stated.fact));
+    let by_dipstick =
+        facts.identity.has_dipstick() || facts.any::<LevelCheck>(|check| check.dipstick.is_some());
+    opened || !by_dipstick
 }
 
 fn parts_fitted(facts: &Facts<'_>) -> bool {
@@ -318,8 +356,8 @@ fn screws_torque(facts: &Facts<'_>) -> Option<Missing> {
     let tightened = facts.folded.each::<Tightening>().rfind(|(_, it)| it.group == Some(ScrewGroup::Pan));
     let (stated, tightening) = tightened?;
     let asked = facts.identity.variant.as_ref()?.pan_screw_torque_newton_metres?;
-    let open = is_off(&tightening.torque, asked) && !decided(facts, KEY, stated);
-    let text = || sentence::need_screws_torque(in_words(asked), tightening.torque.as_read());
+    let open = is_off(tightening.torque.newton_metres, asked) && !decided(facts, KEY, stated);
+    let text = || sentence::need_screws_torque(torque_in_words(asked), tightening.torque.as_read());
     open.then(|| Missing { key: KEY, text: text(), stops: false })
 }
 
@@ -329,28 +367,32 @@ fn plug_torque(facts: &Facts<'_>) -> Option<Missing> {
     let (stated, plug) = facts.folded.last::<PlugClosed>()?;
     let asked = facts.identity.variant.as_ref()?.plug_torque_newton_metres?;
     let set = plug.torque.as_ref()?;
-    let open = is_off(set, asked) && !decided(facts, KEY, stated);
-    let text = || sentence::need_plug_torque(in_words(asked), set.as_read());
+    let open = is_off(set.newton_metres, asked) && !decided(facts, KEY, stated);
+    let text = || sentence::need_plug_torque(torque_in_words(asked), set.as_read());
     open.then(|| Missing { key: KEY, text: text(), stops: false })
 }
 
-fn is_off(set: &Torque, asked: f64) -> bool {
+pub(super) fn is_off(newton_metres: f64, asked: f64) -> bool {
     // What is typed to the digit on the limit is inside it.
-    (set.newton_metres - asked).abs() > asked * TORQUE_OFF_RELATIVE + 1e-9
+    (newton_metres - asked).abs() > asked * TORQUE_OFF_RELATIVE + 1e-9
 }
 
-fn in_words(newton_metres: f64) -> String {
+pub(super) fn torque_in_words(newton_metres: f64) -> String {
     Torque::new(newton_metres, None).as_read().to_owned()
 }
 
 /// Whether a named person decided a point after what it is about was known.
-fn decided(facts: &Facts<'_>, key: &str, known: &Stated) -> bool {
+pub(super) fn decided(facts: &Facts<'_>, key: &str, known: &Stated) -> bool {
     let mut decisions = facts.folded.each::<Decision>();
     decisions.any(|(stated, decision)| decision.point == key && stated.is_after(known))
 }
 
 fn fluid_compared(facts: &Facts<'_>) -> Vec<Missing> {
     let identity = facts.identity;
+    if identity.variant_contradicted {
+        // The fluid of a contradicted variant may be the other series'.
+        return Vec::new();
+    }
     match identity.variant.as_ref().and_then(|variant| variant.fluid.as_ref()) {
         // Asking to read the container again would hide that it was read and is wrong.
         Some((_, name)) if !identity.fluid_agrees && !identity.container_contradicts => {
@@ -419,6 +461,34 @@ fn refilled(facts: &Facts<'_>) -> Vec<Missing> {
     vec![Missing { key: "refilled", text, stops: false }]
 }
 
+/// Torque and count of the pan's screws, and that none for one use went back.
+fn screws_right(facts: &Facts<'_>) -> Vec<Missing> {
+    let mut missing: Vec<Missing> = screws_torque(facts).into_iter().collect();
+    let needs = [Need::ScrewTool, Need::ScrewsAsAsked, Need::ScrewsNotUsedAgain];
+    missing.extend(needs.into_iter().flat_map(|need| lacking(facts, need)));
+    missing
+}
+
+/// A pan that was off has its new parts, its screws and its fluid again before anybody drives off, or a named person
+/// decided on it since. What was added at the level is fluid again too.
+fn pan_done(facts: &Facts<'_>) -> Vec<Missing> {
+    let off = facts.folded.facts.iter().rfind(|stated| opens_pan(&stated.fact));
+    let Some(off) = off else { return Vec::new() };
+    let screws = || vec![Missing { key: "screws-tightened", text: sentence::need_screws(), stops: false }];
+    let mut missing = lacking(facts, Need::PartsFitted);
+    missing.extend(if screwed(facts) { Vec::new() } else { screws() });
+    missing.extend(screws_right(facts));
+    missing.extend(if is_filled_again(facts) { Vec::new() } else { refilled(facts) });
+    missing.retain(|missing| !PAN_DECIDED.contains(&missing.key) || !decided(facts, missing.key, off));
+    missing
+}
+
+fn is_filled_again(facts: &Facts<'_>) -> bool {
+    let (drained, refilled) = crate::job::drained_and_refilled(facts.context, facts.folded, facts.identity);
+    let added = crate::job::added(facts.context, facts.folded, facts.identity);
+    drained.value - refilled.value - added.value <= crate::job::REFILL_SHORT_LITRES
+}
+
 /// Pushing runs the engine: a pan that was off before is closed and refilled first.
 fn pan_back(facts: &Facts<'_>) -> Vec<Missing> {
     if !facts.is_pan_drained() {
@@ -430,7 +500,8 @@ fn pan_back(facts: &Facts<'_>) -> Vec<Missing> {
 
 fn temperature(facts: &Facts<'_>) -> Vec<Missing> {
     let missing = |text: Sentence| vec![Missing { key: "temperature", text, stops: false }];
-    let window = facts.identity.variant.as_ref().and_then(|variant| variant.level_window_celsius);
+    let right = facts.identity.variant.as_ref().filter(|_| !facts.identity.variant_contradicted);
+    let window = right.and_then(|variant| variant.level_window_celsius);
     let Some((least, greatest)) = window else {
         return missing(sentence::level_window_unknown());
     };
@@ -439,7 +510,13 @@ fn temperature(facts: &Facts<'_>) -> Vec<Missing> {
         Some(reading) if reading.celsius >= least && reading.celsius <= greatest => Vec::new(),
         Some(reading) => {
             let read = crate::job::celsius_beside(reading.celsius, window);
-            missing(sentence::need_temperature_window(greatest_said, least_said, read))
+            missing(match facts.identity.has_dipstick() {
+                true => sentence::need_temperature_window_dipstick(greatest_said, least_said, read),
+                false => sentence::need_temperature_window(greatest_said, least_said, read),
+            })
+        }
+        None if facts.identity.has_dipstick() => {
+            missing(sentence::need_temperature_dipstick(greatest_said, least_said))
         }
         None => missing(sentence::need_temperature(greatest_said, least_said)),
     }
@@ -447,7 +524,12 @@ fn temperature(facts: &Facts<'_>) -> Vec<Missing> {
 
 fn dry(facts: &Facts<'_>) -> Vec<Missing> {
     let missing = |text: fn() -> Sentence| vec![Missing { key: "dry", text: text(), stops: false }];
-    let closes = |fact: &Fact| matches!(fact, Fact::PlugClosed(_));
+    // Where no plug is closed at the end, it is looked for leaks after the level.
+    let closes = |fact: &Fact| match fact {
+        Fact::PlugClosed(_) => true,
+        Fact::LevelCheck(check) => check.dipstick.is_some(),
+        _ => false,
+    };
     match facts.folded.last::<LeakCheck>().filter(|(stated, _)| facts.stands(stated, closes)) {
         None => missing(sentence::need_leak_check),
         Some((_, check)) if check.found != Some(LeakFound::Dry) => missing(sentence::need_dry),

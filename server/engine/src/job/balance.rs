@@ -21,6 +21,7 @@ use crate::kind::level_check::LevelCheck;
 use crate::kind::temperature_reading::TemperatureReading;
 use crate::kind::words::{DrainedFrom, FillPurpose, Means, TemperatureMeans, TemperatureOf};
 use crate::quantity::{Celsius, Estimate, KilogramsPerCubicMetre};
+use crate::site::display::{self, DisplayCheck};
 use crate::text::{Sentence, sentence};
 use crate::view::{BalanceRow, BalanceView};
 
@@ -32,6 +33,12 @@ const USED_DENSITY_RELATIVE: f64 = 0.01;
 /// How much less than drained may be refilled before the refill counts as done, in L: a dry pump ruins the
 /// transmission (common practice, no source).
 pub(crate) const REFILL_SHORT_LITRES: f64 = 0.5;
+
+/// What is carried out with parts of a pan that is opened, in L: the variant's own, else the workshop's usual litres.
+pub(super) fn carried_out(context: &Context<'_>, identity: &Identity) -> Estimate {
+    let own = identity.variant.as_ref().and_then(|variant| variant.carried_out_litres);
+    own.unwrap_or_else(|| context.workshop().carried_out_litres.estimate())
+}
 
 /// One amount in litres at 15 °C, with the words and the instrument it came by.
 #[derive(Debug, Clone)]
@@ -103,7 +110,7 @@ impl Measures {
                 .extend(caught.and_then(|caught| converter.hot(stated, caught, Some(check.celsius))));
         }
         if !measures.pan.is_empty() {
-            measures.carried_out = Some(context.workshop().carried_out_litres.estimate());
+            measures.carried_out = Some(carried_out(context, identity));
         }
         measures
     }
@@ -117,6 +124,11 @@ impl Measures {
     pub fn is_refilled(&self) -> bool {
         let short = self.sum(&self.pan).value - self.sum(&self.refilled).value;
         !self.refilled.is_empty() && short <= REFILL_SHORT_LITRES
+    }
+
+    /// Whether a display showed all that came out in the exchange.
+    pub fn is_out_by_display(&self) -> bool {
+        self.came_out.iter().all(|out| out.means == Some(Means::Display))
     }
 
     /// Litres that came out for each litre pushed in; absent where either was not measured.
@@ -147,7 +159,8 @@ impl Measures {
         if self.pushed.is_empty() || self.came_out.is_empty() {
             return None;
         }
-        // Two displays show the two amounts, so their errors have nothing in common.
+        // Two counters count the two amounts. What the check of their display gives both in common is not taken out,
+        // which is on the safe side.
         Some(sum(&[Term::plus(self.sum(&self.pushed)), Term::minus(self.sum(&self.came_out))]))
     }
 
@@ -203,6 +216,7 @@ struct Converter {
     limits: InstrumentLimits,
     density: Estimate,
     fresh_celsius: Estimate,
+    display: Option<DisplayCheck>,
     hot_celsius: Estimate,
     drained_celsius: Estimate,
 }
@@ -230,6 +244,7 @@ impl Converter {
                 .map_or_else(|| workshop.fluid_density.estimate(), |variant| variant.density_15_celsius),
             fresh_celsius: read(TemperatureOf::FreshFluid)
                 .unwrap_or_else(|| workshop.new_fluid_celsius.estimate()),
+            display: display::of_job(context, folded).and_then(DisplayCheck::valid),
             // The transmission's temperature is read for the level, when it has cooled; it is not that of the exchange.
             hot_celsius: drained,
             drained_celsius: read(TemperatureOf::DrainedFluid).unwrap_or(drained),
@@ -237,11 +252,31 @@ impl Converter {
     }
 
     fn fresh(&self, stated: &Stated, amount: &Amount, celsius: Option<f64>) -> Option<Measured> {
-        self.convert(stated, amount, celsius, self.fresh_celsius, self.density)
+        self.corrected(stated, amount, celsius, self.fresh_celsius, self.density)
     }
 
     fn hot(&self, stated: &Stated, amount: &Amount, celsius: Option<f64>) -> Option<Measured> {
-        self.convert(stated, amount, celsius, self.hot_celsius, self.used_density())
+        self.corrected(stated, amount, celsius, self.hot_celsius, self.used_density())
+    }
+
+    /// Litres of a display that was checked: a known error is corrected (JCGM 100:2008, 3.2.3), in both of its figures;
+    /// what stays uncertain is the check.
+    fn corrected(
+        &self,
+        stated: &Stated,
+        amount: &Amount,
+        celsius: Option<f64>,
+        otherwise: Estimate,
+        density: Estimate,
+    ) -> Option<Measured> {
+        let check = self.display.as_ref().filter(|_| amount.means() == Some(Means::Display));
+        let Some(check) = check else {
+            return self.convert(stated, amount, celsius, otherwise, density);
+        };
+        let limits = InstrumentLimits { display: check.limit(), ..self.limits };
+        let own = Self { limits, display: None, ..*self };
+        let measured = own.convert(stated, amount, celsius, otherwise, density)?;
+        Some(Measured { litres: measured.litres.scaled(check.ratio.value), ..measured })
     }
 
     fn used(&self, stated: &Stated, amount: &Amount, celsius: Option<f64>) -> Option<Measured> {
@@ -301,7 +336,16 @@ pub(super) fn of(folded: &Folded, identity: &Identity, measures: &Measures) -> O
     add(&mut came_out, &measures.came_out, sentence::balance_came_out_weighed, sentence::balance_came_out);
     add(&mut came_out, &measures.pan, sentence::balance_drained_weighed, sentence::balance_drained);
     add(&mut came_out, &measures.lost, sentence::balance_lost_weighed, sentence::balance_lost);
-    add(&mut came_out, &measures.overflow, sentence::balance_overflow_weighed, sentence::balance_overflow);
+    if identity.has_dipstick() {
+        add(&mut came_out, &measures.overflow, sentence::balance_taken_weighed, sentence::balance_taken);
+    } else {
+        add(
+            &mut came_out,
+            &measures.overflow,
+            sentence::balance_overflow_weighed,
+            sentence::balance_overflow,
+        );
+    }
     if went_in.is_empty() && came_out.is_empty() {
         return None;
     }

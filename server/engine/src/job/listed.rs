@@ -2,21 +2,22 @@
 //!
 //! Each fact that counts is a line. Nothing is computed and nothing is judged here.
 
-use super::fold::Folded;
+use super::fold::{Folded, tells};
 use super::{Context, Identity};
-use crate::kind::Kind as _;
+use crate::gates::decided;
 use crate::kind::caution_read::CautionRead;
 use crate::kind::decision::Decision;
 use crate::kind::photo::Photo;
 use crate::kind::plug_closed::PlugClosed;
 use crate::kind::remark::Remark;
-use crate::kind::skipped::Skipped;
+use crate::kind::skipped::{NAMED, Skipped};
 use crate::kind::tightening::Tightening;
 use crate::kind::waste::Waste;
 use crate::kind::words::CautionGroup;
+use crate::kind::{Kind as _, key_in_words};
 use crate::steps;
 use crate::text::{Sentence, sentence};
-use crate::view::{PhotoView, RemarkView};
+use crate::view::{Finding, PhotoView, RemarkView};
 
 /// Groups of screws in the order of the entries, then the level plug as it was closed last.
 pub(super) fn tightening(folded: &Folded) -> Vec<Sentence> {
@@ -65,7 +66,7 @@ pub(super) fn remarks(folded: &Folded) -> Vec<RemarkView> {
 pub(super) fn skipped(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Sentence> {
     let facts = crate::gates::Facts { context, folded, identity };
     let mut lines: Vec<(&str, Sentence)> = Vec::new();
-    let left_out = |skipped: &Skipped| !steps::done(&facts, &skipped.step);
+    let left_out = |skipped: &Skipped| is_step(&skipped.step) && !steps::done(&facts, &skipped.step);
     for (stated, skipped) in folded.each::<Skipped>().filter(|(_, skipped)| left_out(skipped)) {
         let (person, reason) = (context.person(&stated.person), skipped.reason_in_words());
         let line = sentence::listed_skipped(person, reason, skipped.step_in_words());
@@ -77,9 +78,25 @@ pub(super) fn skipped(context: &Context<'_>, folded: &Folded, identity: &Identit
     lines.into_iter().map(|(_, line)| line).collect()
 }
 
-/// Open questions that were decided, by whom and when.
+fn is_step(name: &str) -> bool {
+    NAMED.contains(&name) || steps::names().contains(&name)
+}
+
+/// Decisions that decide nothing and steps left out that there are not: kept, and told at once.
+pub(super) fn changed_nothing(context: &Context<'_>, folded: &Folded) -> Vec<Finding> {
+    let idle = decided::idle(context, folded).into_iter();
+    let skipped = folded.each::<Skipped>().filter(|(_, skipped)| !is_step(&skipped.step));
+    let unknown = skipped.map(|(stated, skipped)| {
+        tells(sentence::finding_skipped_unknown(key_in_words(&skipped.step)), [stated.seq])
+    });
+    idle.map(|idle| tells(idle.text, [idle.seq])).chain(unknown).collect()
+}
+
+/// Open questions that were decided, by whom and when; what decides nothing is told and is none of them.
 pub(super) fn decisions(context: &Context<'_>, folded: &Folded) -> Vec<Sentence> {
-    let decided = folded.each::<Decision>().map(|(stated, decision)| {
+    let idle = decided::idle(context, folded);
+    let counts = folded.each::<Decision>().filter(|(stated, _)| !idle.iter().any(|it| it.seq == stated.seq));
+    let decided = counts.map(|(stated, decision)| {
         let (person, time) = (context.person(&stated.person), context.day_and_clock(stated.time_us));
         sentence::listed_decision(person, decision.point_in_words(), &decision.reason, time)
     });

@@ -1,11 +1,13 @@
 //! What was not measured and not done, in words. It always stands on the record.
 
+use super::Identity;
 use super::exchange::ExchangeOf;
 use super::fold::Folded;
 use super::seen;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::fluid_sample::{FluidSample, Letter};
 use crate::kind::leak_check::LeakCheck;
+use crate::kind::level_check::LevelCheck;
 use crate::kind::part_checked::PartChecked;
 use crate::kind::plug_closed::PlugClosed;
 use crate::kind::tightening::Tightening;
@@ -14,7 +16,12 @@ use crate::text::{Sentence, sentence};
 use crate::view::LevelView;
 
 /// Everything that a reader might expect and that is not there. Never empty.
-pub(super) fn of(folded: &Folded, exchange: Option<&ExchangeOf>, level: &LevelView) -> Vec<Sentence> {
+pub(super) fn of(
+    folded: &Folded,
+    identity: &Identity,
+    exchange: Option<&ExchangeOf>,
+    level: &LevelView,
+) -> Vec<Sentence> {
     let mut missing = Vec::new();
     let mut say = |absent: bool, text: fn() -> Sentence| {
         if absent {
@@ -35,11 +42,16 @@ pub(super) fn of(folded: &Folded, exchange: Option<&ExchangeOf>, level: &LevelVi
     say(seen::sample(folded, SampleTime::After).is_none(), sentence::missing_sample_after);
     let checked = |part: Part| folded.each::<PartChecked>().any(|(_, check)| check.part == Some(part));
     say(!checked(Part::Filter), sentence::missing_filter);
-    say(!checked(Part::Standpipe), sentence::missing_standpipe);
+    say(!checked(Part::Standpipe) && identity.may_have_standpipe(), sentence::missing_standpipe);
     let mut pan_screws = folded.each::<Tightening>().map(|(_, tightening)| tightening.group);
     say(!pan_screws.any(|group| group == Some(ScrewGroup::Pan)), sentence::missing_torque_screws);
     let plug = folded.last::<PlugClosed>().and_then(|(_, plug)| plug.torque.as_ref());
-    say(plug.is_none(), sentence::missing_torque_plug);
+    // Where the level was read on a dipstick alone, nobody opened a plug.
+    let dipstick = |look: Option<(_, &LevelCheck)>| look.is_some_and(|(_, check)| check.dipstick.is_some());
+    let opened = folded.last::<PlugClosed>().is_some()
+        || !dipstick(folded.last::<LevelCheck>())
+        || folded.each::<LevelCheck>().any(|(_, check)| check.dipstick.is_none());
+    say(opened && plug.is_none(), sentence::missing_torque_plug);
     say(folded.each::<LeakCheck>().next().is_none(), sentence::missing_leak);
     let codes = |moment| seen::codes(folded, moment).is_none();
     missing.extend(absent_at(codes).map(sentence::missing_codes));

@@ -10,7 +10,8 @@ pub(crate) mod edition;
 mod exchange;
 pub mod fold;
 mod history;
-mod identity;
+pub(crate) mod identity;
+mod judged;
 mod level;
 mod listed;
 mod missing;
@@ -20,6 +21,7 @@ mod now;
 pub mod order;
 mod printed;
 mod put_in;
+mod registers;
 mod seen;
 mod variant;
 
@@ -31,12 +33,17 @@ pub(crate) use fold::{Folded, Stated};
 pub use history::EarlierJob;
 pub(crate) use history::{driven_kilometres, high_voltage};
 pub(crate) use identity::Identity;
+pub use judged::{judged_from, settled_last};
 pub(crate) use level::{FreshReading, celsius_beside, edges, fresh_temperature};
+pub(crate) use next_due::of as next_due;
+pub(crate) use order::Moment;
+pub(crate) use put_in::container_check_before;
 
 use crate::catalogue::{Revision, Workshop};
 use crate::kind::arrival::Arrival;
 use crate::kind::closing::Closing;
 use crate::kind::words::Outcome;
+use crate::site::SiteFacts;
 use crate::view::{Finding, Head, JobView, Provenance, Vehicle};
 use jiff::Timestamp;
 use sha2::{Digest as _, Sha256};
@@ -60,6 +67,8 @@ pub struct Recorded<'a> {
 pub struct Context<'a> {
     /// The catalogue revision in use; one with the workshop's settings alone when none was adopted.
     pub revision: &'a Revision,
+    /// Place in the journal at which the revision was adopted; 0 when there is none.
+    pub adopted_at: u64,
     /// Identity of the revision, 64 hexadecimal digits; empty when there is none.
     pub revision_id: &'a str,
     /// Identity of the job, a UUID in its text form.
@@ -72,8 +81,23 @@ pub struct Context<'a> {
     pub names: &'a [(String, String)],
     /// Earlier jobs of the same vehicle, in any order; the job that the customer complains about among them.
     pub earlier: &'a [EarlierJob],
+    /// What is known of the site: lots, tools, equipment.
+    pub site: &'a SiteFacts,
+    /// Place in the journal up to which facts of the site count.
+    pub site_up_to: u64,
+    /// The revision in use at the site, where the job is judged by another one.
+    pub newer: Option<Newer<'a>>,
     /// Time the view is made for, microseconds since 1970.
     pub as_of_us: i64,
+}
+
+/// A revision of the catalogue that was adopted after the one by which a job is judged.
+#[derive(Debug, Clone, Copy)]
+pub struct Newer<'a> {
+    /// The revision.
+    pub revision: &'a Revision,
+    /// Place in the journal at which it was adopted.
+    pub adopted_at: u64,
 }
 
 impl Context<'_> {
@@ -95,6 +119,11 @@ impl Context<'_> {
     /// Day at the site, for example 18 March 2026.
     pub(crate) fn day(&self, us: i64) -> String {
         self.local(us).map(|time| time.strftime("%-d %B %Y").to_string()).unwrap_or_default()
+    }
+
+    /// Year at the site.
+    pub(crate) fn year(&self, us: i64) -> u16 {
+        self.local(us).and_then(|time| u16::try_from(time.year()).ok()).unwrap_or_default()
     }
 
     /// Day and clock time at the site, for example 18 March, 12:10.
@@ -179,9 +208,9 @@ pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folde
         next_due: next_due::of(context, &folded, &identity),
         condition: condition.into_iter().map(|side| side.view).collect(),
         condition_advice,
-        not_measured: missing::of(&folded, exchange.as_ref(), &level),
+        not_measured: missing::of(&folded, &identity, exchange.as_ref(), &level),
         changes: folded.changes.clone(),
-        cautions: noted::cautions(context, &folded),
+        cautions: noted::cautions(context, &folded, &identity),
         provenance: provenance(context, entries),
         exchange: exchange.map(|exchange| exchange.view),
         story: folded.story,
@@ -199,10 +228,20 @@ fn findings_beside(context: &Context<'_>, folded: &Folded, identity: &Identity) 
     let mut findings = put_in::without_go_ahead(context, folded);
     let open = crate::gates::closed_open(context, folded, identity).into_iter();
     findings.extend(open.map(|open| fold::tells(crate::text::sentence::finding_closed_open(open), [])));
+    findings.extend(registers::findings(context, folded, identity));
+    findings.extend(listed::changed_nothing(context, folded));
     findings.extend(seen::told_late(context, folded));
     findings.extend(history::findings(context, folded));
+    findings.extend(crate::site::lot_good::findings(context, folded, identity));
     findings.extend(edition::findings(folded));
     findings
+}
+
+/// The readings of the exchange in the order of the litre counter; the last is the one that counts.
+pub(crate) fn exchange_readings(
+    folded: &Folded,
+) -> Vec<(&Stated, &crate::kind::exchange_reading::ExchangeReading)> {
+    exchange::by_litres(folded)
 }
 
 /// Whether a look at the level counts.
@@ -223,6 +262,16 @@ pub(crate) fn drained_and_refilled(
 ) -> (crate::quantity::Estimate, crate::quantity::Estimate) {
     let measures = balance::Measures::of(context, folded, identity);
     (measures.sum(&measures.pan), measures.sum(&measures.refilled))
+}
+
+/// What was added at the level, in litres at 15 °C.
+pub(crate) fn added(
+    context: &Context<'_>,
+    folded: &Folded,
+    identity: &Identity,
+) -> crate::quantity::Estimate {
+    let measures = balance::Measures::of(context, folded, identity);
+    measures.sum(&measures.added)
 }
 
 /// What is left to refill of what ran out of the pan, as it is measured now; absent when nothing is.

@@ -7,6 +7,7 @@
 
 use super::ageing::Ageing;
 use super::{Context, Folded, Identity, Stated};
+use crate::catalogue::UseInterval;
 use crate::formula::next_due::{Basis, Caveat, Interval, Load, NextDue, next_due};
 use crate::kind::Fact;
 use crate::kind::arrival::Arrival;
@@ -16,7 +17,7 @@ use crate::text::{Sentence, number, sentence};
 use crate::view::NextDueView;
 
 /// Reads it from the facts; says nothing for a job that is open, stopped, or in which nothing was renewed.
-pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) -> NextDueView {
+pub(crate) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) -> NextDueView {
     let closing = folded.last::<Closing>().filter(|(_, closing)| closing.outcome == Some(Outcome::Done));
     let Some((closed, closing)) = closing.filter(|_| is_renewed(folded)) else {
         return NextDueView::default();
@@ -30,8 +31,8 @@ pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) ->
     };
     let arrived = folded.each::<Arrival>().filter_map(|(_, arrival)| arrival.odometer_kilometres).next_back();
     let read = closing.odometer_kilometres.or(arrived);
-    let stated = Intervals::of(context, identity);
     let word = folded.each::<Arrival>().filter_map(|(_, arrival)| arrival.load).next_back();
+    let stated = Intervals::of(context, identity, word);
     let factor = word.and_then(|word| factor(context, word));
     let ageing = Ageing::of(context, folded);
     let load = match (&ageing, factor) {
@@ -42,7 +43,7 @@ pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) ->
     };
     // Without a distance on the vehicle the interval counts from here.
     let from = read.unwrap_or(0.0);
-    match next_due(Some(from), done_on, &stated.workshop, &stated.maker, &load) {
+    match next_due(Some(from), done_on, &stated.workshop, &stated.maker(), &load) {
         None => NextDueView { sentences: vec![sentence::next_due_not_stated()], ..NextDueView::default() },
         Some(due) => {
             let mut sentences = vec![when(&due, read.is_some())];
@@ -116,24 +117,44 @@ fn when(due: &NextDue, from_vehicle: bool) -> Sentence {
 struct Intervals<'a> {
     workshop: Interval,
     workshop_source: &'a str,
+    /// The vehicle maker's for every use, as far as it states none for this one.
     maker: Interval,
     maker_source: String,
+    /// The vehicle maker's for this use alone; a use that was not stated counts as ordinary.
+    maker_use: Option<&'a UseInterval>,
 }
 
 impl<'a> Intervals<'a> {
-    fn of(context: &'a Context<'_>, identity: &Identity) -> Self {
+    fn of(context: &'a Context<'_>, identity: &'a Identity, word: Option<LoadWord>) -> Self {
         let workshop = context.workshop();
         let kilometres = workshop.service_interval_kilometres.as_ref();
         let variant = identity.variant.as_ref();
         let source = variant.and_then(|variant| variant.source.as_ref());
+        let by_use = variant.map_or(&[][..], |variant| &variant.maker_intervals_by_use);
+        let maker_use = by_use.iter().find(|row| row.load == word.unwrap_or(LoadWord::Ordinary));
+        let own = maker_use.map(|row| row.interval).unwrap_or_default();
+        let every = variant.map(|variant| variant.maker_interval).unwrap_or_default();
         Self {
             workshop: Interval {
                 kilometres: kilometres.map(|stated| stated.value),
                 months: workshop.service_interval_months,
             },
             workshop_source: kilometres.map_or("", |stated| &stated.source),
-            maker: variant.map(|variant| variant.maker_interval).unwrap_or_default(),
+            maker: Interval {
+                kilometres: every.kilometres.filter(|_| own.kilometres.is_none()),
+                months: every.months.filter(|_| own.months.is_none()),
+            },
             maker_source: source.map(|(source, edition)| format!("{source}, {edition}")).unwrap_or_default(),
+            maker_use,
+        }
+    }
+
+    /// What the vehicle maker states for this use.
+    fn maker(&self) -> Interval {
+        let own = self.maker_use.map(|row| row.interval).unwrap_or_default();
+        Interval {
+            kilometres: own.kilometres.or(self.maker.kilometres),
+            months: own.months.or(self.maker.months),
         }
     }
 
@@ -144,10 +165,15 @@ impl<'a> Intervals<'a> {
             interval(kilometres, due.date.filter(|(_, basis)| wanted(basis)).and(stated.months))
         };
         let maker = of(|basis| matches!(basis, Basis::Maker), &self.maker);
+        let maker_use = self.maker_use.and_then(|row| {
+            let interval = of(|basis| matches!(basis, Basis::Maker), &row.interval)?;
+            let source = format!("{}, {}", row.source, row.edition);
+            Some(sentence::next_due_maker_use(interval, sentence::load_word(row.load.word()), source))
+        });
         let own = of(|basis| !matches!(basis, Basis::Maker), &self.workshop);
         let own = own.map(|interval| sentence::next_due_workshop(interval, self.workshop_source));
         let maker = maker.map(|interval| sentence::next_due_maker(interval, &self.maker_source));
-        own.into_iter().chain(maker).collect()
+        own.into_iter().chain(maker).chain(maker_use).collect()
     }
 }
 

@@ -5,10 +5,11 @@
 
 use super::exchange::ExchangeOf;
 use super::fold::Folded;
-use super::{Context, seen};
+use super::{Context, Identity, seen};
 use crate::caution;
 use crate::kind::caution_read::CautionRead;
 use crate::kind::customer_answer::CustomerAnswer;
+use crate::kind::decision::Decision;
 use crate::kind::drain::Drain;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::fill::Fill;
@@ -86,9 +87,18 @@ fn used_again(context: &Context<'_>, folded: &Folded) -> Vec<Sentence> {
     for (stated, tightening) in folded.each::<Tightening>() {
         let reused = tightening.reused_count();
         if reused > 0 {
-            let (all, person) = (tightening.screw_count.to_string(), context.person(&stated.person));
-            let group = tightening.group_in_words();
-            notes.push(sentence::note_screws_reused(all, group, person, reused.to_string()));
+            let (all, group) = (tightening.screw_count.to_string(), tightening.group_in_words());
+            let reused = reused.to_string();
+            let mut decisions = folded.each::<Decision>().rev();
+            let decided = decisions.find(|(made, decision)| {
+                decision.point == crate::gates::SCREWS_USED_AGAIN && made.is_after(stated)
+            });
+            notes.push(match decided {
+                Some((made, _)) => {
+                    sentence::note_screws_reused(all, group, context.person(&made.person), reused)
+                }
+                None => sentence::note_screws_reused_undecided(all, group, reused),
+            });
         }
     }
     let plug = folded.last::<PlugClosed>().filter(|(_, plug)| plug.seal_new == Some(Answer::No));
@@ -118,7 +128,7 @@ fn damp(folded: &Folded) -> Vec<Sentence> {
 }
 
 /// Cautions that belong to the work of this job: the groups that its work called for or that were read.
-pub(super) fn cautions(context: &Context<'_>, folded: &Folded) -> Vec<Sentence> {
+pub(super) fn cautions(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Sentence> {
     let read = |group| folded.each::<CautionRead>().any(|(_, caution)| caution.group == Some(group));
     let pushed = folded.each::<ExchangeReading>().next().is_some();
     let hooked_up = pushed || folded.each::<Hookup>().next().is_some();
@@ -135,6 +145,9 @@ pub(super) fn cautions(context: &Context<'_>, folded: &Folded) -> Vec<Sentence> 
     ];
     let groups = called_for.into_iter().filter(|(group, needed)| *needed || read(*group));
     cautions.extend(groups.map(|(group, _)| caution::text(group)));
+    if folded.each::<LevelCheck>().any(|(_, check)| check.dipstick.is_some()) {
+        cautions.push(sentence::caution_dipstick());
+    }
     if drained {
         cautions.push(sentence::caution_drained());
     }
@@ -144,5 +157,6 @@ pub(super) fn cautions(context: &Context<'_>, folded: &Folded) -> Vec<Sentence> 
     if folded.each::<RoadTest>().next().is_some() {
         cautions.push(sentence::caution_drive());
     }
+    cautions.extend(caution::of_maker(identity.variant.as_ref().map(|variant| variant.cautions.as_slice())));
     cautions
 }

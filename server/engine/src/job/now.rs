@@ -16,6 +16,8 @@ use crate::view::{BalanceView, Finding, LevelView, Weight};
 
 /// Most lines: more are not read from two metres.
 const LINES_MOST: usize = 5;
+/// Questions of identity that come up when the variant was settled already.
+const COMES_UP: [&str; 2] = ["fluid-colour", "catalogue-newer"];
 /// What is looked at before a plan is of use, by the points of the gate.
 const LOOKED_AT_BEFORE: [&str; 4] = ["variant", "codes-before", "drive-before", "sample-before"];
 
@@ -73,13 +75,14 @@ fn stops<'a>(known: &'a Known<'_>) -> impl Iterator<Item = Sentence> + 'a {
         .map(|finding| finding.text.clone())
 }
 
-/// Codes or a sample that say: not this car. Once the exchange is over they change nothing at the bay.
+/// Codes or a sample that say: not this fluid, or not this car. Once the exchange is over they change nothing at the bay.
 fn not_this_car(facts: &Facts<'_>) -> Vec<Sentence> {
     let over = facts.folded.each::<ExchangeReading>().any(|(_, reading)| reading.last);
     if over || gates::is_left_out(facts.folded, "exchange") {
         return Vec::new();
     }
-    gates::not_this_car(facts)
+    let questions = facts.identity.open.iter().filter(|question| COMES_UP.contains(&question.key));
+    questions.map(|question| question.text.clone()).chain(gates::not_this_car(facts)).collect()
 }
 
 /// Why the engine is to be switched off: before everything, from the first sign until it is off. The end of the
@@ -117,7 +120,11 @@ fn result(facts: &Facts<'_>, known: &Known<'_>) -> Option<Sentence> {
 fn before_it_begins(facts: &Facts<'_>) -> Option<Sentence> {
     let missing = gates::missing(facts.context, facts.folded, facts.identity, Gate::Exchange);
     let early = missing.iter().any(|missing| LOOKED_AT_BEFORE.contains(&missing.key));
-    if early { None } else { plan::advice(facts.context, facts.folded, facts.identity) }
+    if early || !facts.identity.open.is_empty() {
+        None
+    } else {
+        plan::advice(facts.context, facts.folded, facts.identity)
+    }
 }
 
 /// The one figure between pan and refill.

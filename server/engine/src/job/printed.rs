@@ -137,6 +137,7 @@ fn level_sentence(folded: &Folded, parts: &Parts<'_>) -> Sentence {
 pub(super) fn done(context: &Context<'_>, folded: &Folded, parts: &Parts<'_>) -> Vec<DoneRow> {
     let Parts { identity, measures, .. } = *parts;
     let mut fluids: Vec<(Option<String>, f64, Vec<String>)> = Vec::new();
+    let drawn = crate::site::lot_good::drawn_lots(context, folded, identity);
     for measured in measures.pushed.iter().chain(&measures.refilled).chain(&measures.added) {
         let Some(stated) = folded.facts.iter().find(|stated| stated.seq == measured.seq) else { continue };
         let (code, lot) = match Fill::of(&stated.fact) {
@@ -144,7 +145,9 @@ pub(super) fn done(context: &Context<'_>, folded: &Folded, parts: &Parts<'_>) ->
             None => (put_in::container_before(folded, stated), None),
         };
         let name = code.map(|code| fluid_name(context, identity, &code));
-        let lots = lot.into_iter().chain(lots_of(context, folded, identity, name.as_deref()));
+        let of_name = |code: &str| Some(fluid_name(context, identity, code)) == name;
+        let of_fluid = drawn.iter().filter(|(code, _)| of_name(code)).map(|(_, lot)| lot.clone());
+        let lots: Vec<String> = lot.into_iter().chain(of_fluid).collect();
         let place = fluids.iter().position(|(known, ..)| *known == name);
         let row = match place.and_then(|place| fluids.get_mut(place)) {
             Some(row) => row,
@@ -155,7 +158,7 @@ pub(super) fn done(context: &Context<'_>, folded: &Folded, parts: &Parts<'_>) ->
             }
         };
         row.1 += measured.litres.value;
-        for lot in lots.filter(|lot| !lot.is_empty()) {
+        for lot in lots.into_iter().filter(|lot| !lot.is_empty()) {
             if !row.2.iter().any(|known| same_code(known, &lot)) {
                 row.2.push(lot);
             }
@@ -226,14 +229,6 @@ fn fluid_name(context: &Context<'_>, identity: &Identity, code: &str) -> String 
     let own = own.and_then(|variant| variant.fluid.as_ref()).map(|(_, name)| name.clone());
     own.or_else(|| context.revision.fluid(code).map(|fluid| fluid.name.clone()))
         .unwrap_or_else(|| code.to_owned())
-}
-
-/// Lots read on containers of one fluid.
-fn lots_of(context: &Context<'_>, folded: &Folded, identity: &Identity, name: Option<&str>) -> Vec<String> {
-    let containers =
-        folded.each::<PartChecked>().filter(|(_, check)| check.part == Some(Part::FluidContainer));
-    let of = |code: &str| Some(fluid_name(context, identity, code)).as_deref() == name;
-    containers.filter(|(_, check)| of(&check.code)).map(|(_, check)| check.lot.clone()).collect()
 }
 
 /// The computed numbers with their uncertainty.

@@ -1,7 +1,8 @@
 //! What was put in, with which fluid, and whether it was known to be right at that moment.
 //!
 //! A go-ahead that would be given today says nothing of the fluid that went in before. So each
-//! amount is judged by what had been stated when it was put in: what came surely later does not count.
+//! amount is judged by what had been stated when it was put in: what came surely later does not count, nor does what
+//! was said of the site later, nor a catalogue that was adopted later.
 
 use super::fold::{Folded, Stated};
 use super::{Context, Identity};
@@ -11,6 +12,7 @@ use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::fill::Fill;
 use crate::kind::part_checked::PartChecked;
 use crate::kind::words::Part;
+use crate::site::equipment;
 use crate::text::sentence;
 use crate::view::{Finding, Weight};
 use std::cmp::Ordering;
@@ -18,14 +20,21 @@ use std::collections::HashMap;
 
 /// The code on the container that fluid came from, as read; absent when nobody read one before.
 pub(super) fn container_before(folded: &Folded, worked: &Stated) -> Option<String> {
+    container_check_before(folded, worked).map(|check| check.code.clone())
+}
+
+/// The last look at a fluid container that was not surely later than the work.
+pub(crate) fn container_check_before<'a>(folded: &'a Folded, worked: &Stated) -> Option<&'a PartChecked> {
     let before = folded.each::<PartChecked>().filter(|(stated, _)| not_surely_after(stated, worked));
     let mut containers = before.filter(|(_, check)| check.part == Some(Part::FluidContainer));
-    containers.next_back().map(|(_, check)| check.code.clone())
+    containers.next_back().map(|(_, check)| check)
 }
 
 /// Work that was done although its gate said no at that moment: it is kept, and it is printed.
 pub(super) fn without_go_ahead(context: &Context<'_>, folded: &Folded) -> Vec<Finding> {
-    let mut known: HashMap<Vec<u64>, Vec<Missing>> = HashMap::new();
+    let mut known: HashMap<(Vec<u64>, bool, u64), Vec<Missing>> = HashMap::new();
+    // Once pushing began a newer catalogue is told and asks for nothing.
+    let begun = equipment::begun_at(folded).unwrap_or(u64::MAX);
     let mut findings: Vec<Finding> = Vec::new();
     for (worked, gate) in worked(folded) {
         let before: Vec<&Stated> = folded
@@ -34,10 +43,14 @@ pub(super) fn without_go_ahead(context: &Context<'_>, folded: &Folded) -> Vec<Fi
             .filter(|stated| is_about_identity(&stated.fact) && not_surely_after(stated, worked))
             .collect();
         let seqs: Vec<u64> = before.iter().map(|stated| stated.seq).collect();
-        let missing = known.entry(seqs).or_insert_with(|| {
+        let newer = context.newer.filter(|newer| newer.adopted_at < worked.seq.min(begun));
+        let site_up_to = context.site_up_to.min(worked.seq);
+        let said = context.site.last_said(site_up_to);
+        let missing = known.entry((seqs, newer.is_some(), said)).or_insert_with(|| {
             let facts = before.into_iter().cloned().collect();
             let then = Folded { facts, ..Folded::default() };
-            against_fluid(context, &then, &Identity::of(context, &then))
+            let context = Context { newer, site_up_to, ..context.clone() };
+            against_fluid(&context, &then, &Identity::of(&context, &then))
         });
         for Missing { text, stops, .. } in missing.iter() {
             let text = sentence::gate_done_without(gate.name(), text.clone());
@@ -70,7 +83,14 @@ fn pushed(reading: &ExchangeReading) -> bool {
 }
 
 fn is_about_identity(fact: &Fact) -> bool {
-    matches!(fact, Fact::VinReading(_) | Fact::VariantSettled(_) | Fact::PartChecked(_))
+    matches!(
+        fact,
+        Fact::VinReading(_)
+            | Fact::VariantSettled(_)
+            | Fact::PartChecked(_)
+            | Fact::FluidSample(_)
+            | Fact::Decision(_)
+    )
 }
 
 fn not_surely_after(stated: &Stated, worked: &Stated) -> bool {

@@ -8,6 +8,7 @@ use crate::view::{JobView, Weight};
 use prost::Message as _;
 use standpipe_proto::v1::{self, correction::Outcome, fact::Kind, header::Subject};
 
+mod account;
 mod condition;
 mod doubtful;
 mod edition;
@@ -16,16 +17,23 @@ mod exchange_live;
 mod exchange_withheld;
 mod gates;
 mod history;
+mod identity;
 mod in_and_out;
+mod level_method;
 mod level_time;
+mod lots;
 mod next_due;
 mod now;
 mod order_of_work;
 mod plan;
 mod properties;
 mod record;
+mod registers;
+mod tools_used;
 mod undone;
 mod unknown;
+mod variant_tables;
+mod which_equipment;
 
 const WORKSHOP: &str = include_str!("../../../../deploy/catalogue/workshop.toml");
 const ALDER: &str = include_str!("../../../../deploy/catalogue/alder-8.toml");
@@ -38,6 +46,7 @@ struct Journal {
     minute: i64,
     names: Vec<(String, String)>,
     earlier: Vec<EarlierJob>,
+    site: crate::site::SiteFacts,
 }
 
 impl Journal {
@@ -50,6 +59,7 @@ impl Journal {
             minute: 0,
             names: vec![("A".into(), "technician A".into())],
             earlier: Vec::new(),
+            site: crate::site::SiteFacts::default(),
         }
     }
 
@@ -96,12 +106,16 @@ impl Journal {
             .collect();
         let context = Context {
             revision: &self.revision,
+            adopted_at: 0,
             revision_id: "",
             job_id: "01890a5d-ac96-774b-bcce-ffffffffffff",
             number: "HL-26-0042",
             site_name: "Harbour Lane",
             names: &self.names,
             earlier: &self.earlier,
+            site: &self.site,
+            site_up_to: u64::MAX,
+            newer: None,
             as_of_us: self.entries.last().map_or(0, |(time, _)| *time),
         };
         read(&context, &recorded)
@@ -114,7 +128,18 @@ impl Journal {
     /// What a gate lacks of vehicle, variant and fluid alone.
     fn about_fluid(&self, gate: Gate) -> String {
         let go_ahead = self.with(|context, entries| may(context, entries, gate));
-        let own = ["contradiction", "variant", "fluid"];
+        let own = [
+            "contradiction",
+            "variant",
+            "fluid",
+            "no-rule",
+            "several-rules",
+            "vin-check-digit",
+            "plate-not-seen",
+            "fluid-colour",
+            "catalogue-newer",
+            "not-as-built",
+        ];
         let missing = go_ahead.missing.iter().filter(|missing| own.contains(&missing.key));
         missing.map(|missing| said(&missing.text)).collect::<Vec<_>>().join(" | ")
     }

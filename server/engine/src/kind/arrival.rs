@@ -26,6 +26,8 @@ pub struct Arrival {
     pub high_voltage: Option<Answer>,
     /// How it is mostly used; absent when nobody said.
     pub load: Option<LoadWord>,
+    /// Day of first registration; absent when it was not noted.
+    pub first_registered: Option<jiff::civil::Date>,
 }
 
 impl Arrival {
@@ -43,6 +45,7 @@ impl Arrival {
                 .filter(|job| !job.is_empty()),
             high_voltage: Answer::read(message.high_voltage),
             load: LoadWord::read(message.load),
+            first_registered: message.first_registered_on.parse().ok(),
         }
     }
 
@@ -51,6 +54,11 @@ impl Arrival {
     pub fn reasons_in_words(&self) -> Option<Vec<Sentence>> {
         let words: Vec<_> = self.reasons.iter().map(|reason| sentence::visit_reason(reason.word())).collect();
         (!words.is_empty()).then_some(words)
+    }
+
+    /// Day of first registration in words, for example 3 May 2018.
+    pub(crate) fn first_registered_in_words(&self) -> Option<String> {
+        self.first_registered.map(|day| day.strftime("%-d %B %Y").to_string())
     }
 }
 
@@ -65,7 +73,9 @@ impl Kind for Arrival {
             .filter(|answer| *answer == Answer::Yes)
             .map(|_| sentence::arrival_high_voltage());
         let load = self.load.map(|load| sentence::arrival_load(sentence::load_word(load.word())));
-        let noted: Vec<_> = [distance, complaint, high_voltage, load].into_iter().flatten().collect();
+        let registered = self.first_registered_in_words().map(sentence::arrival_registered);
+        let noted: Vec<_> =
+            [distance, complaint, high_voltage, load, registered].into_iter().flatten().collect();
         if noted.is_empty() {
             sentence::arrival(&self.plate)
         } else {

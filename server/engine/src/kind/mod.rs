@@ -12,6 +12,7 @@ pub mod condition_confirmed;
 pub mod customer_answer;
 pub mod decision;
 pub mod drain;
+pub mod equipment_contents;
 pub mod exchange_reading;
 pub mod fault_codes;
 pub mod fill;
@@ -22,6 +23,8 @@ pub mod hookup;
 pub mod inspection;
 pub mod leak_check;
 pub mod level_check;
+pub mod lot_recalled;
+pub mod lot_received;
 pub mod part_checked;
 pub mod part_fitted;
 pub mod photo;
@@ -29,13 +32,17 @@ pub mod plug_closed;
 pub mod record_issued;
 pub mod remark;
 pub mod road_test;
+pub mod site;
 pub mod skipped;
+pub mod stock_counted;
 pub mod temperature_reading;
 pub mod tightening;
+pub mod tool_checked;
 pub mod torque;
 pub mod variant_settled;
 pub mod vin_reading;
 pub mod waste;
+pub mod waste_collected;
 pub mod words;
 
 use crate::text::Sentence;
@@ -84,7 +91,13 @@ macro_rules! kinds {
                     Message::Correction(_)
                     | Message::StationEnrolled(_)
                     | Message::PersonListed(_)
-                    | Message::CatalogueAdopted(_) => None,
+                    | Message::CatalogueAdopted(_)
+                    | Message::LotReceived(_)
+                    | Message::StockCounted(_)
+                    | Message::ToolChecked(_)
+                    | Message::EquipmentContents(_)
+                    | Message::WasteCollected(_)
+                    | Message::LotRecalled(_) => None,
                 }
             }
 

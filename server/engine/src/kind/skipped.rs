@@ -6,7 +6,7 @@ use crate::text::{Sentence, sentence};
 use standpipe_proto::v1;
 
 /// Steps that have a name in words; every other one is called what it is stated as, since any name may be stated.
-pub(crate) const NAMED: [&str; 22] = [
+pub(crate) const NAMED: [&str; 23] = [
     "odometer",
     "vin",
     "variant",
@@ -16,6 +16,7 @@ pub(crate) const NAMED: [&str; 22] = [
     "sample-after",
     "fluid",
     "filter",
+    "equipment-contents",
     "hookup",
     "exchange",
     "pan",

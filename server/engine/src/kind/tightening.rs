@@ -21,6 +21,17 @@ pub struct Tightening {
     pub order_kept: Option<Answer>,
     /// Code of the tool; empty if not stated.
     pub tool: String,
+    /// Each screw in the order in which it was tightened, from a tool that records; empty from a click wrench.
+    pub screws: Vec<TightenedScrew>,
+}
+
+/// One screw as a recording tool kept it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TightenedScrew {
+    /// Place round the ring, counted from 1.
+    pub place: u32,
+    /// Torque that it was tightened with, in N·m.
+    pub newton_metres: f64,
 }
 
 impl Tightening {
@@ -32,6 +43,14 @@ impl Tightening {
             torque: Torque::new(message.torque_newton_metres, typed.text("torque_newton_metres")),
             order_kept: Answer::read(message.order_kept),
             tool: message.tool.trim().to_owned(),
+            screws: message
+                .screws
+                .iter()
+                .filter_map(|screw| {
+                    let place = u32::try_from(screw.place).ok()?;
+                    Some(TightenedScrew { place, newton_metres: screw.torque_newton_metres })
+                })
+                .collect(),
         }
     }
 
@@ -47,10 +66,14 @@ impl Tightening {
         sentence::screw_group(self.group.map_or("unknown", ScrewGroup::word))
     }
 
-    /// How many are new, in words: '13 of 13 new'.
+    /// How many are new, in words: '13 of 13 new', or that screws were used again.
     #[must_use]
     pub fn new_in_words(&self) -> Sentence {
-        sentence::screws_new(self.screw_count.to_string(), self.new_screw_count.to_string())
+        let (all, new) = (self.screw_count.to_string(), self.new_screw_count.to_string());
+        match self.reused_count() {
+            0 => sentence::screws_new(all, new),
+            _ => sentence::screws_used_again(all, new),
+        }
     }
 
     /// Torque, order and tool, in words.
@@ -61,6 +84,8 @@ impl Tightening {
             sentence::screw_order(self.order_kept.map_or("not-stated", Answer::word)),
         ];
         how.extend((!self.tool.is_empty()).then(|| sentence::tool(&self.tool)));
+        let rows = u64::try_from(self.screws.len()).unwrap_or_default();
+        how.extend((rows > 0).then(|| sentence::screws_recorded(rows)));
         how
     }
 }

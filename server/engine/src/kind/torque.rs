@@ -46,7 +46,26 @@ mod tests {
     }
 
     #[test]
+    fn a_torque_read_in_another_unit_is_shown_in_both() {
+        let torque = Torque::new(80.0 * 0.112_984_829_027_616_7, Some("80 lbf·in"));
+        assert_eq!(torque.as_read(), "80\u{a0}lbf·in = 9.04 N·m");
+        let torque = Torque::new(1.355_817_948_331_400_4 * 7.0, Some("7 ft·lb"));
+        assert_eq!(torque.as_read(), "7\u{a0}lbf·ft = 9.5 N·m");
+    }
+
+    #[test]
     fn a_typed_torque_that_says_another_number_is_not_believed() {
         assert_eq!(Torque::new(9.0, Some("22 N·m")).as_read(), "9\u{a0}N·m");
+    }
+
+    #[test]
+    fn what_is_typed_in_a_unit_is_the_same_torque() {
+        use crate::formula::torque_units::TorqueUnit;
+        let units = [TorqueUnit::PoundForceFoot, TorqueUnit::PoundForceInch, TorqueUnit::KilogramForceMetre];
+        for unit in units {
+            let typed = typed::read(&format!("7 {}", unit.symbol()), Quantity::Torque).unwrap();
+            assert!((typed.value - 7.0 * unit.newton_metres()).abs() < 1e-12, "{unit:?}");
+            assert!((unit.of(typed.value) - 7.0).abs() < 1e-12, "{unit:?}");
+        }
     }
 }

@@ -18,6 +18,8 @@ pub struct VariantSettled {
     pub looked_up_date: String,
     /// Whether the transmission's own plate agrees.
     pub plate_agrees: Option<Answer>,
+    /// Whether the transmission is the one that the vehicle was built with; absent when nobody said.
+    pub as_built: Option<Answer>,
     /// What the source says, for a variant that the catalogue does not list.
     pub stated: StatedVariant,
 }
@@ -47,6 +49,7 @@ impl VariantSettled {
             source: message.source.trim().to_owned(),
             looked_up_date: message.looked_up_date.clone(),
             plate_agrees: Answer::read(message.transmission_plate_agrees),
+            as_built: Answer::read(message.transmission_as_built),
             stated: StatedVariant {
                 label: message.label.trim().to_owned(),
                 fluid_code: message.fluid_code.trim().to_owned(),
@@ -64,6 +67,10 @@ impl Kind for VariantSettled {
 
     fn sentence(&self) -> Sentence {
         let plate = sentence::plate_agrees(self.plate_agrees.map_or("not-stated", Answer::word));
+        let plate = match self.as_built {
+            Some(Answer::No) => sentence::plate_of_another(plate),
+            _ => plate,
+        };
         let name = if self.stated.label.is_empty() { &self.code } else { &self.stated.label };
         match self.means {
             Some(SettledBy::LookedUp) => sentence::variant_settled_looked_up(name, plate, &self.source),

@@ -106,6 +106,10 @@ words! {
     Overflow { Nothing = "nothing", Drops = "drops", Stream = "stream" }
 }
 words! {
+    /// Where the fluid stands on a dipstick.
+    Dipstick { Below = "below", Between = "between", Above = "above" }
+}
+words! {
     /// Position of the selector.
     Selector { Park = "park", Neutral = "neutral", Other = "other" }
 }
@@ -122,8 +126,11 @@ words! {
     SamplePlace { CoolerLine = "cooler-line", Pan = "pan", Filler = "filler" }
 }
 words! {
-    /// Colour of the fluid, from fresh to black.
-    ColourWord { AsFresh = "as-fresh", Darker = "darker", Brown = "brown", Black = "black" }
+    /// Colour of the fluid, from fresh to black, or the dye where it is another one.
+    ColourWord {
+        AsFresh = "as-fresh", Darker = "darker", Brown = "brown", Black = "black",
+        Yellow = "yellow", Green = "green", Blue = "blue", Red = "red",
+    }
 }
 words! {
     /// Clouding, from clear to milky.
@@ -160,12 +167,14 @@ words! {
     /// What was looked at from outside.
     InspectedPart {
         Housing = "housing", Cooler = "cooler", Wiring = "wiring", Mounts = "mounts",
-        ShaftSeals = "shaft-seals",
+        ShaftSeals = "shaft-seals", RecalledWork = "recalled-work",
     }
 }
 words! {
     /// What was found on a part.
-    InspectionFound { InOrder = "in-order", Damp = "damp", Dripping = "dripping", Damaged = "damaged" }
+    InspectionFound {
+        InOrder = "in-order", Damp = "damp", Dripping = "dripping", Damaged = "damaged", PutRight = "put-right",
+    }
 }
 words! {
     /// Where the exchange equipment is connected.
@@ -232,10 +241,32 @@ words! {
     /// What the customer is told or asked about.
     CustomerTopic {
         FaultCodes = "fault-codes", LookInsideFirst = "look-inside-first", NoExchange = "no-exchange",
-        CoolerCleaning = "cooler-cleaning", Leak = "leak", PartsUsedAgain = "parts-used-again",
+        CoolerCleaning = "cooler-cleaning", Leak = "leak", PartsUsedAgain = "parts-used-again", Recall = "recall",
     }
 }
 words! {
     /// What the customer said.
     CustomerSaid { Informed = "informed", Agrees = "agrees", Declines = "declines" }
+}
+words! {
+    /// What a workshop keeps in store.
+    Supply {
+        Fluid = "fluid", Filter = "filter", Kit = "kit", Seal = "seal", Screws = "screws", Other = "other",
+    }
+}
+words! {
+    /// What fluid comes in.
+    Container { Drum = "drum", Can = "can" }
+}
+words! {
+    /// Kinds of tools that are checked.
+    ToolKind { TorqueTool = "torque-tool", LitreDisplay = "litre-display" }
+}
+words! {
+    /// What happened to a tool.
+    ToolEvent { Checked = "checked", Overloaded = "overloaded", TakenOut = "taken-out" }
+}
+words! {
+    /// Whether something holds fluid.
+    Held { Fluid = "fluid", Nothing = "nothing" }
 }

@@ -2,8 +2,10 @@
 
 use super::Field;
 use super::done::{self, exchange, fitted, gears, hookup, leaks, level, pan, plug, refill, screws};
+use super::equipped;
 use super::looked::{self, codes, drive_after, drive_before, filter, fluid, sample, variant, vin};
-use crate::gates::{Facts, Gate, Need, is_met};
+use crate::gates::{Facts, Gate, Need, asks_which_equipment, is_met};
+use crate::job::identity::{SETTLE_AGAIN, VIN_CHECK_DIGIT};
 use crate::kind::Kind;
 use crate::kind::arrival::Arrival;
 use crate::kind::exchange_reading::ExchangeReading;
@@ -11,7 +13,7 @@ use crate::kind::fill::Fill;
 use crate::kind::level_check::LevelCheck;
 use crate::kind::part_checked::PartChecked;
 use crate::kind::vin_reading::VinReading;
-use crate::kind::words::{FillPurpose, Overflow, Part};
+use crate::kind::words::{FillPurpose, Part};
 use crate::text::{Sentence, sentence};
 
 /// One row of the table.
@@ -97,6 +99,9 @@ const fn safe(row: Row) -> Row {
 /// Steps that mean nothing while the pan stays on.
 pub(super) const ABOUT_PAN: [&str; 5] = ["pan-seen", "old-filter", "fitted", "screws", "refill"];
 
+/// The step at which cautions are read first, before anybody goes under the vehicle.
+pub(super) const FIRST_CAUTION: &str = "caution-lifted";
+
 pub(super) const STEPS: &[Row] = &[
     Row {
         known: looked::arrival_known,
@@ -113,7 +118,7 @@ pub(super) const STEPS: &[Row] = &[
         )
     },
     row("vin", |_| sentence::step_vin(), "vin_reading", &[("source", "body-plate")], vin, vin_answered),
-    row("variant", |_| sentence::step_variant(), "variant_settled", &[], variant, is_fluid_known),
+    row("variant", ask_variant, "variant_settled", &[], variant, is_variant_settled),
     row(
         "codes-before",
         |_| sentence::step_codes_before(),
@@ -131,7 +136,7 @@ pub(super) const STEPS: &[Row] = &[
         |facts| is_met(facts, Need::DriveBefore),
     ),
     caution(
-        "caution-lifted",
+        FIRST_CAUTION,
         |_| sentence::step_caution_lifted(),
         &[("group", "lifted")],
         |facts| is_met(facts, Need::CautionLifted),
@@ -181,6 +186,23 @@ pub(super) const STEPS: &[Row] = &[
         filter,
         |facts| checked(facts, Part::Filter),
     ),
+    // Asked only where a register is kept and what it says is nothing or does not fit.
+    Row {
+        known: equipped::equipment_known,
+        ..row(
+            "equipment-contents",
+            equipped::ask_contents,
+            "equipment_contents",
+            &[],
+            equipped::contents,
+            |facts| {
+                // Which equipment is meant, the hook-up says.
+                crate::site::equipment::begun_at(facts.folded).is_some()
+                    || asks_which_equipment(facts)
+                    || is_met(facts, Need::EquipmentContents)
+            },
+        )
+    },
     caution(
         "caution-line",
         |_| sentence::step_caution_line(),
@@ -190,7 +212,14 @@ pub(super) const STEPS: &[Row] = &[
     ),
     after(
         "caution-line",
-        row("hookup", |_| sentence::step_hookup(), "hookup", &[], hookup, |facts| facts.is_hookup_done()),
+        row(
+            "hookup",
+            |_| sentence::step_hookup(),
+            "hookup",
+            &[],
+            hookup,
+            |facts| facts.is_hookup_done() && !asks_which_equipment(facts),
+        ),
     ),
     caution(
         "caution-engine",
@@ -272,14 +301,9 @@ pub(super) const STEPS: &[Row] = &[
     ),
     after(
         "fitted",
-        row(
-            "screws",
-            |_| sentence::step_screws(),
-            "tightening",
-            &[("group", "pan")],
-            screws,
-            |facts| is_met(facts, Need::ScrewsTightened),
-        ),
+        row("screws", equipped::ask_screws, "tightening", &[("group", "pan")], screws, |facts| {
+            is_met(facts, Need::ScrewsTightened)
+        }),
     ),
     gated(
         Gate::Refill,
@@ -322,14 +346,9 @@ pub(super) const STEPS: &[Row] = &[
     ),
     after(
         "gears",
-        row(
-            "level-added",
-            |_| sentence::step_level_added(),
-            "fill",
-            &[("purpose", "level")],
-            done::added,
-            |facts| !level_wants_more(facts),
-        ),
+        row("level-added", ask_added, "fill", &[("purpose", "level")], done::added, |facts| {
+            !level_wants_more(facts)
+        }),
     ),
     safe(after(
         "gears",
@@ -439,6 +458,17 @@ fn fluid_answered(facts: &Facts<'_>) -> bool {
     facts.identity.fluid_agrees || (!is_fluid_known(facts) && checked(facts, Part::FluidContainer))
 }
 
+/// A variant is settled, and nothing asks for it again.
+fn is_variant_settled(facts: &Facts<'_>) -> bool {
+    is_fluid_known(facts) && !facts.identity.asks(&SETTLE_AGAIN)
+}
+
+/// Asks for the variant, or for it again with the reason.
+fn ask_variant(facts: &Facts<'_>) -> Sentence {
+    let again = facts.identity.open.iter().find(|question| SETTLE_AGAIN.contains(&question.key));
+    again.map_or_else(sentence::step_variant, |question| question.text.clone())
+}
+
 /// A variant is settled, and with it the only fluid that may go in.
 fn is_fluid_known(facts: &Facts<'_>) -> bool {
     facts.identity.variant.as_ref().is_some_and(|variant| variant.fluid.is_some())
@@ -446,7 +476,7 @@ fn is_fluid_known(facts: &Facts<'_>) -> bool {
 
 fn vin_answered(facts: &Facts<'_>) -> bool {
     let readings = facts.folded.each::<VinReading>().count();
-    facts.identity.vin.is_some() && readings >= 2
+    facts.identity.vin.is_some() && readings >= 2 && !facts.identity.asks(&[VIN_CHECK_DIGIT])
 }
 
 fn no_fields(_: &Facts<'_>) -> Vec<Field> {
@@ -466,7 +496,7 @@ fn level_wants_more(facts: &Facts<'_>) -> bool {
         .folded
         .each::<Fill>()
         .any(|(stated, fill)| stated.seq > look.seq && fill.purpose == Some(FillPurpose::Level));
-    inside && check.overflow == Some(Overflow::Nothing) && !added
+    inside && check.is_low() && !added
 }
 
 /// The temperature is known for now: the level is set, or the last reading is fresh and allows a look.
@@ -485,7 +515,14 @@ fn ask_temperature(facts: &Facts<'_>) -> Sentence {
     let Some((least, greatest)) = window else { return sentence::step_temperature() };
     let (from, to) = crate::job::edges((least, greatest));
     let read = |celsius: f64| crate::job::celsius_beside(celsius, window);
+    let dipstick = facts.identity.has_dipstick();
     match crate::job::fresh_temperature(facts.context, facts.folded) {
+        Some(reading) if reading.celsius > greatest && dipstick => {
+            sentence::step_temperature_hot_dipstick(to, from, read(reading.celsius))
+        }
+        Some(reading) if reading.celsius < least && dipstick => {
+            sentence::step_temperature_cold_dipstick(to, from, read(reading.celsius))
+        }
         Some(reading) if reading.celsius > greatest => {
             sentence::step_temperature_hot(to, from, read(reading.celsius))
         }
@@ -498,8 +535,14 @@ fn ask_temperature(facts: &Facts<'_>) -> Sentence {
 
 fn ask_level(facts: &Facts<'_>) -> Sentence {
     let window = facts.identity.variant.as_ref().and_then(|variant| variant.level_window_celsius);
+    let method = done::level_method(facts).code();
     match crate::job::fresh_temperature(facts.context, facts.folded) {
-        Some(reading) => sentence::step_level_at(crate::job::celsius_beside(reading.celsius, window)),
-        None => sentence::step_level(),
+        Some(reading) => sentence::step_level_at(method, crate::job::celsius_beside(reading.celsius, window)),
+        None => sentence::step_level(method),
     }
+}
+
+fn ask_added(facts: &Facts<'_>) -> Sentence {
+    let by_dipstick = facts.folded.last::<LevelCheck>().is_some_and(|(_, check)| check.dipstick.is_some());
+    if by_dipstick { sentence::step_level_added_dipstick() } else { sentence::step_level_added() }
 }

@@ -4,30 +4,54 @@
 //! was read a moment ago is not typed again: it is known while it is fresh, which is not the same as proposed.
 
 use super::field::{choice, choices, field, litres, optional, proposed, spare, states, together, yes_no};
-use super::{Field, Input, looked};
+use super::{Field, Input, equipped, looked};
 use crate::amount::Read;
+use crate::catalogue::LevelMethod;
 use crate::gates::Facts;
 use crate::job::FreshReading;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::part_checked::PartChecked;
-use crate::kind::part_fitted::PartFitted;
-use crate::kind::tightening::Tightening;
+use crate::kind::part_fitted::{PartFitted, in_words};
 use crate::kind::words::{Part, ServicePart, TemperatureMeans};
+use crate::site::equipment;
 use crate::text::{Sentence, number, sentence};
 
 const NEWTON_METRES: Input = Input::Quantity { units: &["N·m"] };
 
-pub(super) fn hookup(_: &Facts<'_>) -> Vec<Field> {
-    let tested = |place: &'static str| {
-        states(place, sentence::choice_hookup(place), &[("place", place), ("direction_tested", "yes")])
+/// An adapter is named and asked for only where the catalogue knows of one.
+pub(super) fn hookup(facts: &Facts<'_>) -> Vec<Field> {
+    let known = facts.identity.variant.as_ref().map_or(&[][..], |variant| &variant.hookups);
+    let adapter = |place: &str| {
+        let there = known.iter().filter(|hookup| hookup.place.word() == place);
+        there.filter_map(|hookup| hookup.adapter.as_deref()).next()
+    };
+    let tested = |place: &'static str| match adapter(place) {
+        Some(adapter) => {
+            let also = [("place", place), ("adapter", adapter), ("direction_tested", "yes")];
+            states(place, sentence::choice_hookup_adapter(adapter, place), &also)
+        }
+        None => {
+            let also = [("place", place), ("adapter", ""), ("direction_tested", "yes")];
+            // Without any adapter in the catalogue there is no such field to leave empty.
+            let also = also.into_iter().filter(|(name, _)| *name != "adapter" || !known.is_empty());
+            states(place, sentence::choice_hookup(place), &also.collect::<Vec<_>>())
+        }
     };
     let each = states("each", sentence::choice_hookup("untested"), &[]);
     let places = choice(&["cooler-line", "transmission"], sentence::hookup_place);
-    vec![
+    let mut fields = vec![
         together(sentence::ask_hookup(), vec![tested("cooler-line"), tested("transmission"), each]),
         field("place", sentence::ask_hookup_place(), places),
-        field("direction_tested", sentence::ask_direction(), yes_no()),
-    ]
+    ];
+    if !known.is_empty() {
+        fields.push(optional("adapter", sentence::ask_adapter(), Input::Text));
+    }
+    fields.push(field("direction_tested", sentence::ask_direction(), yes_no()));
+    // Of several it has to be known which one, since each holds what it pushed last.
+    let several = equipment::one_of(facts.context, facts.folded).len() > 1;
+    let ask = if several { field } else { spare };
+    fields.push(ask("equipment", sentence::ask_equipment(), Input::Text));
+    fields
 }
 
 /// The fields are always the same, so that a station without the server can ask on: the display at zero, looks
@@ -70,7 +94,8 @@ pub(super) fn pan(_: &Facts<'_>) -> Vec<Field> {
     vec![field("amount", sentence::ask_drained(), Input::Quantity { units: &["L", "kg"] }), looked::debris()]
 }
 
-pub(super) fn fitted(_: &Facts<'_>) -> Vec<Field> {
+/// A kit that the catalogue knows is said by one tap; else, or with anything left out, part by part.
+pub(super) fn fitted(facts: &Facts<'_>) -> Vec<Field> {
     const PARTS: [&str; 9] = [
         "filter",
         "pan-seal",
@@ -82,23 +107,32 @@ pub(super) fn fitted(_: &Facts<'_>) -> Vec<Field> {
         "plug-seal",
         "wiring-sleeve",
     ];
-    let usual = Some("filter,pan-seal,magnets,pan-screws".to_owned());
+    let kit = facts.identity.variant.as_ref().and_then(|variant| variant.kit.as_ref());
+    let usual = "filter,pan-seal,magnets,pan-screws".to_owned();
+    let parts = kit.map(|kit| kit.parts.iter().map(|part| part.word()).collect::<Vec<_>>().join(","));
     let shown = |name| choices(&PARTS, name);
-    vec![
-        proposed(
-            field("fitted", sentence::ask_fitted(), shown(sentence::service_part)),
-            usual,
-            sentence::why_kit,
-        ),
+    let fitted = field("fitted", sentence::ask_fitted(), shown(sentence::service_part));
+    let mut fields = vec![
+        proposed(fitted, Some(parts.clone().unwrap_or(usual)), sentence::why_kit),
         spare("excepted", sentence::ask_excepted(), shown(sentence::service_part)),
-    ]
+    ];
+    if let Some((kit, parts)) = kit.zip(parts) {
+        let all = [("kit", kit.code.as_str()), ("fitted", parts.as_str())];
+        let choices = vec![
+            states("all", sentence::choice_kit_all(&kit.code, in_words(&kit.parts)), &all),
+            states("each", sentence::choice_otherwise(), &[]),
+        ];
+        fields.insert(0, spare("kit", sentence::ask_kit(), Input::Text));
+        fields.insert(0, together(sentence::ask_fitted_how(), choices));
+    }
+    fields
 }
 
 pub(super) fn screws(facts: &Facts<'_>) -> Vec<Field> {
     let variant = facts.identity.variant.as_ref();
     let count = variant.and_then(|variant| variant.pan_screw_count).map(|count| count.to_string());
     let torque = variant.and_then(|variant| variant.pan_screw_torque_newton_metres).map(newton_metres);
-    let last = facts.folded.last::<Tightening>().map(|(_, last)| last.tool.clone());
+    let last = equipped::last_tool(facts, torque_of(facts));
     // Screws that were not named as new are counted one by one: nothing says how many of them went back.
     let fitted = facts.folded.last::<PartFitted>().map(|(_, fitted)| fitted);
     let all_new =
@@ -120,7 +154,7 @@ pub(super) fn screws(facts: &Facts<'_>) -> Vec<Field> {
             sentence::why_catalogue,
         ),
         field("order_kept", sentence::ask_order(), yes_no()),
-        looked::tool(last.filter(|tool| !tool.is_empty())),
+        looked::tool(last),
     ];
     if let Some((count, torque)) = count.zip(torque).filter(|_| all_new) {
         let all = [
@@ -136,6 +170,10 @@ pub(super) fn screws(facts: &Facts<'_>) -> Vec<Field> {
         fields.insert(0, together(sentence::ask_screws_how(), choices));
     }
     fields
+}
+
+fn torque_of(facts: &Facts<'_>) -> Option<f64> {
+    facts.identity.variant.as_ref().and_then(|variant| variant.pan_screw_torque_newton_metres)
 }
 
 pub(super) fn refill(facts: &Facts<'_>) -> Vec<Field> {
@@ -206,14 +244,27 @@ pub(super) fn temperature(_: &Facts<'_>) -> Vec<Field> {
     vec![field("temperature_celsius", sentence::ask_temperature(), Input::Quantity { units: &["°C"] })]
 }
 
-pub(super) fn level(_: &Facts<'_>) -> Vec<Field> {
-    let seen = choice(&["nothing", "drops", "stream"], sentence::overflow);
+/// How the level of the settled variant is found: at an overflow unless the catalogue says otherwise.
+pub(super) fn level_method(facts: &Facts<'_>) -> LevelMethod {
+    let method = facts.identity.variant.as_ref().and_then(|variant| variant.level_method);
+    method.unwrap_or(LevelMethod::StandpipeOverflow)
+}
+
+pub(super) fn level(facts: &Facts<'_>) -> Vec<Field> {
+    let method = level_method(facts);
+    let (seen, taken) = if method == LevelMethod::Dipstick {
+        let marks = choice(&["below", "between", "above"], sentence::dipstick);
+        (field("dipstick", sentence::ask_dipstick(), marks), sentence::ask_taken())
+    } else {
+        let came = choice(&["nothing", "drops", "stream"], sentence::overflow);
+        (field("overflow", sentence::ask_overflow(method.code()), came), sentence::ask_caught())
+    };
     let mut fields = vec![
         field("temperature_celsius", sentence::ask_temperature(), Input::Quantity { units: &["°C"] }),
-        field("overflow", sentence::ask_overflow(), seen),
+        seen,
     ];
     fields.extend(looked::level_conditions());
-    fields.push(optional("caught_litres", sentence::ask_caught(), litres()));
+    fields.push(optional("caught_litres", taken, litres()));
     fields
 }
 
@@ -230,7 +281,8 @@ pub(super) fn level_known(facts: &Facts<'_>) -> Vec<(&'static str, String)> {
 pub(super) fn plug(facts: &Facts<'_>) -> Vec<Field> {
     let torque = facts.identity.variant.as_ref().and_then(|variant| variant.plug_torque_newton_metres);
     let torque = torque.map(newton_metres);
-    let last = facts.folded.last::<Tightening>().map(|(_, last)| last.tool.clone());
+    let plug = facts.identity.variant.as_ref().and_then(|variant| variant.plug_torque_newton_metres);
+    let last = equipped::last_tool(facts, plug);
     let mut fields = vec![
         field("seal_new", sentence::ask_seal_new(), yes_no()),
         proposed(
@@ -238,7 +290,7 @@ pub(super) fn plug(facts: &Facts<'_>) -> Vec<Field> {
             torque.clone(),
             sentence::why_catalogue,
         ),
-        looked::tool(last.filter(|tool| !tool.is_empty())),
+        looked::tool(last),
     ];
     if let Some(torque) = torque {
         let all = [("seal_new", "yes"), ("torque_newton_metres", torque.as_str())];

@@ -9,6 +9,7 @@ use super::{Choice, Field, Input};
 use crate::catalogue::Variant;
 use crate::formula::vin::Vin;
 use crate::gates::Facts;
+use crate::job::identity::VIN_CHECK_DIGIT;
 use crate::kind::arrival::Arrival;
 use crate::text::{Sentence, sentence};
 
@@ -37,19 +38,28 @@ pub(super) fn arrival_known(facts: &Facts<'_>) -> Vec<(&'static str, String)> {
         ("complaint_about_job", arrival.complaint_about_job.clone().unwrap_or_default()),
         ("high_voltage", arrival.high_voltage.map(|answer| answer.word().to_owned()).unwrap_or_default()),
         ("load", arrival.load.map(|load| load.word().to_owned()).unwrap_or_default()),
+        ("first_registered_on", arrival.first_registered.map(|day| day.to_string()).unwrap_or_default()),
     ];
     known.into_iter().filter(|(_, value)| !value.is_empty()).collect()
 }
 
 pub(super) fn vin(facts: &Facts<'_>) -> Vec<Field> {
-    let name = if facts.identity.vin.is_some() { "last_eight" } else { "vin" };
-    let ask = if name == "vin" { sentence::ask_vin() } else { sentence::ask_last_eight() };
+    // The last eight do not hold the check digit.
+    let again = facts.identity.asks(&[VIN_CHECK_DIGIT]);
+    let name = if facts.identity.vin.is_some() && !again { "last_eight" } else { "vin" };
+    let ask = match name {
+        "vin" if again => sentence::ask_vin_again(),
+        "vin" => sentence::ask_vin(),
+        _ => sentence::ask_last_eight(),
+    };
     vec![field(name, ask, Input::Text)]
 }
 
 pub(super) fn variant(facts: &Facts<'_>) -> Vec<Field> {
     let vin = facts.identity.vin.as_deref().and_then(Vin::from_exact);
-    let fitting = vin.map(|vin| facts.context.revision.match_vin(&vin).variants).unwrap_or_default();
+    // The answer is judged by the catalogue as it is now.
+    let revision = facts.context.newer.map_or(facts.context.revision, |newer| newer.revision);
+    let fitting = vin.map(|vin| revision.match_vin(&vin).variants).unwrap_or_default();
     let ways = choice(&["catalogue-rule", "looked-up", "transmission-plate"], sentence::means_of_settling);
     let plate = choice(&["yes", "no", "not-seen"], sentence::answer);
     let mut fields = vec![
@@ -66,6 +76,11 @@ pub(super) fn variant(facts: &Facts<'_>) -> Vec<Field> {
             Input::Quantity { units: &["°C"] },
         ),
         field("transmission_plate_agrees", sentence::ask_plate(), plate),
+        spare(
+            "transmission_as_built",
+            sentence::ask_as_built(),
+            choice(&["yes", "no", "not-seen"], sentence::answer),
+        ),
     ];
     if let [only] = fitting.as_slice() {
         fields.insert(0, by_rule(only));
@@ -73,7 +88,8 @@ pub(super) fn variant(facts: &Facts<'_>) -> Vec<Field> {
     fields
 }
 
-/// The rule names one variant: what is left to say is what the plate on the transmission shows.
+/// The rule names one variant: what is left to say is what the plate on the transmission shows. A plate that agrees is
+/// that of the transmission as built; of another one the rule does not speak, so the rest is asked.
 fn by_rule(only: &Variant) -> Field {
     let told = |answer: &'static str| {
         let text = match (answer, &only.plate_code) {
@@ -84,10 +100,12 @@ fn by_rule(only: &Variant) -> Field {
             ("variant_code", only.code.as_str()),
             ("means", "catalogue-rule"),
             ("transmission_plate_agrees", answer),
+            ("transmission_as_built", if answer == "yes" { "yes" } else { "" }),
         ];
         states(answer, text, &also)
     };
     let mut choices = vec![told("yes"), told("no"), told("not-seen")];
+    choices.push(states("fitted", sentence::choice_another_fitted(), &[("transmission_as_built", "no")]));
     choices.push(states("another", sentence::choice_another_variant(), &[]));
     let name = format!("{}, {} ({})", only.transmission, only.label, only.code);
     together(sentence::ask_by_rule(name), choices)
@@ -122,11 +140,16 @@ pub(super) fn drive_after(facts: &Facts<'_>) -> Vec<Field> {
 }
 
 pub(super) fn sample(_: &Facts<'_>) -> Vec<Field> {
-    let colours = choice(&["as-fresh", "darker", "brown", "black"], sentence::colour_seen);
+    // How old it is, is what is mostly seen; another dye is named in a second question.
+    let aged = |word| states(word, sentence::colour_seen(word), &[("colour", word)]);
+    let mut colours = ["as-fresh", "darker", "brown", "black"].map(aged).to_vec();
+    colours.push(states("dye", sentence::choice_another_dye(), &[]));
+    let dyes = choice(&["yellow", "green", "blue", "red"], sentence::colour_seen);
     let smells = choice(&["as-fresh", "slightly-sharp", "burnt"], sentence::smell);
     let places = choice(&["cooler-line", "pan", "filler"], sentence::sample_drawn_at);
     vec![
-        field("colour", sentence::row_colour(), colours),
+        together(sentence::row_colour(), colours),
+        field("colour", sentence::ask_dye(), dyes),
         field("clouding", sentence::row_clouding(), choice(&["clear", "hazy", "milky"], sentence::clouding)),
         field("smell", sentence::row_smell(), smells),
         field("specks", sentence::row_specks(), choice(&DEBRIS, sentence::debris)),

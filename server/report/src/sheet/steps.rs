@@ -29,7 +29,10 @@ pub(super) fn of_the_work(input: &SheetInput) -> Vec<Step> {
     let mut steps = before_lifting();
     steps.extend(exchange());
     steps.extend(pan_and_refill(input));
-    steps.extend(level());
+    steps.extend(level(input.dipstick));
+    if !input.dipstick {
+        steps.push(plug());
+    }
     steps.extend(afterwards());
     steps
 }
@@ -135,7 +138,12 @@ fn pan_and_refill(input: &SheetInput) -> Vec<Step> {
     ]
 }
 
-fn level() -> Vec<Step> {
+fn level(dipstick: bool) -> Vec<Step> {
+    let (seen, taken) = if dipstick {
+        (sentence::sheet_stands(), sentence::sheet_taken())
+    } else {
+        (sentence::sheet_came(), sentence::sheet_caught())
+    };
     let gears = vec![(1.0, sentence::sheet_driver()), (1.0, sentence::sheet_nobody_under())];
     let mut steps = vec![after(CautionGroup::GearsAndLevel, row(named("gears"), gears))];
     steps.extend((1..=LEVEL_LOOKS).map(|look| {
@@ -144,26 +152,27 @@ fn level() -> Vec<Step> {
             vec![
                 (0.9, sentence::sheet_clock()),
                 (0.7, sentence::sheet_celsius()),
-                (2.2, sentence::sheet_came()),
+                (2.2, seen.clone()),
                 (0.9, sentence::sheet_added()),
-                (0.9, sentence::sheet_caught()),
+                (0.9, taken.clone()),
             ],
         )
     }));
     steps
 }
 
+fn plug() -> Step {
+    let boxes = vec![
+        (1.2, sentence::sheet_seal_new()),
+        (1.2, sentence::sheet_plug_new()),
+        (1.0, sentence::sheet_torque_set()),
+        (0.8, sentence::sheet_tool()),
+    ];
+    row(named("plug"), boxes)
+}
+
 fn afterwards() -> Vec<Step> {
     vec![
-        row(
-            named("plug"),
-            vec![
-                (1.2, sentence::sheet_seal_new()),
-                (1.2, sentence::sheet_plug_new()),
-                (1.0, sentence::sheet_torque_set()),
-                (0.8, sentence::sheet_tool()),
-            ],
-        ),
         row(named("leaks"), vec![(1.2, sentence::sheet_dry()), (1.0, sentence::sheet_person())]),
         row(named("codes-after"), vec![(2.6, sentence::sheet_codes()), (1.2, sentence::sheet_adaptation())]),
         row(named("drive-after"), drive()),

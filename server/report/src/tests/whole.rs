@@ -324,6 +324,21 @@ fn the_bay_sheet_says_what_the_customer_says_and_who_isolates_the_high_voltage()
 }
 
 #[test]
+fn the_bay_sheet_says_what_the_vehicle_maker_warns_of_and_stays_one_page() {
+    use standpipe_engine::text::sentence;
+    let mut view = whole();
+    let said = "Never raise the engine speed above idle while the level is read; ask when it does not idle.";
+    view.cautions.extend((0..4).map(|number| sentence::caution_of_maker(format!("{number}: {said}"))));
+    view.cautions.push(sentence::caution_high_voltage());
+    let pages = sheet_of(&view, &input());
+    assert_eq!(pages.len(), 1);
+    assert_inside_the_margins("sheet", &pages);
+    assert_nothing_lies_over_another("sheet", &pages);
+    let all = words(&pages[0]);
+    assert_eq!(all.matches("The vehicle maker says: ").count(), 4, "{all}");
+}
+
+#[test]
 fn a_sheet_without_a_catalogue_names_the_maker_s_instructions_and_never_a_number() {
     let pages = sheet_of(&empty(), &SheetInput::default());
     assert_eq!(pages.len(), 1);

@@ -216,9 +216,11 @@ pub(super) fn input() -> SheetInput {
         total_fill: text("9.0\u{a0}L"),
         pan_refill: text("3.6\u{a0}L"),
         level_window: text("40 to 50\u{a0}°C"),
+        dipstick: false,
         level_method: text("overflow at the standpipe; engine idling, selector in P"),
         pan_screw_count: text("13"),
         pan_screw_torque: text("9\u{a0}N·m"),
+        pan_screw_order: Some(("1-7-4-10-2-8-5-11-3-9-6-12-13".to_owned(), "30, 60, 100".to_owned())),
         plug_torque: text("22\u{a0}N·m"),
     }
 }

@@ -13,6 +13,7 @@ pub(super) async fn run<M: Maker>(maker: &M) {
     the_job_list_pages_newest_first(maker).await;
     the_job_list_is_ordered_by_rank_open_jobs_first(maker).await;
     stale_summaries_are_listed(maker).await;
+    the_account_of_every_job_is_kept_as_it_was_given(maker).await;
     a_customer_is_found_by_name_and_telephone_until_erased(maker).await;
 }
 
@@ -113,6 +114,7 @@ fn summary(ordinal: u32) -> JobSummary {
         seq: 10,
         updated_us: 20,
         rank: ordinal % 3,
+        account: format!(r#"{{"number":"26-{ordinal:04}","note":"süß, '{ordinal}'"}}"#),
     }
 }
 
@@ -248,6 +250,22 @@ async fn stale_summaries_are_listed<M: Maker>(maker: &M) {
     }
     store.put_summary(JobSummary { seq: 4, ..summary(2) }).await.expect("put");
     assert_eq!(store.stale_summaries(0, 10).await, Ok(vec![]));
+}
+
+async fn the_account_of_every_job_is_kept_as_it_was_given<M: Maker>(maker: &M) {
+    let store = fresh(maker).await;
+    assert_eq!(store.accounts().await, Ok(vec![]));
+    let many = u32::try_from(crate::PAGE_ROWS_MAX).expect("so few") + 2;
+    for ordinal in (1..=many).rev() {
+        store.put_summary(summary(ordinal)).await.expect("put");
+    }
+    let store = reopened(maker, store).await;
+    let later = JobSummary { account: "not even JSON".into(), seq: 12, ..summary(2) };
+    store.put_summary(later.clone()).await.expect("put");
+    store.put_summary(JobSummary { account: "older".into(), seq: 9, ..summary(3) }).await.expect("put");
+    let lines = [summary(1), later].into_iter().chain((3..=many).map(summary));
+    let expected: Vec<_> = lines.map(|line| (line.job_id, line.account)).collect();
+    assert_eq!(store.accounts().await, Ok(expected), "all at once, in the order of their numbers");
 }
 
 async fn a_customer_is_found_by_name_and_telephone_until_erased<M: Maker>(maker: &M) {

@@ -207,6 +207,12 @@ impl Beside for MemoryStore {
         Ok(found.take(limit.min(PAGE_ROWS_MAX)).cloned().collect())
     }
 
+    async fn accounts(&self) -> Result<Vec<(JobId, String)>, StoreError> {
+        let state = self.state();
+        let lines = state.kept.summaries.values();
+        Ok(lines.map(|line| (line.job_id, line.account.clone())).collect())
+    }
+
     async fn setting(&self, key: &str) -> Result<Option<String>, StoreError> {
         Ok(self.state().kept.settings.get(key).cloned())
     }

@@ -45,15 +45,15 @@ const PUT_CUSTOMER: &str = "insert into customer (job_id, name, telephone, updat
 const ERASE_CUSTOMER: &str = "update customer set name = null, telephone = null, name_key = null, \
     telephone_key = null, erased_us = ? where job_id = ? and name is not null";
 const PUT_SUMMARY: &str = "insert into job_summary (job_id, year, ordinal, plate, vin, title, closed, state, seq, \
-    updated_us, rank, number_key, plate_key, vin_key, title_key) \
-    values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) \
+    updated_us, rank, account, number_key, plate_key, vin_key, title_key) \
+    values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?) \
     on conflict (year, ordinal) do update set job_id = excluded.job_id, plate = excluded.plate, vin = excluded.vin, \
     title = excluded.title, closed = excluded.closed, state = excluded.state, seq = excluded.seq, \
-    updated_us = excluded.updated_us, rank = excluded.rank, number_key = excluded.number_key, plate_key = excluded.plate_key, \
-    vin_key = excluded.vin_key, title_key = excluded.title_key where excluded.seq >= job_summary.seq";
+    updated_us = excluded.updated_us, rank = excluded.rank, account = excluded.account, number_key = excluded.number_key, \
+    plate_key = excluded.plate_key, vin_key = excluded.vin_key, title_key = excluded.title_key where excluded.seq >= job_summary.seq";
 /// The lines of these numbers, in their order; asked with a JSON array of pairs of year and ordinal.
 const SUMMARIES: &str = "select s.job_id, s.year, s.ordinal, s.plate, s.vin, s.title, s.closed, s.state, s.seq, \
-    s.updated_us, s.rank from json_each(?) w \
+    s.updated_us, s.rank, s.account from json_each(?) w \
     cross join job_summary s on s.year = w.value ->> 0 and s.ordinal = w.value ->> 1 order by w.key";
 const STALE_SUMMARIES: &str = "select j.job_id from job j \
     left join job_summary s on s.year = j.year and s.ordinal = j.ordinal \
@@ -61,7 +61,7 @@ const STALE_SUMMARIES: &str = "select j.job_id from job j \
     order by j.first_seq limit ?";
 /// Each part uses its own index; the union drops what both find.
 const SUMMARIES_OF_VEHICLE: &str = "select s.job_id, s.year, s.ordinal, s.plate, s.vin, s.title, s.closed, s.state, \
-    s.seq, s.updated_us, s.rank from (\
+    s.seq, s.updated_us, s.rank, s.account from (\
         select year, ordinal from job_summary where vin_key = ?1 and vin_key <> '' \
         union select year, ordinal from job_summary where plate_key = ?2 and plate_key <> '') v \
     cross join job_summary s on s.year = v.year and s.ordinal = v.ordinal \
@@ -71,6 +71,8 @@ const STALE_SUMMARIES_AFTER: &str = "select j.job_id from (select e.job_first_se
     cross join job j on j.first_seq = t.first_seq \
     left join job_summary s on s.year = j.year and s.ordinal = j.ordinal \
     where s.seq is not t.seq order by j.first_seq limit ?";
+/// By the primary key, which is the number.
+const ACCOUNTS: &str = "select job_id, account from job_summary order by year, ordinal";
 const LINES_TO_FIND: &str = "select job_id, year, ordinal, closed, rank, number_key, plate_key, vin_key, title_key \
     from job_summary";
 const CUSTOMERS_TO_FIND: &str = "select job_id, name_key, telephone_key from customer where name is not null";
@@ -176,6 +178,7 @@ fn put_summary(summary: JobSummary) -> Bound<'static> {
         .bind(signed(summary.seq))
         .bind(summary.updated_us)
         .bind(summary.rank)
+        .bind(summary.account)
         .bind(keys.number)
         .bind(keys.plate)
         .bind(keys.vin)
@@ -265,6 +268,7 @@ fn summary(row: &SqliteRow) -> Result<JobSummary, sqlx::Error> {
         seq: unsigned(row, 8)?,
         updated_us: row.try_get(9)?,
         rank: row.try_get(10)?,
+        account: row.try_get(11)?,
     })
 }
 
@@ -399,6 +403,10 @@ impl Beside for SqliteStore {
             .bind(before.ordinal)
             .bind(capped(limit));
         self.rows(query, summary).await
+    }
+
+    async fn accounts(&self) -> Result<Vec<(JobId, String)>, StoreError> {
+        self.rows(sqlx::query(ACCOUNTS), |row| Ok((JobId(fixed(row, 0)?), row.try_get(1)?))).await
     }
 
     async fn setting(&self, key: &str) -> Result<Option<String>, StoreError> {

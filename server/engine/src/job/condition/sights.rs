@@ -60,7 +60,7 @@ fn of_sample(sample: &FluidSample) -> Vec<Observation> {
     let seen = [
         sample.smell.map(|word| Observation::Smell(smell(word))),
         sample.clouding.map(|word| Observation::Clouding(clouding(word))),
-        sample.colour.map(|word| Observation::Colour(colour(word))),
+        sample.colour.and_then(colour).map(Observation::Colour),
         sample.specks.map(|word| Observation::Debris(debris(word))),
     ];
     seen.into_iter().flatten().collect()
@@ -101,12 +101,17 @@ fn clouding(word: words::Clouding) -> Clouding {
     }
 }
 
-fn colour(word: words::ColourWord) -> Colour {
+/// A dye tells which fluid it is, not how old.
+fn colour(word: words::ColourWord) -> Option<Colour> {
     match word {
-        words::ColourWord::AsFresh => Colour::AsFresh,
-        words::ColourWord::Darker => Colour::Darker,
-        words::ColourWord::Brown => Colour::Brown,
-        words::ColourWord::Black => Colour::Black,
+        words::ColourWord::AsFresh => Some(Colour::AsFresh),
+        words::ColourWord::Darker => Some(Colour::Darker),
+        words::ColourWord::Brown => Some(Colour::Brown),
+        words::ColourWord::Black => Some(Colour::Black),
+        words::ColourWord::Yellow
+        | words::ColourWord::Green
+        | words::ColourWord::Blue
+        | words::ColourWord::Red => None,
     }
 }
 

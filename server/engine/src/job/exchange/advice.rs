@@ -18,6 +18,8 @@ use crate::job::{Context, Identity};
 use crate::kind::closing::Closing;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::quantity::Estimate;
+use crate::site::display::{self, DisplayCheck};
+use crate::site::equipment;
 use crate::text::{Sentence, number, sentence};
 use crate::view::{ExchangeView, Finding, LitresToGo, Progress};
 
@@ -208,15 +210,20 @@ impl Left {
         };
         let (reserve, hoses) =
             (workshop.exchange.level_reserve_litres.value, workshop.exchange.hoses_litres.value);
+        // What the equipment was rinsed with for this job came out of the same kit.
+        let hoses = hoses + equipment::rinsed_litres(asked.context, asked.folded);
+        // What a display that was checked shows is not what left the kit.
+        let check = display::of_job(asked.context, asked.folded).and_then(DisplayCheck::valid);
+        let pushed = asked.pushed * check.map_or(1.0, |check| check.ratio.value);
         let kit = match (&workshop.exchange.kit_litres, refill) {
             (None, _) => Kit::None,
-            (Some(kit), _) if asked.pushed > kit.value + SHOWN_LITRES => Kit::Exceeded(kit.value),
+            (Some(kit), _) if pushed > kit.value + SHOWN_LITRES => Kit::Exceeded(kit.value),
             (Some(kit), None) => {
                 let most = litres_for_pushing(kit.value, 0.0, reserve, hoses);
-                Kit::NoRefill((most - asked.pushed).max(0.0))
+                Kit::NoRefill((most - pushed).max(0.0))
             }
             (Some(kit), Some(refill)) => {
-                Kit::Litres(litres_for_pushing(kit.value, refill, reserve, hoses) - asked.pushed)
+                Kit::Litres(litres_for_pushing(kit.value, refill, reserve, hoses) - pushed)
             }
         };
         let pan = match (is_measured, left_out) {

@@ -7,12 +7,14 @@
 mod advice;
 mod alarms;
 mod colour;
+mod equipment;
 mod looks;
 mod pan;
 mod share;
 mod withheld;
 
 use self::advice::{Asked, Lines};
+use self::equipment::Equipment;
 use self::looks::Looks;
 use self::pan::Order;
 use self::share::Inside;
@@ -60,7 +62,8 @@ pub(super) fn of(
     let fill = identity.variant.as_ref().and_then(|variant| variant.total_fill_litres);
     let order = Order::of(folded, measures);
     let level_set = level::set_at(folded, identity).is_some();
-    let inside = Inside::of(context, (fill, level_set), measures, &looks, (litres_in, order));
+    let of_equipment = Equipment::of(context, folded, identity);
+    let inside = Inside::of(&of_equipment, (fill, level_set), measures, &looks, (litres_in, order));
     let expected = pan::expected(context, folded, identity, measures);
     let alarms = alarms::of(context, folded, identity, measures, &looks, inside.as_ref());
 
@@ -90,8 +93,10 @@ pub(super) fn of(
         said(&mut built.view, folded, measures, &looks, inside);
     }
     if litres_in > 0.0 {
-        let limit = number::fixed(context.workshop().display_error_limit.value * 100.0, 0);
-        built.view.remarks.push(sentence::exchange_display_unchecked(number::with_unit(&limit, "%")));
+        built.view.remarks.push(super::registers::display_said(context, folded));
+        let foreign = super::registers::pushed_in(context, folded, identity);
+        let litres = foreign.map(|foreign| number::litres(foreign.litres.value, 1));
+        built.view.remarks.extend(litres.map(sentence::exchange_foreign));
     } else if !measures.refilled.is_empty() {
         built.view.remarks.push(sentence::exchange_pan_only());
     }
@@ -230,7 +235,7 @@ fn by_station(one: &Stated, other: &Stated) -> Ordering {
 }
 
 /// The readings in the order of the litre counter.
-fn by_litres(folded: &Folded) -> Vec<(&Stated, &ExchangeReading)> {
+pub(super) fn by_litres(folded: &Folded) -> Vec<(&Stated, &ExchangeReading)> {
     let mut readings: Vec<(&Stated, &ExchangeReading)> = folded.each::<ExchangeReading>().collect();
     readings.sort_by(|one, other| by_counter(one, other).then_with(|| by_station(one.0, other.0)));
     readings

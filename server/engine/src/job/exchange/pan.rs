@@ -5,7 +5,7 @@
 use super::litres;
 use crate::formula::refill::Refill;
 use crate::gates::is_pan_left_out;
-use crate::job::balance::Measures;
+use crate::job::balance::{self, Measures};
 use crate::job::fold::{Folded, Stated};
 use crate::job::order::Moment;
 use crate::job::{Context, Identity, level};
@@ -154,7 +154,7 @@ pub(super) fn expected(
         let stated = identity.variant.as_ref().and_then(|variant| variant.pan_refill_litres)?;
         Estimate::known(stated, stated * workshop.vehicle_fill_relative_uncertainty.value)
     };
-    let carried_out = workshop.carried_out_litres.estimate();
+    let carried_out = balance::carried_out(context, identity);
     // The two are one amount: what is not known of it counts once, where it leaves.
     let leaves = drained.value + carried_out.value;
     let refilled = Estimate::known(leaves.max(measures.sum(&measures.refilled).value), 0.0);

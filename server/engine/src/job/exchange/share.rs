@@ -3,6 +3,7 @@
 //! Old fluid leaves with the litres that come out, so the looks are counted over those, and what came in beyond them
 //! is added: new inside = in − out + ∫ old d(out). Never here: a formula, or a sentence about how far to go.
 
+use super::equipment::{Equipment, less};
 use super::looks::Looks;
 use super::pan::{self, Order};
 use super::withheld::Why;
@@ -13,7 +14,6 @@ use crate::formula::forecast::{Assessment, Basis, Forecast, Known, assess};
 use crate::formula::pan_first::PanFirst;
 use crate::formula::refill::{Fill, Refill, new_share_after};
 use crate::formula::seen::{Seen, sorted};
-use crate::job::Context;
 use crate::job::balance::{ARRIVED_OFF_LITRES, Measures};
 use crate::quantity::{Estimate, Litres};
 use crate::view::{CurvePoint, ShareBasis};
@@ -42,6 +42,7 @@ pub(super) struct Inside {
     out_for_in: f64,
     taken: Vec<Seen>,
     display: f64,
+    foreign: Option<Estimate>,
     common_part: f64,
     order: Order,
     pan_first: Option<PanFirst>,
@@ -50,7 +51,7 @@ pub(super) struct Inside {
 impl Inside {
     /// Reads everything that the formulas need; absent if the litres are no number that a counter shows.
     pub fn of(
-        context: &Context<'_>,
+        equipment: &Equipment,
         (fill, level_set): (Option<Estimate>, bool),
         measures: &Measures,
         looks: &Looks,
@@ -66,6 +67,10 @@ impl Inside {
         let amount_wrong = (off > ARRIVED_OFF_LITRES).then_some(Why::AmountWrong { litres: off });
         // Litres of which some are wrong say nothing of where the looks belong.
         let out_for_in = measures.out_for_in().filter(|_| amount_wrong.is_none()).unwrap_or(1.0);
+        // Of litres as the display shows them; what came out in their place may have been measured by something else.
+        let out_for_in = out_for_in * equipment.ratio;
+        let out_by_other = !measures.came_out.is_empty() && !measures.is_out_by_display();
+        let display = if out_by_other { equipment.display_out } else { equipment.display };
         let over_out = |seen: &Seen| {
             let litres = Litres::new(seen.look.litres.get() * out_for_in).ok()?;
             Some(Seen { look: formula::Look { litres, ..seen.look }, ..*seen })
@@ -81,7 +86,8 @@ impl Inside {
             withheld: amount_wrong,
             out_for_in,
             taken: looks.taken.iter().filter_map(|taken| over_out(&taken.seen)).collect(),
-            display: context.workshop().display_error_limit.value / 3.0_f64.sqrt(),
+            display,
+            foreign: equipment.foreign.filter(|_| pushed > 0.0),
             common_part: if looks.are_independent() { 0.0 } else { formula::TUBES_COMMON_PART },
             order,
             pan_first: None,
@@ -216,20 +222,20 @@ impl Inside {
     pub fn share_at(&self, litres: f64) -> Option<Estimate> {
         let fill = self.fill?;
         let kept = self.kept_at(litres)?.litres;
-        sound(with_surplus(new_share(kept, fill), fill, self.surplus_at(litres)))
+        self.sound(with_surplus(new_share(kept, fill), fill, self.surplus_at(litres)))
     }
 
     /// New-fluid share after some litres pushed in and then pan and refill as they are expected.
     pub fn share_after(&self, refill: &Refill, litres: f64) -> Option<Estimate> {
         let refill = Refill { surplus: self.surplus_at(litres), ..*refill };
-        sound(new_share_after(&self.kept_at(litres)?, Fill::OnArrival(self.fill?), &refill))
+        self.sound(new_share_after(&self.kept_at(litres)?, Fill::OnArrival(self.fill?), &refill))
     }
 
     /// New-fluid share inside now; absent before anything was pushed in.
     pub fn share_now(&self) -> Option<Estimate> {
         match &self.pan_first {
             _ if self.pushed <= 0.0 => None,
-            Some(pan) => sound(with_surplus(pan.share(self.fill?), self.fill?, self.surplus)),
+            Some(pan) => self.sound(with_surplus(pan.share(self.fill?), self.fill?, self.surplus)),
             None => self.share_at(self.pushed),
         }
     }
@@ -241,9 +247,9 @@ impl Inside {
             Some(pan) if self.pushed > 0.0 => {
                 let none = Estimate::known(0.0, 0.0);
                 let refill = Refill { drained: none, carried_out: none, ..*refill };
-                sound(new_share_after(&pan.kept, self.known_fill?, &refill))
+                self.sound(new_share_after(&pan.kept, self.known_fill?, &refill))
             }
-            _ => sound(new_share_after(&self.kept_at(self.pushed)?, self.known_fill?, refill)),
+            _ => self.sound(new_share_after(&self.kept_at(self.pushed)?, self.known_fill?, refill)),
         }
     }
 
@@ -265,7 +271,7 @@ impl Inside {
         };
         let shown = |(out, share): &(f64, Estimate)| {
             let litres = self.as_pushed(*out);
-            let share = sound(with_surplus(*share, fill, self.surplus_at(litres)))?;
+            let share = self.sound(with_surplus(*share, fill, self.surplus_at(litres)))?;
             let (least, greatest) = share.interval95_within((0.0, 1.0));
             Some(CurvePoint { litres, least, share: share.value, greatest })
         };
@@ -316,6 +322,11 @@ impl Inside {
             common_part: self.common_part,
         };
         Some((exchange, looks))
+    }
+
+    /// The share less what another fluid in the equipment takes of it, if it is a number.
+    fn sound(&self, share: Estimate) -> Option<Estimate> {
+        sound(less(share, self.foreign, self.fill))
     }
 
     fn kept_at(&self, litres: f64) -> Option<Retained> {

@@ -57,7 +57,9 @@ pub(super) fn of(context: &Context<'_>, folded: &Folded, identity: &Identity, se
         return When { said: Some(said), forecast: None };
     }
     let (least, greatest) = super::edges(edges);
-    let spoken = Spoken { context, read: read(last), clock: stamp(context, last.time_us), least, greatest };
+    let dipstick = identity.has_dipstick();
+    let clock = stamp(context, last.time_us);
+    let spoken = Spoken { context, dipstick, read: read(last), clock, least, greatest };
     let now_us = context.as_of_us;
     let found = level_time(fitting, SCAN_TOOL_KELVIN, &window, &Priors::default(), now_us);
     match found {
@@ -113,6 +115,7 @@ fn stamp(context: &Context<'_>, us: i64) -> String {
 /// What the sentences have in common.
 struct Spoken<'a> {
     context: &'a Context<'a>,
+    dipstick: bool,
     read: String,
     clock: String,
     least: String,
@@ -121,7 +124,7 @@ struct Spoken<'a> {
 
 impl Spoken<'_> {
     fn later(self, forecast: &Forecast, reasons: &[Sentence]) -> Sentence {
-        let Self { context, read, clock, least, greatest } = self;
+        let Self { context, read, clock, least, greatest, .. } = self;
         // A clock cuts the seconds off; the end of an interval is not moved inwards by that.
         let again = stamp(context, forecast.read_again_us.saturating_add(MINUTE_US / 2));
         if forecast.read_again_us <= context.as_of_us {
@@ -137,9 +140,13 @@ impl Spoken<'_> {
     }
 
     fn without_time(self, found: &LevelTime, line: &Line) -> Option<Sentence> {
-        let Self { context, read, clock, least, greatest } = self;
+        let Self { context, dipstick, read, clock, least, greatest } = self;
         Some(match found {
             LevelTime::NotRead => return None,
+            LevelTime::Inside { until_us } if dipstick => {
+                let until = stamp(context, *until_us);
+                sentence::level_when_inside_dipstick(clock, greatest, least, read, until)
+            }
             LevelTime::Inside { until_us } => {
                 sentence::level_when_inside(clock, greatest, least, read, stamp(context, *until_us))
             }

@@ -18,6 +18,7 @@ fn screws(torque: f64) -> Kind {
         torque_newton_metres: torque,
         order_kept: 1,
         tool: "TW-1".into(),
+        screws: Vec::new(),
     })
 }
 

@@ -64,6 +64,7 @@ pub(super) fn screws(new: i32) -> Kind {
         torque_newton_metres: 9.0,
         order_kept: 1,
         tool: "T-07".into(),
+        screws: Vec::new(),
     };
     Kind::Tightening(group)
 }
@@ -368,7 +369,8 @@ fn a_job_stopped_after_fluid_was_moved_still_needs_level_plug_and_dry() {
     let stopped = || Kind::Closing(v1::Closing { outcome: 2, ..Default::default() });
     let mut journal = pan_off();
     journal.add(stopped());
-    assert_eq!(lacks(&journal, Gate::Close), ["level-set", "plug-closed", "dry"]);
+    let pan = ["parts-fitted", "screws-tightened", "refilled"];
+    assert_eq!(lacks(&journal, Gate::Close), [&pan[..], &["level-set", "plug-closed", "dry"]].concat());
     let mut zero = ready_to_push();
     zero.add(pushed(0.0, None, None, false)).add(conditions(&[3])).add(stopped());
     assert_eq!(lacks(&zero, Gate::Close), [""; 0], "a display at zero moved nothing");
@@ -466,4 +468,39 @@ fn an_empty_catalogue_blocks_no_job() {
     );
     journal.add(level(43.0, 2));
     assert!(!lacks(&journal, Gate::RoadTest).contains(&"level-set"));
+}
+
+#[test]
+fn a_pan_that_was_off_is_asked_for_again_before_the_drive_and_the_closing() {
+    let mut journal = pan_off();
+    journal.add(temperature(43.0)).add(level(43.0, 2));
+    for gate in [Gate::RoadTest, Gate::Close] {
+        let lacks = lacks(&journal, gate);
+        for key in ["parts-fitted", "screws-tightened", "refilled"] {
+            assert!(lacks.contains(&key), "{key}: {lacks:?}");
+        }
+    }
+    journal.add(decision("refilled"));
+    assert!(!lacks(&journal, Gate::Close).contains(&"refilled"));
+}
+
+#[test]
+fn a_decision_that_decides_nothing_is_told_and_one_that_does_is_what_a_yes_rests_on() {
+    let told = |journal: &Journal| {
+        journal.view().findings.iter().map(|finding| said(&finding.text)).collect::<Vec<_>>().join("\n")
+    };
+    let mut journal = ready_to_push();
+    journal.add(decision("fluid-color"));
+    assert!(told(&journal).contains("Nothing of that name waits"), "{}", told(&journal));
+    assert!(journal.view().decisions.is_empty());
+    let mut journal = ready_to_push();
+    journal.add(codes(1, &["P0711"]));
+    let no = journal.with(|context, entries| may(context, entries, Gate::Exchange));
+    assert!(!no.decidable.is_empty() && no.decidable.iter().all(|key| !key.contains("caution")), "{no:?}");
+    for key in no.decidable {
+        journal.add(decision(key));
+    }
+    let yes = journal.with(|context, entries| may(context, entries, Gate::Exchange));
+    assert!(yes.yes && all(&yes.basis).contains("Decided by"), "{yes:?}");
+    assert!(!told(&journal).contains("Nothing of that name waits"));
 }

@@ -268,3 +268,30 @@ fn the_temperatures_read_last_count_and_a_look_without_any_takes_none_away() {
     let view = closed_driven(WORKSHOP, ALDER, 0, &[driven(&[(120.0, 100.0)]), driven(&WARM), plain]);
     assert_eq!(view.next_due.kilometres, Some((135_658.0, "temperatures")));
 }
+
+/// The vehicle maker's own words for a use hold for it and for no other.
+#[test]
+fn the_maker_s_interval_for_a_use_is_never_passed_either() {
+    let taxi = ALDER.replace("kilometres = 60000.0\nmonths = 60", "kilometres = 20000.0");
+    let by = |load| closed(WORKSHOP, &taxi, arrived(Some(100_000.0), load), done(Some(100_000.0)));
+    let used_all_day = by(6);
+    let said = text(&used_all_day);
+    assert_eq!(used_all_day.next_due.kilometres, Some((120_000.0, "maker")), "{said}");
+    assert!(said.contains("interval of 20 000 km for a vehicle that is used “all day"), "{said}");
+    assert_eq!(
+        used_all_day.next_due.date.as_ref().map(|(_, basis)| *basis),
+        Some("workshop"),
+        "48 months of 72"
+    );
+    // Another use, and one that nobody stated, have nothing to do with it.
+    for load in [0, 1] {
+        assert_eq!(by(load).next_due.kilometres, Some((150_000.0, "workshop")));
+    }
+    let ordinary = taxi.replace("use = \"all_day\"", "use = \"ordinary\"");
+    let unstated = closed(WORKSHOP, &ordinary, arrived(Some(100_000.0), 0), done(Some(100_000.0)));
+    assert_eq!(
+        unstated.next_due.kilometres,
+        Some((120_000.0, "maker")),
+        "an unstated use counts as ordinary"
+    );
+}

@@ -1,6 +1,6 @@
 //! What changes what the bay does next: ranked, short, and each line only while it matters.
 
-use super::gates::{codes, conditions, decision, drive, sample, skipped};
+use super::gates::{codes, conditions, decision, drive, sample, screws, skipped};
 use super::*;
 
 fn now(journal: &Journal) -> Vec<String> {
@@ -168,6 +168,8 @@ fn the_refill_figure_stands_only_between_pan_and_refill() {
 fn a_look_that_does_not_count_is_said_until_one_does_and_then_what_keeps_the_vehicle_up() {
     let mut journal = exchanged_job();
     journal.add_typed(drained(3.05), &[("mass_kilograms", "3.05 kg")]);
+    let fitted = v1::PartFitted { kit: "A8-II".into(), fitted: vec![1, 2, 3, 4], ..Default::default() };
+    journal.add(Kind::PartFitted(fitted)).add(screws(13));
     journal.add_typed(refilled(3.07, "Linden"), &[("mass_kilograms", "3.07 kg")]);
     journal.add(level(61.0, 3));
     let lines = now(&journal);

@@ -23,6 +23,7 @@ fn screws(count: i32, new: i32) -> Kind {
         torque_newton_metres: 9.0,
         order_kept: 1,
         tool: "TW-3".into(),
+        screws: Vec::new(),
     })
 }
 
@@ -181,7 +182,7 @@ fn a_screw_or_seal_used_again_names_who_answers_for_it() {
     journal.add(screws(13, 11)).add(plug(2)).add(kit(&[], &[2]));
     let notes = all(&journal.view().please_note);
     for note in [
-        "Pan screws: 2 of 13 were used again; responsible: technician A.",
+        "Pan screws: 2 of 13 were used again; nobody decided on it.",
         "The seal of the level plug was used again; responsible: technician A.",
         "Not renewed although the kit has them: pan seal; responsible: technician A.",
     ] {
@@ -271,6 +272,7 @@ fn a_job_without_an_exchange_still_says_what_was_found() {
 #[test]
 fn waste_cautions_photos_words_skipped_steps_and_decisions_are_listed() {
     let mut journal = settled_job();
+    journal.add(codes(1, &["P0741"]));
     let waste = |kind, amount| Kind::Waste(v1::Waste { kind, amount: Some(amount), container: "W1".into() });
     journal.add_typed(waste(1, v1::waste::Amount::VolumeLitres(12.4)), &[("volume_litres", "12.40 L")]);
     journal.add(waste(2, v1::waste::Amount::PieceCount(1)));
@@ -282,7 +284,7 @@ fn waste_cautions_photos_words_skipped_steps_and_decisions_are_listed() {
     for reason in [1, 3] {
         journal.add(Kind::Skipped(v1::Skipped { step: "drive-before".into(), reason }));
     }
-    let decision = v1::Decision { point: "signed-decision".into(), reason: "sensor renewed before".into() };
+    let decision = v1::Decision { point: "repair-first".into(), reason: "sensor renewed before".into() };
     journal.add(Kind::Decision(decision));
     let view = journal.view();
     let plain = |sentences: &[Sentence]| all(sentences).replace('\u{a0}', " ");
@@ -299,9 +301,7 @@ fn waste_cautions_photos_words_skipped_steps_and_decisions_are_listed() {
     journal.add(Kind::RoadTest(drive));
     assert_eq!(plain(&journal.view().skipped), "", "it was driven after all");
     let decided = plain(&view.decisions);
-    assert!(
-        decided.starts_with("signed decision: sensor renewed before (decided by technician A, 18 March,")
-    );
+    assert!(decided.starts_with("repair first: sensor renewed before (decided by technician A, 18 March,"));
 }
 
 #[test]
