@@ -59,11 +59,11 @@ fn met_by(point: &str) -> Vec<Kind> {
     }
 }
 
-/// What may be lacking anew because the work itself goes on: who refills looks again, an exchange that ends ends with
+/// What may be lacking anew because the work itself goes on: who refills looks again and sets the level anew, an exchange that ends ends with
 /// the engine running and the line open, a vehicle that was driven is lifted anew, a look at the level opens the plug.
 fn begun_by(point: &str) -> &'static [&'static str] {
     match point {
-        "need-refill" => &["need-clear", "need-gears"],
+        "need-refill" => &["need-clear", "need-gears", "open-level", "open-level-dipstick"],
         "need-drive-before" => &["need-lift-locked"],
         "open-level" => &["need-plug"],
         "need-plug" => &["need-leak-check"],
