@@ -8,7 +8,7 @@ use std::fmt;
 /// Upper limits of the scale numbers 0 to 28, in particles per millilitre (each included).
 ///
 /// # Source
-/// ISO 4406:2021, table 1, in which four transcriptions agree. From 7 on, the limits are rounded figures and not
+/// ISO 4406:2021, table 1, in which four reprints agree. From 7 on, the limits are rounded figures and not
 /// powers of two: they are never computed.
 pub const UPPER_LIMITS_PER_MILLILITRE: [f64; 29] = [
     0.01,

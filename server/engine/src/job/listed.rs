@@ -4,7 +4,7 @@
 
 use super::fold::{Folded, tells};
 use super::{Context, Identity};
-use crate::gates::decided;
+use crate::gates::decided::Idle;
 use crate::kind::caution_read::CautionRead;
 use crate::kind::decision::Decision;
 use crate::kind::photo::Photo;
@@ -83,18 +83,16 @@ fn is_step(name: &str) -> bool {
 }
 
 /// Decisions that decide nothing and steps left out that there are not: kept, and told at once.
-pub(super) fn changed_nothing(context: &Context<'_>, folded: &Folded) -> Vec<Finding> {
-    let idle = decided::idle(context, folded).into_iter();
+pub(super) fn changed_nothing(folded: &Folded, idle: &[Idle]) -> Vec<Finding> {
     let skipped = folded.each::<Skipped>().filter(|(_, skipped)| !is_step(&skipped.step));
     let unknown = skipped.map(|(stated, skipped)| {
         tells(sentence::finding_skipped_unknown(key_in_words(&skipped.step)), [stated.seq])
     });
-    idle.map(|idle| tells(idle.text, [idle.seq])).chain(unknown).collect()
+    idle.iter().map(|idle| tells(idle.text.clone(), [idle.seq])).chain(unknown).collect()
 }
 
 /// Open questions that were decided, by whom and when; what decides nothing is told and is none of them.
-pub(super) fn decisions(context: &Context<'_>, folded: &Folded) -> Vec<Sentence> {
-    let idle = decided::idle(context, folded);
+pub(super) fn decisions(context: &Context<'_>, folded: &Folded, idle: &[Idle]) -> Vec<Sentence> {
     let counts = folded.each::<Decision>().filter(|(stated, _)| !idle.iter().any(|it| it.seq == stated.seq));
     let decided = counts.map(|(stated, decision)| {
         let (person, time) = (context.person(&stated.person), context.day_and_clock(stated.time_us));

@@ -40,6 +40,7 @@ pub(crate) use order::Moment;
 pub(crate) use put_in::container_check_before;
 
 use crate::catalogue::{Revision, Workshop};
+use crate::gates::decided::{self, Idle};
 use crate::kind::arrival::Arrival;
 use crate::kind::closing::Closing;
 use crate::kind::words::Outcome;
@@ -170,7 +171,8 @@ pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folde
         findings.extend(exchange.findings.iter().cloned());
     }
     findings.extend(balance::findings(balance.as_ref(), &measures));
-    findings.extend(findings_beside(context, &folded, &identity));
+    let idle = decided::idle(context, &folded);
+    findings.extend(findings_beside(context, &folded, &identity, &idle));
     let condition = condition::of(context, &folded);
     let condition_advice = condition::advice(&condition);
     let head = head(context, &folded, open_points.first().map(|point| point.text.clone()));
@@ -203,7 +205,7 @@ pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folde
         photos: listed::photos(&folded),
         remarks: listed::remarks(&folded),
         skipped: listed::skipped(context, &folded, &identity),
-        decisions: listed::decisions(context, &folded),
+        decisions: listed::decisions(context, &folded, &idle),
         now,
         next_due: next_due::of(context, &folded, &identity),
         condition: condition.into_iter().map(|side| side.view).collect(),
@@ -224,12 +226,17 @@ pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folde
 }
 
 /// What somebody should know beside what identity, exchange and balance say.
-fn findings_beside(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Finding> {
+fn findings_beside(
+    context: &Context<'_>,
+    folded: &Folded,
+    identity: &Identity,
+    idle: &[Idle],
+) -> Vec<Finding> {
     let mut findings = put_in::without_go_ahead(context, folded);
     let open = crate::gates::closed_open(context, folded, identity).into_iter();
     findings.extend(open.map(|open| fold::tells(crate::text::sentence::finding_closed_open(open), [])));
     findings.extend(registers::findings(context, folded, identity));
-    findings.extend(listed::changed_nothing(context, folded));
+    findings.extend(listed::changed_nothing(folded, idle));
     findings.extend(seen::told_late(context, folded));
     findings.extend(history::findings(context, folded));
     findings.extend(crate::site::lot_good::findings(context, folded, identity));

@@ -20,20 +20,7 @@ use crate::view::Finding;
 pub(super) fn findings(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Finding> {
     let mut findings = unknown_tools(context, folded);
     findings.extend(screws(context, folded, identity));
-    let check = display::of_job(context, folded);
-    if let (Some(check), Some((seq, _))) = (check.as_ref(), equipment::last_push(folded))
-        && check.doubtful
-    {
-        let text = sentence::finding_display_doubtful(&check.equipment, &check.reference, &check.shown);
-        findings.push(tells(text, [seq]));
-    }
-    let check = check.filter(|check| check.overdue && !check.doubtful);
-    if let (Some(check), Some((seq, _))) = (check, equipment::last_push(folded)) {
-        let limit = number::fixed(context.workshop().display_error_limit.value * 100.0, 0);
-        let (due, limit) = (tools::in_words(check.due_on), number::with_unit(&limit, "%"));
-        findings.push(tells(sentence::finding_display_overdue(due, &check.equipment, limit), [seq]));
-    }
-    findings.extend(coarse_display(context, folded));
+    findings.extend(display_check(context, folded));
     findings.extend(in_equipment(context, folded, identity));
     findings
 }
@@ -57,14 +44,21 @@ fn screws(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Fi
     findings
 }
 
-/// A check of the display that says less than no check.
-fn coarse_display(context: &Context<'_>, folded: &Folded) -> Option<Finding> {
-    let check =
-        display::of_job(context, folded).filter(|check| check.coarse && !check.overdue && !check.doubtful)?;
+/// A check of the display that does not count: it cannot be right, is past due, or says less than no check.
+fn display_check(context: &Context<'_>, folded: &Folded) -> Option<Finding> {
+    let check = display::of_job(context, folded)?;
     let (seq, _) = equipment::last_push(folded)?;
     let limit = number::fixed(context.workshop().display_error_limit.value * 100.0, 0);
     let limit = number::with_unit(&limit, "%");
-    let text = sentence::finding_display_coarse(&check.equipment, limit, &check.reference, &check.shown);
+    let text = if check.doubtful {
+        sentence::finding_display_doubtful(&check.equipment, &check.reference, &check.shown)
+    } else if check.overdue {
+        sentence::finding_display_overdue(tools::in_words(check.due_on), &check.equipment, limit)
+    } else if check.coarse {
+        sentence::finding_display_coarse(&check.equipment, limit, &check.reference, &check.shown)
+    } else {
+        return None;
+    };
     Some(tells(text, [seq]))
 }
 

@@ -5,7 +5,6 @@
 //! Never here: whether that fluid may go in.
 
 use super::{SiteFacts, Use, UseOf};
-use crate::amount::Read;
 use crate::catalogue::{Workshop, same_code};
 use crate::job::{Context, Folded};
 use crate::kind::equipment_contents::EquipmentContents;
@@ -15,6 +14,7 @@ use crate::kind::tool_checked::ToolChecked;
 use crate::kind::words::{Held, ToolKind};
 use crate::quantity::Estimate;
 use crate::text::{Sentence, sentence};
+use std::ops::Range;
 
 /// What equipment holds.
 #[derive(Debug, Clone, PartialEq)]
@@ -49,17 +49,23 @@ pub(crate) enum Holds {
 
 /// Codes of the equipment that a site knows, each once.
 pub(crate) fn known(facts: &SiteFacts, up_to: u64) -> Vec<&str> {
-    let said = facts.each::<EquipmentContents>(up_to).map(|(_, said)| said.equipment.as_str());
-    let displays = facts.each::<ToolChecked>(up_to).filter(|(_, it)| it.kind == Some(ToolKind::LitreDisplay));
-    let displays = displays.map(|(_, it)| it.tool.as_str());
-    let used = facts.uses(UseOf::Equipment, up_to).map(|(_, used)| used.code.as_str());
     let mut codes: Vec<&str> = Vec::new();
-    for code in said.chain(displays).chain(used).filter(|code| !code.is_empty()) {
+    for (_, code) in mentions(facts, up_to) {
         if !codes.iter().any(|known| same_code(known, code)) {
             codes.push(code);
         }
     }
     codes
+}
+
+/// Each time that equipment was named, with its place in the journal.
+fn mentions(facts: &SiteFacts, up_to: u64) -> impl Iterator<Item = (u64, &str)> {
+    let said = facts.each::<EquipmentContents>(up_to);
+    let said = said.map(|(stated, said)| (stated.seq, said.equipment.as_str()));
+    let displays = facts.each::<ToolChecked>(up_to).filter(|(_, it)| it.kind == Some(ToolKind::LitreDisplay));
+    let displays = displays.map(|(stated, it)| (stated.seq, it.tool.as_str()));
+    let used = facts.uses(UseOf::Equipment, up_to).map(|(_, used)| (used.seq, used.code.as_str()));
+    said.chain(displays).chain(used).filter(|(_, code)| !code.is_empty())
 }
 
 /// The equipment that a job works with: as the last hook-up that names one says, else the only one that the site knew
@@ -128,7 +134,7 @@ pub(crate) fn rinsed_short(
     let mut facts = context.site.each::<EquipmentContents>(now.seq);
     let (_, said) = facts.rfind(|(stated, _)| stated.seq == now.seq)?;
     let rinsed = said.rinsed.as_ref()?;
-    let (Read::Litres(with) | Read::Kilograms(with)) = rinsed.read();
+    let with = super::litres_of(rinsed);
     let (workshop, own) = (context.workshop(), Some(context.job_id));
     let before = contents(context.site, workshop, code, now.seq.saturating_sub(1), own)?;
     let Holds::Fluid { code: other, litres, .. } = before.holds else { return None };
@@ -177,12 +183,10 @@ pub(crate) fn contents(
         time_us: stated.time_us,
         holds: by_fact(workshop, said),
     });
-    // Where no equipment was named, the only one that was known then was the one that was used.
-    let of_it = |used: &Use| of_use(facts, used).is_some_and(|known| same_code(known, code));
+    let alone = Alone::of(facts);
     let uses = facts.uses(UseOf::Equipment, up_to).filter(|(job, _)| Some(*job) != except);
-    let mut uses: Vec<&Use> = uses.map(|(_, used)| used).collect();
-    uses.sort_by_key(|used| std::cmp::Reverse(used.seq));
-    let used = uses.into_iter().find(|used| of_it(used)).map(|used| Contents {
+    let uses = uses.map(|(_, used)| used).filter(|used| alone.is_of(used, code));
+    let used = uses.max_by_key(|used| used.seq).map(|used| Contents {
         seq: used.seq,
         time_us: used.done_us,
         holds: by_exchange(workshop, used),
@@ -190,26 +194,99 @@ pub(crate) fn contents(
     [said, used].into_iter().flatten().max_by_key(|contents| contents.seq)
 }
 
-/// The equipment of a use: as it was named, else the only one that was known then.
-pub(crate) fn of_use<'a>(facts: &'a SiteFacts, used: &'a Use) -> Option<&'a str> {
-    if used.code.is_empty() { only(known(facts, used.seq)) } else { Some(used.code.as_str()) }
+/// The equipment that was the only one that a site knew, and for how long: where a use names none, it was of that one.
+pub(crate) struct Alone<'a> {
+    code: Option<&'a str>,
+    /// Places in the journal: from where it was known on, up to where a second one was.
+    while_alone: Range<u64>,
 }
 
-/// Code of the fluid and lot that equipment got last before a place in the journal, by a rinse or by another job.
-pub(crate) fn lot_before<'a>(
-    facts: &'a SiteFacts,
-    code: &str,
-    job: &str,
-    before: u64,
-) -> Option<(&'a str, &'a str)> {
-    let up_to = before.saturating_sub(1);
-    let said = facts.each::<EquipmentContents>(up_to).filter(|(_, said)| same_code(&said.equipment, code));
-    let said = said.map(|(stated, said)| (stated.seq, said.fluid_code.as_str(), said.lot.as_str()));
-    let uses = facts.uses(UseOf::Equipment, up_to).filter(|(other, used)| {
-        *other != job && of_use(facts, used).is_some_and(|known| same_code(known, code))
+impl<'a> Alone<'a> {
+    /// Looks each place up once, whatever is asked of it then.
+    pub fn of(facts: &'a SiteFacts) -> Self {
+        let mut codes: Vec<(u64, &str)> = Vec::new();
+        for (seq, code) in mentions(facts, u64::MAX) {
+            match codes.iter_mut().find(|(_, known)| same_code(known, code)) {
+                Some((first, _)) => *first = seq.min(*first),
+                None => codes.push((seq, code)),
+            }
+        }
+        codes.sort_unstable();
+        let (from, code) = codes.first().map_or((0, None), |(seq, code)| (*seq, Some(*code)));
+        Self { code, while_alone: from..codes.get(1).map_or(u64::MAX, |(seq, _)| *seq) }
+    }
+
+    /// The equipment of a use: as it was named, else the only one that was known then.
+    pub fn of_use<'u>(&self, used: &'u Use) -> Option<&'u str>
+    where
+        'a: 'u,
+    {
+        if used.code.is_empty() {
+            self.code.filter(|_| self.while_alone.contains(&used.seq))
+        } else {
+            Some(used.code.as_str())
+        }
+    }
+
+    fn is_of(&self, used: &Use, code: &str) -> bool {
+        self.of_use(used).is_some_and(|known| same_code(known, code))
+    }
+}
+
+/// A use of equipment with what the equipment got last before it, by a rinse or by another job.
+pub(crate) struct Followed<'a> {
+    /// Identity of the job.
+    pub job: &'a str,
+    /// The use.
+    pub used: &'a Use,
+    /// The equipment.
+    pub equipment: &'a str,
+    /// Code of the fluid before.
+    pub code: &'a str,
+    /// Its lot; empty if none was read.
+    pub lot: &'a str,
+}
+
+/// What one piece of equipment got: by a job, or by a rinse of none.
+#[derive(Clone, Copy)]
+struct Got<'a> {
+    job: Option<&'a str>,
+    code: &'a str,
+    lot: &'a str,
+}
+
+/// Every use of equipment that followed on something, in the order of the journal.
+pub(crate) fn followed(facts: &SiteFacts) -> Vec<Followed<'_>> {
+    let alone = Alone::of(facts);
+    let rinsed = facts.each::<EquipmentContents>(u64::MAX).map(|(stated, said)| {
+        let got = Got { job: None, code: &said.fluid_code, lot: &said.lot };
+        (stated.seq, said.equipment.as_str(), got, None)
     });
-    let used = uses.map(|(_, used)| (used.seq, used.purpose.as_str(), used.lot.as_str()));
-    said.chain(used).max_by_key(|(seq, ..)| *seq).map(|(_, fluid, lot)| (fluid, lot))
+    let used = facts.uses(UseOf::Equipment, u64::MAX).filter_map(|(job, used)| {
+        let got = Got { job: Some(job), code: &used.purpose, lot: &used.lot };
+        Some((used.seq, alone.of_use(used)?, got, Some((job, used))))
+    });
+    let mut all: Vec<_> = rinsed.chain(used).collect();
+    all.sort_by_key(|(seq, ..)| *seq);
+    // Of each piece what it got last, and what it got before that from somebody else.
+    let mut pieces: Vec<(&str, Got<'_>, Option<Got<'_>>)> = Vec::new();
+    let mut followed = Vec::new();
+    for (_, equipment, got, used) in all {
+        let Some(piece) = pieces.iter_mut().find(|(known, ..)| same_code(known, equipment)) else {
+            pieces.push((equipment, got, None));
+            continue;
+        };
+        let (_, last, other) = piece;
+        if got.job.is_none() || got.job != last.job {
+            *other = Some(*last);
+        }
+        *last = got;
+        followed.extend(other.zip(used).map(|(before, (job, used))| {
+            let Got { code, lot, .. } = before;
+            Followed { job, used, equipment, code, lot }
+        }));
+    }
+    followed
 }
 
 fn by_fact(workshop: &Workshop, said: &EquipmentContents) -> Holds {

@@ -6,6 +6,7 @@
 use super::account::{COMPARED, Use, UseOf, fluid_uses, part_uses};
 use super::density::same_fluid;
 use super::lots::Lots;
+use super::tools::in_words;
 use crate::gates::Missing;
 use crate::job::{Context, Folded, Identity, Stated};
 use crate::kind::Fact;
@@ -17,7 +18,6 @@ use crate::kind::part_fitted::PartFitted;
 use crate::kind::words::Part;
 use crate::text::{Sentence, sentence};
 use crate::view::{Finding, Weight};
-use jiff::civil::Date;
 
 /// Key of the point that a named person may decide: a lot past its last day is used all the same.
 pub(crate) const EXPIRED: &str = "lot-expired";
@@ -33,7 +33,7 @@ pub(super) fn iso_day(context: &Context<'_>, us: i64) -> Option<String> {
 
 /// A day as people say it, for example 18 March 2026.
 pub(super) fn day_in_words(day: &str) -> String {
-    day.parse::<Date>().map_or_else(|_| day.to_owned(), |date| date.strftime("%-d %B %Y").to_string())
+    day.parse().map_or_else(|_| day.to_owned(), in_words)
 }
 
 /// A lot with the code of what it is a lot of, as far as that is known.

@@ -111,6 +111,11 @@ impl SiteFacts {
         said.filter(|seq| *seq <= up_to_seq).max().unwrap_or_default()
     }
 
+    /// The account of a job.
+    pub(crate) fn account(&self, job: &str) -> Option<&JobAccount> {
+        self.accounts.get(job).map(|account| &**account)
+    }
+
     /// All accounts with the identities of their jobs.
     pub(crate) fn accounts(&self) -> impl Iterator<Item = (&str, &JobAccount)> {
         self.accounts.iter()

@@ -9,7 +9,7 @@ use super::SiteFacts;
 use super::account::UseOf;
 use super::density::weighed_litres;
 use super::exact::{Exact, Unit};
-use crate::amount::{Amount, Read};
+use crate::amount::Read;
 use crate::catalogue::Revision;
 use crate::kind::equipment_contents::EquipmentContents;
 use crate::kind::lot_received::{LotReceived, StoreAmount};
@@ -261,7 +261,7 @@ fn drawn(facts: &SiteFacts) -> Vec<Step<'_>> {
 
 /// Litres that equipment was rinsed with; absent for none.
 pub(super) fn rinsed_litres(contents: &EquipmentContents) -> Option<Exact> {
-    let (Read::Litres(litres) | Read::Kilograms(litres)) = contents.rinsed.as_ref().map(Amount::read)?;
+    let litres = contents.rinsed.as_ref().map(super::litres_of)?;
     (litres > 0.0).then(|| Exact::new(litres))
 }
 

@@ -13,6 +13,7 @@ use crate::kind::fill::Fill;
 use crate::kind::part_checked::PartChecked;
 use crate::kind::words::{FillPurpose, Part};
 use crate::site::density::{same_fluid, weighed_litres};
+use crate::site::litres_of;
 
 /// Purpose of litres that the exchange pushed in.
 pub(crate) const EXCHANGE: &str = "exchange";
@@ -33,7 +34,7 @@ fn pushed(folded: &Folded, identity: &Identity) -> Vec<Use> {
     let mut uses: Vec<Use> = Vec::new();
     let mut before = 0.0;
     for (stated, reading) in exchange_readings(folded) {
-        let (Read::Litres(litres) | Read::Kilograms(litres)) = reading.pushed_in.read();
+        let litres = litres_of(&reading.pushed_in);
         let (code, lot) = container(folded, identity, stated);
         let step = litres - before;
         before = litres;

@@ -4,7 +4,6 @@
 //! its stages with the check pass ask for it, rows of a recording tool count themselves, a plug counts once. Where a
 //! low stage is made by hand that is a little too many, which is the safe side.
 
-use crate::amount::Read;
 use crate::job::{Context, Folded, Identity, Stated};
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::hookup::Hookup;
@@ -12,7 +11,7 @@ use crate::kind::part_checked::PartChecked;
 use crate::kind::plug_closed::PlugClosed;
 use crate::kind::tightening::Tightening;
 use crate::kind::words::{Part, ScrewGroup};
-use crate::site::{Use, UseOf};
+use crate::site::{Use, UseOf, litres_of};
 
 /// The uses, in no order.
 pub(super) fn uses(context: &Context<'_>, folded: &Folded) -> Vec<Use> {
@@ -73,7 +72,7 @@ fn pushed_through(folded: &Folded) -> Vec<Use> {
         let mut hookups = folded.each::<Hookup>().filter(|(_, it)| !it.equipment.is_empty());
         let code = hookups.rfind(|(hookup, _)| hookup.seq < stated.seq).map(|(_, it)| it.equipment.clone());
         let (fluid, lot) = container(folded, stated).unwrap_or_default();
-        let (Read::Litres(litres) | Read::Kilograms(litres)) = reading.pushed_in.read();
+        let litres = litres_of(&reading.pushed_in);
         Use {
             seq: stated.seq,
             done_us: stated.time_us,

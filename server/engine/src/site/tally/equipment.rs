@@ -32,9 +32,7 @@ fn row(context: &SiteContext<'_>, code: &str) -> Row {
         let mut uses = context.facts.uses(UseOf::Equipment, u64::MAX);
         uses.find(|(_, used)| used.seq == it.seq).map(|(job, _)| job)
     });
-    let number = by_job
-        .and_then(|by| context.facts.accounts().find(|(job, _)| *job == by))
-        .map(|(_, it)| it.number.as_str());
+    let number = by_job.and_then(|by| context.facts.account(by)).map(|it| it.number.as_str());
     let (fluid, litres) = match contents.map(|contents| contents.holds) {
         Some(Holds::Fluid { code, litres, .. }) => {
             let name = context.revision.fluid(&code).map_or(code.as_str(), |fluid| fluid.name.as_str());

@@ -12,7 +12,7 @@ use crate::sheet::{Cell, Sheet, Table};
 use crate::site::SiteContext;
 use crate::site::account::{JobAccount, Use, UseOf};
 use crate::site::density::same_fluid;
-use crate::site::equipment;
+use crate::site::equipment::{self, Followed};
 use crate::site::exact::{Exact, Unit};
 use crate::site::lot_good::lot_named;
 use crate::site::lots::Lots;
@@ -114,11 +114,7 @@ fn of_equipment(context: &SiteContext<'_>) -> Vec<Concern> {
     if context.facts.each::<LotRecalled>(u64::MAX).next().is_none() {
         return concerns;
     }
-    for (job, used) in context.facts.uses(UseOf::Equipment, u64::MAX) {
-        let Some(equipment) = equipment::of_use(context.facts, used) else { continue };
-        let Some((code, lot)) = equipment::lot_before(context.facts, equipment, job, used.seq) else {
-            continue;
-        };
+    for Followed { job, used, equipment, code, lot } in equipment::followed(context.facts) {
         let Some((stated, _)) = lots.recalled(lot, code).filter(|_| !lot.is_empty()) else { continue };
         concerns.push(Concern {
             job: job.to_owned(),

@@ -2,6 +2,7 @@
 
 use super::super::tools::{Against, Register, ToCall, Tool, jobs_to_call};
 use super::super::{JobAccount, SiteContext, display};
+pub(super) use super::cells::text;
 use super::{Asked, TallyError};
 use crate::formula::torque_tool::Unusable;
 use crate::kind::tool_checked::ToolChecked;
@@ -123,7 +124,7 @@ fn call_row(context: &SiteContext<'_>, call: &ToCall<'_>, register: Register<'_>
 
 /// Number and plate of a job.
 pub(super) fn job(context: &SiteContext<'_>, job: &str) -> [Cell; 2] {
-    let account = context.facts.accounts().find(|(known, _)| *known == job).map(|(_, account)| account);
+    let account = context.facts.account(job);
     let shown = |text_of: fn(&JobAccount) -> &str| account.map_or(Cell::Empty, |it| text(text_of(it)));
     [shown(|it| &it.number), shown(|it| &it.plate)]
 }
@@ -204,10 +205,6 @@ pub(super) fn columns(keys: &[&'static str]) -> Vec<Column> {
         if NUMBERS.contains(key) { Column::numbers(key, heading) } else { Column::words(key, heading) }
     };
     keys.iter().map(column).collect()
-}
-
-pub(super) fn text(text: &str) -> Cell {
-    if text.is_empty() { Cell::Empty } else { Cell::Text(text.to_owned()) }
 }
 
 pub(super) fn day(day: Date) -> Cell {
