@@ -9,8 +9,8 @@ use std::fmt::Write as _;
 use std::path::PathBuf;
 
 const PACKAGE: &str = "standpipe.v1";
-const FILES: [&str; 9] =
-    ["entry", "journal", "job", "record", "station", "catalogue", "blob", "customer", "tally"];
+const FILES: [&str; 10] =
+    ["entry", "journal", "job", "record", "station", "catalogue", "blob", "customer", "tally", "error"];
 /// The fields whose entry stays in the bytes that the station sealed.
 const SEALED: [(&str, &str); 3] =
     [("AppendRequest", "entry"), ("AppendStreamRequest", "entry"), ("RecordedEntry", "entry")];

@@ -113,7 +113,7 @@ async fn a_watch_tells_what_a_fact_of_the_site_changes_in_the_job() {
         .map(|(litres, tube)| facts::pushed(litres, Some(tube), None, false));
     state(&mut bay, &mut sealer, &job, vec![facts::container("LN-847", "L-2209")]).await;
     state(&mut bay, &mut sealer, &job, looks.into()).await;
-    let mut states = jobs.watch(WatchRequest { job: job.clone() }).await.unwrap().into_inner();
+    let mut states = jobs.watch(WatchRequest { job: job.clone(), after_seq: 0 }).await.unwrap().into_inner();
     let first = states.message().await.unwrap().unwrap();
     // It held the other fluid, which went in before the new one.
     let fact = Box::new(v1::Fact { kind: Some(holds("BR-861", None)) });

@@ -319,7 +319,7 @@ async fn a_watch_of_a_job_looks_again_when_a_fact_of_the_site_comes() {
     let mut sealer = Sealer::new("bay-1", 1);
     let job = sealer.job(1);
     append(&mut bay, &sealer.seal(&job, facts::arrival("PH 482 K"))).await.unwrap();
-    let mut states = jobs.watch(WatchRequest { job: job.clone() }).await.unwrap().into_inner();
+    let mut states = jobs.watch(WatchRequest { job: job.clone(), after_seq: 0 }).await.unwrap().into_inner();
     let first = states.message().await.unwrap().unwrap();
     // Nothing that is said of this job changes by it, so nothing is told; the next entry of the job is.
     append(&mut bay, &of_site(&mut sealer, received("L-1"))).await.unwrap();

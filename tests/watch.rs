@@ -161,7 +161,7 @@ async fn workshop() -> Site {
 }
 
 async fn watched(client: &mut JobServiceClient<Shown>, job: &str) -> Streaming<WatchResponse> {
-    client.watch(WatchRequest { job: job.to_owned() }).await.unwrap().into_inner()
+    client.watch(WatchRequest { job: job.to_owned(), after_seq: 0 }).await.unwrap().into_inner()
 }
 
 #[tokio::test]
@@ -214,7 +214,7 @@ async fn a_bay_watches_what_it_may_see_and_no_other_job() {
     let mut watching = watched(&mut in_bay, "1").await;
     assert!(watching.message().await.unwrap().unwrap().summary.unwrap().closed);
     clock.forward(8 * DAY_US);
-    let refused = in_bay.watch(WatchRequest { job: "1".into() }).await.unwrap_err();
+    let refused = in_bay.watch(WatchRequest { job: "1".into(), after_seq: 0 }).await.unwrap_err();
     assert_eq!((refused.code(), reason(&refused).as_str()), (Code::PermissionDenied, "CLOSED_LONG_AGO"));
     // Who watched before sees no entry that came since.
     append(&mut bay, &sealer.seal(&job, facts::temperature(20.0))).await.unwrap();
@@ -222,8 +222,8 @@ async fn a_bay_watches_what_it_may_see_and_no_other_job() {
     assert_eq!((ended.code(), reason(&ended).as_str()), (Code::PermissionDenied, "CLOSED_LONG_AGO"));
     let mut in_office = watched(&mut in_office, "1").await;
     assert!(in_office.message().await.unwrap().is_some());
-    let refused = in_bay.watch(WatchRequest { job: "9".into() }).await.unwrap_err();
+    let refused = in_bay.watch(WatchRequest { job: "9".into(), after_seq: 0 }).await.unwrap_err();
     assert_eq!(refused.code(), Code::NotFound);
-    let refused = in_bay.watch(WatchRequest { job: String::new() }).await.unwrap_err();
+    let refused = in_bay.watch(WatchRequest { job: String::new(), after_seq: 0 }).await.unwrap_err();
     assert_eq!((refused.code(), reason(&refused).as_str()), (Code::InvalidArgument, "OUTSIDE_BOUNDS"));
 }

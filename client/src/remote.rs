@@ -210,7 +210,7 @@ impl Remote {
     /// The states of a job as they come. Only the first answer is waited for with a deadline.
     pub(crate) async fn watch(&self, job: &str) -> Result<Streaming<v1::WatchResponse>, ClientError> {
         let mut client = self.job();
-        self.within(client.watch(Request::new(v1::WatchRequest { job: job.to_owned() }))).await
+        self.within(client.watch(Request::new(v1::WatchRequest { job: job.to_owned(), after_seq: 0 }))).await
     }
 
     pub(crate) async fn record(

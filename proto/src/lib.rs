@@ -1,12 +1,13 @@
 //! Messages, bounds and checks that stations and shop servers share.
 //!
 //! Here live the generated messages of `standpipe.v1`, the one table of bounds ([`limits`]), the
-//! check of a message against it ([`check`]), the grammar of typed quantities ([`typed`]) and tables for spreadsheets
-//! ([`csv`]).
+//! check of a message against it ([`check`]), the grammar of typed quantities ([`typed`]), tables for spreadsheets
+//! ([`csv`]) and the code by which a machine becomes a station ([`join`]).
 //! Never here: I/O, async, clocks. Only the `grpc` feature brings clients and servers.
 
 pub mod check;
 pub mod csv;
+pub mod join;
 pub mod limits;
 pub mod typed;
 pub mod visit;

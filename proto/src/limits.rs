@@ -4,6 +4,7 @@
 //! comparisons are made in the positive form, so that a value that is not a number is outside.
 //! Never here: what is done with a value that is outside; that is [`crate::check`].
 
+mod access;
 mod site;
 
 use std::collections::HashMap;
@@ -552,7 +553,7 @@ const JOB: &[Bound] = &[
 
 /// All rows of the table.
 pub fn bounds() -> impl Iterator<Item = &'static Bound> {
-    [JOB, site::SITE].into_iter().flatten()
+    [JOB, site::SITE, access::ACCESS].into_iter().flatten()
 }
 
 /// The row of a field, by the names in the proto files.

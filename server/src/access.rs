@@ -98,6 +98,10 @@ pub const TABLE: &[(&str, Rule)] = &[
     ("/standpipe.v1.StationService/Describe", EVERY_STATION),
     ("/standpipe.v1.StationService/ListStations", NOT_THE_BAY),
     ("/standpipe.v1.StationService/ListPersons", EVERY_STATION),
+    // Who has no token yet shows a code instead.
+    ("/standpipe.v1.StationService/Join", Rule::Anybody),
+    ("/standpipe.v1.StationService/RenewToken", EVERY_STATION),
+    ("/standpipe.v1.StationService/Sign", EVERY_STATION),
     ("/standpipe.v1.CatalogueService/ListVariants", EVERY_STATION),
     ("/standpipe.v1.CatalogueService/GetRevision", EVERY_STATION),
     ("/standpipe.v1.TallyService/GetTally", EVERY_STATION),
@@ -245,7 +249,11 @@ where
                     }
                 }
                 Err(cause) => {
-                    tracing::debug!(method = request.uri().path(), reason = cause.row().1, "call refused");
+                    tracing::debug!(
+                        method = request.uri().path(),
+                        reason = crate::status::reason_word(cause.row().1),
+                        "call refused"
+                    );
                     Ok(Status::from(cause).into_http())
                 }
             }
@@ -321,9 +329,10 @@ mod tests {
     }
 
     #[test]
-    fn only_health_answers_without_a_token() {
+    fn only_health_and_joining_answer_without_a_token() {
         for (path, rule) in TABLE {
-            assert_eq!(*rule == Rule::Anybody, path.starts_with("/grpc.health."), "{path}");
+            let open = path.starts_with("/grpc.health.") || *path == "/standpipe.v1.StationService/Join";
+            assert_eq!(*rule == Rule::Anybody, open, "{path}");
         }
     }
 

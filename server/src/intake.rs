@@ -168,6 +168,7 @@ fn plate(kind: Kind) -> Plate {
 fn servers_own_kind(kind: &Kind) -> Option<&'static str> {
     match kind {
         Kind::RecordIssued(_) => Some("record_issued"),
+        Kind::Signature(_) => Some("signature"),
         Kind::Correction(correction) => match &correction.outcome {
             Some(Outcome::Replacement(fact)) => fact.kind.as_ref().and_then(servers_own_kind),
             _ => None,

@@ -10,7 +10,7 @@ use standpipe_engine::site::tally::TallyError;
 use standpipe_proto::ERROR_DOMAIN;
 use standpipe_proto::check::{CheckError, Violation};
 use standpipe_proto::limits;
-use standpipe_proto::v1::Refusal;
+use standpipe_proto::v1::{Reason, Refusal};
 use standpipe_store::StoreError;
 use std::collections::HashMap;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -256,7 +256,13 @@ const _: () = assert!(
 const TOO_LARGE_TO_READ: Code = Code::OutOfRange;
 
 /// Status code and reason of a cause.
-pub(crate) type Row = (Code, &'static str);
+pub(crate) type Row = (Code, Reason);
+
+/// A reason as it leaves in the error details.
+pub(crate) fn reason_word(reason: Reason) -> &'static str {
+    let name = reason.as_str_name();
+    name.strip_prefix("REASON_").unwrap_or(name)
+}
 
 impl Cause {
     /// A mistake of ours: written to the log under a new id.
@@ -285,42 +291,44 @@ impl Cause {
     /// The map.
     pub(crate) fn row(&self) -> Row {
         match self {
-            Self::OutsideBounds(_) => (Code::InvalidArgument, "OUTSIDE_BOUNDS"),
-            Self::EntryUnreadable(_) => (Code::InvalidArgument, "ENTRY_UNREADABLE"),
-            Self::EntryTooLarge { .. } => (Code::InvalidArgument, "ENTRY_TOO_LARGE"),
-            Self::MessageTooLarge { .. } => (Code::InvalidArgument, "MESSAGE_TOO_LARGE"),
-            Self::PageToken => (Code::InvalidArgument, "PAGE_TOKEN_INVALID"),
-            Self::GateUnknown { .. } => (Code::InvalidArgument, "GATE_UNKNOWN"),
-            Self::JobUnknown { .. } => (Code::NotFound, "JOB_UNKNOWN"),
-            Self::RevisionUnknown { .. } => (Code::NotFound, "REVISION_UNKNOWN"),
-            Self::NoCatalogue => (Code::NotFound, "NO_CATALOGUE"),
-            Self::Unauthenticated => (Code::Unauthenticated, "TOKEN_NOT_GOOD"),
-            Self::NotPermitted { .. } => (Code::PermissionDenied, "ROLE_NOT_PERMITTED"),
-            Self::StationMismatch { .. } => (Code::PermissionDenied, "STATION_MISMATCH"),
-            Self::SiteMismatch { .. } => (Code::PermissionDenied, "SITE_MISMATCH"),
-            Self::KindNotPermitted { .. } => (Code::PermissionDenied, "KIND_NOT_PERMITTED"),
-            Self::ClosedLongAgo { .. } => (Code::PermissionDenied, "CLOSED_LONG_AGO"),
-            Self::RecordNamesCustomer { .. } => (Code::PermissionDenied, "RECORD_NAMES_CUSTOMER"),
-            Self::EditionUnknown { .. } => (Code::NotFound, "EDITION_UNKNOWN"),
-            Self::JobNotClosed { .. } => (Code::FailedPrecondition, "JOB_NOT_CLOSED"),
-            Self::RecordUnchanged { .. } => (Code::FailedPrecondition, "RECORD_UNCHANGED"),
-            Self::RecordTooLarge { .. } => (Code::FailedPrecondition, "RECORD_TOO_LARGE"),
-            Self::BlobUnknown { .. } => (Code::NotFound, "BLOB_UNKNOWN"),
-            Self::BlobErased { .. } => (Code::FailedPrecondition, "BLOB_ERASED"),
-            Self::BlobDamaged { .. } => (Code::DataLoss, "BLOB_DAMAGED"),
-            Self::BlobDigest { .. } => (Code::InvalidArgument, "BLOB_DIGEST_DIFFERS"),
-            Self::BlobTooLarge { .. } => (Code::InvalidArgument, "BLOB_TOO_LARGE"),
-            Self::BlobRefused { .. } => (Code::InvalidArgument, "BLOB_REFUSED"),
-            Self::TooManyWatches { .. } => (Code::ResourceExhausted, "TOO_MANY_WATCHES"),
-            Self::Tally(TallyError::Unknown { .. }) => (Code::NotFound, "TALLY_UNKNOWN"),
-            Self::Tally(TallyError::AboutNothing { .. }) => (Code::InvalidArgument, "TALLY_ABOUT_NOTHING"),
-            Self::Tally(TallyError::NoPeriod { .. }) => (Code::InvalidArgument, "TALLY_NO_PERIOD"),
-            Self::Tally(TallyError::Period { .. }) => (Code::InvalidArgument, "TALLY_PERIOD"),
-            Self::ListIncomplete => (Code::Unavailable, "LIST_INCOMPLETE"),
-            Self::Stopping => (Code::Unavailable, "SERVER_STOPPING"),
+            Self::OutsideBounds(_) => (Code::InvalidArgument, Reason::OutsideBounds),
+            Self::EntryUnreadable(_) => (Code::InvalidArgument, Reason::EntryUnreadable),
+            Self::EntryTooLarge { .. } => (Code::InvalidArgument, Reason::EntryTooLarge),
+            Self::MessageTooLarge { .. } => (Code::InvalidArgument, Reason::MessageTooLarge),
+            Self::PageToken => (Code::InvalidArgument, Reason::PageTokenInvalid),
+            Self::GateUnknown { .. } => (Code::InvalidArgument, Reason::GateUnknown),
+            Self::JobUnknown { .. } => (Code::NotFound, Reason::JobUnknown),
+            Self::RevisionUnknown { .. } => (Code::NotFound, Reason::RevisionUnknown),
+            Self::NoCatalogue => (Code::NotFound, Reason::NoCatalogue),
+            Self::Unauthenticated => (Code::Unauthenticated, Reason::TokenNotGood),
+            Self::NotPermitted { .. } => (Code::PermissionDenied, Reason::RoleNotPermitted),
+            Self::StationMismatch { .. } => (Code::PermissionDenied, Reason::StationMismatch),
+            Self::SiteMismatch { .. } => (Code::PermissionDenied, Reason::SiteMismatch),
+            Self::KindNotPermitted { .. } => (Code::PermissionDenied, Reason::KindNotPermitted),
+            Self::ClosedLongAgo { .. } => (Code::PermissionDenied, Reason::ClosedLongAgo),
+            Self::RecordNamesCustomer { .. } => (Code::PermissionDenied, Reason::RecordNamesCustomer),
+            Self::EditionUnknown { .. } => (Code::NotFound, Reason::EditionUnknown),
+            Self::JobNotClosed { .. } => (Code::FailedPrecondition, Reason::JobNotClosed),
+            Self::RecordUnchanged { .. } => (Code::FailedPrecondition, Reason::RecordUnchanged),
+            Self::RecordTooLarge { .. } => (Code::FailedPrecondition, Reason::RecordTooLarge),
+            Self::BlobUnknown { .. } => (Code::NotFound, Reason::BlobUnknown),
+            Self::BlobErased { .. } => (Code::FailedPrecondition, Reason::BlobErased),
+            Self::BlobDamaged { .. } => (Code::DataLoss, Reason::BlobDamaged),
+            Self::BlobDigest { .. } => (Code::InvalidArgument, Reason::BlobDigestDiffers),
+            Self::BlobTooLarge { .. } => (Code::InvalidArgument, Reason::BlobTooLarge),
+            Self::BlobRefused { .. } => (Code::InvalidArgument, Reason::BlobRefused),
+            Self::TooManyWatches { .. } => (Code::ResourceExhausted, Reason::TooManyWatches),
+            Self::Tally(TallyError::Unknown { .. }) => (Code::NotFound, Reason::TallyUnknown),
+            Self::Tally(TallyError::AboutNothing { .. }) => {
+                (Code::InvalidArgument, Reason::TallyAboutNothing)
+            }
+            Self::Tally(TallyError::NoPeriod { .. }) => (Code::InvalidArgument, Reason::TallyNoPeriod),
+            Self::Tally(TallyError::Period { .. }) => (Code::InvalidArgument, Reason::TallyPeriod),
+            Self::ListIncomplete => (Code::Unavailable, Reason::ListIncomplete),
+            Self::Stopping => (Code::Unavailable, Reason::ServerStopping),
             Self::Store(error) => store_row(error),
-            Self::Internal { .. } => (Code::Internal, "INTERNAL"),
-            Self::Stream(status) => (status.code(), "STREAM_BROKEN"),
+            Self::Internal { .. } => (Code::Internal, Reason::Internal),
+            Self::Stream(status) => (status.code(), Reason::StreamBroken),
         }
     }
 
@@ -401,7 +409,12 @@ impl Cause {
     /// The answer to one entry of a stream.
     pub(crate) fn refusal(&self, entry_id: String) -> Refusal {
         let (code, reason) = self.row();
-        Refusal { entry_id, code: code.into(), reason: reason.to_owned(), message: self.to_string() }
+        Refusal {
+            entry_id,
+            code: code.into(),
+            reason: reason_word(reason).to_owned(),
+            message: self.to_string(),
+        }
     }
 }
 
@@ -450,7 +463,7 @@ impl From<Cause> for Status {
             return *status;
         }
         let (code, reason) = cause.row();
-        let mut details = ErrorDetails::with_error_info(reason, ERROR_DOMAIN, cause.metadata());
+        let mut details = ErrorDetails::with_error_info(reason_word(reason), ERROR_DOMAIN, cause.metadata());
         if let Cause::OutsideBounds(violations) = &cause {
             let told = violations.iter().take(VIOLATIONS_TOLD_MAX);
             let fields: Vec<_> = told
@@ -471,18 +484,18 @@ fn cut(text: &str, greatest: usize) -> &str {
 
 fn store_row(error: &StoreError) -> Row {
     match error {
-        StoreError::EntryIdReused { .. } => (Code::AlreadyExists, "ENTRY_ID_REUSED"),
-        StoreError::JobUnknown { .. } => (Code::NotFound, "JOB_UNKNOWN"),
-        StoreError::JobFull { .. } => (Code::FailedPrecondition, "JOB_FULL"),
-        StoreError::NoJobToOpen { .. } => (Code::InvalidArgument, "NO_JOB_TO_OPEN"),
-        StoreError::OutOfRange { .. } => (Code::InvalidArgument, "OUTSIDE_BOUNDS"),
-        StoreError::DiskFull => (Code::ResourceExhausted, "DISK_FULL"),
-        StoreError::Busy => (Code::Unavailable, "JOURNAL_BUSY"),
-        StoreError::Disk { .. } => (Code::Unavailable, "DISK_FAILED"),
-        StoreError::Broken { .. } => (Code::Unavailable, "JOURNAL_STOPPED"),
-        StoreError::Closed => (Code::Unavailable, "SERVER_STOPPING"),
-        StoreError::Damaged { .. } => (Code::DataLoss, "DATA_DAMAGED"),
-        _ => (Code::Internal, "INTERNAL"),
+        StoreError::EntryIdReused { .. } => (Code::AlreadyExists, Reason::EntryIdReused),
+        StoreError::JobUnknown { .. } => (Code::NotFound, Reason::JobUnknown),
+        StoreError::JobFull { .. } => (Code::FailedPrecondition, Reason::JobFull),
+        StoreError::NoJobToOpen { .. } => (Code::InvalidArgument, Reason::NoJobToOpen),
+        StoreError::OutOfRange { .. } => (Code::InvalidArgument, Reason::OutsideBounds),
+        StoreError::DiskFull => (Code::ResourceExhausted, Reason::DiskFull),
+        StoreError::Busy => (Code::Unavailable, Reason::JournalBusy),
+        StoreError::Disk { .. } => (Code::Unavailable, Reason::DiskFailed),
+        StoreError::Broken { .. } => (Code::Unavailable, Reason::JournalStopped),
+        StoreError::Closed => (Code::Unavailable, Reason::ServerStopping),
+        StoreError::Damaged { .. } => (Code::DataLoss, Reason::DataDamaged),
+        _ => (Code::Internal, Reason::Internal),
     }
 }
 

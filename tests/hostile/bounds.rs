@@ -25,7 +25,8 @@ const STATED_SITE_KINDS: [&str; 6] = [
     "lot_recalled",
 ];
 /// Kinds that only the server itself states, those of the site and one of a job.
-const SERVERS_KINDS: [&str; 4] = ["station_enrolled", "person_listed", "catalogue_adopted", "record_issued"];
+const SERVERS_KINDS: [&str; 5] =
+    ["station_enrolled", "person_listed", "catalogue_adopted", "record_issued", "signature"];
 /// What says whose entry it is: at the ends of its bounds it names another one's.
 const IDENTITY: [&str; 6] = ["header", "entry_id", "job_id", "site_id", "station_id", "corrected_entry_id"];
 

@@ -12,7 +12,7 @@ use std::path::PathBuf;
 const OPENS: &str = "arrival";
 const CORRECTS: &str = "correction";
 /// Kinds that only the shop server states.
-const SERVERS: &str = "record_issued";
+const SERVERS: [&str; 2] = ["record_issued", "signature"];
 /// Kinds that come with a file, which their own command keeps.
 const ATTACHED: [&str; 2] = ["photo", "remark"];
 /// Place in the help of flags that many commands have: after a command's own.
@@ -126,7 +126,10 @@ fn add() -> Result<Command, ClientError> {
         .subcommand_required(true)
         .arg_required_else_help(true)
         .disable_help_subcommand(true);
-    for kind in Words::get()?.kinds().filter(|kind| ![OPENS, CORRECTS, SERVERS].contains(&kind.name())) {
+    for kind in Words::get()?
+        .kinds()
+        .filter(|kind| ![OPENS, CORRECTS].contains(&kind.name()) && !SERVERS.contains(&kind.name()))
+    {
         if ATTACHED.contains(&kind.name()) {
             continue;
         }
@@ -172,7 +175,9 @@ fn correct() -> Result<Command, ClientError> {
         .disable_help_subcommand(true)
         .subcommand_value_name("KIND")
         .subcommand_help_heading("What counts instead, of the same kind");
-    for kind in Words::get()?.kinds().filter(|kind| ![CORRECTS, SERVERS].contains(&kind.name())) {
+    for kind in
+        Words::get()?.kinds().filter(|kind| kind.name() != CORRECTS && !SERVERS.contains(&kind.name()))
+    {
         let shape = format!("standpipe correct 17 {}", kind.flag_name());
         let command = kind_command(kind, &shape, &CORRECT)?;
         let flags = flags::example(&kind.message, &CORRECT)?;

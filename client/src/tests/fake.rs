@@ -304,6 +304,21 @@ impl StationService for Served {
     ) -> Result<Response<ListPersonsResponse>, Status> {
         Err(Status::unimplemented("not in this test"))
     }
+
+    async fn join(&self, _: Request<JoinRequest>) -> Result<Response<JoinResponse>, Status> {
+        Err(Status::unimplemented("not in this test"))
+    }
+
+    async fn renew_token(
+        &self,
+        _: Request<RenewTokenRequest>,
+    ) -> Result<Response<RenewTokenResponse>, Status> {
+        Err(Status::unimplemented("not in this test"))
+    }
+
+    async fn sign(&self, _: Request<SignRequest>) -> Result<Response<SignResponse>, Status> {
+        Err(Status::unimplemented("not in this test"))
+    }
 }
 
 #[tonic::async_trait]

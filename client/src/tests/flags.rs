@@ -10,7 +10,10 @@ use standpipe_proto::v1::{
 };
 
 fn kinds() -> impl Iterator<Item = &'static KindWords> {
-    Words::get().unwrap().kinds().filter(|kind| !["correction", "record_issued"].contains(&kind.name()))
+    Words::get()
+        .unwrap()
+        .kinds()
+        .filter(|kind| !["correction", "record_issued", "signature"].contains(&kind.name()))
 }
 
 fn entry(kind: &KindWords, read: ReadFact) -> Entry {

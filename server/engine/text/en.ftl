@@ -695,6 +695,10 @@ customer-answer = { $said ->
 decision = Decided ({ $point }): { $reason }
 record-issued = Record issued, edition { $edition }.
 handover = Vehicle and record handed over, edition { $edition }.
+signature = { $form ->
+    [one] One entry
+   *[more] { $count } entries
+} signed with a PIN.
 
 # Facts of the site.
 store-fluid = { $amount }

@@ -8,8 +8,9 @@ use crate::status::Cause;
 use crate::workshop::Workshop;
 use standpipe_proto::v1::station_service_server::StationService;
 use standpipe_proto::v1::{
-    self, DescribeRequest, DescribeResponse, ListPersonsRequest, ListPersonsResponse, ListStationsRequest,
-    ListStationsResponse,
+    self, DescribeRequest, DescribeResponse, JoinRequest, JoinResponse, ListPersonsRequest,
+    ListPersonsResponse, ListStationsRequest, ListStationsResponse, RenewTokenRequest, RenewTokenResponse,
+    SignRequest, SignResponse,
 };
 use std::sync::Arc;
 use tonic::{Request, Response, Status};
@@ -28,6 +29,7 @@ impl StationService for Station {
             name: who.name.clone(),
             role: v1::Role::from(who.role).into(),
             revoked: false,
+            ..v1::Station::default()
         };
         Ok(Response::new(DescribeResponse {
             station: Some(station),
@@ -36,6 +38,7 @@ impl StationService for Station {
             server_time: Some(timestamp(self.0.clock.now_us())),
             server_version: crate::VERSION.to_owned(),
             catalogue_revision_id: self.0.catalogue().now().id.clone(),
+            token_expire_time: None,
         }))
     }
 
@@ -53,6 +56,7 @@ impl StationService for Station {
             revoked: station.revoked_us.is_some(),
             station_id: station.id,
             name: station.name,
+            ..v1::Station::default()
         });
         Ok(Response::new(ListStationsResponse { stations: stations.collect(), next_page_token }))
     }
@@ -68,9 +72,26 @@ impl StationService for Station {
         persons.retain(|person| person.erased_us.is_none());
         let asked = (request.page_size, request.page_token.as_str());
         let (page, next_page_token) = page::cut(persons, &["ListPersons"], asked, |person| &person.code)?;
-        let persons = page
-            .into_iter()
-            .map(|person| v1::Person { person_code: person.code, name: person.name.unwrap_or_default() });
+        let persons = page.into_iter().map(|person| v1::Person {
+            person_code: person.code,
+            name: person.name.unwrap_or_default(),
+            has_pin: false,
+        });
         Ok(Response::new(ListPersonsResponse { persons: persons.collect(), next_page_token }))
+    }
+
+    async fn join(&self, _request: Request<JoinRequest>) -> Result<Response<JoinResponse>, Status> {
+        Err(Cause::Unauthenticated.into())
+    }
+
+    async fn renew_token(
+        &self,
+        _request: Request<RenewTokenRequest>,
+    ) -> Result<Response<RenewTokenResponse>, Status> {
+        Err(Cause::Unauthenticated.into())
+    }
+
+    async fn sign(&self, _request: Request<SignRequest>) -> Result<Response<SignResponse>, Status> {
+        Err(Cause::Unauthenticated.into())
     }
 }

@@ -46,6 +46,7 @@ fn causes() -> Vec<Cause> {
 fn every_answer_carries_one_reason_in_upper_snake_case() {
     for cause in causes() {
         let (code, reason) = cause.row();
+        let reason = reason_word(reason);
         let message = cause.to_string();
         let status = Status::from(cause);
         assert_eq!((status.code(), status.message()), (code, message.as_str()));

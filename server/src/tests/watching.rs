@@ -10,7 +10,7 @@ use tokio_stream::StreamExt as _;
 use tonic::{Code, Streaming};
 
 async fn watched(jobs: &mut JobServiceClient<Bearer>) -> Result<Streaming<WatchResponse>, Status> {
-    jobs.watch(WatchRequest { job: "1".into() }).await.map(tonic::Response::into_inner)
+    jobs.watch(WatchRequest { job: "1".into(), after_seq: 0 }).await.map(tonic::Response::into_inner)
 }
 
 #[tokio::test]

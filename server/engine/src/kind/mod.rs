@@ -32,6 +32,7 @@ pub mod plug_closed;
 pub mod record_issued;
 pub mod remark;
 pub mod road_test;
+pub mod signature;
 pub mod site;
 pub mod skipped;
 pub mod stock_counted;
@@ -160,6 +161,7 @@ kinds! {
     decision::Decision,
     record_issued::RecordIssued,
     handover::Handover,
+    signature::Signature,
 }
 
 /// Finds a kind in a fact; each kind's `of` is this.
