@@ -9,6 +9,7 @@ mod blobs;
 mod bounds;
 mod browser;
 mod catalogue;
+mod clients;
 mod condition;
 mod coverage;
 mod customers;

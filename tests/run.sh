@@ -5,6 +5,7 @@
 #
 #   bash tests/run.sh                 everything that runs daily
 #   bash tests/run.sh journal         only tests whose name contains 'journal'
+#   bash tests/run.sh clients         only the foreign clients: Python from .proto and by reflection, buf
 #   bash tests/run.sh --full          the long fault campaigns too
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -44,6 +45,16 @@ need chromedriver chromium-driver
 export CARGO_TERM_COLOR=never
 export STANDPIPE_TEST_CAMPAIGN=$([ "$full" = 1 ] && echo full || echo daily)
 [ "$full" = 1 ] || skipped+=("the long fault campaigns (run with --full; the daily run takes a fortieth of their counts)")
+
+# Foreign clients; what cannot be had is left out, and its tests say 'skipped'.
+if [ -z "$filter" ] || [[ clients == *"$filter"* ]]; then
+  need npm npm
+  mkdir -p "${CARGO_TARGET_DIR:-target}/clients"
+  STANDPIPE_CLIENTS="$(cd "${CARGO_TARGET_DIR:-target}/clients" && pwd)"
+  export STANDPIPE_CLIENTS
+  say "Foreign clients"
+  while IFS= read -r missing; do skipped+=("tests that need $missing"); done < <(bash tests/clients/set_up.sh "$STANDPIPE_CLIENTS")
+fi
 
 if [ -z "$filter" ]; then
   say "Formatting"
