@@ -5,12 +5,14 @@
 //! Health answers without a token, so that watchdogs need none; reflection needs any good token.
 //! Never here: which job a bay may see, which depends on the job and is asked in [`crate::workshop`].
 
+use crate::audit::{self, Deed, Event};
 use crate::status::Cause;
 use crate::token::Token;
 use crate::workshop::Workshop;
 use serde::{Deserialize, Serialize};
 use standpipe_proto::{METHODS, v1};
 use std::future::Future;
+use std::net::IpAddr;
 use std::pin::Pin;
 use std::sync::Arc;
 use std::task::{Context, Poll};
@@ -237,7 +239,7 @@ where
         let workshop = Arc::clone(&self.workshop);
         let token = shown_token(&request);
         Box::pin(async move {
-            match admit(&workshop, request.uri().clone(), token).await {
+            match admit(&workshop, request.uri().clone(), token, audit::address(request.extensions())).await {
                 Ok(who) => {
                     if let Some(who) = who {
                         request.extensions_mut().insert(who);
@@ -295,16 +297,33 @@ fn shown_token(request: &http::Request<Body>) -> Option<Token> {
     shown.strip_prefix("Bearer ").and_then(Token::read)
 }
 
-async fn admit(workshop: &Workshop, uri: http::Uri, token: Option<Token>) -> Result<Option<Arc<Who>>, Cause> {
+async fn admit(
+    workshop: &Workshop,
+    uri: http::Uri,
+    token: Option<Token>,
+    address: Option<IpAddr>,
+) -> Result<Option<Arc<Who>>, Cause> {
     let rule = rule(uri.path());
     if rule == Some(Rule::Anybody) {
         return Ok(None);
     }
-    let who = workshop.station_of(token.as_ref()).await?;
+    let who = match workshop.station_of(token.as_ref()).await {
+        Ok(who) => who,
+        Err(cause) => {
+            if matches!(cause, Cause::Unauthenticated) {
+                workshop.audit.note(Event { address, ..Event::refused(Deed::Token) }).await;
+            }
+            return Err(cause);
+        }
+    };
     match rule {
         Some(Rule::Stations(roles)) if roles.contains(&who.role) => Ok(Some(who)),
         _ => {
-            let method = uri.path().chars().take(PATH_SHOWN_MAX).collect();
+            let method: String = uri.path().chars().take(PATH_SHOWN_MAX).collect();
+            // A path of no method may be anything that somebody wrote.
+            let about = rule.map_or("", |_| method.as_str());
+            let event = Event { station: &who.station_id, address, about, ..Event::refused(Deed::Method) };
+            workshop.audit.note(event).await;
             Err(Cause::NotPermitted { role: who.role.name(), method })
         }
     }

@@ -4,6 +4,7 @@
 //! Called by [`crate::order`], by the demonstration and by tests; within a running server by issuing records as well.
 
 use crate::access::Role;
+use crate::audit::{Audit, Deed, Event};
 use crate::blob::{self, Blobs};
 use crate::catalogue::{self, Adopted, Adoption, Catalogue};
 use crate::clock::{Clock, Entropy, SystemClock, SystemEntropy, sixteen};
@@ -16,7 +17,7 @@ use crate::token::Token;
 use standpipe_engine::catalogue::Revision;
 use standpipe_proto::check::{Violation, violations};
 use standpipe_proto::v1::{self, CatalogueAdopted, PersonListed, RecordIssued, StationEnrolled, fact::Kind};
-use standpipe_store::{Beside, Journal, Person, SqliteStore, Station, StoreError};
+use standpipe_store::{AuditLine, Beside, Journal, Person, SqliteStore, Station, StoreError};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -78,6 +79,8 @@ pub struct Desk {
     /// Those of the running server itself, which keep a file that arrives and its erasure apart.
     blobs: Arc<Blobs>,
     station: OwnStation,
+    /// Who was let in and who was turned away; that of the running server itself.
+    audit: Arc<Audit>,
     clock: Arc<dyn Clock>,
     entropy: Arc<dyn Entropy>,
 }
@@ -171,7 +174,8 @@ impl Desk {
         entropy: Arc<dyn Entropy>,
     ) -> Self {
         let (folder, blobs) = (Folder::clone(&lock), Arc::new(Blobs::of(&lock)));
-        Self { folder, lock: Some(lock), store, blobs, station, clock, entropy }
+        let audit = Arc::new(Audit::of(Arc::<SqliteStore>::clone(&store), Arc::clone(&clock)));
+        Self { folder, lock: Some(lock), store, blobs, station, audit, clock, entropy }
     }
 
     /// The desk within a running server, which holds the lock and lets the folder go itself.
@@ -179,11 +183,12 @@ impl Desk {
         folder: Folder,
         store: Arc<SqliteStore>,
         blobs: Arc<Blobs>,
+        audit: Arc<Audit>,
         clock: Arc<dyn Clock>,
         entropy: Arc<dyn Entropy>,
     ) -> Result<Self, ServerError> {
         let station = OwnStation::open(&*store, &*store, &*clock, &*entropy).await?;
-        Ok(Self { folder, lock: None, store, blobs, station, clock, entropy })
+        Ok(Self { folder, lock: None, store, blobs, station, audit, clock, entropy })
     }
 
     /// Enrols a station and gives its token, once.
@@ -378,6 +383,19 @@ impl Desk {
         self.blobs.erase(digest)
     }
 
+    /// Writes down that an order was given, and whether it was done.
+    pub(crate) async fn note_order(&self, about: &str, done: bool) {
+        self.audit.note(Event { allowed: done, about, ..Event::allowed(Deed::Order) }).await;
+    }
+
+    /// Who was let in and who was turned away since a time, the latest first.
+    ///
+    /// # Errors
+    /// When it cannot be read.
+    pub async fn audit_since(&self, since_us: i64) -> Result<Vec<AuditLine>, ServerError> {
+        Ok(self.audit.since(since_us).await?)
+    }
+
     /// What a backup is made of; it needs the desk no longer.
     pub(crate) fn shelves(&self) -> (Folder, Arc<SqliteStore>) {
         (self.folder.clone(), Arc::clone(&self.store))
@@ -398,6 +416,7 @@ impl Desk {
     /// When the epoch file cannot be written or the journal cannot be closed.
     pub async fn close(self) -> Result<(), ServerError> {
         let Some(lock) = self.lock else { return Ok(()) };
+        self.audit.write_counts().await;
         let reached = Reached::from(&self.store.head().await?);
         self.store.close().await?;
         lock.remember(&reached)

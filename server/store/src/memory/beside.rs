@@ -15,7 +15,7 @@ use std::collections::BTreeMap;
 /// The maps.
 #[derive(Debug, Default)]
 pub(super) struct Kept {
-    stations: BTreeMap<String, Station>,
+    pub(super) stations: BTreeMap<String, Station>,
     tokens: BTreeMap<TokenDigest, String>,
     persons: BTreeMap<String, Person>,
     summaries: BTreeMap<JobNumber, JobSummary>,
