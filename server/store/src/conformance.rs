@@ -5,6 +5,7 @@
 
 mod beside;
 mod journal;
+mod tokens;
 
 use crate::{Appended, Beside, EntryId, Epoch, JobId, Journal, NewEntry, StoreError};
 use async_trait::async_trait;
@@ -36,6 +37,7 @@ const JOB_ENTRIES: u64 = 10_000;
 pub async fn run<M: Maker>(maker: &M) {
     journal::run(maker).await;
     beside::run(maker).await;
+    tokens::run(maker).await;
 }
 
 /// A number as an entry id.

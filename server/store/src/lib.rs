@@ -18,6 +18,7 @@ mod finder;
 mod journal;
 mod memory;
 mod sqlite;
+mod tokens;
 pub mod tree;
 mod verify;
 
@@ -31,6 +32,7 @@ pub use error::StoreError;
 pub use journal::{JOB_ENTRIES_MAX, Journal, PAGE_ROWS_MAX, PendingAppend};
 pub use memory::MemoryStore;
 pub use sqlite::{SqliteOptions, SqliteStore};
+pub use tokens::{CodeUse, KeptCode, KeptToken, ShownCode, Tokens};
 pub use verify::{Damage, DamageKind, Inspect, VerifyReport};
 
 /// Both traits at once, for callers that keep one handle.

@@ -3,6 +3,7 @@
 //! it holds is gone when it is dropped.
 
 mod beside;
+mod tokens;
 
 use crate::entry::{Appended, EntryId, Epoch, Head, JobId, JobNumber, JobRow, NewEntry, StoredEntry};
 use crate::error::StoreError;
