@@ -5,7 +5,10 @@
 //! Never here: what is done with a value that is outside; that is [`crate::check`].
 
 mod access;
+mod running;
 mod site;
+
+pub use running::*;
 
 use std::collections::HashMap;
 use std::sync::LazyLock;

@@ -56,7 +56,10 @@ pub use folder::{EPOCH_FILE, JOURNAL_FILE, SETTINGS_FILE};
 pub use office::{OFFICE_STATION, PIN_DIGITS, kept_pin};
 pub use order::{AdoptionLine, Copied, Done, Order, StationLine, order};
 pub use own_station::OWN_STATION;
-pub use server::{DEFAULT_LISTEN, DEFAULT_STOP_WITHIN, RunningServer, Server, ServerOptions, Stopper};
+pub use server::{
+    DEFAULT_CONNECTIONS_PER_ADDRESS, DEFAULT_LISTEN, DEFAULT_STOP_WITHIN, DEFAULT_TOKEN_DAYS, RunningServer,
+    Server, ServerOptions, Stopper,
+};
 pub use token::Token;
 pub use verify::{Verified, verify};
 
