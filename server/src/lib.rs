@@ -18,7 +18,9 @@ mod desk;
 mod error;
 mod folder;
 mod grown;
+mod guesses;
 mod intake;
+mod joining;
 mod keeper;
 mod kept;
 mod lines;
@@ -51,13 +53,18 @@ pub use catalogue::{
     export_catalogue,
 };
 pub use clock::{Clock, Entropy, SystemClock, SystemEntropy};
-pub use desk::{Desk, Enrolled, ErasedCustomer, FIRST_STATION, Imported, InitOptions, init};
+pub use desk::{
+    Desk, Enrolled, ErasedCustomer, FIRST_STATION, Imported, InitOptions, Invited, StationKept, init,
+};
 pub use error::{Exit, ServerError};
 pub use folder::{EPOCH_FILE, JOURNAL_FILE, SETTINGS_FILE};
 pub use office::{OFFICE_STATION, PIN_DIGITS, kept_pin};
 pub use order::{AdoptionLine, AuditRow, Copied, Done, Order, StationLine, order};
 pub use own_station::OWN_STATION;
-pub use server::{DEFAULT_LISTEN, DEFAULT_STOP_WITHIN, RunningServer, Server, ServerOptions, Stopper};
+pub use server::{
+    DEFAULT_CONNECTIONS_PER_ADDRESS, DEFAULT_LISTEN, DEFAULT_STOP_WITHIN, DEFAULT_TOKEN_DAYS, RunningServer,
+    Server, ServerOptions, Stopper,
+};
 pub use token::Token;
 pub use verify::{Verified, verify};
 

@@ -23,6 +23,10 @@ use tonic::transport::server::TcpIncoming;
 pub const DEFAULT_LISTEN: SocketAddr = SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), 50551);
 /// Longest time that stopping may take when nothing else is said, and the most that can be set.
 pub const DEFAULT_STOP_WITHIN: Duration = Duration::from_secs(10);
+/// Days that a token is good when nothing else is said.
+pub const DEFAULT_TOKEN_DAYS: u32 = 180;
+/// Connections that one address may hold at once when nothing else is said.
+pub const DEFAULT_CONNECTIONS_PER_ADDRESS: usize = 32;
 
 /// Longest time between two looks at a shown job while no entry of it comes, when nothing else is said.
 pub const DEFAULT_LOOK_AGAIN: Duration = Duration::from_secs(15);
@@ -40,6 +44,14 @@ pub struct ServerOptions {
     /// Longest time between two looks at a job that somebody sees, in a watch or on a page, while no entry of it comes:
     /// what is said goes with the clock.
     pub look_again: Duration,
+    /// Further names and addresses in the server's certificate.
+    pub names: Vec<String>,
+    /// Days that a token is good.
+    pub token_days: u32,
+    /// Connections that one address may hold at once; the machine's own addresses are not counted.
+    pub connections_per_address: usize,
+    /// Whether `/metrics` is served.
+    pub metrics: bool,
 }
 
 impl ServerOptions {
@@ -51,6 +63,10 @@ impl ServerOptions {
             clock: Arc::new(SystemClock),
             stop_within: DEFAULT_STOP_WITHIN,
             look_again: DEFAULT_LOOK_AGAIN,
+            names: Vec::new(),
+            token_days: DEFAULT_TOKEN_DAYS,
+            connections_per_address: DEFAULT_CONNECTIONS_PER_ADDRESS,
+            metrics: true,
         }
     }
 }
@@ -64,7 +80,7 @@ impl Server {
     /// # Errors
     /// Whatever is wrong with folder, journal, catalogue or address, each in one sentence.
     pub async fn start(options: ServerOptions) -> Result<RunningServer, ServerError> {
-        let ServerOptions { dir, listen, clock, stop_within, look_again } = options;
+        let ServerOptions { dir, listen, clock, stop_within, look_again, .. } = options;
         if !listen.ip().is_loopback() {
             return Err(ServerError::NotLoopback { address: listen });
         }

@@ -15,6 +15,10 @@ pub(super) async fn serve(dir: &Path, flags: Flags) -> Result<(), ServerError> {
     let options = ServerOptions {
         listen: settings.listen,
         stop_within: settings.stop_within,
+        names: settings.names,
+        token_days: settings.token_days,
+        connections_per_address: settings.connections_per_address,
+        metrics: settings.metrics,
         ..ServerOptions::new(dir)
     };
     let server = Server::start(options).await?;

@@ -6,6 +6,7 @@
 mod audit_book;
 mod beside;
 mod journal;
+mod tokens;
 
 use crate::{Appended, AuditBook, Beside, EntryId, Epoch, JobId, Journal, NewEntry, StoreError};
 use async_trait::async_trait;
@@ -37,6 +38,7 @@ const JOB_ENTRIES: u64 = 10_000;
 pub async fn run<M: Maker>(maker: &M) {
     journal::run(maker).await;
     beside::run(maker).await;
+    tokens::run(maker).await;
     audit_book::run(maker).await;
 }
 

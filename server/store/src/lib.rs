@@ -20,6 +20,7 @@ mod finder;
 mod journal;
 mod memory;
 mod sqlite;
+mod tokens;
 pub mod tree;
 mod verify;
 
@@ -34,6 +35,7 @@ pub use error::StoreError;
 pub use journal::{JOB_ENTRIES_MAX, Journal, PAGE_ROWS_MAX, PendingAppend};
 pub use memory::MemoryStore;
 pub use sqlite::{SqliteOptions, SqliteStore};
+pub use tokens::{CodeUse, KeptCode, KeptToken, ShownCode, Tokens};
 pub use verify::{Damage, DamageKind, Inspect, VerifyReport};
 
 /// All traits at once, for callers that keep one handle.

@@ -4,6 +4,7 @@
 
 mod audit_book;
 mod beside;
+mod tokens;
 
 use crate::entry::{Appended, EntryId, Epoch, Head, JobId, JobNumber, JobRow, NewEntry, StoredEntry};
 use crate::error::StoreError;

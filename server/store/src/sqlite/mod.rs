@@ -16,6 +16,7 @@ mod look_up;
 mod open;
 mod read;
 mod schema;
+mod tokens;
 mod writer;
 
 #[cfg(test)]
