@@ -26,7 +26,7 @@ const MIGRATIONS: [(&str, &str); 15] = [
 ];
 
 /// Highest schema number this program knows.
-pub(super) const SCHEMA_NUMBER: i64 = 15;
+pub(super) const SCHEMA_NUMBER: i64 = MIGRATIONS.len() as i64;
 
 /// Applies the migrations that are missing, each in its own transaction, and checks that applied ones are unchanged.
 pub(super) async fn migrate(connection: &mut SqliteConnection) -> Result<(), MigrateError> {
