@@ -4,10 +4,12 @@
 //! Variables are called `STANDPIPE_SERVER_` and the key in capitals, such as `STANDPIPE_SERVER_LISTEN`, so that they
 //! cannot be mistaken for those of a station. An unknown key is refused, wherever it stands.
 
+use crate::authority::names::is_name;
 use crate::error::ServerError;
 use crate::folder::SETTINGS_FILE;
 use crate::server::{DEFAULT_LISTEN, DEFAULT_STOP_WITHIN};
 use config::{Config, Environment, File, Source, Value};
+use standpipe_proto::limits::door::{CONNECTIONS_PER_ADDRESS_MAX, CONNECTIONS_PER_ADDRESS_MOST};
 use standpipe_store::SqliteOptions;
 use std::net::SocketAddr;
 use std::path::Path;
@@ -16,8 +18,10 @@ use std::time::Duration;
 /// What the names of our variables begin with.
 pub const ENVIRONMENT_PREFIX: &str = "STANDPIPE_SERVER";
 /// All keys, with what may stand there.
-const KEYS: [(&str, &str); 4] = [
-    ("listen", "a loopback address with a port, such as 127.0.0.1:50551"),
+const KEYS: [(&str, &str); 6] = [
+    ("listen", "an address with a port, such as 127.0.0.1:50551, or 0.0.0.0:50551 for every interface"),
+    ("names", "names or addresses with commas between them, such as shop.lane,10.0.0.7"),
+    ("connections_per_address", "a whole number from 1 to 1000"),
     ("log", "what is logged, such as info or standpipe_server=debug"),
     ("log_format", "text or json"),
     ("stop_seconds", "a whole number from 1 to 10"),
@@ -37,6 +41,10 @@ pub enum LogFormat {
 pub struct Settings {
     /// Where to listen.
     pub listen: SocketAddr,
+    /// Names and addresses of the server besides those that it finds itself.
+    pub names: Vec<String>,
+    /// Most connections of one address that is not this machine's own.
+    pub connections_per_address: usize,
     /// What is logged, in the grammar of `tracing_subscriber::EnvFilter`.
     pub log: String,
     /// How the log is written.
@@ -91,6 +99,10 @@ fn read_with(dir: &Path, flags: Flags, environment: Environment) -> Result<Setti
     let wrong = |error: config::ConfigError| setting(&in_file, &error.to_string());
     let merged = Config::builder()
         .set_default("listen", DEFAULT_LISTEN.to_string())
+        .and_then(|builder| builder.set_default("names", ""))
+        .and_then(|builder| {
+            builder.set_default("connections_per_address", CONNECTIONS_PER_ADDRESS_MAX.to_string())
+        })
         .and_then(|builder| builder.set_default("log", "info"))
         .and_then(|builder| builder.set_default("log_format", "text"))
         .and_then(|builder| builder.set_default("stop_seconds", DEFAULT_STOP_WITHIN.as_secs()))
@@ -101,11 +113,18 @@ fn read_with(dir: &Path, flags: Flags, environment: Environment) -> Result<Setti
         .and_then(|builder| builder.build())
         .map_err(wrong)?;
     let listen = text(&merged, "listen")?;
+    let names = text(&merged, "names")?;
+    let per_address = text(&merged, "connections_per_address")?;
     let log_format = text(&merged, "log_format")?;
     let stop_seconds = text(&merged, "stop_seconds")?;
     let most = DEFAULT_STOP_WITHIN.as_secs();
     Ok(Settings {
         listen: listen.parse().map_err(|_| not_allowed("listen", &listen))?,
+        names: read_names(&names).ok_or_else(|| not_allowed("names", &names))?,
+        connections_per_address: match per_address.parse() {
+            Ok(most) if (1..=CONNECTIONS_PER_ADDRESS_MOST).contains(&most) => most,
+            _ => return Err(not_allowed("connections_per_address", &per_address)),
+        },
         log: text(&merged, "log")?,
         log_format: match log_format.as_str() {
             "text" => LogFormat::Text,
@@ -117,6 +136,11 @@ fn read_with(dir: &Path, flags: Flags, environment: Environment) -> Result<Setti
             _ => return Err(not_allowed("stop_seconds", &stop_seconds)),
         },
     })
+}
+
+fn read_names(written: &str) -> Option<Vec<String>> {
+    let names = written.split(',').map(str::trim).filter(|name| !name.is_empty());
+    names.map(|name| is_name(name).then(|| name.to_owned())).collect()
 }
 
 fn known_keys(source: &dyn Source, origin: &str) -> Result<(), ServerError> {
@@ -203,6 +227,8 @@ mod tests {
             ("listen = \"here\"", "listen is 'here'"),
             ("stop_seconds = 99", "stop_seconds is '99', but must be a whole number from 1 to 10"),
             ("log_format = \"xml\"", "text or json"),
+            ("names = \"shop.lane, a b\"", "names is 'shop.lane, a b'"),
+            ("connections_per_address = 0", "a whole number from 1 to 1000"),
             ("listen = [1]", "listen"),
             ("listen = ", SETTINGS_FILE),
         ] {

@@ -7,6 +7,7 @@
 
 mod access;
 mod admin;
+mod authority;
 mod backup;
 mod blob;
 mod catalogue;
@@ -14,6 +15,7 @@ mod clock;
 pub mod config;
 mod convert;
 mod desk;
+mod door;
 mod error;
 mod folder;
 mod grown;
@@ -51,6 +53,7 @@ pub use catalogue::{
 };
 pub use clock::{Clock, Entropy, SystemClock, SystemEntropy};
 pub use desk::{Desk, Enrolled, ErasedCustomer, FIRST_STATION, Imported, InitOptions, init};
+pub use door::Limits;
 pub use error::{Exit, ServerError};
 pub use folder::{EPOCH_FILE, JOURNAL_FILE, SETTINGS_FILE};
 pub use office::{OFFICE_STATION, PIN_DIGITS, kept_pin};
