@@ -32,11 +32,15 @@ pub enum Role {
     Office,
     /// Everything at the site.
     Admin,
+    /// Reads jobs, records and tallies; states nothing and sees no customer.
+    Owner,
+    /// Says who it is; will bring another site's facts.
+    Forwarder,
 }
 
 impl Role {
     /// All roles.
-    pub const ALL: [Self; 3] = [Self::Bay, Self::Office, Self::Admin];
+    pub const ALL: [Self; 5] = [Self::Bay, Self::Office, Self::Admin, Self::Owner, Self::Forwarder];
 
     /// The role's word.
     #[must_use]
@@ -45,7 +49,15 @@ impl Role {
             Self::Bay => "bay",
             Self::Office => "office",
             Self::Admin => "admin",
+            Self::Owner => "owner",
+            Self::Forwarder => "forwarder",
         }
+    }
+
+    /// Whether it sees whom a job is for.
+    #[must_use]
+    pub fn sees_customers(self) -> bool {
+        matches!(self, Self::Office | Self::Admin)
     }
 
     /// The role of a word.
@@ -61,6 +73,8 @@ impl From<Role> for v1::Role {
             Role::Bay => Self::Bay,
             Role::Office => Self::Office,
             Role::Admin => Self::Admin,
+            Role::Owner => Self::Owner,
+            Role::Forwarder => Self::Forwarder,
         }
     }
 }
@@ -74,43 +88,48 @@ pub enum Rule {
     Stations(&'static [Role]),
 }
 
-const EVERY_STATION: Rule = Rule::Stations(&[Role::Bay, Role::Office, Role::Admin]);
-const NOT_THE_BAY: Rule = Rule::Stations(&[Role::Office, Role::Admin]);
+/// Who works on the jobs of the site.
+const WORKSHOP: Rule = Rule::Stations(&[Role::Bay, Role::Office, Role::Admin]);
+/// Who reads them.
+const READERS: Rule = Rule::Stations(&[Role::Bay, Role::Office, Role::Admin, Role::Owner]);
+const OFFICE: Rule = Rule::Stations(&[Role::Office, Role::Admin]);
+const OFFICE_AND_OWNER: Rule = Rule::Stations(&[Role::Office, Role::Admin, Role::Owner]);
+const EVERY_STATION: Rule = Rule::Stations(&Role::ALL);
 
 /// Most characters of an asked path in an answer.
 const PATH_SHOWN_MAX: usize = 128;
 
 /// The table.
 pub const TABLE: &[(&str, Rule)] = &[
-    ("/standpipe.v1.JournalService/Append", EVERY_STATION),
-    ("/standpipe.v1.JournalService/AppendStream", EVERY_STATION),
-    ("/standpipe.v1.JournalService/Read", EVERY_STATION),
-    ("/standpipe.v1.JobService/List", EVERY_STATION),
-    ("/standpipe.v1.JobService/Get", EVERY_STATION),
-    ("/standpipe.v1.JobService/May", EVERY_STATION),
-    ("/standpipe.v1.JobService/Next", EVERY_STATION),
-    ("/standpipe.v1.JobService/Plan", EVERY_STATION),
-    ("/standpipe.v1.JobService/Watch", EVERY_STATION),
-    ("/standpipe.v1.RecordService/Render", EVERY_STATION),
-    ("/standpipe.v1.RecordService/Issue", EVERY_STATION),
-    ("/standpipe.v1.RecordService/BaySheet", EVERY_STATION),
-    ("/standpipe.v1.BlobService/PutBlob", EVERY_STATION),
-    ("/standpipe.v1.BlobService/GetBlob", EVERY_STATION),
-    ("/standpipe.v1.CustomerService/PutCustomer", NOT_THE_BAY),
-    ("/standpipe.v1.CustomerService/GetCustomer", NOT_THE_BAY),
-    ("/standpipe.v1.CustomerService/EraseCustomer", NOT_THE_BAY),
+    ("/standpipe.v1.JournalService/Append", WORKSHOP),
+    ("/standpipe.v1.JournalService/AppendStream", WORKSHOP),
+    ("/standpipe.v1.JournalService/Read", READERS),
+    ("/standpipe.v1.JobService/List", READERS),
+    ("/standpipe.v1.JobService/Get", READERS),
+    ("/standpipe.v1.JobService/May", READERS),
+    ("/standpipe.v1.JobService/Next", READERS),
+    ("/standpipe.v1.JobService/Plan", READERS),
+    ("/standpipe.v1.JobService/Watch", READERS),
+    ("/standpipe.v1.RecordService/Render", READERS),
+    ("/standpipe.v1.RecordService/Issue", WORKSHOP),
+    ("/standpipe.v1.RecordService/BaySheet", READERS),
+    ("/standpipe.v1.BlobService/PutBlob", WORKSHOP),
+    ("/standpipe.v1.BlobService/GetBlob", READERS),
+    ("/standpipe.v1.CustomerService/PutCustomer", OFFICE),
+    ("/standpipe.v1.CustomerService/GetCustomer", OFFICE),
+    ("/standpipe.v1.CustomerService/EraseCustomer", OFFICE),
     ("/standpipe.v1.StationService/Describe", EVERY_STATION),
-    ("/standpipe.v1.StationService/ListStations", NOT_THE_BAY),
-    ("/standpipe.v1.StationService/ListPersons", EVERY_STATION),
+    ("/standpipe.v1.StationService/ListStations", OFFICE_AND_OWNER),
+    ("/standpipe.v1.StationService/ListPersons", READERS),
     // Who has no token yet shows a code instead.
     ("/standpipe.v1.StationService/Join", Rule::Anybody),
     ("/standpipe.v1.StationService/RenewToken", EVERY_STATION),
-    ("/standpipe.v1.StationService/Sign", EVERY_STATION),
-    ("/standpipe.v1.CatalogueService/ListVariants", EVERY_STATION),
-    ("/standpipe.v1.CatalogueService/GetRevision", EVERY_STATION),
-    ("/standpipe.v1.TallyService/GetTally", EVERY_STATION),
-    ("/standpipe.v1.TallyService/PrintTally", NOT_THE_BAY),
-    ("/standpipe.v1.TallyService/FindCode", EVERY_STATION),
+    ("/standpipe.v1.StationService/Sign", WORKSHOP),
+    ("/standpipe.v1.CatalogueService/ListVariants", READERS),
+    ("/standpipe.v1.CatalogueService/GetRevision", READERS),
+    ("/standpipe.v1.TallyService/GetTally", READERS),
+    ("/standpipe.v1.TallyService/PrintTally", OFFICE_AND_OWNER),
+    ("/standpipe.v1.TallyService/FindCode", READERS),
     ("/grpc.health.v1.Health/Check", Rule::Anybody),
     ("/grpc.health.v1.Health/Watch", Rule::Anybody),
     ("/grpc.reflection.v1.ServerReflection/ServerReflectionInfo", EVERY_STATION),
@@ -169,6 +188,8 @@ pub struct Who {
     pub name: String,
     /// What it may do.
     pub role: Role,
+    /// Kinds of facts that it may state; empty: all that its role may.
+    pub(crate) kinds: Vec<String>,
     /// When it was enrolled, in microseconds since 1970, UTC.
     pub(crate) created_us: i64,
     /// SHA-256 of the token that it showed.
@@ -380,6 +401,6 @@ mod tests {
         for role in Role::ALL {
             assert_eq!(Role::from_name(role.name()), Some(role));
         }
-        assert_eq!(Role::from_name("owner"), None);
+        assert_eq!(Role::from_name("customer"), None);
     }
 }

@@ -24,7 +24,7 @@ use standpipe_engine::catalogue::Revision;
 use standpipe_proto::check::{Violation, violations};
 use standpipe_proto::join::AUTHORITY_BYTES;
 use standpipe_proto::v1::{CatalogueAdopted, PersonListed, RecordIssued, fact::Kind};
-use standpipe_store::{AuditLine, Beside, Journal, Person, SqliteStore, StoreError};
+use standpipe_store::{AuditLine, Beside, JobId, Journal, Person, SqliteStore, StoreError};
 use std::net::SocketAddr;
 use std::path::Path;
 use std::sync::Arc;
@@ -397,6 +397,18 @@ impl Desk {
         issued: RecordIssued,
     ) -> Result<(), ServerError> {
         self.station.append(about, Kind::RecordIssued(issued), &*self.store, &*self.clock).await
+    }
+
+    /// States a fact of a job that the server itself saw, in the name of a person.
+    pub(crate) async fn state_of_job(
+        &mut self,
+        job: JobId,
+        person_code: &str,
+        kind: Kind,
+    ) -> Result<(), ServerError> {
+        let entry_id = OwnStation::new_id(&*self.clock, &*self.entropy)?;
+        let about = About { job: Some(job), entry_id, person_code };
+        self.station.append(about, kind, &*self.store, &*self.clock).await
     }
 
     /// Lets the folder go.

@@ -31,12 +31,14 @@ mod office;
 mod order;
 mod own_station;
 mod page;
+mod pin;
 mod places;
 mod reading;
 mod record;
 mod rpc;
 mod server;
 mod sight;
+mod signing;
 mod site;
 mod status;
 mod tally;
@@ -61,9 +63,10 @@ pub use desk::{
 pub use door::Limits;
 pub use error::{Exit, ServerError};
 pub use folder::{EPOCH_FILE, JOURNAL_FILE, SETTINGS_FILE};
-pub use office::{OFFICE_STATION, PIN_DIGITS, kept_pin};
+pub use office::OFFICE_STATION;
 pub use order::{AdoptionLine, AuditRow, Copied, Done, Order, StationLine, order};
 pub use own_station::OWN_STATION;
+pub use pin::{PIN_DIGITS, kept_of as kept_pin};
 pub use server::{
     DEFAULT_CONNECTIONS_PER_ADDRESS, DEFAULT_LISTEN, DEFAULT_STOP_WITHIN, DEFAULT_TOKEN_DAYS, RunningServer,
     Server, ServerOptions, Stopper,

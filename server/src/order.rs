@@ -22,6 +22,9 @@ pub enum Order {
         name: String,
         /// What it may do.
         role: Role,
+        /// Kinds of facts that it may state; none: all that its role may.
+        #[serde(default)]
+        kinds: Vec<String>,
     },
     /// Give a new code that a machine joins with as a station that is enrolled.
     OpenCode {
@@ -191,6 +194,9 @@ pub struct StationLine {
     /// Until when a machine can join as it by a code, if one is open.
     #[serde(default)]
     pub code_until_us: Option<i64>,
+    /// Kinds of facts that it may state; empty: all that its role may.
+    #[serde(default)]
+    pub kinds: Vec<String>,
 }
 
 /// Something that somebody was allowed or refused, in a list.
@@ -265,7 +271,12 @@ impl Order {
     /// The order in the words of its verb, as it is written down; without what is secret.
     pub(crate) fn about(&self) -> String {
         match self {
-            Self::AddStation { name, role } => format!("station add {name} {}", role.name()),
+            Self::AddStation { name, role, kinds } if kinds.is_empty() => {
+                format!("station add {name} {}", role.name())
+            }
+            Self::AddStation { name, role, kinds } => {
+                format!("station add {name} {} only {}", role.name(), kinds.join(","))
+            }
             Self::OpenCode { name } => format!("station code {name}"),
             Self::RenewToken { name, .. } => format!("station token {name}"),
             Self::RevokeStation { name } => format!("station revoke {name}"),
@@ -294,8 +305,8 @@ pub(crate) async fn perform(desk: &mut Desk, order: Order) -> Result<Done, Serve
 
 async fn done(desk: &mut Desk, order: Order) -> Result<Done, ServerError> {
     Ok(match order {
-        Order::AddStation { name, role } => {
-            let invited = desk.invite_station(&name, role).await?;
+        Order::AddStation { name, role, kinds } => {
+            let invited = desk.invite_instrument(&name, role, &kinds).await?;
             told(desk, invited, true)?
         }
         Order::OpenCode { name } => {
@@ -391,7 +402,7 @@ fn told(desk: &Desk, invited: Invited, new: bool) -> Result<Done, ServerError> {
 }
 
 fn station_line(kept: StationKept) -> StationLine {
-    let StationKept { station, token_ends_us, code_until_us } = kept;
+    let StationKept { station, token_ends_us, code_until_us, kinds } = kept;
     StationLine {
         revoked: station.revoked_us.is_some(),
         enrolled_us: station.created_us,
@@ -399,5 +410,6 @@ fn station_line(kept: StationKept) -> StationLine {
         role: station.role,
         token_ends_us: token_ends_us.flatten(),
         code_until_us,
+        kinds,
     }
 }

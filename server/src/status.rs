@@ -111,6 +111,40 @@ pub enum Cause {
         /// The kind.
         kind: &'static str,
     },
+    /// The station may state facts of some kinds only.
+    #[error(
+        "station '{station}' may not state a fact of the kind {kind}; it may state {kinds}: use a bay for it"
+    )]
+    KindNotOfStation {
+        /// The kind.
+        kind: String,
+        /// Name of the station.
+        station: String,
+        /// Those it may.
+        kinds: String,
+    },
+    /// Person code and PIN do not belong together; never why.
+    #[error(
+        "person code and PIN do not belong together, or the person has no PIN; type both again, or set a PIN on the shop server with: standpipe-server person pin CODE"
+    )]
+    PinNotGood,
+    /// The PIN was wrong too often in a row.
+    #[error("the PIN of this person code was wrong too often; wait {seconds} seconds and type it again")]
+    PinTriedTooOften {
+        /// How long to wait.
+        seconds: u32,
+    },
+    /// Too many PINs are looked at.
+    #[error("too many people type a PIN at the same time; wait a moment and send it again")]
+    PinsBusy,
+    /// The entry is not there, is not the person's, or needs no signature; never which.
+    #[error(
+        "entry '{entry_id}' is not there to be signed by this person; name an entry that waits for this person, or none for all of them"
+    )]
+    EntryNotToSign {
+        /// As named.
+        entry_id: String,
+    },
     /// A bay asks for a job that was closed long ago.
     #[error(
         "job {job} was closed more than {days} days ago and is no longer shown in the bay; ask the office"
@@ -320,7 +354,13 @@ impl Cause {
             Self::NotPermitted { .. } => (Code::PermissionDenied, Reason::RoleNotPermitted),
             Self::StationMismatch { .. } => (Code::PermissionDenied, Reason::StationMismatch),
             Self::SiteMismatch { .. } => (Code::PermissionDenied, Reason::SiteMismatch),
-            Self::KindNotPermitted { .. } => (Code::PermissionDenied, Reason::KindNotPermitted),
+            Self::KindNotPermitted { .. } | Self::KindNotOfStation { .. } => {
+                (Code::PermissionDenied, Reason::KindNotPermitted)
+            }
+            Self::PinNotGood => (Code::PermissionDenied, Reason::PinNotGood),
+            Self::PinTriedTooOften { .. } => (Code::ResourceExhausted, Reason::PinTriedTooOften),
+            Self::PinsBusy => (Code::Unavailable, Reason::ServerBusy),
+            Self::EntryNotToSign { .. } => (Code::FailedPrecondition, Reason::EntryNotToSign),
             Self::ClosedLongAgo { .. } => (Code::PermissionDenied, Reason::ClosedLongAgo),
             Self::RecordNamesCustomer { .. } => (Code::PermissionDenied, Reason::RecordNamesCustomer),
             Self::EditionUnknown { .. } => (Code::NotFound, Reason::EditionUnknown),
@@ -366,6 +406,11 @@ impl Cause {
             }
             Self::SiteMismatch { named, site } => vec![("named", named.clone()), ("site", site.clone())],
             Self::KindNotPermitted { kind } => vec![("kind", (*kind).to_owned())],
+            Self::KindNotOfStation { kind, station, kinds } => {
+                vec![("kind", kind.clone()), ("station", station.clone()), ("kinds", kinds.clone())]
+            }
+            Self::PinTriedTooOften { seconds } => vec![("seconds", seconds.to_string())],
+            Self::EntryNotToSign { entry_id } => vec![("entry_id", entry_id.clone())],
             Self::ClosedLongAgo { job, days } => vec![("job", job.clone()), ("days", days.to_string())],
             Self::RecordNamesCustomer { job } | Self::JobNotClosed { job } => vec![("job", job.clone())],
             Self::RecordUnchanged { job, edition } => {
@@ -403,6 +448,8 @@ impl Cause {
             | Self::NoCatalogue
             | Self::Unauthenticated
             | Self::JoinCodeNotGood
+            | Self::PinNotGood
+            | Self::PinsBusy
             | Self::ListIncomplete
             | Self::Stopping
             | Self::Stream(_) => Vec::new(),

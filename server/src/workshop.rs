@@ -20,6 +20,7 @@ use crate::kept::Kept;
 use crate::lines;
 use crate::number;
 use crate::order::Order;
+use crate::pin::Pins;
 use crate::places::Places;
 use crate::reading::Reading;
 use crate::sight::{Overlook, Sight, recorded};
@@ -33,7 +34,7 @@ use standpipe_engine::text::Language;
 use standpipe_engine::view::JobView;
 use standpipe_proto::limits::WATCHES_PER_STATION_MAX;
 use standpipe_store::{
-    Beside, JobId, JobNumber, JobRow, Journal, SqliteStore, StoreError, StoredEntry, TokenDigest,
+    AuditBook, Beside, JobId, JobNumber, JobRow, Journal, SqliteStore, StoreError, StoredEntry, TokenDigest,
 };
 use std::collections::BTreeMap;
 use std::net::SocketAddr;
@@ -64,6 +65,10 @@ pub(crate) struct Workshop {
     pub(crate) clock: Arc<dyn Clock>,
     /// Who was let in and who was turned away.
     pub(crate) audit: Arc<Audit>,
+    /// The same book, and the kinds of facts that stations may state.
+    pub(crate) book: Arc<dyn AuditBook>,
+    /// Looks at PINs, for the office pages and for signing alike.
+    pub(crate) pins: Pins,
     pub(crate) folder: Folder,
     /// Files beside the journal.
     pub(crate) blobs: Arc<Blobs>,
@@ -176,6 +181,8 @@ impl Workshop {
             site_name,
             beside: Arc::<SqliteStore>::clone(&store),
             audit,
+            book: Arc::<SqliteStore>::clone(&store),
+            pins: Pins::new(),
             journal: store,
             clock,
             blobs,
@@ -278,10 +285,12 @@ impl Workshop {
         let taken_back_before = self.taken_back.borrow().count;
         let (token, station) = self.beside.token(digest).await?.ok_or(Cause::Unauthenticated)?;
         let role = Role::from_name(&station.role).ok_or(Cause::Unauthenticated)?;
+        let kinds = self.book.station_kinds().await?.remove(&station.id).unwrap_or_default();
         let who = Arc::new(Who {
             station_id: station.id,
             name: station.name,
             role,
+            kinds,
             created_us: station.created_us,
             token: digest,
             token_created_us: token.created_us,

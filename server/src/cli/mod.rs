@@ -121,6 +121,10 @@ enum StationVerb {
         /// What the station may do.
         #[arg(long, value_enum, default_value_t = RoleArgument::Bay)]
         role: RoleArgument,
+        /// Kinds of facts that it may state, with commas, such as exchange_reading,temperature_reading: for an
+        /// instrument. [default: all that its role may]
+        #[arg(long, value_name = "KINDS", value_delimiter = ',')]
+        only: Vec<String>,
         #[command(flatten)]
         shown: CodeArguments,
         #[command(flatten)]
@@ -247,6 +251,10 @@ enum RoleArgument {
     Office,
     /// Everything at the site.
     Admin,
+    /// Reads jobs, records and tallies; states nothing and sees no customer.
+    Owner,
+    /// Says who it is.
+    Forwarder,
 }
 
 impl From<RoleArgument> for Role {
@@ -255,6 +263,8 @@ impl From<RoleArgument> for Role {
             RoleArgument::Bay => Self::Bay,
             RoleArgument::Office => Self::Office,
             RoleArgument::Admin => Self::Admin,
+            RoleArgument::Owner => Self::Owner,
+            RoleArgument::Forwarder => Self::Forwarder,
         }
     }
 }
@@ -329,8 +339,8 @@ impl StationVerb {
     /// What is asked for, and how a code is shown if one comes of it.
     fn order(self) -> (FolderArgument, Order, Option<CodeArguments>) {
         match self {
-            Self::Add { name, role, shown, folder } => {
-                (folder, Order::AddStation { name, role: role.into() }, Some(shown))
+            Self::Add { name, role, only, shown, folder } => {
+                (folder, Order::AddStation { name, role: role.into(), kinds: only }, Some(shown))
             }
             Self::Code { name, shown, folder } => (folder, Order::OpenCode { name }, Some(shown)),
             Self::Token { name, days, folder } => (folder, Order::RenewToken { name, days }, None),

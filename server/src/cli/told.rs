@@ -31,9 +31,13 @@ pub(super) fn done(output: Output, done: Done) {
                 let times = [Some(it.enrolled_us), it.token_ends_us, it.code_until_us].map(time);
                 let [enrolled, token_ends, code_until] = times;
                 let (station_id, role) = (json!(it.station_id), json!(it.role));
-                vec![station_id, role, enrolled, token_ends, code_until, json!(it.revoked)]
+                let only = match output {
+                    Output::Json => json!(it.kinds),
+                    Output::Text | Output::Csv => json!(it.kinds.join(" ")),
+                };
+                vec![station_id, role, enrolled, token_ends, code_until, json!(it.revoked), only]
             });
-            let head = ["station_id", "role", "enrolled", "token_ends", "code_until", "revoked"];
+            let head = ["station_id", "role", "enrolled", "token_ends", "code_until", "revoked", "only"];
             list(output, &head, &rows.collect::<Vec<_>>());
         }
         Done::Listed { person_code, name } => {

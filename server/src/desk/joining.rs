@@ -9,9 +9,10 @@ use crate::own_station::OWN_STATION;
 use crate::token::Token;
 use standpipe_proto::check::Violation;
 use standpipe_proto::join::JoinCode;
+use standpipe_proto::kind::is_kind;
 use standpipe_proto::limits::TOKEN_DAYS_MAX;
 use standpipe_proto::v1::{self, StationEnrolled, fact::Kind};
-use standpipe_store::{Beside, KeptCode, KeptToken, Station, StoreError, Tokens};
+use standpipe_store::{AuditBook as _, Beside, KeptCode, KeptToken, Station, StoreError, Tokens};
 
 /// A station that a machine can become by a code.
 #[derive(Debug, Clone)]
@@ -33,6 +34,8 @@ pub struct StationKept {
     pub token_ends_us: Option<Option<i64>>,
     /// Until when its code is good, if one is.
     pub code_until_us: Option<i64>,
+    /// Kinds of facts that it may state; empty: all that its role may.
+    pub kinds: Vec<String>,
 }
 
 impl Desk {
@@ -41,7 +44,23 @@ impl Desk {
     /// # Errors
     /// When the name is outside its bounds, reserved, or taken, also by a revoked station.
     pub async fn invite_station(&mut self, name: &str, role: Role) -> Result<Invited, ServerError> {
+        self.invite_instrument(name, role, &[]).await
+    }
+
+    /// The same for a station that may state facts of some kinds only; no kinds: all that its role may.
+    ///
+    /// # Errors
+    /// As [`Desk::invite_station`], and when there is no such kind.
+    pub async fn invite_instrument(
+        &mut self,
+        name: &str,
+        role: Role,
+        kinds: &[String],
+    ) -> Result<Invited, ServerError> {
+        check_kinds(role, kinds)?;
         self.enrol(name, role).await?;
+        // Before anything lets it in, so that it can never state more.
+        self.store.set_station_kinds(name, kinds).await?;
         self.open_code(name).await
     }
 
@@ -66,6 +85,17 @@ impl Desk {
     /// When the name is outside its bounds, reserved, or taken, also by a revoked station.
     pub async fn add_station(&mut self, name: &str, role: Role) -> Result<Enrolled, ServerError> {
         self.enrol(name, role).await?;
+        self.put_token(name, self.token_days).await
+    }
+
+    /// Enrols a station that may state facts of some kinds only and gives its token, once.
+    ///
+    /// # Errors
+    /// As [`Desk::add_station`], and when there is no such kind.
+    pub async fn add_instrument(&mut self, name: &str, kinds: &[String]) -> Result<Enrolled, ServerError> {
+        check_kinds(Role::Bay, kinds)?;
+        self.enrol(name, Role::Bay).await?;
+        self.store.set_station_kinds(name, kinds).await?;
         self.put_token(name, self.token_days).await
     }
 
@@ -125,9 +155,11 @@ impl Desk {
     pub async fn stations_kept(&self) -> Result<Vec<StationKept>, ServerError> {
         let (tokens, codes) = (self.store.tokens().await?, self.store.codes().await?);
         let now_us = self.clock.now_us();
+        let mut kinds = self.store.station_kinds().await?;
         let stations = self.store.stations().await?.into_iter().map(|station| StationKept {
             token_ends_us: latest(&tokens, &station.id).map(|token| token.ends_us),
             code_until_us: codes.iter().find(|code| is_open(code, &station, now_us)).map(|code| code.ends_us),
+            kinds: kinds.remove(&station.id).unwrap_or_default(),
             station,
         });
         Ok(stations.collect())
@@ -197,4 +229,21 @@ fn is_open(code: &KeptCode, station: &Station, now_us: i64) -> bool {
         && code.used_for.is_none()
         && code.ends_us > now_us
         && code.tries < JOIN_CODE_TRIES_MAX
+}
+
+/// Requires that a station can be limited to these kinds: they exist, and its role states facts at all.
+fn check_kinds(role: Role, kinds: &[String]) -> Result<(), ServerError> {
+    let refuse =
+        |what: String| Err(ServerError::OutsideBounds(vec![Violation { field: "only".to_owned(), what }]));
+    if let Some(unknown) = kinds.iter().find(|kind| !is_kind(kind)) {
+        let example = "write it as in the messages, such as exchange_reading or temperature_reading";
+        return refuse(format!("names '{unknown}', which is no kind of facts; {example}"));
+    }
+    if !kinds.is_empty() && role != Role::Bay {
+        return refuse(format!(
+            "limits the kinds of a bay, but the role is {}; leave out only, or use --role bay",
+            role.name()
+        ));
+    }
+    Ok(())
 }

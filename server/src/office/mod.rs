@@ -18,7 +18,6 @@ mod live;
 mod login;
 mod open;
 mod paper;
-mod pin;
 mod session;
 mod station;
 mod tally;
@@ -40,7 +39,6 @@ use maud::Markup;
 use standpipe_proto::limits::PAGE_STREAMS_PER_SESSION_MAX;
 use std::sync::Arc;
 
-pub use pin::{PIN_DIGITS, kept_of as kept_pin};
 pub use station::OFFICE_STATION;
 
 /// Most bytes of a form.
@@ -51,8 +49,6 @@ struct Office {
     workshop: Arc<Workshop>,
     entropy: Arc<dyn Entropy>,
     sessions: session::Sessions,
-    pins: pin::Checker,
-    tries: pin::Tries,
     station: station::OfficeStation,
     /// Pages that are kept up to date, by session.
     streams: Arc<Places>,
@@ -66,8 +62,6 @@ impl Office {
             workshop: Arc::clone(workshop),
             entropy,
             sessions: session::Sessions::default(),
-            pins: pin::Checker::new(),
-            tries: pin::Tries::default(),
             station,
             streams: Arc::new(Places::new(PAGE_STREAMS_PER_SESSION_MAX)),
         })

@@ -113,6 +113,7 @@ impl Shop {
             identity: Arc::new(identity),
             address: crate::DEFAULT_LISTEN,
             limits: Limits::default(),
+            token_days: 180,
         };
         Arc::new(Workshop::open(premises).await.unwrap())
     }

@@ -33,7 +33,7 @@ async fn a_station_enrolled_at_a_running_server_may_speak_at_once() {
     let server = shop.serve().await;
     let socket = shop.dir.join("admin.sock");
     assert_eq!(fs::metadata(&socket).unwrap().permissions().mode() & 0o777, 0o600);
-    let add = Order::AddStation { name: "bay-3".into(), role: Role::Bay };
+    let add = Order::AddStation { name: "bay-3".into(), role: Role::Bay, kinds: Vec::new() };
     let Done::Invited { code, new, .. } = order(&shop.dir, add.clone()).await.unwrap() else {
         panic!("not enrolled")
     };

@@ -2,6 +2,7 @@
 
 use super::gates::{codes, decision, lacks};
 use super::*;
+use crate::job::fold;
 
 /// A code that waits for a named decision (SAE J2012: P0218 says that the fluid was too hot).
 const CODE: &str = "P0218";
@@ -43,7 +44,10 @@ fn a_decision_counts_once_it_is_signed_and_says_so_until_then() {
     assert!(!view.open_points.iter().any(|point| point.text.key() == "open-sign-decision"));
     assert!(!view.findings.iter().any(|finding| finding.text.key() == "finding-decision-unsigned"));
     let listed = all(&view.decisions);
-    assert!(listed.contains("agreed with the customer (decided by technician A") && listed.contains("signed with PIN"));
+    assert!(
+        listed.contains("agreed with the customer (decided by technician A")
+            && listed.contains("signed with PIN")
+    );
 }
 
 #[test]
