@@ -31,6 +31,7 @@ mod plan;
 mod record;
 mod reference;
 mod registers;
+mod signing;
 mod site_facts;
 mod station;
 mod tidy;

@@ -23,6 +23,7 @@ pub mod photo;
 mod remote;
 mod seal;
 mod sending;
+mod signing;
 mod station;
 mod tls;
 pub mod unsent;

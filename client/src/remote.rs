@@ -206,6 +206,12 @@ impl Remote {
         self.within(client.renew_token(self.request(v1::RenewTokenRequest { token }))).await
     }
 
+    /// Signs entries by a person's PIN.
+    pub(crate) async fn sign(&self, request: v1::SignRequest) -> Result<v1::SignResponse, ClientError> {
+        let mut client = v1::station_service_client::StationServiceClient::new(self.calls.clone());
+        self.within(client.sign(self.request(request))).await
+    }
+
     /// The authority of the server that was met, as a station keeps it.
     pub(crate) fn authority(&self) -> Option<String> {
         let authority = self.connector.as_ref()?.authority()?;

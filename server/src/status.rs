@@ -5,6 +5,8 @@
 //! by field. What is not meant for the other side goes to the log under an id, and only the id leaves. Nothing else
 //! in the crate makes a `tonic::Status`.
 
+mod store;
+
 use crate::error::ServerError;
 use standpipe_engine::site::tally::TallyError;
 use standpipe_proto::ERROR_DOMAIN;
@@ -14,6 +16,8 @@ use standpipe_proto::v1::{Reason, Refusal};
 use standpipe_store::StoreError;
 use std::collections::HashMap;
 use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::Duration;
+use store::{public_words, store_metadata, store_row};
 use tonic::{Code, Status};
 use tonic_types::{ErrorDetails, FieldViolation, StatusExt as _};
 
@@ -300,6 +304,12 @@ const _: () = assert!(
         < limits::METADATA_BYTES_MAX as usize
 );
 
+/// Waits that are told where nothing says how long it takes: for work that is under way, for a server that comes back, and
+/// for somebody who has to look at its disk.
+const A_MOMENT: Duration = Duration::from_secs(1);
+const A_RESTART: Duration = Duration::from_secs(5);
+const A_REPAIR: Duration = Duration::from_secs(60);
+
 /// How the network part marks a message that is too large; no handler of ours gives this code.
 const TOO_LARGE_TO_READ: Code = Code::OutOfRange;
 
@@ -464,11 +474,27 @@ impl Cause {
             Self::Store(error) => error.is_permanent(),
             Self::Stopping
             | Self::ListIncomplete
+            | Self::PinsBusy
+            | Self::PinTriedTooOften { .. }
             | Self::TooManyWatches { .. }
             | Self::TooManyGuesses { .. }
             | Self::Internal { .. }
             | Self::Stream(_) => false,
             _ => true,
+        }
+    }
+
+    /// How long to wait before the same is asked again, where that can help.
+    fn wait(&self) -> Option<Duration> {
+        match self {
+            Self::ListIncomplete | Self::PinsBusy | Self::Store(StoreError::Busy) => Some(A_MOMENT),
+            Self::Stopping | Self::TooManyWatches { .. } | Self::Store(StoreError::Closed) => Some(A_RESTART),
+            Self::Store(StoreError::DiskFull | StoreError::Disk { .. } | StoreError::Broken { .. }) => {
+                Some(A_REPAIR)
+            }
+            Self::PinTriedTooOften { seconds } => Some(Duration::from_secs(u64::from(*seconds))),
+            Self::TooManyGuesses { seconds } => Some(Duration::from_secs(*seconds)),
+            _ => None,
         }
     }
 
@@ -530,8 +556,8 @@ impl From<Cause> for Status {
         }
         let (code, reason) = cause.row();
         let mut details = ErrorDetails::with_error_info(reason_word(reason), ERROR_DOMAIN, cause.metadata());
-        if let Cause::TooManyGuesses { seconds } = &cause {
-            details.set_retry_info(Some(std::time::Duration::from_secs(*seconds)));
+        if let Some(wait) = cause.wait() {
+            details.set_retry_info(Some(wait));
         }
         if let Cause::OutsideBounds(violations) = &cause {
             let told = violations.iter().take(VIOLATIONS_TOLD_MAX);
@@ -549,55 +575,6 @@ impl From<Cause> for Status {
 /// The beginning of a text, at most so many bytes.
 fn cut(text: &str, greatest: usize) -> &str {
     text.get(..text.floor_char_boundary(greatest)).unwrap_or_default()
-}
-
-fn store_row(error: &StoreError) -> Row {
-    match error {
-        StoreError::EntryIdReused { .. } => (Code::AlreadyExists, Reason::EntryIdReused),
-        StoreError::JobUnknown { .. } => (Code::NotFound, Reason::JobUnknown),
-        StoreError::JobFull { .. } => (Code::FailedPrecondition, Reason::JobFull),
-        StoreError::NoJobToOpen { .. } => (Code::InvalidArgument, Reason::NoJobToOpen),
-        StoreError::OutOfRange { .. } => (Code::InvalidArgument, Reason::OutsideBounds),
-        StoreError::DiskFull => (Code::ResourceExhausted, Reason::DiskFull),
-        StoreError::Busy => (Code::Unavailable, Reason::JournalBusy),
-        StoreError::Disk { .. } => (Code::Unavailable, Reason::DiskFailed),
-        StoreError::Broken { .. } => (Code::Unavailable, Reason::JournalStopped),
-        StoreError::Closed => (Code::Unavailable, Reason::ServerStopping),
-        StoreError::Damaged { .. } => (Code::DataLoss, Reason::DataDamaged),
-        _ => (Code::Internal, Reason::Internal),
-    }
-}
-
-fn store_metadata(error: &StoreError) -> Vec<(&'static str, String)> {
-    match error {
-        StoreError::EntryIdReused { entry_id, seq } => {
-            vec![("entry_id", entry_id.to_string()), ("seq", seq.to_string())]
-        }
-        StoreError::JobUnknown { job } => vec![("job", job.to_string())],
-        StoreError::JobFull { job, limit } => vec![("job", job.to_string()), ("limit", limit.to_string())],
-        StoreError::NoJobToOpen { entry_id } => vec![("entry_id", entry_id.to_string())],
-        StoreError::OutOfRange { field, value, least, greatest } => vec![
-            ("field", (*field).to_owned()),
-            ("value", value.to_string()),
-            ("least", least.to_string()),
-            ("greatest", greatest.to_string()),
-        ],
-        StoreError::Damaged { seq: Some(seq), .. } => vec![("seq", seq.to_string())],
-        _ => Vec::new(),
-    }
-}
-
-/// What the other side is told of a store's error; what the disk said stays in the log.
-fn public_words(error: &StoreError) -> String {
-    match error {
-        StoreError::Disk { doing, .. } => {
-            format!("the server's disk failed while {doing}; look at the server, then send again")
-        }
-        StoreError::Broken { .. } => {
-            "the journal stopped after a disk error; look at the server, then send again".to_owned()
-        }
-        other => other.to_string(),
-    }
 }
 
 #[cfg(test)]

@@ -191,6 +191,14 @@ impl Shop {
         ended(command, "")
     }
 
+    /// The same with an input.
+    #[track_caller]
+    pub fn verb_fed(&self, line: &str, input: &str) -> Said {
+        let mut command = bare(&programs::server());
+        command.args(words(line)).arg("--dir").arg(self.dir());
+        ended(command, input)
+    }
+
     /// Starts the server.
     #[track_caller]
     pub fn serve(&self) {

@@ -1,6 +1,7 @@
 //! Commands that keep or send something.
 
 use super::answer::{Answer, Exit};
+use super::sign::ToSign;
 use super::{Context, shown, tree};
 use crate::correcting::put_right;
 use crate::error::ClientError;
@@ -292,14 +293,25 @@ pub(super) async fn sent(
     let now = changes_now(station, &fate, kind).await;
     let mut text = format!("{}: {}; {}\n", shown::job_words(&fate.job), told(kind, understood), fate.end);
     text.extend(now.iter().map(|line| format!("> {line}\n")));
+    let taken = fate.report.sent.iter().find(|taken| taken.entry_id == kept.entry_id);
+    let signature_needed = taken.is_some_and(|taken| taken.signature_needed);
+    if kind == "decision" && fate.state == "unsent" {
+        let code = station.person().unwrap_or_default();
+        text.push_str(&format!(
+            "> where the workshop wants decisions signed, it is to be signed later: standpipe as {code} --pin\n"
+        ));
+    }
     let json = json!({
-        "now": now, "job": shown::job_json(&fate.job), "kind": kind.replace('-', "_"), "entry_id": kept.entry_id,
+        "signature_needed": signature_needed, "now": now, "job": shown::job_json(&fate.job), "kind": kind.replace('-', "_"), "entry_id": kept.entry_id,
         "station_number": kept.station_number, "understood": understood, "state": fate.state, "seq": fate.seq,
         "sentence": fate.sentence, "waiting": fate.report.waiting, "blobs_waiting": fate.report.blobs_waiting,
     });
     let notes: Vec<_> =
         refusal_notes(station, &fate.report.refused).into_iter().chain(waiting_note(&fate.report)).collect();
-    Ok(Answer::new(text, json).noting(notes).noting(station.take_notices()).ending(fate.exit))
+    let mut answer = Answer::new(text, json).noting(notes).noting(station.take_notices()).ending(fate.exit);
+    let to_sign = ToSign { job: fate.job, entry_id: kept.entry_id };
+    answer.to_sign = Some(to_sign).filter(|_| signature_needed);
+    Ok(answer)
 }
 
 /// The first line of what changes what is done next, with a reading of the exchange that the server took: who types it

@@ -83,6 +83,8 @@ pub(crate) struct Answer {
     pub(crate) csv: String,
     /// Bytes to write instead of all of these.
     pub(crate) raw: Option<Vec<u8>>,
+    /// An entry that counts only once it is signed.
+    pub(crate) to_sign: Option<super::sign::ToSign>,
     /// Sentences for stderr.
     pub(crate) notes: Vec<String>,
     /// How it ended.
@@ -91,7 +93,7 @@ pub(crate) struct Answer {
 
 impl Answer {
     pub(crate) fn new(text: String, json: Value) -> Self {
-        Self { text, json, csv: String::new(), raw: None, notes: Vec::new(), exit: Exit::Done }
+        Self { text, json, csv: String::new(), raw: None, to_sign: None, notes: Vec::new(), exit: Exit::Done }
     }
 
     pub(crate) fn noting(mut self, notes: impl IntoIterator<Item = String>) -> Self {

@@ -1,6 +1,6 @@
 //! The command line: arguments in, one answer out, one sentence on stderr where something is to be done.
 //!
-//! `tree.rs` holds the commands, `act.rs`, `read.rs`, `ahead.rs`, `scan.rs`, `sheet.rs` and `next.rs` do what they say, `shown.rs` writes answers for people, and
+//! `tree.rs` holds the commands, `act.rs`, `read.rs`, `ahead.rs`, `scan.rs`, `sheet.rs`, `sign.rs` and `next.rs` do what they say, `shown.rs` writes answers for people, and
 //! `answer.rs` has the exit codes. Never here: what is kept or sent, which is [`crate::Station`]'s.
 
 mod act;
@@ -14,6 +14,7 @@ mod read;
 mod scan;
 mod sheet;
 mod shown;
+mod sign;
 mod tree;
 
 pub use answer::Exit;
@@ -134,15 +135,21 @@ fn carried_out(
     let answer = runtime.block_on(async {
         let answer = match name {
             "join" => act::join(&context, own).await,
-            "as" => act::person(&context, own),
+            "as" => sign::person(&context, own, console).await,
             "open" => act::open(&context, own).await,
             "use" => act::take(&context, own).await,
             "next" => next::next(&context, own, console).await,
             "photo" => act::photo(&context, own).await,
             "remark" => act::remark(&context, own).await,
             "bay-sheet" => read::bay_sheet(&context, own).await,
-            "add" => act::add(&context, own).await,
-            "correct" => act::correct(&context, own).await,
+            "add" => match act::add(&context, own).await {
+                Ok(answer) => sign::at_once(&context, answer, console).await,
+                Err(error) => Err(error),
+            },
+            "correct" => match act::correct(&context, own).await {
+                Ok(answer) => sign::at_once(&context, answer, console).await,
+                Err(error) => Err(error),
+            },
             "send" => act::send(&context, own).await,
             "unsent" => read::unsent(&context, own),
             "show" => read::show(&context, own).await,

@@ -100,7 +100,11 @@ fn join() -> Command {
 fn person() -> Command {
     let code =
         Arg::new("code").value_name("CODE").required(true).help("Code of the person as listed at the site");
-    example(Command::new("as").about("Says who states the facts from now on").arg(code), "standpipe as A")
+    let pin = Arg::new("pin").long("pin").action(ArgAction::SetTrue).help(
+        "Asks for the person's PIN and signs what waits for it in the job in use; without a terminal it is read from the input",
+    );
+    let command = Command::new("as").about("Says who states the facts from now on").arg(code).arg(pin);
+    example(command, "standpipe as A\n  standpipe as A --pin")
 }
 
 fn open() -> Result<Command, ClientError> {

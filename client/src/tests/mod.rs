@@ -6,6 +6,7 @@ pub(crate) mod fake;
 mod faults;
 mod network;
 mod next;
+mod signing;
 pub(crate) mod steps;
 
 use crate::clock::{Clock, Entropy};
