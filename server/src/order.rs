@@ -58,7 +58,7 @@ pub enum Order {
         /// The code.
         code: String,
     },
-    /// Set a person's PIN for the office pages.
+    /// Set a person's PIN for the office pages and for signing.
     SetPin {
         /// The code.
         code: String,

@@ -199,7 +199,7 @@ enum PersonVerb {
         #[command(flatten)]
         folder: FolderArgument,
     },
-    /// Sets a person's PIN for the office pages, 4 to 12 digits: asked for twice on a terminal, else read from the standard input.
+    /// Sets a person's PIN for the office pages and for signing, 4 to 12 digits: asked for twice on a terminal, else read from the standard input.
     #[command(after_help = "Example:\n  standpipe-server person pin B --dir shop")]
     Pin {
         /// The code.
