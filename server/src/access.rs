@@ -5,12 +5,16 @@
 //! Health answers without a token, so that watchdogs need none; reflection needs any good token.
 //! Never here: which job a bay may see, which depends on the job and is asked in [`crate::workshop`].
 
+use crate::audit::{self, Deed, Event};
 use crate::status::Cause;
 use crate::token::Token;
 use crate::workshop::Workshop;
 use serde::{Deserialize, Serialize};
+use standpipe_proto::join::RENEWAL_DUE;
 use standpipe_proto::{METHODS, v1};
+use standpipe_store::TokenDigest;
 use std::future::Future;
+use std::net::IpAddr;
 use std::pin::Pin;
 use std::sync::Arc;
 use std::task::{Context, Poll};
@@ -28,11 +32,15 @@ pub enum Role {
     Office,
     /// Everything at the site.
     Admin,
+    /// Reads jobs, records and tallies; states nothing and sees no customer.
+    Owner,
+    /// Says who it is; will bring another site's facts.
+    Forwarder,
 }
 
 impl Role {
     /// All roles.
-    pub const ALL: [Self; 3] = [Self::Bay, Self::Office, Self::Admin];
+    pub const ALL: [Self; 5] = [Self::Bay, Self::Office, Self::Admin, Self::Owner, Self::Forwarder];
 
     /// The role's word.
     #[must_use]
@@ -41,7 +49,15 @@ impl Role {
             Self::Bay => "bay",
             Self::Office => "office",
             Self::Admin => "admin",
+            Self::Owner => "owner",
+            Self::Forwarder => "forwarder",
         }
+    }
+
+    /// Whether it sees whom a job is for.
+    #[must_use]
+    pub fn sees_customers(self) -> bool {
+        matches!(self, Self::Office | Self::Admin)
     }
 
     /// The role of a word.
@@ -57,6 +73,8 @@ impl From<Role> for v1::Role {
             Role::Bay => Self::Bay,
             Role::Office => Self::Office,
             Role::Admin => Self::Admin,
+            Role::Owner => Self::Owner,
+            Role::Forwarder => Self::Forwarder,
         }
     }
 }
@@ -70,43 +88,48 @@ pub enum Rule {
     Stations(&'static [Role]),
 }
 
-const EVERY_STATION: Rule = Rule::Stations(&[Role::Bay, Role::Office, Role::Admin]);
-const NOT_THE_BAY: Rule = Rule::Stations(&[Role::Office, Role::Admin]);
+/// Who works on the jobs of the site.
+const WORKSHOP: Rule = Rule::Stations(&[Role::Bay, Role::Office, Role::Admin]);
+/// Who reads them.
+const READERS: Rule = Rule::Stations(&[Role::Bay, Role::Office, Role::Admin, Role::Owner]);
+const OFFICE: Rule = Rule::Stations(&[Role::Office, Role::Admin]);
+const OFFICE_AND_OWNER: Rule = Rule::Stations(&[Role::Office, Role::Admin, Role::Owner]);
+const EVERY_STATION: Rule = Rule::Stations(&Role::ALL);
 
 /// Most characters of an asked path in an answer.
 const PATH_SHOWN_MAX: usize = 128;
 
 /// The table.
 pub const TABLE: &[(&str, Rule)] = &[
-    ("/standpipe.v1.JournalService/Append", EVERY_STATION),
-    ("/standpipe.v1.JournalService/AppendStream", EVERY_STATION),
-    ("/standpipe.v1.JournalService/Read", EVERY_STATION),
-    ("/standpipe.v1.JobService/List", EVERY_STATION),
-    ("/standpipe.v1.JobService/Get", EVERY_STATION),
-    ("/standpipe.v1.JobService/May", EVERY_STATION),
-    ("/standpipe.v1.JobService/Next", EVERY_STATION),
-    ("/standpipe.v1.JobService/Plan", EVERY_STATION),
-    ("/standpipe.v1.JobService/Watch", EVERY_STATION),
-    ("/standpipe.v1.RecordService/Render", EVERY_STATION),
-    ("/standpipe.v1.RecordService/Issue", EVERY_STATION),
-    ("/standpipe.v1.RecordService/BaySheet", EVERY_STATION),
-    ("/standpipe.v1.BlobService/PutBlob", EVERY_STATION),
-    ("/standpipe.v1.BlobService/GetBlob", EVERY_STATION),
-    ("/standpipe.v1.CustomerService/PutCustomer", NOT_THE_BAY),
-    ("/standpipe.v1.CustomerService/GetCustomer", NOT_THE_BAY),
-    ("/standpipe.v1.CustomerService/EraseCustomer", NOT_THE_BAY),
+    ("/standpipe.v1.JournalService/Append", WORKSHOP),
+    ("/standpipe.v1.JournalService/AppendStream", WORKSHOP),
+    ("/standpipe.v1.JournalService/Read", READERS),
+    ("/standpipe.v1.JobService/List", READERS),
+    ("/standpipe.v1.JobService/Get", READERS),
+    ("/standpipe.v1.JobService/May", READERS),
+    ("/standpipe.v1.JobService/Next", READERS),
+    ("/standpipe.v1.JobService/Plan", READERS),
+    ("/standpipe.v1.JobService/Watch", READERS),
+    ("/standpipe.v1.RecordService/Render", READERS),
+    ("/standpipe.v1.RecordService/Issue", WORKSHOP),
+    ("/standpipe.v1.RecordService/BaySheet", READERS),
+    ("/standpipe.v1.BlobService/PutBlob", WORKSHOP),
+    ("/standpipe.v1.BlobService/GetBlob", READERS),
+    ("/standpipe.v1.CustomerService/PutCustomer", OFFICE),
+    ("/standpipe.v1.CustomerService/GetCustomer", OFFICE),
+    ("/standpipe.v1.CustomerService/EraseCustomer", OFFICE),
     ("/standpipe.v1.StationService/Describe", EVERY_STATION),
-    ("/standpipe.v1.StationService/ListStations", NOT_THE_BAY),
-    ("/standpipe.v1.StationService/ListPersons", EVERY_STATION),
+    ("/standpipe.v1.StationService/ListStations", OFFICE_AND_OWNER),
+    ("/standpipe.v1.StationService/ListPersons", READERS),
     // Who has no token yet shows a code instead.
     ("/standpipe.v1.StationService/Join", Rule::Anybody),
     ("/standpipe.v1.StationService/RenewToken", EVERY_STATION),
-    ("/standpipe.v1.StationService/Sign", EVERY_STATION),
-    ("/standpipe.v1.CatalogueService/ListVariants", EVERY_STATION),
-    ("/standpipe.v1.CatalogueService/GetRevision", EVERY_STATION),
-    ("/standpipe.v1.TallyService/GetTally", EVERY_STATION),
-    ("/standpipe.v1.TallyService/PrintTally", NOT_THE_BAY),
-    ("/standpipe.v1.TallyService/FindCode", EVERY_STATION),
+    ("/standpipe.v1.StationService/Sign", WORKSHOP),
+    ("/standpipe.v1.CatalogueService/ListVariants", READERS),
+    ("/standpipe.v1.CatalogueService/GetRevision", READERS),
+    ("/standpipe.v1.TallyService/GetTally", READERS),
+    ("/standpipe.v1.TallyService/PrintTally", OFFICE_AND_OWNER),
+    ("/standpipe.v1.TallyService/FindCode", READERS),
     ("/grpc.health.v1.Health/Check", Rule::Anybody),
     ("/grpc.health.v1.Health/Watch", Rule::Anybody),
     ("/grpc.reflection.v1.ServerReflection/ServerReflectionInfo", EVERY_STATION),
@@ -165,6 +188,16 @@ pub struct Who {
     pub name: String,
     /// What it may do.
     pub role: Role,
+    /// Kinds of facts that it may state; empty: all that its role may.
+    pub(crate) kinds: Vec<String>,
+    /// When it was enrolled, in microseconds since 1970, UTC.
+    pub(crate) created_us: i64,
+    /// SHA-256 of the token that it showed.
+    pub(crate) token: TokenDigest,
+    /// When that token was made.
+    pub(crate) token_created_us: i64,
+    /// When that token ends, if it does.
+    pub(crate) token_ends_us: Option<i64>,
     /// Tokens taken back at the site since the server started, when this station's was found good.
     pub(crate) taken_back_before: u64,
 }
@@ -237,12 +270,16 @@ where
         let workshop = Arc::clone(&self.workshop);
         let token = shown_token(&request);
         Box::pin(async move {
-            match admit(&workshop, request.uri().clone(), token).await {
+            match admit(&workshop, request.uri().clone(), token, audit::address(request.extensions())).await {
                 Ok(who) => {
+                    let renewal_due = who.as_ref().is_some_and(|who| workshop.should_renew(who));
                     if let Some(who) = who {
                         request.extensions_mut().insert(who);
                     }
-                    let answer = inner.call(request).await?;
+                    let mut answer = inner.call(request).await?;
+                    if renewal_due {
+                        answer.headers_mut().insert(RENEWAL_DUE, http::HeaderValue::from_static("yes"));
+                    }
                     match Cause::of_unread(answer.headers()) {
                         Some(cause) => Ok(Status::from(cause).into_http()),
                         None => Ok(answer),
@@ -295,16 +332,33 @@ fn shown_token(request: &http::Request<Body>) -> Option<Token> {
     shown.strip_prefix("Bearer ").and_then(Token::read)
 }
 
-async fn admit(workshop: &Workshop, uri: http::Uri, token: Option<Token>) -> Result<Option<Arc<Who>>, Cause> {
+async fn admit(
+    workshop: &Workshop,
+    uri: http::Uri,
+    token: Option<Token>,
+    address: Option<IpAddr>,
+) -> Result<Option<Arc<Who>>, Cause> {
     let rule = rule(uri.path());
     if rule == Some(Rule::Anybody) {
         return Ok(None);
     }
-    let who = workshop.station_of(token.as_ref()).await?;
+    let who = match workshop.station_of(token.as_ref()).await {
+        Ok(who) => who,
+        Err(cause) => {
+            if matches!(cause, Cause::Unauthenticated) {
+                workshop.audit.note(Event { address, ..Event::refused(Deed::Token) }).await;
+            }
+            return Err(cause);
+        }
+    };
     match rule {
         Some(Rule::Stations(roles)) if roles.contains(&who.role) => Ok(Some(who)),
         _ => {
-            let method = uri.path().chars().take(PATH_SHOWN_MAX).collect();
+            let method: String = uri.path().chars().take(PATH_SHOWN_MAX).collect();
+            // A path of no method may be anything that somebody wrote.
+            let about = rule.map_or("", |_| method.as_str());
+            let event = Event { station: &who.station_id, address, about, ..Event::refused(Deed::Method) };
+            workshop.audit.note(event).await;
             Err(Cause::NotPermitted { role: who.role.name(), method })
         }
     }
@@ -347,6 +401,6 @@ mod tests {
         for role in Role::ALL {
             assert_eq!(Role::from_name(role.name()), Some(role));
         }
-        assert_eq!(Role::from_name("owner"), None);
+        assert_eq!(Role::from_name("customer"), None);
     }
 }

@@ -79,23 +79,32 @@ fn join() -> Command {
         .about("Makes this folder a station of a shop server")
         .arg(
             Arg::new("address")
-                .value_name("ADDRESS")
+                .value_name("HOST")
                 .required(true)
-                .help("Address on this machine, 127.0.0.1:PORT"),
+                .help("Address of the shop server, with or without a port, as it printed it"),
         )
         .arg(
-            Arg::new("token")
-                .value_name("TOKEN")
+            Arg::new("code")
+                .value_name("CODE")
                 .required(true)
-                .help("Token as 'standpipe-server station add' printed it; - reads it from the input"),
+                // Groups may be typed apart.
+                .num_args(1..=8)
+                .help(
+                    "Code as 'standpipe-server station add' printed it; - reads it from the input. On the shop server's own \
+                     machine a token is taken too",
+                ),
         );
-    example(command, "standpipe join 127.0.0.1:7000 - < token.txt")
+    example(command, "standpipe join 192.168.0.10:50551 4GK2-9QRM-73WD-XV5T-0HNE-8PAC-B1ZY")
 }
 
 fn person() -> Command {
     let code =
         Arg::new("code").value_name("CODE").required(true).help("Code of the person as listed at the site");
-    example(Command::new("as").about("Says who states the facts from now on").arg(code), "standpipe as A")
+    let pin = Arg::new("pin").long("pin").action(ArgAction::SetTrue).help(
+        "Asks for the person's PIN and signs what waits for it in the job in use; without a terminal it is read from the input",
+    );
+    let command = Command::new("as").about("Says who states the facts from now on").arg(code).arg(pin);
+    example(command, "standpipe as A\n  standpipe as A --pin")
 }
 
 fn open() -> Result<Command, ClientError> {

@@ -4,7 +4,7 @@
 //! and a bay gets them from `RecordService`, which asks whether it may still see the job.
 
 use super::inside_bounds;
-use crate::access::{Role, Who, who};
+use crate::access::{Who, who};
 use crate::blob::{Found, check_sent, digest_of, is_record};
 use crate::status::Cause;
 use crate::workshop::{Workshop, off_the_network};
@@ -96,7 +96,7 @@ async fn take(mut parts: Streaming<PutBlobRequest>) -> Result<(String, Vec<u8>),
 
 async fn give(workshop: &Workshop, who: &Who, digest: String) -> Result<Bytes, Cause> {
     match workshop.blob(&digest).await? {
-        Found::Bytes(bytes) if who.role == Role::Bay && is_record(&bytes) => {
+        Found::Bytes(bytes) if !who.role.sees_customers() && is_record(&bytes) => {
             let method = "BlobService/GetBlob for a record (ask RecordService/Render)".to_owned();
             Err(Cause::NotPermitted { role: who.role.name(), method })
         }

@@ -119,7 +119,7 @@ async fn next(workshop: &Workshop, who: &Who, request: &NextRequest) -> Result<N
 async fn list(workshop: &Workshop, who: &Who, request: &ListRequest) -> Result<ListResponse, Cause> {
     lines::refresh(workshop).await?;
     // Names of customers are no business of a bay, not even by what a search finds.
-    let customers = who.role != Role::Bay;
+    let customers = who.role.sees_customers();
     let question = ["List", request.search.as_str(), if request.open_only { "open" } else { "all" }];
     let mut before = page::place(&question, &request.page_token)?.map(number_of_place).transpose()?;
     let limit = page::size(request.page_size, PAGE_SIZE_DEFAULT);

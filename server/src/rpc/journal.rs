@@ -7,6 +7,7 @@
 
 use super::inside_bounds;
 use crate::access::{Role, Who, who};
+use crate::audit::{self, Deed, Event};
 use crate::convert;
 use crate::intake::{self, About, Taken};
 use crate::page;
@@ -20,6 +21,7 @@ use standpipe_proto::v1::{
     Refusal, append_stream_response::Answer,
 };
 use standpipe_store::{PendingAppend, StoredEntry};
+use std::net::IpAddr;
 use std::pin::{Pin, pin};
 use std::sync::Arc;
 use tokio::sync::mpsc;
@@ -52,7 +54,14 @@ impl JournalService for Journal {
 
     async fn append(&self, request: Request<AppendRequest>) -> Result<Response<AppendResponse>, Status> {
         let who = who(request.extensions())?;
-        let Taken { new, about } = intake::take(&self.0, &who, request.into_inner().entry)?;
+        let address = audit::address_of_call(request.extensions());
+        let Taken { new, about } = match intake::take(&self.0, &who, request.into_inner().entry) {
+            Ok(taken) => taken,
+            Err(cause) => {
+                note_refused(&self.0, &who, address, &cause).await;
+                return Err(cause.into());
+            }
+        };
         let appended = self.0.journal.append(new).await.map_err(Cause::from)?;
         let acknowledgement = intake::acknowledge(&self.0, about, appended).await;
         Ok(Response::new(AppendResponse { acknowledgement: Some(acknowledgement) }))
@@ -65,7 +74,9 @@ impl JournalService for Journal {
         let who = who(request.extensions())?;
         // One more is held by the stream of answers itself.
         let (sender, underway) = mpsc::channel(STREAM_WINDOW_MAX - 1);
-        tokio::spawn(take_in(Arc::clone(&self.0), who, request.into_inner(), sender));
+        let address = audit::address_of_call(request.extensions());
+        let caller = Caller { who, address };
+        tokio::spawn(take_in(Arc::clone(&self.0), caller, request.into_inner(), sender));
         let workshop = Arc::clone(&self.0);
         let answers = ReceiverStream::new(underway).then(move |entry| answer(Arc::clone(&workshop), entry));
         Ok(Response::new(Box::pin(answers)))
@@ -79,16 +90,30 @@ impl JournalService for Journal {
     }
 }
 
+/// The station at the other end of a stream, and where it is.
+struct Caller {
+    who: Arc<Who>,
+    address: Option<IpAddr>,
+}
+
+/// Writes down that a station stated a fact of a kind that it may not state.
+async fn note_refused(workshop: &Workshop, who: &Who, address: Option<IpAddr>, cause: &Cause) {
+    if let Cause::KindNotOfStation { kind, .. } = cause {
+        let event = Event { station: &who.station_id, address, about: kind, ..Event::refused(Deed::Kind) };
+        workshop.audit.note(event).await;
+    }
+}
+
 /// Takes entries in until the station ends, the server stops or something breaks.
 async fn take_in(
     workshop: Arc<Workshop>,
-    who: Arc<Who>,
+    caller: Caller,
     mut inbound: Streaming<AppendStreamRequest>,
     sender: mpsc::Sender<Underway>,
 ) {
     let mut stopping = workshop.stopping.clone();
     let mut stop = pin!(stopping.wait_for(|stopping| *stopping));
-    let mut revoked = pin!(workshop.until_token_ends(&who));
+    let mut revoked = pin!(workshop.until_token_ends(&caller.who));
     // Room for the answer comes first; without it the next entry stays unread, which holds the station back.
     while let Ok(room) = sender.reserve().await {
         let message = tokio::select! {
@@ -98,7 +123,7 @@ async fn take_in(
             message = inbound.message() => message,
         };
         let underway = match message {
-            Ok(Some(request)) => queue(&workshop, &who, request.entry).await,
+            Ok(Some(request)) => queue(&workshop, &caller, request.entry).await,
             Ok(None) => return,
             Err(status) => Underway::Ended(Cause::of_stream(status)),
         };
@@ -110,10 +135,13 @@ async fn take_in(
     }
 }
 
-async fn queue(workshop: &Workshop, who: &Who, sealed: Bytes) -> Underway {
-    let Taken { new, about } = match intake::take(workshop, who, sealed.clone()) {
+async fn queue(workshop: &Workshop, caller: &Caller, sealed: Bytes) -> Underway {
+    let Taken { new, about } = match intake::take(workshop, &caller.who, sealed.clone()) {
         Ok(taken) => taken,
-        Err(cause) => return refused_or_ended(cause, || intake::id_of_refused(&sealed)),
+        Err(cause) => {
+            note_refused(workshop, &caller.who, caller.address, &cause).await;
+            return refused_or_ended(cause, || intake::id_of_refused(&sealed));
+        }
     };
     match workshop.journal.submit(new).await {
         Ok(pending) => Underway::Queued(about, pending),

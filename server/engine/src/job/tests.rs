@@ -29,6 +29,7 @@ mod plan;
 mod properties;
 mod record;
 mod registers;
+mod signed;
 mod tools_used;
 mod undone;
 mod unknown;
@@ -51,7 +52,14 @@ struct Journal {
 
 impl Journal {
     fn new() -> Self {
-        let files = [("workshop.toml", WORKSHOP), ("alder-8.toml", ALDER)];
+        Self::signing(false)
+    }
+
+    /// A job under settings by which decisions count only when they are signed, or as they are stated.
+    fn signing(signed: bool) -> Self {
+        let workshop = WORKSHOP.replace("signed = true", &format!("signed = {signed}"));
+        assert!(workshop.contains("[decisions]"));
+        let files = [("workshop.toml", workshop.as_str()), ("alder-8.toml", ALDER)];
         let files = files.map(|(name, text)| (name.to_owned(), text.as_bytes().to_vec()));
         Self {
             revision: Revision::parse(files.to_vec()).unwrap(),

@@ -1,7 +1,8 @@
 //! PINs of persons: how one is turned into what is kept, and how a typed one is held against it.
 //!
 //! Kept is an Argon2id hash (RFC 9106) in the PHC string form, with the costs of the crate's defaults: 19 MiB, two
-//! passes, one lane. Never here: where it is kept, which is the store's. Called by [`crate::Desk`] and the login page.
+//! passes, one lane. Never here: where it is kept, which is the store's. Called by [`crate::Desk`], the login page and
+//! [`crate::signing`], which share one [`Pins`]: five wrong ones are five wrong over all of them.
 
 use crate::clock::{Entropy, sixteen};
 use crate::error::ServerError;
@@ -9,6 +10,7 @@ use argon2::Argon2;
 use argon2::password_hash::phc::PasswordHash;
 use argon2::password_hash::{PasswordHasher as _, PasswordVerifier as _};
 use standpipe_proto::check::Violation;
+use standpipe_store::{Beside, StoreError};
 use std::collections::HashMap;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 use tokio::sync::Semaphore;
@@ -47,8 +49,65 @@ fn fits(pin: &str, kept: &str) -> bool {
     PasswordHash::new(kept).is_ok_and(|hash| Argon2::default().verify_password(pin.as_bytes(), &hash).is_ok())
 }
 
+/// Holds typed PINs against what is kept, and remembers how often one was wrong.
+pub(crate) struct Pins {
+    checker: Checker,
+    tries: Tries,
+}
+
+/// What came of a typed PIN.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) enum Looked {
+    /// It is the person's.
+    Right {
+        /// What it was held against.
+        kept: String,
+    },
+    /// It is not, or nobody has the code, or the person has no PIN.
+    Wrong,
+    /// It was wrong so often that nobody looked.
+    TooOften {
+        /// Seconds until somebody looks again.
+        wait_seconds: u32,
+    },
+    /// So many are looked at that nobody looked.
+    Busy,
+}
+
+impl Pins {
+    pub(crate) fn new() -> Self {
+        Self { checker: Checker::new(), tries: Tries::default() }
+    }
+
+    /// Looks at a typed PIN of a person code, which may be anybody's or nobody's; that takes the same time.
+    pub(crate) async fn look(
+        &self,
+        beside: &dyn Beside,
+        code: &str,
+        listed: bool,
+        pin: String,
+        now_us: i64,
+    ) -> Result<Looked, StoreError> {
+        if !self.tries.begin(code, listed, now_us) {
+            return Ok(Looked::TooOften { wait_seconds: WAIT_SECONDS });
+        }
+        let kept = if listed { beside.person_pin(code).await? } else { None };
+        Ok(match self.checker.is_right(pin, kept.clone()).await {
+            Ok(true) => {
+                self.tries.was_right(code);
+                Looked::Right { kept: kept.unwrap_or_default() }
+            }
+            Ok(false) => Looked::Wrong,
+            Err(Busy) => {
+                self.tries.was_not_looked_at(code);
+                Looked::Busy
+            }
+        })
+    }
+}
+
 /// Holds typed PINs against hashes, few at a time.
-pub(crate) struct Checker {
+struct Checker {
     waiting: Semaphore,
     working: Semaphore,
 }
@@ -57,14 +116,15 @@ pub(crate) struct Checker {
 const WRONG_IN_A_ROW_MAX: u32 = 5;
 /// How long it then waits after each further wrong one. Four digits last for days that way, and somebody who plays
 /// with another's code keeps them out for a minute.
-const WAIT_US: i64 = 60 * 1_000_000;
+const WAIT_SECONDS: u32 = 60;
+const WAIT_US: i64 = WAIT_SECONDS as i64 * 1_000_000;
 /// Person codes that are remembered. Codes that nobody has make room first, and then the one that was wrong longest
 /// ago: else whoever tries many codes would have those of others forgotten.
 const REMEMBERED_MAX: usize = 1_000;
 
 /// How often the PIN of each person code was wrong in a row, whether anybody has the code or not.
 #[derive(Default)]
-pub(crate) struct Tries(Mutex<HashMap<String, Wrong>>);
+struct Tries(Mutex<HashMap<String, Wrong>>);
 
 #[derive(Clone, Copy)]
 struct Wrong {
@@ -76,7 +136,7 @@ struct Wrong {
 impl Tries {
     /// Whether a person code may try now. Counts as wrong until [`Tries::was_right`], so that many tries at the same
     /// time are no way around.
-    pub(crate) fn begin(&self, code: &str, listed: bool, now_us: i64) -> bool {
+    fn begin(&self, code: &str, listed: bool, now_us: i64) -> bool {
         let mut held = self.held();
         let wrong = held.get(code).copied().unwrap_or(Wrong { times: 0, listed, last_us: now_us });
         if wrong.times >= WRONG_IN_A_ROW_MAX && now_us < wrong.last_us.saturating_add(WAIT_US) {
@@ -93,14 +153,14 @@ impl Tries {
     }
 
     /// Takes a try back whose PIN was not looked at: a crowd at the door must not lock anybody out.
-    pub(crate) fn was_not_looked_at(&self, code: &str) {
+    fn was_not_looked_at(&self, code: &str) {
         if let Some(wrong) = self.held().get_mut(code) {
             wrong.times = wrong.times.saturating_sub(1);
         }
     }
 
     /// Notes that the PIN was right after all.
-    pub(crate) fn was_right(&self, code: &str) {
+    fn was_right(&self, code: &str) {
         self.held().remove(code);
     }
 
@@ -112,15 +172,15 @@ impl Tries {
 
 /// Too many people sign in at once.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct Busy;
+struct Busy;
 
 impl Checker {
-    pub(crate) fn new() -> Self {
+    fn new() -> Self {
         Self { waiting: Semaphore::new(WAITING_MAX), working: Semaphore::new(AT_ONCE_MAX) }
     }
 
     /// Whether the PIN is right; without anything kept it is wrong after the same time.
-    pub(crate) async fn is_right(&self, pin: String, kept: Option<String>) -> Result<bool, Busy> {
+    async fn is_right(&self, pin: String, kept: Option<String>) -> Result<bool, Busy> {
         let _place = self.waiting.try_acquire().map_err(|_| Busy)?;
         let _turn = self.working.acquire().await.map_err(|_| Busy)?;
         let known = kept.is_some();
