@@ -111,6 +111,22 @@ impl Remote {
         self.within(client.describe(self.request(v1::DescribeRequest {}))).await
     }
 
+    /// Everybody who is listed at the site.
+    pub(crate) async fn persons(&self) -> Result<Vec<v1::Person>, ClientError> {
+        let mut client = v1::station_service_client::StationServiceClient::new(self.calls.clone());
+        let (mut persons, mut page_token) = (Vec::new(), String::new());
+        for _ in 0..PAGES_MAX {
+            let request = v1::ListPersonsRequest { page_size: 0, page_token };
+            let answer = self.within(client.list_persons(self.request(request))).await?;
+            persons.extend(answer.persons);
+            page_token = answer.next_page_token;
+            if page_token.is_empty() {
+                return Ok(persons);
+            }
+        }
+        Err(self.lacks("an end of the persons"))
+    }
+
     pub(crate) async fn append(&self, entry: Bytes) -> Result<v1::AppendResponse, Status> {
         let mut client = self.journal();
         let call = client.append(self.request(v1::AppendRequest { entry }));

@@ -14,7 +14,9 @@ mod clock;
 pub mod config;
 mod convert;
 mod desk;
+mod doctor;
 mod error;
+mod figures;
 mod folder;
 mod grown;
 mod intake;
@@ -26,6 +28,7 @@ mod office;
 mod order;
 mod own_station;
 mod page;
+mod place;
 mod places;
 mod reading;
 mod record;
@@ -33,6 +36,7 @@ mod rpc;
 mod server;
 mod sight;
 mod site;
+mod space;
 mod status;
 mod tally;
 mod token;
@@ -51,14 +55,16 @@ pub use catalogue::{
 };
 pub use clock::{Clock, Entropy, SystemClock, SystemEntropy};
 pub use desk::{Desk, Enrolled, ErasedCustomer, FIRST_STATION, Imported, InitOptions, init};
+pub use doctor::{Check, doctor};
 pub use error::{Exit, ServerError};
 pub use folder::{EPOCH_FILE, JOURNAL_FILE, SETTINGS_FILE};
 pub use office::{OFFICE_STATION, PIN_DIGITS, kept_pin};
 pub use order::{AdoptionLine, Copied, Done, Order, StationLine, order};
 pub use own_station::OWN_STATION;
+pub use place::site_folder;
 pub use server::{
-    DEFAULT_CONNECTIONS_PER_ADDRESS, DEFAULT_LISTEN, DEFAULT_STOP_WITHIN, DEFAULT_TOKEN_DAYS, RunningServer,
-    Server, ServerOptions, Stopper,
+    DEFAULT_CONNECTIONS_PER_ADDRESS, DEFAULT_LISTEN, DEFAULT_STOP_WITHIN, DEFAULT_TOKEN_DAYS, Pulse,
+    RunningServer, Server, ServerOptions, Stopper,
 };
 pub use token::Token;
 pub use verify::{Verified, verify};

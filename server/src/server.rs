@@ -6,11 +6,12 @@
 use crate::admin;
 use crate::clock::{Clock, SystemClock, SystemEntropy};
 use crate::error::ServerError;
+use crate::figures::Figures;
 use crate::folder::Folder;
 use crate::keeper::{Keeper, Stop};
 use crate::wiring;
 use crate::workshop::{Premises, Workshop};
-use standpipe_store::Journal;
+use standpipe_store::{Journal, SqliteStore};
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -80,13 +81,14 @@ impl Server {
     /// # Errors
     /// Whatever is wrong with folder, journal, catalogue or address, each in one sentence.
     pub async fn start(options: ServerOptions) -> Result<RunningServer, ServerError> {
-        let ServerOptions { dir, listen, clock, stop_within, look_again, .. } = options;
+        let ServerOptions { dir, listen, clock, stop_within, look_again, metrics, .. } = options;
         if !listen.ip().is_loopback() {
             return Err(ServerError::NotLoopback { address: listen });
         }
         let folder = Folder::find(&dir)?.lock()?;
         let store = Arc::new(folder.open_journal().await?);
         let (drain, draining) = watch::channel(false);
+        let figures = Arc::new(Figures::new(metrics));
         let premises = Premises {
             folder: Folder::clone(&folder),
             store: Arc::clone(&store),
@@ -94,6 +96,7 @@ impl Server {
             entropy: Arc::new(SystemEntropy),
             stopping: draining.clone(),
             look_again,
+            figures: Arc::clone(&figures),
         };
         let prepared = prepare(premises, listen).await;
         let (workshop, incoming, addr, services) = match prepared {
@@ -112,12 +115,23 @@ impl Server {
             Err(error) => tracing::warn!(%error, "orders are taken only while the server is stopped"),
         }
         tokio::spawn(crate::lines::complete_list(Arc::clone(&workshop)));
+        tokio::spawn(gather(figures, draining.clone()));
         let serving = tokio::spawn(wiring::serve(services, workshop, incoming, draining));
         let (stop, stop_seen) = watch::channel(Stop::NotYet);
+        let pulse = Pulse(Arc::clone(&store));
         let keeper = Keeper { folder: Arc::new(folder), store, health, drain, stop: stop_seen, stop_within };
         let ended = tokio::spawn(keeper.keep(serving));
         tracing::info!(%addr, dir = %dir.display(), "listening");
-        Ok(RunningServer { addr, stopper: Stopper(stop), ended })
+        Ok(RunningServer { addr, pulse, stopper: Stopper(stop), ended })
+    }
+}
+
+/// Gathers what is counted until the server stops.
+async fn gather(figures: Arc<Figures>, mut draining: watch::Receiver<bool>) {
+    tokio::select! {
+        // An error means that nobody is left who could ask; then it is time to end as well.
+        _ = draining.wait_for(|draining| *draining) => {}
+        () = figures.gather() => {}
     }
 }
 
@@ -136,8 +150,20 @@ async fn prepare(premises: Premises, listen: SocketAddr) -> Result<Prepared, Ser
 pub struct RunningServer {
     /// The address it listens on.
     pub addr: SocketAddr,
+    pulse: Pulse,
     stopper: Stopper,
     ended: JoinHandle<Result<(), ServerError>>,
+}
+
+/// Tells whether a running server's journal answers.
+#[derive(Clone)]
+pub struct Pulse(Arc<SqliteStore>);
+
+impl Pulse {
+    /// Whether the journal takes entries, and a read from its file comes back.
+    pub async fn answers(&self) -> bool {
+        self.0.health().is_ok() && self.0.jobs(None, 1).await.is_ok()
+    }
 }
 
 /// Stops a server from elsewhere, for example when a signal comes.
@@ -148,6 +174,12 @@ impl RunningServer {
     /// Begins to stop in order; [`RunningServer::join`] waits for the end.
     pub fn shutdown(&self) {
         self.stopper.in_order();
+    }
+
+    /// Tells whether its journal answers.
+    #[must_use]
+    pub fn pulse(&self) -> Pulse {
+        self.pulse.clone()
     }
 
     /// What stops it while somebody waits for its end.

@@ -2,6 +2,7 @@
 
 use crate::access::AccessLayer;
 use crate::error::ServerError;
+use crate::figures::layer::FiguresLayer;
 use crate::office;
 use crate::rpc;
 use crate::workshop::Workshop;
@@ -117,6 +118,7 @@ pub(crate) async fn serve(
         .http2_max_pending_accept_reset_streams(Some(RESET_STREAMS_MAX))
         .http2_max_local_error_reset_streams(Some(RESET_STREAMS_MAX))
         .accept_http1(true)
+        .layer(FiguresLayer(Arc::clone(&workshop)))
         .layer(AccessLayer::new(workshop, services.pages))
         .add_routes(services.routes)
         .serve_with_incoming_shutdown(incoming, drained)

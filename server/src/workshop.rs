@@ -11,6 +11,7 @@ use crate::catalogue::{Adopted, Catalogue};
 use crate::clock::{Clock, Entropy};
 use crate::desk::{Desk, SITE_NAME_SETTING};
 use crate::error::ServerError;
+use crate::figures::Figures;
 use crate::folder::Folder;
 use crate::kept::Kept;
 use crate::lines;
@@ -66,6 +67,8 @@ pub(crate) struct Workshop {
     pub(crate) look_again: Duration,
     /// Jobs watched over the network, by station.
     pub(crate) watches: Arc<Places>,
+    /// What is counted.
+    pub(crate) figures: Arc<Figures>,
     taken_back: watch::Sender<TakenBack>,
     beside_changed: watch::Sender<u64>,
     catalogue: RwLock<Arc<Catalogue>>,
@@ -94,6 +97,7 @@ pub(crate) struct Premises {
     pub(crate) stopping: watch::Receiver<bool>,
     /// See [`Workshop::look_again`].
     pub(crate) look_again: Duration,
+    pub(crate) figures: Arc<Figures>,
 }
 
 /// Tokens that are no longer good since the server started: renewed, or their station revoked.
@@ -136,7 +140,7 @@ impl Workshop {
     /// # Errors
     /// When journal, catalogue or the server's own station cannot be read.
     pub(crate) async fn open(premises: Premises) -> Result<Self, ServerError> {
-        let Premises { folder, store, clock, entropy, stopping, look_again } = premises;
+        let Premises { folder, store, clock, entropy, stopping, look_again, figures } = premises;
         let site_name = store.setting(SITE_NAME_SETTING).await?.unwrap_or_default();
         let catalogue = Catalogue::load(&folder, &*store, &site_name).await?;
         let newest = store.jobs(None, 1).await?.first().map(|row| row.number);
@@ -155,6 +159,7 @@ impl Workshop {
             desk: tokio::sync::Mutex::new(desk),
             stopping,
             look_again,
+            figures,
             watches: Arc::new(Places::new(WATCHES_PER_STATION_MAX)),
             taken_back: watch::Sender::new(TakenBack::default()),
             beside_changed: watch::Sender::new(0),
@@ -238,6 +243,14 @@ impl Workshop {
 
     /// The station that a token belongs to; the answer to a wrong token never says what is wrong with it.
     pub(crate) async fn station_of(&self, token: Option<&Token>) -> Result<Arc<Who>, Cause> {
+        let found = self.find_station_of(token).await;
+        if matches!(found, Err(Cause::Unauthenticated)) {
+            self.figures.token_refused();
+        }
+        found
+    }
+
+    async fn find_station_of(&self, token: Option<&Token>) -> Result<Arc<Who>, Cause> {
         let digest = token.ok_or(Cause::Unauthenticated)?.digest();
         let ticket = match self.stations.get(&digest) {
             Ok(who) => return Ok(who),

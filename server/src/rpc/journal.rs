@@ -22,6 +22,7 @@ use standpipe_proto::v1::{
 use standpipe_store::{PendingAppend, StoredEntry};
 use std::pin::{Pin, pin};
 use std::sync::Arc;
+use std::time::Instant;
 use tokio::sync::mpsc;
 use tokio_stream::wrappers::ReceiverStream;
 use tokio_stream::{Stream, StreamExt as _};
@@ -37,7 +38,7 @@ pub(crate) struct Journal(pub(crate) Arc<Workshop>);
 /// One entry of a stream between being taken in and being answered.
 enum Underway {
     /// Queued in the journal.
-    Queued(About, PendingAppend),
+    Queued(About, PendingAppend, Instant),
     /// Refused before the journal saw it.
     Refused(Refusal),
     /// Nothing more is taken in.
@@ -53,7 +54,9 @@ impl JournalService for Journal {
     async fn append(&self, request: Request<AppendRequest>) -> Result<Response<AppendResponse>, Status> {
         let who = who(request.extensions())?;
         let Taken { new, about } = intake::take(&self.0, &who, request.into_inner().entry)?;
+        let queued = Instant::now();
         let appended = self.0.journal.append(new).await.map_err(Cause::from)?;
+        self.0.figures.committed(queued.elapsed());
         let acknowledgement = intake::acknowledge(&self.0, about, appended).await;
         Ok(Response::new(AppendResponse { acknowledgement: Some(acknowledgement) }))
     }
@@ -116,7 +119,7 @@ async fn queue(workshop: &Workshop, who: &Who, sealed: Bytes) -> Underway {
         Err(cause) => return refused_or_ended(cause, || intake::id_of_refused(&sealed)),
     };
     match workshop.journal.submit(new).await {
-        Ok(pending) => Underway::Queued(about, pending),
+        Ok(pending) => Underway::Queued(about, pending, Instant::now()),
         Err(error) => refused_or_ended(error.into(), || about.entry_id()),
     }
 }
@@ -129,8 +132,11 @@ async fn answer(workshop: Arc<Workshop>, entry: Underway) -> Result<AppendStream
     let answer = match entry {
         Underway::Refused(refusal) => Answer::Refusal(refusal),
         Underway::Ended(cause) => return Err(cause.into()),
-        Underway::Queued(about, pending) => match pending.answer().await.map_err(Cause::from) {
-            Ok(appended) => Answer::Acknowledgement(intake::acknowledge(&workshop, about, appended).await),
+        Underway::Queued(about, pending, queued) => match pending.answer().await.map_err(Cause::from) {
+            Ok(appended) => {
+                workshop.figures.committed(queued.elapsed());
+                Answer::Acknowledgement(intake::acknowledge(&workshop, about, appended).await)
+            }
             Err(cause) if cause.is_permanent() => Answer::Refusal(cause.refusal(about.entry_id())),
             Err(cause) => return Err(cause.into()),
         },

@@ -100,8 +100,11 @@ impl Shop {
         let (_, stopping) = tokio::sync::watch::channel(false);
         let (clock, entropy) = (self.clock.clone(), Arc::new(SystemEntropy));
         let look_again = crate::server::DEFAULT_LOOK_AGAIN;
+        let figures = Arc::new(crate::figures::Figures::new(true));
         Arc::new(
-            Workshop::open(Premises { folder, store, clock, entropy, stopping, look_again }).await.unwrap(),
+            Workshop::open(Premises { folder, store, clock, entropy, stopping, look_again, figures })
+                .await
+                .unwrap(),
         )
     }
 
