@@ -29,6 +29,7 @@ mod plan;
 mod record;
 mod reference;
 mod registers;
+mod running;
 mod site_facts;
 mod station;
 mod tidy;
