@@ -356,6 +356,8 @@ mod tests {
             ("listen = \"here\"", "listen is 'here'"),
             ("stop_seconds = 99", "stop_seconds is '99', but must be a whole number from 1 to 10"),
             ("log_format = \"xml\"", "text or json"),
+            ("names = \"shop.lane, a b\"", "names is 'shop.lane, a b'"),
+            ("connections_per_address = 0", "a whole number from 1 to 1000"),
             ("listen = [1]", "listen"),
             ("names = [\"shop lan\"]", "names is 'shop lan'"),
             ("names = 7", "names is '7'"),

@@ -210,6 +210,9 @@ impl Figures {
         if let Ok(head) = workshop.journal.head().await {
             self.entries.absolute(head.seq);
         }
+        if let Some(ends) = workshop.identity.ends() {
+            self.certificate_ends.set(ends as f64);
+        }
         match crate::space::of(workshop.folder.path()) {
             Ok(space) => {
                 self.disk_free.set(space.free_bytes as f64);

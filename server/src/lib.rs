@@ -7,6 +7,7 @@
 
 mod access;
 mod admin;
+mod authority;
 mod backup;
 mod blob;
 mod catalogue;
@@ -15,6 +16,7 @@ pub mod config;
 mod convert;
 mod desk;
 mod doctor;
+mod door;
 mod error;
 mod figures;
 mod folder;
@@ -56,6 +58,7 @@ pub use catalogue::{
 pub use clock::{Clock, Entropy, SystemClock, SystemEntropy};
 pub use desk::{Desk, Enrolled, ErasedCustomer, FIRST_STATION, Imported, InitOptions, init};
 pub use doctor::{Check, doctor};
+pub use door::Limits;
 pub use error::{Exit, ServerError};
 pub use folder::{EPOCH_FILE, JOURNAL_FILE, SETTINGS_FILE};
 pub use office::{OFFICE_STATION, PIN_DIGITS, kept_pin};
@@ -63,8 +66,8 @@ pub use order::{AdoptionLine, Copied, Done, Order, StationLine, order};
 pub use own_station::OWN_STATION;
 pub use place::site_folder;
 pub use server::{
-    DEFAULT_CONNECTIONS_PER_ADDRESS, DEFAULT_LISTEN, DEFAULT_STOP_WITHIN, DEFAULT_TOKEN_DAYS, Pulse,
-    RunningServer, Server, ServerOptions, Stopper,
+    Certificate, DEFAULT_CONNECTIONS_PER_ADDRESS, DEFAULT_LISTEN, DEFAULT_STOP_WITHIN, DEFAULT_TOKEN_DAYS,
+    Pulse, RunningServer, Server, ServerOptions, Stopper,
 };
 pub use token::Token;
 pub use verify::{Verified, verify};

@@ -10,6 +10,7 @@ use crate::desk::{Desk, ErasedCustomer};
 use crate::error::ServerError;
 use serde::{Deserialize, Serialize};
 use standpipe_store::Station;
+use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
 /// What is asked for.
@@ -72,6 +73,8 @@ pub enum Order {
         /// Its digest.
         digest: String,
     },
+    /// Say which server runs and where.
+    Running,
     /// Make a backup.
     BackUp {
         /// The new folder.
@@ -144,6 +147,13 @@ pub enum Done {
     RemarkErased {
         /// Its digest.
         blob_digest: String,
+    },
+    /// A server runs.
+    Running {
+        /// Its version.
+        version: String,
+        /// Where it listens; nothing if none runs.
+        address: Option<SocketAddr>,
     },
     /// A backup is made.
     BackedUp(Copied),
@@ -260,6 +270,7 @@ pub(crate) async fn perform(desk: &mut Desk, order: Order) -> Result<Done, Serve
             desk.erase_blob(&digest)?;
             Done::RemarkErased { blob_digest: digest }
         }
+        Order::Running => Done::Running { version: crate::VERSION.to_owned(), address: desk.running_on() },
         Order::BackUp { to } => {
             let (folder, store) = desk.shelves();
             Done::BackedUp(backup::back_up(&folder, &store, &to).await?)

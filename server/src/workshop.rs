@@ -10,6 +10,7 @@ use crate::blob::{Blobs, Found};
 use crate::catalogue::{Adopted, Catalogue};
 use crate::clock::{Clock, Entropy};
 use crate::desk::{Desk, SITE_NAME_SETTING};
+use crate::door::{Identity, Limits};
 use crate::error::ServerError;
 use crate::figures::Figures;
 use crate::folder::Folder;
@@ -33,6 +34,7 @@ use standpipe_store::{
     Beside, JobId, JobNumber, JobRow, Journal, SqliteStore, StoreError, StoredEntry, TokenDigest,
 };
 use std::collections::BTreeMap;
+use std::net::SocketAddr;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError, RwLock};
 use std::time::Duration;
@@ -65,6 +67,10 @@ pub(crate) struct Workshop {
     pub(crate) stopping: watch::Receiver<bool>,
     /// Longest time between two looks at a job that somebody sees while no entry of it comes.
     pub(crate) look_again: Duration,
+    /// Who the server is to those who connect.
+    pub(crate) identity: Arc<Identity>,
+    /// What is allowed those who connect.
+    pub(crate) limits: Limits,
     /// Jobs watched over the network, by station.
     pub(crate) watches: Arc<Places>,
     /// What is counted.
@@ -97,6 +103,10 @@ pub(crate) struct Premises {
     pub(crate) stopping: watch::Receiver<bool>,
     /// See [`Workshop::look_again`].
     pub(crate) look_again: Duration,
+    pub(crate) identity: Arc<Identity>,
+    /// The address that is listened on, with its port.
+    pub(crate) address: SocketAddr,
+    pub(crate) limits: Limits,
     pub(crate) figures: Arc<Figures>,
 }
 
@@ -140,7 +150,18 @@ impl Workshop {
     /// # Errors
     /// When journal, catalogue or the server's own station cannot be read.
     pub(crate) async fn open(premises: Premises) -> Result<Self, ServerError> {
-        let Premises { folder, store, clock, entropy, stopping, look_again, figures } = premises;
+        let Premises {
+            folder,
+            store,
+            clock,
+            entropy,
+            stopping,
+            look_again,
+            identity,
+            address,
+            limits,
+            figures,
+        } = premises;
         let site_name = store.setting(SITE_NAME_SETTING).await?.unwrap_or_default();
         let catalogue = Catalogue::load(&folder, &*store, &site_name).await?;
         let newest = store.jobs(None, 1).await?.first().map(|row| row.number);
@@ -148,6 +169,7 @@ impl Workshop {
         let blobs = Arc::new(Blobs::of(&folder));
         let (shelf, files) = (folder.clone(), Arc::clone(&blobs));
         let desk = Desk::within_server(shelf, Arc::clone(&store), files, Arc::clone(&clock), entropy).await?;
+        let desk = desk.listening_on(address);
         Ok(Self {
             site_id: store.head().await?.site,
             site_name,
@@ -159,6 +181,8 @@ impl Workshop {
             desk: tokio::sync::Mutex::new(desk),
             stopping,
             look_again,
+            identity,
+            limits,
             figures,
             watches: Arc::new(Places::new(WATCHES_PER_STATION_MAX)),
             taken_back: watch::Sender::new(TakenBack::default()),
@@ -207,6 +231,7 @@ impl Workshop {
             Order::EraseCustomer { .. } => self.change_beside(),
             Order::AddStation { .. }
             | Order::ListStations
+            | Order::Running
             | Order::SetPin { .. }
             | Order::ListPersons
             | Order::ListCatalogues

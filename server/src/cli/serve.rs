@@ -3,7 +3,7 @@
 use super::shown::say;
 use super::supervisor;
 use standpipe_server::config::{self, Flags, LogFormat, Settings};
-use standpipe_server::{Server, ServerError, ServerOptions, Stopper};
+use standpipe_server::{Certificate, Limits, Server, ServerError, ServerOptions, Stopper};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 use tokio::signal::unix::{Signal, SignalKind, signal};
@@ -14,14 +14,14 @@ pub(super) async fn serve(dir: &Path, flags: Flags) -> Result<(), ServerError> {
     let set_filter = log(&settings)?;
     // Signals are caught before anything else, so that one that comes early still stops in order.
     let signals = Signals::catch()?;
-    let reload = Reload { hang_up: caught(SignalKind::hangup())?, dir: dir.to_owned(), flags, set_filter };
+    let hang_up = caught(SignalKind::hangup())?;
     let options = ServerOptions {
         listen: settings.listen,
         stop_within: settings.stop_within,
         names: settings.names,
         token_days: settings.token_days,
-        connections_per_address: settings.connections_per_address,
         metrics: settings.metrics,
+        limits: Limits { connections_per_address: settings.connections_per_address, ..Limits::default() },
         ..ServerOptions::new(dir)
     };
     let server = Server::start(options).await?;
@@ -29,7 +29,8 @@ pub(super) async fn serve(dir: &Path, flags: Flags) -> Result<(), ServerError> {
     supervisor::ready(&server.addr.to_string());
     tokio::spawn(supervisor::beat(server.pulse()));
     tokio::spawn(signals.pass_on(server.stopper(), settings.stop_within));
-    tokio::spawn(reload.at_each_signal());
+    let reload = Reload { dir: dir.to_owned(), flags, set_filter, certificate: server.certificate() };
+    tokio::spawn(reload.at_each(hang_up));
     server.join().await
 }
 
@@ -71,17 +72,23 @@ fn caught(kind: SignalKind) -> Result<Signal, ServerError> {
     })
 }
 
-/// What SIGHUP makes the server look at anew: what is logged. Everything else holds until the next start.
+/// What SIGHUP makes the server look at anew: what is logged, and its certificate. Everything else holds until the next
+/// start.
 struct Reload {
-    hang_up: Signal,
     dir: PathBuf,
     flags: Flags,
     set_filter: SetFilter,
+    certificate: Certificate,
 }
 
 impl Reload {
-    async fn at_each_signal(mut self) {
-        while self.hang_up.recv().await.is_some() {
+    async fn at_each(self, mut hang_up: Signal) {
+        while hang_up.recv().await.is_some() {
+            match self.certificate.look().await {
+                Ok(true) => tracing::info!("the server shows a new certificate"),
+                Ok(false) => {}
+                Err(error) => tracing::error!(%error, "the server's certificate was not renewed"),
+            }
             match self.reload() {
                 Ok(log) => {
                     tracing::info!(%log, "the settings were read again");

@@ -70,6 +70,13 @@ pub(super) fn done(output: Output, done: Done) {
             let what = format!("the file {blob_digest} is erased and is not taken again");
             erased(output, &what, &[("blob_digest", json!(blob_digest))]);
         }
+        Done::Running { version, address } => {
+            let sentence = match address {
+                Some(address) => format!("version {version} listens on {address}"),
+                None => "no server runs".to_owned(),
+            };
+            answer(output, &sentence, &[("version", json!(version)), ("address", json!(address))]);
+        }
         Done::BackedUp(backup) => copied(output, "made a backup of the site", &backup),
     }
 }

@@ -3,6 +3,7 @@
 //! Works beside a running server and while none runs; changes nothing. One file for each group of things. Called by the
 //! binary. Never here: the journal's every entry, which [`crate::verify`] reads.
 
+mod certificate;
 mod folder;
 mod journal;
 mod people;
@@ -71,7 +72,9 @@ pub async fn doctor(dir: &Path, clock: &dyn Clock) -> Result<Vec<Check>, ServerE
     };
     let patient = Patient { dir, folder, settings, now_us: clock.now_us() };
     checks.extend(folder::checks(&patient)?);
-    checks.extend(running::checks(&patient).await);
+    let (certificate, looked) = certificate::check(&patient);
+    checks.push(certificate);
+    checks.extend(running::checks(&patient, looked.as_ref()).await);
     match SqliteStore::open_for_reading(&patient.folder.journal()).await {
         Ok(store) => {
             checks.extend(journal::checks(&patient, &store).await);

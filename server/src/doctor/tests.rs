@@ -49,6 +49,8 @@ async fn a_new_site_is_told_its_next_steps_and_is_well_after_them() {
     let listen = "127.0.0.1:0".parse().unwrap();
     let server = Server::start(ServerOptions { listen, ..ServerOptions::new(&dir) }).await.unwrap();
     let checks = doctor(&dir, &SystemClock).await.unwrap();
+    let address = checks.iter().find(|check| check.about == "address").unwrap();
+    assert!(address.sentence.contains(&server.addr.to_string()), "{address:?}");
     let to_do: Vec<_> = checks.iter().filter(|check| check.next.is_some() && check.about != "disk").collect();
     assert!(to_do.is_empty(), "{to_do:?}");
     server.shutdown();
@@ -70,6 +72,31 @@ async fn what_is_wrong_is_named_with_the_command_that_helps() {
     let journal = of(&dir, "journal").await;
     assert!(journal.next.unwrap().contains("verify"));
     assert!(matches!(doctor(&dir.join("x"), &SystemClock).await, Err(ServerError::FolderMissing { .. })));
+}
+
+#[tokio::test]
+async fn a_certificate_that_nobody_renewed_or_that_fits_no_key_is_told() {
+    struct Later(i64);
+    impl Clock for Later {
+        fn now_us(&self) -> i64 {
+            SystemClock.now_us() + self.0 * 86_400_000_000
+        }
+    }
+    let (_home, dir) = found().await;
+    let after = async |days| {
+        let checks = doctor(&dir, &Later(days)).await.unwrap();
+        checks.into_iter().find(|check| check.about == "certificate").unwrap()
+    };
+    assert_eq!(after(0).await.next, None);
+    assert_eq!(after(60).await.next, None);
+    assert!(after(80).await.sentence.contains("not renewed"));
+    assert!(after(91).await.sentence.starts_with("it ended"));
+    let tls = dir.join("tls");
+    std::fs::set_permissions(tls.join("server-key.pem"), std::fs::Permissions::from_mode(0o644)).unwrap();
+    assert!(of(&dir, "folder").await.next.unwrap().contains("server-key.pem"));
+    std::fs::copy(tls.join("authority-key.pem"), tls.join("server-key.pem")).unwrap();
+    let wrong = after(0).await;
+    assert!(wrong.sentence.contains("server-key.pem") && wrong.next.is_some(), "{wrong:?}");
 }
 
 #[test]

@@ -4,6 +4,7 @@
 //! machine without a token, but not to a page of a browser; to others only with the token of an admin or the owner.
 
 use super::Figures;
+use crate::door::Peer;
 use crate::status::Cause;
 use crate::token::Token;
 use crate::workshop::Workshop;
@@ -18,7 +19,6 @@ use std::sync::Arc;
 use std::task::{Context, Poll};
 use std::time::Instant;
 use tonic::body::Body;
-use tonic::transport::server::TcpConnectInfo;
 use tonic::{Code, Status};
 use tower::{Layer, Service};
 
@@ -205,8 +205,7 @@ impl Asked {
 
 /// Whether a request comes from this machine.
 fn is_from_here(request: &Request<Body>) -> bool {
-    let peer = request.extensions().get::<TcpConnectInfo>().and_then(TcpConnectInfo::remote_addr);
-    peer.is_some_and(|address| address.ip().to_canonical().is_loopback())
+    request.extensions().get::<Peer>().is_some_and(|peer| peer.address.ip().to_canonical().is_loopback())
 }
 
 fn plain(status: StatusCode, text: String) -> Response<Body> {
