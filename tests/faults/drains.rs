@@ -14,14 +14,14 @@ use standpipe_server::{DEFAULT_STOP_WITHIN, Role};
 use standpipe_tests::process::Process;
 use standpipe_tests::site::{Shown, Site, shown};
 use std::time::{Duration, Instant};
-use tokio::sync::{mpsc, watch};
+use tokio::sync::{mpsc, oneshot, watch};
 use tokio::task::JoinSet;
 use tokio_stream::wrappers::ReceiverStream;
 
 const DRAINS: u64 = 5;
 
 /// Holds open what would hold up a stop that waited for it: ends when the server ends each of them.
-async fn hold(calls: Shown, job: String) {
+async fn hold(calls: Shown, job: String, holding: oneshot::Sender<()>) {
     let mut jobs = JobServiceClient::new(calls.clone());
     let request = WatchRequest { job: job.clone(), ..WatchRequest::default() };
     let mut states = jobs.watch(request).await.unwrap().into_inner();
@@ -29,6 +29,7 @@ async fn hold(calls: Shown, job: String) {
     let (parts, upload) = mpsc::channel(1);
     let first = PutBlobRequest { blob_digest: "0".repeat(64), part: b"a beginning".to_vec() };
     parts.send(first).await.unwrap();
+    holding.send(()).unwrap();
     let mut blobs = BlobServiceClient::new(calls.clone());
     let mut records = RecordServiceClient::new(calls);
     let printing = async {
@@ -61,7 +62,9 @@ async fn first_job(site: &Site, bay: &mut Bay) -> String {
 /// Lets all bays send until so many answers came, then tells the server to stop and waits for everything to end.
 async fn drain(site: &Site, bays: Vec<Bay>, job: &str, after: u64) -> (Vec<Bay>, Duration) {
     let server = Process::serve(&site.dir());
-    let holding = tokio::spawn(hold(shown(server.address, &site.admin).await, job.to_owned()));
+    let (begins, began) = oneshot::channel();
+    let holding = tokio::spawn(hold(shown(server.address, &site.admin).await, job.to_owned(), begins));
+    began.await.expect("what should hold the stop up did not begin");
     let (answered, mut seen) = watch::channel(0);
     let mut sending = JoinSet::new();
     for mut bay in bays {

@@ -126,7 +126,9 @@ async fn the_server_makes_only_system_calls_that_the_unit_lets_through() {
         let call = line.split_once(' ')?.1.trim_start().split_once('(')?.0;
         call.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'_').then(|| call.to_owned())
     });
-    let made: BTreeSet<String> = names.collect();
+    let mut made: BTreeSet<String> = names.collect();
+    // Only for root does SQLite give its files the owner of the database; the unit's user is none.
+    made.remove("fchown");
     assert!(made.contains("accept4") && made.len() > 20, "{made:?}");
     let allowed = allowed();
     // What strace sees of the program's own start is allowed by systemd to every service.

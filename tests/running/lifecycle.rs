@@ -94,11 +94,14 @@ async fn a_hang_up_takes_up_what_is_logged_and_a_wrong_setting_changes_nothing()
     assert_eq!(refused.code(), tonic::Code::Unauthenticated);
     std::fs::write(&settings, "lgo = \"warn\"\n").unwrap();
     signal(child.id(), "-HUP");
-    let mut lines = BufReader::new(child.stderr.take().unwrap()).lines().map(Result::unwrap);
-    assert!(lines.any(|line| line.contains("DEBUG") && line.contains("call refused")));
-    assert!(lines.any(|line| line.contains("did you mean log?") && line.contains("not taken")));
+    listener.until("STATUS=the settings were read again and are not taken; see the log");
     signal(child.id(), "-TERM");
-    assert!(child.wait().unwrap().success());
+    let output = child.wait_with_output().unwrap();
+    assert!(output.status.success());
+    let said = String::from_utf8(output.stderr).unwrap();
+    assert!(said.lines().any(|line| line.contains("DEBUG") && line.contains("call refused")), "{said}");
+    let refused = said.lines().find(|line| line.contains("not taken"));
+    assert!(refused.is_some_and(|line| line.contains("did you mean log?")), "{said}");
 }
 
 #[tokio::test]

@@ -94,7 +94,10 @@ impl Reload {
                     tracing::info!(%log, "the settings were read again");
                     supervisor::status(&format!("logging {log}"));
                 }
-                Err(error) => tracing::error!(%error, "the settings were read again and are not taken"),
+                Err(error) => {
+                    tracing::error!(%error, "the settings were read again and are not taken");
+                    supervisor::status("the settings were read again and are not taken; see the log");
+                }
             }
         }
     }
