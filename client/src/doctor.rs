@@ -1,7 +1,7 @@
 //! `doctor`: looks at everything that a station needs and says of each thing how it is, and what to do.
 //!
 //! Works without the shop server and says then what could not be asked. Called by the command line. Never here: a change
-//! of the folder, or of anything at the server.
+//! of anything at the server; of the folder nothing is changed beyond what every command does when it opens it.
 
 use crate::clock::microseconds;
 use crate::config::Environment;

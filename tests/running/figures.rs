@@ -1,17 +1,26 @@
 //! The figures at `/metrics`: what is told, and to whom.
 
 use standpipe_server::{Role, RunningServer, Server, ServerOptions};
+use standpipe_tests::door::{SERVER_NAME, Trust, outside_address};
 use standpipe_tests::facts;
 use standpipe_tests::sealed::Sealer;
 use standpipe_tests::site::{Site, append, journal, shown};
 use std::collections::BTreeSet;
 use std::net::SocketAddr;
-use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
+use tokio::io::{AsyncRead, AsyncReadExt as _, AsyncWrite, AsyncWriteExt as _};
 use tokio::net::TcpStream;
 
 /// Asks by HTTP/1.1 and gives the status and the body.
 pub(super) async fn ask(address: SocketAddr, first: &str, headers: &[(&str, &str)]) -> (u16, String) {
-    let mut stream = TcpStream::connect(address).await.unwrap();
+    ask_over(TcpStream::connect(address).await.unwrap(), address, first, headers).await
+}
+
+async fn ask_over(
+    mut stream: impl AsyncRead + AsyncWrite + Unpin,
+    address: SocketAddr,
+    first: &str,
+    headers: &[(&str, &str)],
+) -> (u16, String) {
     let more: String = headers.iter().map(|(name, value)| format!("{name}: {value}\r\n")).collect();
     let request = format!("{first} HTTP/1.1\r\nhost: {address}\r\nconnection: close\r\n{more}\r\n");
     stream.write_all(request.as_bytes()).await.unwrap();
@@ -74,6 +83,10 @@ async fn the_figures_tell_entries_calls_tokens_and_room() {
     assert_eq!(value(&scrape, "standpipe_commit_seconds_count"), 1.0);
     assert_eq!(value(&scrape, "standpipe_tokens_refused_total"), 1.0);
     assert_eq!(value(&scrape, "standpipe_journal_serving"), 1.0);
+    assert!(value(&scrape, "standpipe_connections_open") >= 2.0);
+    let now = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH).unwrap().as_secs_f64();
+    let days = (value(&scrape, "standpipe_certificate_end_timestamp_seconds") - now) / 86_400.0;
+    assert!((89.0..=90.0).contains(&days), "{days}");
     let (free, size) =
         (value(&scrape, "standpipe_disk_free_bytes"), value(&scrape, "standpipe_disk_size_bytes"));
     assert!(0.0 < free && free <= size, "{free} of {size}");
@@ -110,6 +123,30 @@ async fn a_server_that_is_told_not_to_shows_no_figures() {
     let server = served(&site, false).await;
     let (status, body) = ask(server.addr, "GET /metrics", &[]).await;
     assert!(status != 200 && !body.contains("standpipe_calls"), "{status} {body}");
+    server.shutdown();
+    server.join().await.unwrap();
+}
+
+#[tokio::test]
+async fn another_machine_reads_the_figures_over_tls_with_the_token_of_an_admin() {
+    let Some(outside) = outside_address() else {
+        return println!("skipped: this machine has no address beside its loopback address");
+    };
+    let site = Site::bare(&[("bay-1", Role::Bay)]).await;
+    let listen = SocketAddr::new(outside, 0);
+    let server = Server::start(ServerOptions { listen, ..ServerOptions::new(site.dir()) }).await.unwrap();
+    let trust = Trust::of(&site.dir(), &[b"http/1.1"]);
+    let (admin, bay) = (format!("Bearer {}", site.admin), format!("Bearer {}", site.token("bay-1")));
+    for (headers, expected) in [
+        (vec![], 401),
+        (vec![("authorization", bay.as_str())], 401),
+        (vec![("authorization", "Bearer 0")], 401),
+        (vec![("authorization", admin.as_str())], 200),
+    ] {
+        let stream = trust.connect(server.addr, SERVER_NAME).await.unwrap();
+        let (status, body) = ask_over(stream, server.addr, "GET /metrics", &headers).await;
+        assert_eq!((status, body.contains("standpipe_calls")), (expected, expected == 200), "{headers:?}");
+    }
     server.shutdown();
     server.join().await.unwrap();
 }

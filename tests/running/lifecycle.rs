@@ -82,7 +82,7 @@ async fn a_hang_up_takes_up_what_is_logged_and_a_wrong_setting_changes_nothing()
     let settings = site.dir().join(SETTINGS_FILE);
     std::fs::write(&settings, "log = \"info\"\n").unwrap();
     let listener = Listener::new();
-    let (mut child, address) = logging(&site, &listener);
+    let (child, address) = logging(&site, &listener);
     listener.until("READY=1");
     std::fs::write(&settings, "log = \"info,standpipe_server=debug\"\n").unwrap();
     signal(child.id(), "-HUP");
