@@ -10,7 +10,7 @@ use crate::blob::{Blobs, Found};
 use crate::catalogue::{Adopted, Catalogue};
 use crate::clock::{Clock, Entropy};
 use crate::desk::{Desk, SITE_NAME_SETTING};
-use crate::door::{Identity, Limits};
+use crate::door::{Guesses, Identity, Limits, Rate, Turns};
 use crate::error::ServerError;
 use crate::folder::Folder;
 use crate::kept::Kept;
@@ -70,6 +70,12 @@ pub(crate) struct Workshop {
     pub(crate) identity: Arc<Identity>,
     /// What is allowed those who connect.
     pub(crate) limits: Limits,
+    /// Tokens that are not good, by address.
+    pub(crate) guesses: Guesses,
+    /// Single calls of Append, by station.
+    pub(crate) appends: Rate<String>,
+    /// Turns of answers that take long to compute.
+    pub(crate) turns: Turns,
     /// Jobs watched over the network, by station.
     pub(crate) watches: Arc<Places>,
     taken_back: watch::Sender<TakenBack>,
@@ -168,6 +174,9 @@ impl Workshop {
             stopping,
             look_again,
             identity,
+            guesses: Guesses::new(limits.failed_tokens),
+            appends: Rate::new(limits.appends),
+            turns: Turns::new(limits.turn),
             limits,
             watches: Arc::new(Places::new(WATCHES_PER_STATION_MAX)),
             taken_back: watch::Sender::new(TakenBack::default()),
