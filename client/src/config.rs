@@ -160,6 +160,7 @@ impl Settings {
         Deadlines {
             connect: Duration::from_secs(self.connect_seconds),
             call: Duration::from_secs(self.call_seconds),
+            ..Deadlines::default()
         }
     }
 }

@@ -5,6 +5,7 @@ use crate::error::ClientError;
 use crate::folder::state::Joined;
 use bytes::Bytes;
 use prost::Message as _;
+use standpipe_proto::limits::door::SIGN_OF_LIFE_SECONDS;
 use standpipe_proto::limits::{BLOB_PART_BYTES_MAX, MESSAGE_BYTES_MAX, PAGE_SIZE_MAX, RECORD_BYTES_MAX};
 use standpipe_proto::v1;
 use std::net::IpAddr;
@@ -23,16 +24,20 @@ pub struct Deadlines {
     pub connect: Duration,
     /// For the answer to one call, or to one entry of a stream.
     pub call: Duration,
+    /// After which a silent connection is asked for a sign of life, and for that sign.
+    pub sign_of_life: Duration,
 }
 
 impl Default for Deadlines {
     fn default() -> Self {
-        Self { connect: Duration::from_secs(2), call: Duration::from_secs(10) }
+        Self {
+            connect: Duration::from_secs(2),
+            call: Duration::from_secs(10),
+            sign_of_life: Duration::from_secs(SIGN_OF_LIFE_SECONDS),
+        }
     }
 }
 
-/// Time after which a silent connection is asked for a sign of life, and time for that sign.
-const KEEPALIVE: Duration = Duration::from_secs(5);
 /// Pages that are read at most in answer to one question.
 const PAGES_MAX: usize = 100;
 
@@ -86,8 +91,8 @@ impl Remote {
         })?;
         let channel = Endpoint::from(uri)
             .connect_timeout(deadlines.connect)
-            .http2_keep_alive_interval(KEEPALIVE)
-            .keep_alive_timeout(KEEPALIVE)
+            .http2_keep_alive_interval(deadlines.sign_of_life)
+            .keep_alive_timeout(deadlines.sign_of_life)
             .connect_lazy();
         Ok(Self { calls: InterceptedService::new(channel, Bearer(token)), address, deadlines })
     }

@@ -169,11 +169,6 @@ impl Figures {
         self.commit.record(within);
     }
 
-    /// Notes that a token was shown that is not good, or none.
-    pub(crate) fn token_refused(&self) {
-        self.tokens_refused.increment(1);
-    }
-
     /// Notes that a connection was sent away.
     pub(crate) fn sent_away(&self, reason: Away) {
         self.away(reason).increment(1);
@@ -191,6 +186,9 @@ impl Figures {
     }
 
     fn call_ended(&self, method: &'static str, code: Code, within: Duration) {
+        if code == Code::Unauthenticated {
+            self.tokens_refused.increment(1);
+        }
         let code = usize::try_from(i32::from(code)).ok().and_then(|code| CODES.get(code)).copied();
         let method = Label::from_static_parts("method", method);
         let labels = vec![method.clone(), Label::from_static_parts("code", code.unwrap_or("UNKNOWN"))];

@@ -165,7 +165,9 @@ async fn renew_certificate(
             _ = looks.tick() => {}
         }
         match look_at_certificate(Arc::clone(&identity), clock.now_us()).await {
-            Ok(true) => tracing::info!("the server shows a new certificate"),
+            Ok(true) => {
+                tracing::info!(ends = identity.certificate_ends(), "the server shows a new certificate");
+            }
             Ok(false) => {}
             Err(error) => tracing::error!(%error, "the server's certificate was not renewed"),
         }

@@ -5,6 +5,10 @@
 //! by field. What is not meant for the other side goes to the log under an id, and only the id leaves. Nothing else
 //! in the crate makes a `tonic::Status`.
 
+mod overload;
+
+pub use overload::Overload;
+
 use crate::error::ServerError;
 use standpipe_engine::site::tally::TallyError;
 use standpipe_proto::ERROR_DOMAIN;
@@ -14,6 +18,7 @@ use standpipe_proto::v1::{Reason, Refusal};
 use standpipe_store::StoreError;
 use std::collections::HashMap;
 use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::Duration;
 use tonic::{Code, Status};
 use tonic_types::{ErrorDetails, FieldViolation, StatusExt as _};
 
@@ -225,6 +230,9 @@ pub enum Cause {
     /// The jobs of the site were not all read yet.
     #[error("the list of jobs is being put together after the start; ask again in a moment")]
     ListIncomplete,
+    /// There is too much of something.
+    #[error(transparent)]
+    Overload(#[from] Overload),
     /// The server is stopping.
     #[error("the server is stopping; send again when it is back")]
     Stopping,
@@ -251,6 +259,10 @@ const _: () = assert!(
     3 * SENTENCE_BYTES_MAX + (SENTENCE_BYTES_MAX + VIOLATIONS_TOLD_MAX * (WORDS_BYTES_MAX + 80)) * 4 / 3
         < limits::METADATA_BYTES_MAX as usize
 );
+
+/// Waits that are told where nothing says how long it takes: for work that is under way, and for a server that comes back.
+const A_MOMENT: Duration = Duration::from_secs(1);
+const A_RESTART: Duration = Duration::from_secs(5);
 
 /// How the network part marks a message that is too large; no handler of ours gives this code.
 const TOO_LARGE_TO_READ: Code = Code::OutOfRange;
@@ -325,6 +337,7 @@ impl Cause {
             Self::Tally(TallyError::NoPeriod { .. }) => (Code::InvalidArgument, Reason::TallyNoPeriod),
             Self::Tally(TallyError::Period { .. }) => (Code::InvalidArgument, Reason::TallyPeriod),
             Self::ListIncomplete => (Code::Unavailable, Reason::ListIncomplete),
+            Self::Overload(overload) => overload.row(),
             Self::Stopping => (Code::Unavailable, Reason::ServerStopping),
             Self::Store(error) => store_row(error),
             Self::Internal { .. } => (Code::Internal, Reason::Internal),
@@ -381,6 +394,7 @@ impl Cause {
             Self::Internal { log_id } => vec![("log_id", log_id.clone())],
             Self::EntryUnreadable(what) => vec![("what", what.clone())],
             Self::Store(error) => store_metadata(error),
+            Self::Overload(overload) => overload.metadata(),
             Self::OutsideBounds(_)
             | Self::PageToken
             | Self::NoCatalogue
@@ -399,10 +413,21 @@ impl Cause {
             Self::Store(error) => error.is_permanent(),
             Self::Stopping
             | Self::ListIncomplete
+            | Self::Overload(_)
             | Self::TooManyWatches { .. }
             | Self::Internal { .. }
             | Self::Stream(_) => false,
             _ => true,
+        }
+    }
+
+    /// How long to wait before the same is asked again, where that can help.
+    fn wait(&self) -> Option<Duration> {
+        match self {
+            Self::Overload(overload) => Some(overload.wait()),
+            Self::ListIncomplete | Self::Store(StoreError::Busy) => Some(A_MOMENT),
+            Self::Stopping | Self::Store(StoreError::Closed) => Some(A_RESTART),
+            _ => None,
         }
     }
 
@@ -464,6 +489,9 @@ impl From<Cause> for Status {
         }
         let (code, reason) = cause.row();
         let mut details = ErrorDetails::with_error_info(reason_word(reason), ERROR_DOMAIN, cause.metadata());
+        if let Some(wait) = cause.wait() {
+            details.set_retry_info(Some(wait));
+        }
         if let Cause::OutsideBounds(violations) = &cause {
             let told = violations.iter().take(VIOLATIONS_TOLD_MAX);
             let fields: Vec<_> = told

@@ -10,7 +10,7 @@ use crate::blob::{Blobs, Found};
 use crate::catalogue::{Adopted, Catalogue};
 use crate::clock::{Clock, Entropy};
 use crate::desk::{Desk, SITE_NAME_SETTING};
-use crate::door::{Identity, Limits};
+use crate::door::{Guesses, Identity, Limits, Rate, Turns};
 use crate::error::ServerError;
 use crate::figures::Figures;
 use crate::folder::Folder;
@@ -71,6 +71,12 @@ pub(crate) struct Workshop {
     pub(crate) identity: Arc<Identity>,
     /// What is allowed those who connect.
     pub(crate) limits: Limits,
+    /// Tokens that are not good, by address.
+    pub(crate) guesses: Guesses,
+    /// Single calls of Append, by station.
+    pub(crate) appends: Rate<String>,
+    /// Turns of answers that take long to compute.
+    pub(crate) turns: Turns,
     /// Jobs watched over the network, by station.
     pub(crate) watches: Arc<Places>,
     /// What is counted.
@@ -182,6 +188,9 @@ impl Workshop {
             stopping,
             look_again,
             identity,
+            guesses: Guesses::new(limits.failed_tokens),
+            appends: Rate::new(limits.appends),
+            turns: Turns::new(limits.turn),
             limits,
             figures,
             watches: Arc::new(Places::new(WATCHES_PER_STATION_MAX)),
@@ -268,14 +277,6 @@ impl Workshop {
 
     /// The station that a token belongs to; the answer to a wrong token never says what is wrong with it.
     pub(crate) async fn station_of(&self, token: Option<&Token>) -> Result<Arc<Who>, Cause> {
-        let found = self.find_station_of(token).await;
-        if matches!(found, Err(Cause::Unauthenticated)) {
-            self.figures.token_refused();
-        }
-        found
-    }
-
-    async fn find_station_of(&self, token: Option<&Token>) -> Result<Arc<Who>, Cause> {
         let digest = token.ok_or(Cause::Unauthenticated)?.digest();
         let ticket = match self.stations.get(&digest) {
             Ok(who) => return Ok(who),

@@ -5,22 +5,31 @@
 //! the server hears of it. [`Identity`] is the certificate, [`Peer`] what a call knows of its connection. Mounted by
 //! [`crate::wiring`]. Never here: what a call may do.
 
+mod counted;
 mod frames;
+mod guesses;
 mod identity;
 mod limits;
 mod line;
 mod peer;
+mod rates;
+mod turns;
 
+pub(crate) use counted::Counted;
+pub(crate) use guesses::Guesses;
 pub(crate) use identity::Identity;
 pub use limits::Limits;
 pub(crate) use line::Line;
 pub(crate) use peer::Peer;
+pub(crate) use rates::Rate;
+pub(crate) use turns::Turns;
 
 use crate::authority::provider;
 use crate::error::ServerError;
 use crate::figures::{Away, Figures, Guest};
 use crate::places::{Place, Places};
 use line::Wire;
+use socket2::{SockRef, TcpKeepalive};
 use std::io::{self, ErrorKind};
 use std::net::SocketAddr;
 use std::sync::Arc;
@@ -182,6 +191,18 @@ async fn receive(
     }
 }
 
+/// Small answers leave at once. The operating system ends a connection whose other side is gone without a word: HTTP/2
+/// asks for signs of life by itself, but a page that is kept up to date over HTTP/1.1 does not.
+fn prepare(stream: &TcpStream, limits: &Limits) -> io::Result<()> {
+    stream.set_nodelay(true)?;
+    let socket = SockRef::from(stream);
+    let keepalive = TcpKeepalive::new().with_time(limits.sign_of_life).with_interval(limits.sign_of_life);
+    socket.set_tcp_keepalive(&keepalive)?;
+    #[cfg(target_os = "linux")]
+    socket.set_tcp_user_timeout(Some(limits.stalled_write))?;
+    Ok(())
+}
+
 /// What a connection speaks; nothing if it was plain and not from this machine.
 async fn welcome(
     stream: TcpStream,
@@ -189,8 +210,9 @@ async fn welcome(
     hall: &Hall,
     accepted: Instant,
 ) -> io::Result<Option<Wire>> {
-    // Small answers leave at once; where that cannot be set, they leave a little later.
-    let _ = stream.set_nodelay(true);
+    if let Err(error) = prepare(&stream, &hall.limits) {
+        tracing::debug!(peer = %address, %error, "a connection goes on as the operating system sets it");
+    }
     let late = |_| io::Error::from(ErrorKind::TimedOut);
     let mut first = [0];
     let first_request = accepted + hall.limits.first_request;

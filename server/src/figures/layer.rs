@@ -4,6 +4,7 @@
 //! machine without a token, but not to a page of a browser; to others only with the token of an admin or the owner.
 
 use super::Figures;
+use crate::access::Who;
 use crate::door::Peer;
 use crate::status::Cause;
 use crate::token::Token;
@@ -14,6 +15,7 @@ use http::{HeaderMap, Method, Request, Response, StatusCode};
 use http_body::{Frame, SizeHint};
 use metrics::Gauge;
 use std::future::Future;
+use std::net::IpAddr;
 use std::pin::Pin;
 use std::sync::Arc;
 use std::task::{Context, Poll};
@@ -164,6 +166,7 @@ impl HttpBody for Counted {
 struct Asked {
     is_get: bool,
     from_here: bool,
+    from: Option<IpAddr>,
     token: Option<Token>,
 }
 
@@ -173,10 +176,12 @@ impl Asked {
         // A page elsewhere that a browser of this machine shows is not this machine.
         let by_page = headers.get("sec-fetch-site").is_some_and(|site| site != "none")
             || headers.contains_key("origin");
+        let from = request.extensions().get::<Peer>().map(|peer| peer.address.ip().to_canonical());
         let shown = headers.get(AUTHORIZATION).and_then(|shown| shown.to_str().ok());
         Self {
             is_get: request.method() == Method::GET,
-            from_here: is_from_here(request) && !by_page,
+            from_here: from.is_some_and(|from| from.is_loopback()) && !by_page,
+            from,
             token: shown.and_then(|shown| shown.strip_prefix("Bearer ")).and_then(Token::read),
         }
     }
@@ -186,7 +191,7 @@ impl Asked {
             return plain(StatusCode::METHOD_NOT_ALLOWED, "the figures are read with GET\n".to_owned());
         }
         if !self.from_here {
-            match workshop.station_of(self.token.as_ref()).await {
+            match self.reader(workshop).await {
                 Ok(who) if READERS.contains(&who.role.name()) => {}
                 Ok(_) | Err(Cause::Unauthenticated) => {
                     let sentence = "the figures are for this machine, and for the token of an admin or the owner: send \
@@ -194,7 +199,7 @@ impl Asked {
                     return plain(StatusCode::UNAUTHORIZED, sentence.to_owned());
                 }
                 Err(_) => {
-                    let sentence = "the server cannot look the token up now; try again\n";
+                    let sentence = "the token is not looked up now; try again in a minute\n";
                     return plain(StatusCode::SERVICE_UNAVAILABLE, sentence.to_owned());
                 }
             }
@@ -203,9 +208,17 @@ impl Asked {
     }
 }
 
-/// Whether a request comes from this machine.
-fn is_from_here(request: &Request<Body>) -> bool {
-    request.extensions().get::<Peer>().is_some_and(|peer| peer.address.ip().to_canonical().is_loopback())
+impl Asked {
+    /// Whose token was shown; guesses are held to the same measure as those of calls.
+    async fn reader(&self, workshop: &Workshop) -> Result<Arc<Who>, Cause> {
+        let digest = self.token.as_ref().map(Token::digest);
+        workshop.guesses.may_look_up(digest.as_ref(), self.from)?;
+        let who = workshop.station_of(self.token.as_ref()).await;
+        if matches!(who, Ok(_) | Err(Cause::Unauthenticated)) {
+            workshop.guesses.found(digest, who.is_ok());
+        }
+        who
+    }
 }
 
 fn plain(status: StatusCode, text: String) -> Response<Body> {
