@@ -83,7 +83,7 @@ async fn the_figures_tell_entries_calls_tokens_and_room() {
     assert_eq!(value(&scrape, "standpipe_commit_seconds_count"), 1.0);
     assert_eq!(value(&scrape, "standpipe_tokens_refused_total"), 1.0);
     assert_eq!(value(&scrape, "standpipe_journal_serving"), 1.0);
-    assert!(value(&scrape, "standpipe_connections_open") >= 2.0);
+    assert!(value(&scrape, "standpipe_connections_open") >= 1.0, "the one that asks is open");
     let now = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH).unwrap().as_secs_f64();
     let days = (value(&scrape, "standpipe_certificate_end_timestamp_seconds") - now) / 86_400.0;
     assert!((89.0..=90.0).contains(&days), "{days}");
@@ -122,7 +122,7 @@ async fn a_server_that_is_told_not_to_shows_no_figures() {
     let site = Site::bare(&[]).await;
     let server = served(&site, false).await;
     let (status, body) = ask(server.addr, "GET /metrics", &[]).await;
-    assert!(status != 200 && !body.contains("standpipe_calls"), "{status} {body}");
+    assert!(status != 200 && !body.contains("standpipe_journal"), "{status} {body}");
     server.shutdown();
     server.join().await.unwrap();
 }
@@ -145,7 +145,7 @@ async fn another_machine_reads_the_figures_over_tls_with_the_token_of_an_admin()
     ] {
         let stream = trust.connect(server.addr, SERVER_NAME).await.unwrap();
         let (status, body) = ask_over(stream, server.addr, "GET /metrics", &headers).await;
-        assert_eq!((status, body.contains("standpipe_calls")), (expected, expected == 200), "{headers:?}");
+        assert_eq!((status, body.contains("standpipe_journal")), (expected, expected == 200), "{headers:?}");
     }
     server.shutdown();
     server.join().await.unwrap();
