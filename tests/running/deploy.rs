@@ -23,8 +23,9 @@ fn text(file: &str) -> String {
 
 fn unit_value(key: &str) -> String {
     let unit = text("systemd/standpipe-server.service");
-    let lines = unit.lines().filter_map(|line| line.strip_prefix(&format!("{key}=")).map(str::to_owned));
-    lines.last().unwrap_or_else(|| panic!("the unit has no {key}"))
+    let mut lines =
+        unit.lines().rev().filter_map(|line| line.strip_prefix(&format!("{key}=")).map(str::to_owned));
+    lines.next().unwrap_or_else(|| panic!("the unit has no {key}"))
 }
 
 #[test]

@@ -48,7 +48,7 @@ pub(crate) fn look(folder: &Path, further: &[String]) -> Result<Looked, ServerEr
     let (chain, server_key) = (needed(SERVER)?, needed(SERVER_KEY)?);
     let shown = certified(&chain, &server_key).map_err(|error| damaged(&dir.join(SERVER_KEY), error))?;
     let authority = Authority::of(dir.clone(), pem, &key)?;
-    let parsed = shown.end_entity_cert().and_then(|der| ParsedCertificate::try_from(der));
+    let parsed = shown.end_entity_cert().and_then(ParsedCertificate::try_from);
     let parsed = parsed.map_err(|error| damaged(&dir.join(SERVER), error))?;
     let stands =
         |name: &str| ServerName::try_from(name).is_ok_and(|name| verify_server_name(&parsed, &name).is_ok());

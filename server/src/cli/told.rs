@@ -3,6 +3,7 @@
 use super::shown::{Output, answer, complain, list};
 use serde_json::{Value, json};
 use standpipe_server::{Copied, Done, time_in_words};
+use std::net::SocketAddr;
 
 /// Says what came of an order.
 pub(super) fn done(output: Output, done: Done) {
@@ -70,15 +71,18 @@ pub(super) fn done(output: Output, done: Done) {
             let what = format!("the file {blob_digest} is erased and is not taken again");
             erased(output, &what, &[("blob_digest", json!(blob_digest))]);
         }
-        Done::Running { version, address } => {
-            let sentence = match address {
-                Some(address) => format!("version {version} listens on {address}"),
-                None => "no server runs".to_owned(),
-            };
-            answer(output, &sentence, &[("version", json!(version)), ("address", json!(address))]);
-        }
+        Done::Running { version, address } => running(output, &version, address),
         Done::BackedUp(backup) => copied(output, "made a backup of the site", &backup),
     }
+}
+
+/// Says which server runs and where.
+fn running(output: Output, version: &str, address: Option<SocketAddr>) {
+    let sentence = match address {
+        Some(address) => format!("version {version} listens on {address}"),
+        None => "no server runs".to_owned(),
+    };
+    answer(output, &sentence, &[("version", json!(version)), ("address", json!(address))]);
 }
 
 /// Says that a customer was erased, and that the same one may stand elsewhere.
