@@ -32,6 +32,7 @@ mod plan;
 mod record;
 mod reference;
 mod registers;
+mod running;
 mod signing;
 mod site_facts;
 mod station;

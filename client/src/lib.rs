@@ -13,6 +13,7 @@ pub mod clock;
 pub mod config;
 mod correcting;
 pub mod disk;
+pub mod doctor;
 mod error;
 pub mod folder;
 mod frame;

@@ -9,6 +9,7 @@ use crate::tls::{Connector, Pin, Trouble, read_pem};
 use bytes::Bytes;
 use prost::Message as _;
 use standpipe_proto::join::{AUTHORITY_BYTES, RENEWAL_DUE};
+use standpipe_proto::limits::door::SIGN_OF_LIFE_SECONDS;
 use standpipe_proto::limits::{BLOB_PART_BYTES_MAX, MESSAGE_BYTES_MAX, PAGE_SIZE_MAX, RECORD_BYTES_MAX};
 use standpipe_proto::v1;
 use std::net::IpAddr;
@@ -33,16 +34,20 @@ pub struct Deadlines {
     pub connect: Duration,
     /// For the answer to one call, or to one entry of a stream.
     pub call: Duration,
+    /// After which a silent connection is asked for a sign of life, and for that sign.
+    pub sign_of_life: Duration,
 }
 
 impl Default for Deadlines {
     fn default() -> Self {
-        Self { connect: Duration::from_secs(2), call: Duration::from_secs(10) }
+        Self {
+            connect: Duration::from_secs(2),
+            call: Duration::from_secs(10),
+            sign_of_life: Duration::from_secs(SIGN_OF_LIFE_SECONDS),
+        }
     }
 }
 
-/// Time after which a silent connection is asked for a sign of life, and time for that sign.
-const KEEPALIVE: Duration = Duration::from_secs(5);
 /// Pages that are read at most in answer to one question.
 const PAGES_MAX: usize = 100;
 
@@ -235,6 +240,22 @@ impl Remote {
     pub(crate) async fn describe(&self) -> Result<v1::DescribeResponse, ClientError> {
         let mut client = v1::station_service_client::StationServiceClient::new(self.calls.clone());
         self.within(client.describe(self.request(v1::DescribeRequest {}))).await
+    }
+
+    /// Everybody who is listed at the site.
+    pub(crate) async fn persons(&self) -> Result<Vec<v1::Person>, ClientError> {
+        let mut client = v1::station_service_client::StationServiceClient::new(self.calls.clone());
+        let (mut persons, mut page_token) = (Vec::new(), String::new());
+        for _ in 0..PAGES_MAX {
+            let request = v1::ListPersonsRequest { page_size: 0, page_token };
+            let answer = self.within(client.list_persons(self.request(request))).await?;
+            persons.extend(answer.persons);
+            page_token = answer.next_page_token;
+            if page_token.is_empty() {
+                return Ok(persons);
+            }
+        }
+        Err(self.lacks("an end of the persons"))
     }
 
     pub(crate) async fn append(&self, entry: Bytes) -> Result<v1::AppendResponse, Status> {
@@ -467,8 +488,8 @@ fn endpoint(address: &str, deadlines: Deadlines) -> Result<Endpoint, ClientError
     let uri: Uri = address.parse().map_err(|_| wrong(&address))?;
     Ok(Endpoint::from(uri)
         .connect_timeout(deadlines.connect)
-        .http2_keep_alive_interval(KEEPALIVE)
-        .keep_alive_timeout(KEEPALIVE))
+        .http2_keep_alive_interval(deadlines.sign_of_life)
+        .keep_alive_timeout(deadlines.sign_of_life))
 }
 
 fn wrong(address: &dyn std::fmt::Display) -> ClientError {

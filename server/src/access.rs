@@ -2,22 +2,28 @@
 //!
 //! A method of ours without a row fails the build. Whatever has no row is refused. A station shows its token in the
 //! metadata as `authorization: Bearer <token>`; the handlers find who it is among the extensions of the request.
+//! What a station may is bounded here too: how often it may send a single entry, how many of its long answers are
+//! computed at once, and how long a call may take.
 //! Health answers without a token, so that watchdogs need none; reflection needs any good token.
 //! Never here: which job a bay may see, which depends on the job and is asked in [`crate::workshop`].
 
-use crate::audit::{self, Deed, Event};
-use crate::status::Cause;
+use crate::audit::{Deed, Event};
+use crate::door::{Counted, Peer};
+use crate::status::{Cause, Overload};
 use crate::token::Token;
 use crate::workshop::Workshop;
 use serde::{Deserialize, Serialize};
 use standpipe_proto::join::RENEWAL_DUE;
+use standpipe_proto::limits::CALL_SECONDS_MAX;
 use standpipe_proto::{METHODS, v1};
 use standpipe_store::TokenDigest;
 use std::future::Future;
 use std::net::IpAddr;
-use std::pin::Pin;
+use std::pin::{Pin, pin};
 use std::sync::Arc;
 use std::task::{Context, Poll};
+use std::time::Duration;
+use tokio::time::sleep;
 use tonic::Status;
 use tonic::body::Body;
 use tower::{Layer, Service};
@@ -136,6 +142,16 @@ pub const TABLE: &[(&str, Rule)] = &[
     ("/grpc.reflection.v1alpha.ServerReflection/ServerReflectionInfo", EVERY_STATION),
 ];
 
+const APPEND: &str = "/standpipe.v1.JournalService/Append";
+/// Methods whose answer takes long to compute; see [`crate::door::Turns`].
+const LONG_ANSWERS: [&str; 5] = [
+    "/standpipe.v1.JobService/Plan",
+    "/standpipe.v1.RecordService/Render",
+    "/standpipe.v1.RecordService/Issue",
+    "/standpipe.v1.RecordService/BaySheet",
+    "/standpipe.v1.TallyService/PrintTally",
+];
+
 const _: () =
     assert!(every_method_has_one_row(), "a method of standpipe.v1 has no row, or two, in access::TABLE");
 
@@ -235,8 +251,8 @@ pub(crate) struct Access<S> {
 impl<S> Service<http::Request<Body>> for Access<S>
 where
     S: Service<http::Request<Body>, Response = http::Response<Body>> + Clone + Send + 'static,
-    S::Future: Send,
-    S::Error: Send,
+    S::Future: Send + 'static,
+    S::Error: Send + 'static,
 {
     type Response = http::Response<Body>;
     type Error = S::Error;
@@ -246,55 +262,133 @@ where
         self.inner.poll_ready(context)
     }
 
-    fn call(&mut self, mut request: http::Request<Body>) -> Self::Future {
-        match kind_of(&request) {
-            Asked::Call => {}
-            Asked::Refused(status) => {
-                let mut answer = http::Response::new(Body::empty());
-                *answer.status_mut() = status;
-                return Box::pin(async { Ok(answer) });
+    fn call(&mut self, request: http::Request<Body>) -> Self::Future {
+        let underway = request.extensions().get::<Peer>().map(Peer::begin);
+        let (asked, within) = (kind_of(&request), within(request.headers()));
+        // Made before the network part makes its own of the same length, so that ours ends first and is told.
+        let late = sleep(within);
+        let is_call = matches!(asked, Asked::Call);
+        let answer: Answering<S::Error> = match asked {
+            Asked::Call => {
+                // The service that was made ready is the one to call; its clone takes its place.
+                let waiting = self.inner.clone();
+                let inner = std::mem::replace(&mut self.inner, waiting);
+                Box::pin(answer(Arc::clone(&self.workshop), inner, request))
             }
+            Asked::Refused(status) => Box::pin(async move { Ok(empty(status)) }),
             Asked::Page => {
                 let answer = self.pages.call(request);
-                return Box::pin(async move {
+                Box::pin(async move {
                     match answer.await {
                         Ok(answer) => Ok(answer.map(Body::new)),
                         Err(never) => match never {},
                     }
-                });
+                })
+            }
+        };
+        Box::pin(async move {
+            let mut late = pin!(late);
+            let answer = tokio::select! {
+                biased;
+                answer = answer => answer?,
+                () = &mut late => match is_call {
+                    true => refused(Overload::TooLate { within }.into()),
+                    false => empty(http::StatusCode::SERVICE_UNAVAILABLE),
+                },
+            };
+            Ok(answer.map(|body| Body::new(Counted::new(body, underway))))
+        })
+    }
+}
+
+type Answering<E> = Pin<Box<dyn Future<Output = Result<http::Response<Body>, E>> + Send>>;
+
+/// Answers a call that may be made.
+async fn answer<S>(
+    workshop: Arc<Workshop>,
+    mut inner: S,
+    mut request: http::Request<Body>,
+) -> Result<http::Response<Body>, S::Error>
+where
+    S: Service<http::Request<Body>, Response = http::Response<Body>> + Send + 'static,
+    S::Future: Send + 'static,
+    S::Error: Send + 'static,
+{
+    let from = request.extensions().get::<Peer>().map(|peer| peer.address.ip());
+    let admitted = admit(&workshop, request.uri().clone(), shown_token(&request), from).await;
+    let who = match admitted {
+        Ok(who) => who,
+        Err(cause) => {
+            tracing::debug!(
+                method = request.uri().path(),
+                reason = crate::status::reason_word(cause.row().1),
+                "call refused"
+            );
+            return Ok(refused(cause));
+        }
+    };
+    let owner = who.as_ref().filter(|_| LONG_ANSWERS.contains(&request.uri().path()));
+    let owner = owner.map(|who| who.station_id.clone());
+    let renewal_due = who.as_ref().is_some_and(|who| workshop.should_renew(who));
+    if let Some(who) = who {
+        request.extensions_mut().insert(who);
+    }
+    let mut answer = match owner {
+        None => inner.call(request).await?,
+        Some(owner) => {
+            let turn = match workshop.turns.take(&owner).await {
+                Ok(turn) => turn,
+                Err(cause) => return Ok(refused(cause)),
+            };
+            // A caller who goes away does not stop the computation, so the turn lasts until its end.
+            let computing = tokio::spawn(async move {
+                let _turn = turn;
+                inner.call(request).await
+            });
+            match computing.await {
+                Ok(answer) => answer?,
+                Err(error) => return Ok(refused(Cause::internal("computing a long answer", &error))),
             }
         }
-        // The service that was made ready is the one to call; its clone takes its place.
-        let waiting = self.inner.clone();
-        let mut inner = std::mem::replace(&mut self.inner, waiting);
-        let workshop = Arc::clone(&self.workshop);
-        let token = shown_token(&request);
-        Box::pin(async move {
-            match admit(&workshop, request.uri().clone(), token, audit::address(request.extensions())).await {
-                Ok(who) => {
-                    let renewal_due = who.as_ref().is_some_and(|who| workshop.should_renew(who));
-                    if let Some(who) = who {
-                        request.extensions_mut().insert(who);
-                    }
-                    let mut answer = inner.call(request).await?;
-                    if renewal_due {
-                        answer.headers_mut().insert(RENEWAL_DUE, http::HeaderValue::from_static("yes"));
-                    }
-                    match Cause::of_unread(answer.headers()) {
-                        Some(cause) => Ok(Status::from(cause).into_http()),
-                        None => Ok(answer),
-                    }
-                }
-                Err(cause) => {
-                    tracing::debug!(
-                        method = request.uri().path(),
-                        reason = crate::status::reason_word(cause.row().1),
-                        "call refused"
-                    );
-                    Ok(Status::from(cause).into_http())
-                }
-            }
-        })
+    };
+    if renewal_due {
+        answer.headers_mut().insert(RENEWAL_DUE, http::HeaderValue::from_static("yes"));
+    }
+    Ok(Cause::of_unread(answer.headers()).map_or(answer, refused))
+}
+
+fn refused(cause: Cause) -> http::Response<Body> {
+    Status::from(cause).into_http()
+}
+
+fn empty(status: http::StatusCode) -> http::Response<Body> {
+    let mut answer = http::Response::new(Body::empty());
+    *answer.status_mut() = status;
+    answer
+}
+
+/// How long the answer may take: as long as the caller wants to wait (`grpc-timeout`, PROTOCOL-HTTP2 of gRPC), but never
+/// longer than a call may.
+fn within(headers: &http::HeaderMap) -> Duration {
+    let most = Duration::from_secs(CALL_SECONDS_MAX);
+    let wanted = headers.get("grpc-timeout").and_then(|value| value.to_str().ok()).and_then(read_timeout);
+    wanted.map_or(most, |wanted| wanted.min(most))
+}
+
+fn read_timeout(text: &str) -> Option<Duration> {
+    let (digits, unit) = text.split_at_checked(text.len().checked_sub(1)?)?;
+    if !(1..=8).contains(&digits.len()) || !digits.bytes().all(|digit| digit.is_ascii_digit()) {
+        return None;
+    }
+    let count: u64 = digits.parse().ok()?;
+    match unit {
+        "H" => Some(Duration::from_secs(count * 3_600)),
+        "M" => Some(Duration::from_secs(count * 60)),
+        "S" => Some(Duration::from_secs(count)),
+        "m" => Some(Duration::from_millis(count)),
+        "u" => Some(Duration::from_micros(count)),
+        "n" => Some(Duration::from_nanos(count)),
+        _ => None,
     }
 }
 
@@ -336,32 +430,46 @@ async fn admit(
     workshop: &Workshop,
     uri: http::Uri,
     token: Option<Token>,
-    address: Option<IpAddr>,
+    from: Option<IpAddr>,
 ) -> Result<Option<Arc<Who>>, Cause> {
-    let rule = rule(uri.path());
+    let path = uri.path();
+    let rule = rule(path);
     if rule == Some(Rule::Anybody) {
         return Ok(None);
     }
-    let who = match workshop.station_of(token.as_ref()).await {
-        Ok(who) => who,
-        Err(cause) => {
-            if matches!(cause, Cause::Unauthenticated) {
-                workshop.audit.note(Event { address, ..Event::refused(Deed::Token) }).await;
-            }
-            return Err(cause);
+    let digest = token.as_ref().map(Token::digest);
+    workshop.token_guesses.may_look_up(digest.as_ref(), from)?;
+    let who = workshop.station_of(token.as_ref()).await;
+    match &who {
+        Ok(_) => workshop.token_guesses.found(digest, true),
+        Err(Cause::Unauthenticated) => {
+            workshop.token_guesses.found(digest, false);
+            workshop.audit.note(Event { address: from, ..Event::refused(Deed::Token) }).await;
         }
-    };
+        // The store could not be asked, so nothing is known of it.
+        Err(_) => {}
+    }
+    let who = who?;
     match rule {
-        Some(Rule::Stations(roles)) if roles.contains(&who.role) => Ok(Some(who)),
+        Some(Rule::Stations(roles)) if roles.contains(&who.role) => {}
         _ => {
-            let method: String = uri.path().chars().take(PATH_SHOWN_MAX).collect();
+            let method: String = path.chars().take(PATH_SHOWN_MAX).collect();
             // A path of no method may be anything that somebody wrote.
             let about = rule.map_or("", |_| method.as_str());
-            let event = Event { station: &who.station_id, address, about, ..Event::refused(Deed::Method) };
+            let refused = Event::refused(Deed::Method);
+            let event = Event { station: &who.station_id, address: from, about, ..refused };
             workshop.audit.note(event).await;
-            Err(Cause::NotPermitted { role: who.role.name(), method })
+            return Err(Cause::NotPermitted { role: who.role.name(), method });
         }
     }
+    if path == APPEND {
+        workshop.appends.take(&who.station_id).map_err(|wait| Overload::TooManyCalls {
+            station: who.name.clone(),
+            per_second: workshop.limits.appends.0,
+            wait,
+        })?;
+    }
+    Ok(Some(who))
 }
 
 /// Who called; the layer has put it there.
@@ -394,6 +502,38 @@ mod tests {
     fn what_has_no_row_has_no_rule() {
         assert_eq!(rule("/standpipe.v1.JournalService/Delete"), None);
         assert_eq!(rule("/"), None);
+    }
+
+    #[test]
+    fn a_call_may_take_as_long_as_its_caller_waits_and_never_longer_than_a_minute() {
+        let wanted = |text: &str| {
+            let mut headers = http::HeaderMap::new();
+            headers.insert("grpc-timeout", text.parse().unwrap());
+            within(&headers)
+        };
+        let most = Duration::from_secs(CALL_SECONDS_MAX);
+        assert_eq!(within(&http::HeaderMap::new()), most);
+        for (text, within) in [
+            ("250m", Duration::from_millis(250)),
+            ("2S", Duration::from_secs(2)),
+            ("99999999n", Duration::from_nanos(99_999_999)),
+            ("7u", Duration::from_micros(7)),
+            ("1M", most),
+            ("99999999H", most),
+            // What is no time is passed over, as if it were not there.
+            ("", most),
+            ("S", most),
+            ("123456789n", most),
+            ("-1S", most),
+            ("1ä", most),
+        ] {
+            assert_eq!(wanted(text), within, "{text}");
+        }
+    }
+
+    #[test]
+    fn long_answers_and_the_call_of_an_entry_are_methods() {
+        assert!(LONG_ANSWERS.iter().chain([&APPEND]).all(|path| METHODS.contains(path)));
     }
 
     #[test]

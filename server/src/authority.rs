@@ -10,6 +10,7 @@
 //! Both are made by whoever opens the folder under its lock. An authority of which one half is missing is never made
 //! anew, since every station trusts the one it met. Never here: connections, which are [`crate::door`]'s.
 
+pub(crate) mod look;
 pub(crate) mod names;
 
 use crate::error::ServerError;
@@ -54,7 +55,6 @@ const BEGINS_BEFORE: Duration = DAY;
 /// What signs the certificates of a site's server.
 pub(crate) struct Authority {
     dir: PathBuf,
-    certificate: CertificateDer<'static>,
     pem: String,
     issuer: Issuer<'static, KeyPair>,
     roots: RootCertStore,
@@ -99,14 +99,9 @@ impl Authority {
         let certificate =
             CertificateDer::from_pem_slice(pem.as_bytes()).map_err(|error| damaged(&path, error))?;
         let mut roots = RootCertStore::empty();
-        roots.add(certificate.clone()).map_err(|error| damaged(&path, error))?;
+        roots.add(certificate).map_err(|error| damaged(&path, error))?;
         let issuer = Issuer::new(authority_of(&key), key);
-        Ok(Self { dir, certificate, pem, issuer, roots })
-    }
-
-    /// What a station compares with its code; see [`authority_digest`].
-    pub(crate) fn digest(&self) -> [u8; AUTHORITY_BYTES] {
-        authority_digest(&self.certificate)
+        Ok(Self { dir, pem, issuer, roots })
     }
 
     /// The certificate as stations keep it.

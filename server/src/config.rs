@@ -261,9 +261,10 @@ fn is_name(name: &str) -> bool {
 /// What a source says, if it says nothing that is unknown.
 fn known_keys(source: &dyn Source, origin: &str) -> Result<BTreeMap<String, Value>, ServerError> {
     let found = source.collect().map_err(|error| setting(origin, &error.to_string()))?;
-    let is_known = |key: &str| KEYS.iter().any(|(known, _)| *known == key);
-    let from_environment = origin.starts_with("environment");
-    match found.keys().find(|key| !is_known(key) && !(from_environment && *key == FOLDER_KEY)) {
+    let may_name_folder = origin.starts_with("environment");
+    let is_known =
+        |key: &str| KEYS.iter().any(|(known, _)| *known == key) || (may_name_folder && key == FOLDER_KEY);
+    match found.keys().find(|key| !is_known(key)) {
         None => Ok(found.into_iter().collect()),
         Some(key) => {
             let known: Vec<_> = KEYS.iter().map(|(key, _)| *key).collect();

@@ -230,6 +230,11 @@ impl Desk {
         Self { address: Some(address), ..self }
     }
 
+    /// Where the running server listens.
+    pub(crate) fn running_on(&self) -> Option<SocketAddr> {
+        self.address
+    }
+
     /// Where stations reach the server, as `host:port`, the likeliest first: of the running server, else as it is set.
     ///
     /// # Errors

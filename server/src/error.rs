@@ -34,6 +34,12 @@ pub enum ServerError {
         /// The folder.
         path: PathBuf,
     },
+    /// No folder was named, and none is meant.
+    #[error("{what}; name one with --dir DIR or in STANDPIPE_SERVER_DIR")]
+    FolderNotNamed {
+        /// Why none is meant.
+        what: String,
+    },
     /// The folder holds no site.
     #[error("{} holds no site ({} is missing); name the folder of a site, or create a new one elsewhere with: standpipe-server init --dir DIR", .path.display(), folder::JOURNAL_FILE)]
     NotASite {
@@ -289,6 +295,7 @@ impl ServerError {
         match self {
             Self::FolderMissing { .. }
             | Self::NotASite { .. }
+            | Self::FolderNotNamed { .. }
             | Self::FolderTaken { .. }
             | Self::Unfinished { .. }
             | Self::ServerRuns { .. }

@@ -14,7 +14,7 @@ const FORGOTTEN_AFTER_US: i64 = JOIN_CODE_SECONDS as i64 * 1_000_000;
 
 /// Wrong codes by address.
 #[derive(Debug, Default)]
-pub(crate) struct Guesses(Mutex<HashMap<IpAddr, Counted>>);
+pub(crate) struct CodeGuesses(Mutex<HashMap<IpAddr, Counted>>);
 
 #[derive(Debug)]
 struct Counted {
@@ -22,7 +22,7 @@ struct Counted {
     wrong: u32,
 }
 
-impl Guesses {
+impl CodeGuesses {
     /// Lets an address show a code, or says how long it waits until it may.
     pub(crate) fn admit(&self, address: IpAddr, now_us: i64) -> Result<(), Duration> {
         let mut counted = self.counted();
@@ -78,7 +78,7 @@ mod tests {
 
     #[test]
     fn an_address_is_kept_from_guessing_for_a_while_and_others_are_not() {
-        let guesses = Guesses::default();
+        let guesses = CodeGuesses::default();
         let (here, there) = ("192.0.2.1".parse().unwrap(), "192.0.2.2".parse().unwrap());
         for _ in 0..JOIN_GUESSES_PER_ADDRESS_MAX {
             assert_eq!(guesses.admit(here, 5), Ok(()));
@@ -100,7 +100,7 @@ mod tests {
 
     #[test]
     fn never_more_addresses_are_counted_than_may_be() {
-        let guesses = Guesses::default();
+        let guesses = CodeGuesses::default();
         for number in 0..3 * u32::try_from(JOIN_GUESSING_ADDRESSES_MAX).unwrap() {
             guesses.count(std::net::Ipv4Addr::from(number).into(), 5);
         }

@@ -54,7 +54,7 @@ pub(crate) async fn join(
 ) -> Result<(KeptToken, Station), Cause> {
     let now_us = workshop.clock.now_us();
     let refused = Event { address: Some(address), ..Event::refused(Deed::Join) };
-    if let Err(wait) = workshop.guesses.admit(address, now_us) {
+    if let Err(wait) = workshop.code_guesses.admit(address, now_us) {
         workshop.audit.note(Event { about: "too many wrong codes", ..refused }).await;
         return Err(Cause::TooManyGuesses { seconds: wait.as_secs().max(1) });
     }
@@ -71,7 +71,7 @@ pub(crate) async fn join(
     };
     let used = workshop.beside.use_code(shown).await?;
     if used == CodeUse::NotGood {
-        workshop.guesses.count(address, now_us);
+        workshop.code_guesses.count(address, now_us);
         workshop.audit.note(refused).await;
         return Err(Cause::JoinCodeNotGood);
     }

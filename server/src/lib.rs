@@ -16,8 +16,10 @@ mod clock;
 pub mod config;
 mod convert;
 mod desk;
+mod doctor;
 mod door;
 mod error;
+mod figures;
 mod folder;
 mod grown;
 mod guesses;
@@ -32,6 +34,7 @@ mod order;
 mod own_station;
 mod page;
 mod pin;
+mod place;
 mod places;
 mod reading;
 mod record;
@@ -40,6 +43,7 @@ mod server;
 mod sight;
 mod signing;
 mod site;
+mod space;
 mod status;
 mod tally;
 mod token;
@@ -60,6 +64,7 @@ pub use clock::{Clock, Entropy, SystemClock, SystemEntropy};
 pub use desk::{
     Desk, Enrolled, ErasedCustomer, FIRST_STATION, Imported, InitOptions, Invited, StationKept, init,
 };
+pub use doctor::{Check, doctor};
 pub use door::Limits;
 pub use error::{Exit, ServerError};
 pub use folder::{EPOCH_FILE, JOURNAL_FILE, SETTINGS_FILE};
@@ -67,9 +72,10 @@ pub use office::OFFICE_STATION;
 pub use order::{AdoptionLine, AuditRow, Copied, Done, Order, StationLine, order};
 pub use own_station::OWN_STATION;
 pub use pin::{PIN_DIGITS, kept_of as kept_pin};
+pub use place::site_folder;
 pub use server::{
-    DEFAULT_CONNECTIONS_PER_ADDRESS, DEFAULT_LISTEN, DEFAULT_STOP_WITHIN, DEFAULT_TOKEN_DAYS, RunningServer,
-    Server, ServerOptions, Stopper,
+    Certificate, DEFAULT_CONNECTIONS_PER_ADDRESS, DEFAULT_LISTEN, DEFAULT_STOP_WITHIN, DEFAULT_TOKEN_DAYS,
+    Pulse, RunningServer, Server, ServerOptions, Stopper,
 };
 pub use token::Token;
 pub use verify::{Verified, verify};

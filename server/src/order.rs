@@ -11,6 +11,7 @@ use crate::desk::{Desk, ErasedCustomer, Invited, StationKept};
 use crate::error::ServerError;
 use serde::{Deserialize, Serialize};
 use standpipe_store::AuditLine;
+use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
 /// What is asked for.
@@ -89,6 +90,8 @@ pub enum Order {
         /// Since when, microseconds since 1970, UTC.
         since_us: i64,
     },
+    /// Say which server runs and where.
+    Running,
     /// Make a backup.
     BackUp {
         /// The new folder.
@@ -172,6 +175,13 @@ pub enum Done {
     },
     /// Who was let in and who was turned away, the latest first.
     Audit(Vec<AuditRow>),
+    /// A server runs.
+    Running {
+        /// Its version.
+        version: String,
+        /// Where it listens; nothing if none runs.
+        address: Option<SocketAddr>,
+    },
     /// A backup is made.
     BackedUp(Copied),
 }
@@ -373,6 +383,7 @@ async fn done(desk: &mut Desk, order: Order) -> Result<Done, ServerError> {
         Order::ReadAudit { since_us } => {
             Done::Audit(desk.audit_since(since_us).await?.into_iter().map(audit_row).collect())
         }
+        Order::Running => Done::Running { version: crate::VERSION.to_owned(), address: desk.running_on() },
         Order::BackUp { to } => {
             let (folder, store) = desk.shelves();
             Done::BackedUp(backup::back_up(&folder, &store, &to).await?)

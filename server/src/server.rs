@@ -7,11 +7,12 @@ use crate::admin;
 use crate::clock::{Clock, SystemClock, SystemEntropy};
 use crate::door::{Door, Identity, Limits};
 use crate::error::ServerError;
+use crate::figures::Figures;
 use crate::folder::Folder;
 use crate::keeper::{Keeper, Stop};
 use crate::wiring;
 use crate::workshop::{Premises, Workshop};
-use standpipe_store::Journal;
+use standpipe_store::{Journal, SqliteStore};
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -86,10 +87,11 @@ impl Server {
     pub async fn start(options: ServerOptions) -> Result<RunningServer, ServerError> {
         let ServerOptions { dir, listen, clock, stop_within, look_again, names, token_days, limits, .. } =
             options;
+        let figures = Arc::new(Figures::new(options.metrics));
         let folder = Folder::find(&dir)?.lock()?;
         let identity = Arc::new(Identity::open(&folder, names, clock.now_us())?);
         // Whoever connects from now on waits until calls are answered.
-        let door = Door::bind(listen, Arc::clone(&identity), limits).await?;
+        let door = Door::bind(listen, Arc::clone(&identity), limits, Arc::clone(&figures)).await?;
         let addr = door.address();
         let store = Arc::new(folder.open_journal().await?);
         let (drain, draining) = watch::channel(false);
@@ -104,6 +106,7 @@ impl Server {
             identity: Arc::clone(&identity),
             address: addr,
             limits,
+            figures: Arc::clone(&figures),
         };
         let (workshop, services) = match prepare(premises).await {
             Ok(prepared) => prepared,
@@ -122,14 +125,25 @@ impl Server {
         }
         tokio::spawn(crate::lines::complete_list(Arc::clone(&workshop)));
         let audit = Arc::clone(&workshop.audit);
+        tokio::spawn(gather(figures, draining.clone()));
         let serving = tokio::spawn(wiring::serve(services, workshop, door, draining.clone()));
         tokio::spawn(renew_certificate(Arc::clone(&identity), Arc::clone(&clock), draining));
         let (stop, stop_seen) = watch::channel(Stop::NotYet);
+        let pulse = Pulse(Arc::clone(&store));
         let keeper =
             Keeper { folder: Arc::new(folder), store, health, audit, drain, stop: stop_seen, stop_within };
         let ended = tokio::spawn(keeper.keep(serving));
         tracing::info!(%addr, dir = %dir.display(), "listening");
-        Ok(RunningServer { addr, identity, clock, stopper: Stopper(stop), ended })
+        Ok(RunningServer { addr, identity, clock, pulse, stopper: Stopper(stop), ended })
+    }
+}
+
+/// Gathers what is counted until the server stops.
+async fn gather(figures: Arc<Figures>, mut draining: watch::Receiver<bool>) {
+    tokio::select! {
+        // An error means that nobody is left who could ask; then it is time to end as well.
+        _ = draining.wait_for(|draining| *draining) => {}
+        () = figures.gather() => {}
     }
 }
 
@@ -154,7 +168,9 @@ async fn renew_certificate(
             _ = looks.tick() => {}
         }
         match look_at_certificate(Arc::clone(&identity), clock.now_us()).await {
-            Ok(true) => tracing::info!("the server shows a new certificate"),
+            Ok(true) => {
+                tracing::info!(ends = identity.certificate_ends(), "the server shows a new certificate");
+            }
             Ok(false) => {}
             Err(error) => tracing::error!(%error, "the server's certificate was not renewed"),
         }
@@ -172,8 +188,37 @@ pub struct RunningServer {
     pub addr: SocketAddr,
     identity: Arc<Identity>,
     clock: Arc<dyn Clock>,
+    pulse: Pulse,
     stopper: Stopper,
     ended: JoinHandle<Result<(), ServerError>>,
+}
+
+/// The certificate of a running server.
+#[derive(Clone)]
+pub struct Certificate {
+    identity: Arc<Identity>,
+    clock: Arc<dyn Clock>,
+}
+
+impl Certificate {
+    /// Makes another one if it is due or the machine has another name or address; says whether it did.
+    ///
+    /// # Errors
+    /// When it cannot be made or kept.
+    pub async fn look(&self) -> Result<bool, ServerError> {
+        look_at_certificate(Arc::clone(&self.identity), self.clock.now_us()).await
+    }
+}
+
+/// Tells whether a running server's journal answers.
+#[derive(Clone)]
+pub struct Pulse(Arc<SqliteStore>);
+
+impl Pulse {
+    /// Whether the journal takes entries, and a read from its file comes back.
+    pub async fn answers(&self) -> bool {
+        self.0.health().is_ok() && self.0.jobs(None, 1).await.is_ok()
+    }
 }
 
 /// Stops a server from elsewhere, for example when a signal comes.
@@ -184,6 +229,12 @@ impl RunningServer {
     /// Begins to stop in order; [`RunningServer::join`] waits for the end.
     pub fn shutdown(&self) {
         self.stopper.in_order();
+    }
+
+    /// Tells whether its journal answers.
+    #[must_use]
+    pub fn pulse(&self) -> Pulse {
+        self.pulse.clone()
     }
 
     /// What stops it while somebody waits for its end.
@@ -198,7 +249,13 @@ impl RunningServer {
     /// # Errors
     /// When it cannot be made or kept.
     pub async fn look_at_certificate(&self) -> Result<bool, ServerError> {
-        look_at_certificate(Arc::clone(&self.identity), self.clock.now_us()).await
+        self.certificate().look().await
+    }
+
+    /// What looks at its certificate from elsewhere, for example when a signal comes.
+    #[must_use]
+    pub fn certificate(&self) -> Certificate {
+        Certificate { identity: Arc::clone(&self.identity), clock: Arc::clone(&self.clock) }
     }
 
     /// Waits until the server has ended and its folder is free again.

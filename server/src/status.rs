@@ -5,7 +5,10 @@
 //! by field. What is not meant for the other side goes to the log under an id, and only the id leaves. Nothing else
 //! in the crate makes a `tonic::Status`.
 
+mod overload;
 mod store;
+
+pub use overload::Overload;
 
 use crate::error::ServerError;
 use standpipe_engine::site::tally::TallyError;
@@ -277,6 +280,9 @@ pub enum Cause {
     /// The jobs of the site were not all read yet.
     #[error("the list of jobs is being put together after the start; ask again in a moment")]
     ListIncomplete,
+    /// There is too much of something.
+    #[error(transparent)]
+    Overload(#[from] Overload),
     /// The server is stopping.
     #[error("the server is stopping; send again when it is back")]
     Stopping,
@@ -391,6 +397,7 @@ impl Cause {
             Self::Tally(TallyError::NoPeriod { .. }) => (Code::InvalidArgument, Reason::TallyNoPeriod),
             Self::Tally(TallyError::Period { .. }) => (Code::InvalidArgument, Reason::TallyPeriod),
             Self::ListIncomplete => (Code::Unavailable, Reason::ListIncomplete),
+            Self::Overload(overload) => overload.row(),
             Self::Stopping => (Code::Unavailable, Reason::ServerStopping),
             Self::Store(error) => store_row(error),
             Self::Internal { .. } => (Code::Internal, Reason::Internal),
@@ -453,6 +460,7 @@ impl Cause {
             Self::Internal { log_id } => vec![("log_id", log_id.clone())],
             Self::EntryUnreadable(what) => vec![("what", what.clone())],
             Self::Store(error) => store_metadata(error),
+            Self::Overload(overload) => overload.metadata(),
             Self::OutsideBounds(_)
             | Self::PageToken
             | Self::NoCatalogue
@@ -476,6 +484,7 @@ impl Cause {
             | Self::ListIncomplete
             | Self::PinsBusy
             | Self::PinTriedTooOften { .. }
+            | Self::Overload(_)
             | Self::TooManyWatches { .. }
             | Self::TooManyGuesses { .. }
             | Self::Internal { .. }
@@ -487,6 +496,7 @@ impl Cause {
     /// How long to wait before the same is asked again, where that can help.
     fn wait(&self) -> Option<Duration> {
         match self {
+            Self::Overload(overload) => Some(overload.wait()),
             Self::ListIncomplete | Self::PinsBusy | Self::Store(StoreError::Busy) => Some(A_MOMENT),
             Self::Stopping | Self::TooManyWatches { .. } | Self::Store(StoreError::Closed) => Some(A_RESTART),
             Self::Store(StoreError::DiskFull | StoreError::Disk { .. } | StoreError::Broken { .. }) => {

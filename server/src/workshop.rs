@@ -11,10 +11,11 @@ use crate::blob::{Blobs, Found};
 use crate::catalogue::{Adopted, Catalogue};
 use crate::clock::{Clock, Entropy};
 use crate::desk::{Desk, SITE_NAME_SETTING};
-use crate::door::{Identity, Limits};
+use crate::door::{Identity, Limits, Rate, TokenGuesses, Turns};
 use crate::error::ServerError;
+use crate::figures::Figures;
 use crate::folder::Folder;
-use crate::guesses::Guesses;
+use crate::guesses::CodeGuesses;
 use crate::joining::is_due;
 use crate::kept::Kept;
 use crate::lines;
@@ -82,12 +83,20 @@ pub(crate) struct Workshop {
     pub(crate) identity: Arc<Identity>,
     /// What is allowed those who connect.
     pub(crate) limits: Limits,
+    /// Tokens that are not good, by address.
+    pub(crate) token_guesses: TokenGuesses,
+    /// Single calls of Append, by station.
+    pub(crate) appends: Rate<String>,
+    /// Turns of answers that take long to compute.
+    pub(crate) turns: Turns,
     /// Jobs watched over the network, by station.
     pub(crate) watches: Arc<Places>,
     /// Wrong codes to join.
-    pub(crate) guesses: Guesses,
+    pub(crate) code_guesses: CodeGuesses,
     /// Days that a token is good.
     pub(crate) token_days: u32,
+    /// What is counted.
+    pub(crate) figures: Arc<Figures>,
     taken_back: watch::Sender<TakenBack>,
     beside_changed: watch::Sender<u64>,
     catalogue: RwLock<Arc<Catalogue>>,
@@ -122,6 +131,7 @@ pub(crate) struct Premises {
     /// The address that is listened on, with its port.
     pub(crate) address: SocketAddr,
     pub(crate) limits: Limits,
+    pub(crate) figures: Arc<Figures>,
 }
 
 /// Tokens that are no longer good since the server started: replaced, or their station revoked.
@@ -165,7 +175,7 @@ impl Workshop {
     /// When journal, catalogue or the server's own station cannot be read.
     pub(crate) async fn open(premises: Premises) -> Result<Self, ServerError> {
         let Premises { folder, store, clock, entropy, stopping, look_again, .. } = premises;
-        let Premises { token_days, identity, address, limits, .. } = premises;
+        let Premises { token_days, identity, address, limits, figures, .. } = premises;
         let site_name = store.setting(SITE_NAME_SETTING).await?.unwrap_or_default();
         let catalogue = Catalogue::load(&folder, &*store, &site_name).await?;
         let newest = store.jobs(None, 1).await?.first().map(|row| row.number);
@@ -191,9 +201,13 @@ impl Workshop {
             stopping,
             look_again,
             identity,
+            token_guesses: TokenGuesses::new(limits.failed_tokens),
+            appends: Rate::new(limits.appends),
+            turns: Turns::new(limits.turn),
             limits,
+            figures,
             watches: Arc::new(Places::new(WATCHES_PER_STATION_MAX)),
-            guesses: Guesses::default(),
+            code_guesses: CodeGuesses::default(),
             token_days,
             taken_back: watch::Sender::new(TakenBack::default()),
             beside_changed: watch::Sender::new(0),
@@ -239,6 +253,7 @@ impl Workshop {
             Order::AddStation { .. }
             | Order::OpenCode { .. }
             | Order::ListStations
+            | Order::Running
             | Order::SetPin { .. }
             | Order::ListPersons
             | Order::ListCatalogues

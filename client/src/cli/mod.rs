@@ -8,6 +8,7 @@ mod ahead;
 mod answer;
 #[cfg(unix)]
 mod bursts;
+mod doctor;
 mod keys;
 mod next;
 mod read;
@@ -159,6 +160,7 @@ fn carried_out(
             "tally" => sheet::tally(&context, own, output).await,
             "scan" => scan::scan(&context, own, output, console).await,
             "plan" => ahead::plan(&context, own).await,
+            "doctor" => doctor::doctor(&context).await,
             "watch" => ahead::watch(&context, own, output, console).await,
             other => Err(ClientError::Usage(format!("'{other}' is no command; see standpipe --help"))),
         };

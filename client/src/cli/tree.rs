@@ -62,7 +62,7 @@ pub fn command() -> Result<Command, ClientError> {
         )
         .subcommands([join(), person(), open()?, take(), next(), add()?, correct()?, photo()?, remark()?])
         .subcommands([send(), unsent(), show(), watch(), jobs(), may(), plan(), bay_sheet(), record()])
-        .subcommands([tally(), scan(), completions(), man()]))
+        .subcommands([tally(), scan(), doctor(), completions(), man()]))
 }
 
 /// The whole command line with nothing left out of its lists, for completions and manual pages.
@@ -281,6 +281,15 @@ fn plan() -> Command {
     command.after_help(
         "Example:\n  standpipe plan --kit 14L\n\nThe shares are from-to: nothing was seen yet. A person chooses; the \
          vehicle maker's instructions come first.",
+    )
+}
+
+fn doctor() -> Command {
+    let command =
+        Command::new("doctor").about("Looks at everything that this station needs, and says what to do");
+    command.after_help(
+        "Example:\n  standpipe doctor\n\nExit codes: 0 nothing is to be done; 1 something is; 75 the shop server did not \
+         answer.",
     )
 }
 

@@ -80,7 +80,7 @@ pub(crate) fn options(disk: Arc<dyn Disk>, seed: u64) -> StationOptions {
         clock: TestClock::new(),
         entropy: SeededEntropy::new(seed),
         disk,
-        deadlines: Deadlines { connect: Duration::from_secs(2), call: Duration::from_secs(10) },
+        deadlines: Deadlines::default(),
         name: "test".into(),
     }
 }

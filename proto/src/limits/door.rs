@@ -14,8 +14,9 @@ pub const HANDSHAKE_SECONDS_MAX: u64 = 5;
 pub const FIRST_REQUEST_SECONDS_MAX: u64 = 5;
 /// A connection ends when no call was open for so many seconds.
 pub const IDLE_SECONDS_MAX: u64 = 600;
-/// A connection ends when the other side takes no byte of what is written for so many seconds.
-pub const STALLED_WRITE_SECONDS_MAX: u64 = 60;
+/// A connection ends when the other side takes no byte of what is written, or gives no receipt for it, for so many
+/// seconds.
+pub const STALLED_WRITE_SECONDS_MAX: u64 = 30;
 /// A stream ends when its reader takes no message for so many seconds.
 pub const READER_SECONDS_MAX: u64 = 60;
 /// A silent connection is asked for a sign of life after so many seconds, and cut off after as many again.

@@ -1,9 +1,12 @@
 //! The command line: what can be asked, and how an answer becomes words and an exit code.
 
 mod catalogue;
+mod config;
+mod doctor;
 mod invited;
 mod serve;
 mod shown;
+mod supervisor;
 mod told;
 mod verbs;
 
@@ -100,6 +103,21 @@ enum Verb {
     /// Checks, compares, imports, exports and lists catalogues.
     #[command(subcommand)]
     Catalogue(catalogue::CatalogueVerb),
+    /// Shows the settings.
+    #[command(subcommand)]
+    Config(config::ConfigVerb),
+    /// Looks at folder, disk, clock, certificate, stations and persons: one sentence each, with the next step.
+    #[command(
+        after_help = "Example:\n  standpipe-server doctor --dir shop\n\nExit codes: 0 nothing is to be done; 65 something is."
+    )]
+    Doctor {
+        /// The site's folder; left out: STANDPIPE_SERVER_DIR, else the site here.
+        #[arg(long, value_name = "DIR")]
+        dir: Option<PathBuf>,
+        /// Only these, with commas between them, such as server,journal.
+        #[arg(long, value_name = "THINGS", value_delimiter = ',')]
+        only: Vec<String>,
+    },
 }
 
 #[derive(Debug, Args)]
@@ -321,6 +339,8 @@ async fn perform(verb: Verb, output: Output) -> Result<ExitCode, ServerError> {
             verbs::give(&folder.dir, order, output).await?;
         }
         Verb::Catalogue(verb) => verb.perform(output).await?,
+        Verb::Config(verb) => verb.perform(output)?,
+        Verb::Doctor { dir, only } => return doctor::doctor(dir, &only, output).await,
     }
     Ok(ExitCode::SUCCESS)
 }

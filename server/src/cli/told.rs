@@ -4,6 +4,7 @@ use super::invited;
 use super::shown::{Output, answer, complain, list};
 use serde_json::{Value, json};
 use standpipe_server::{AuditRow, Copied, Done, time_in_words};
+use std::net::SocketAddr;
 
 /// Says what came of an order.
 pub(super) fn done(output: Output, done: Done) {
@@ -82,8 +83,18 @@ pub(super) fn done(output: Output, done: Done) {
             erased(output, &what, &[("blob_digest", json!(blob_digest))]);
         }
         Done::Audit(rows) => audit(output, rows),
+        Done::Running { version, address } => running(output, &version, address),
         Done::BackedUp(backup) => copied(output, "made a backup of the site", &backup),
     }
+}
+
+/// Says which server runs and where.
+fn running(output: Output, version: &str, address: Option<SocketAddr>) {
+    let sentence = match address {
+        Some(address) => format!("version {version} listens on {address}"),
+        None => "no server runs".to_owned(),
+    };
+    answer(output, &sentence, &[("version", json!(version)), ("address", json!(address))]);
 }
 
 /// Says that a customer was erased, and that the same one may stand elsewhere.

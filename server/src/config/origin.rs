@@ -91,7 +91,11 @@ impl Said {
 
 /// The known key that an unknown one is most like, if one is like it at all.
 pub(super) fn nearest<'a>(unknown: &str, known: &[&'a str]) -> Option<&'a str> {
-    let likeness = |key: &&str| strsim::jaro_winkler(unknown, key);
+    // Two letters changed about, or one too many, too few or wrong, are a slip however short the key is.
+    let likeness = |key: &&str| match strsim::damerau_levenshtein(unknown, key) {
+        0..=1 => 1.0,
+        _ => strsim::jaro_winkler(unknown, key),
+    };
     let nearest = known.iter().max_by(|one, other| likeness(one).total_cmp(&likeness(other)))?;
     (likeness(nearest) >= LIKENESS_LEAST).then_some(*nearest)
 }
@@ -105,6 +109,7 @@ mod tests {
         let known = ["listen", "names", "stop_seconds", "log"];
         assert_eq!(nearest("lisen", &known), Some("listen"));
         assert_eq!(nearest("stop_second", &known), Some("stop_seconds"));
+        assert_eq!(nearest("lgo", &known), Some("log"));
         assert_eq!(nearest("port", &known), None);
     }
 }

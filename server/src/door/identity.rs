@@ -56,9 +56,21 @@ impl Identity {
         Ok(another)
     }
 
+    /// When the certificate that is shown ends, in seconds since 1970.
+    pub(crate) fn ends(&self) -> Option<u64> {
+        let authority = self.authority.lock().unwrap_or_else(PoisonError::into_inner);
+        authority.ends(&self.shown().certified)
+    }
+
     /// Names and addresses under which the server is reached.
     pub(crate) fn names(&self) -> Arc<Names> {
         self.shown().names
+    }
+
+    /// When the certificate that is shown ends, in seconds since 1970.
+    pub(crate) fn certificate_ends(&self) -> Option<u64> {
+        let authority = self.authority.lock().unwrap_or_else(PoisonError::into_inner);
+        authority.ends(&self.shown().certified)
     }
 
     fn shown(&self) -> Shown {

@@ -3,10 +3,10 @@
 //!
 //! Never here: who is accepted, which is [`super::Door`]'s.
 
+use super::Held;
 use super::frames::Frames;
 use super::limits::Limits;
 use super::peer::Peer;
-use crate::places::Place;
 use std::io::{self, ErrorKind, IoSlice};
 use std::pin::Pin;
 use std::task::{Context, Poll, ready};
@@ -36,11 +36,11 @@ pub(crate) struct Line {
     ends: Pin<Box<Sleep>>,
     /// Set while nothing of what is written is taken.
     stalled: Option<Pin<Box<Sleep>>>,
-    _places: [Place; 2],
+    _held: Held,
 }
 
 impl Line {
-    pub(super) fn new(wire: Wire, peer: Peer, limits: &Limits, places: [Place; 2]) -> Self {
+    pub(super) fn new(wire: Wire, peer: Peer, limits: &Limits, held: Held) -> Self {
         let now = Instant::now();
         Self {
             wire,
@@ -51,7 +51,7 @@ impl Line {
             ends: Box::pin(sleep_until(peer.ends(limits.first_request, limits.idle, now))),
             peer,
             stalled: None,
-            _places: places,
+            _held: held,
         }
     }
 

@@ -5,21 +5,31 @@
 //! the server hears of it. [`Identity`] is the certificate, [`Peer`] what a call knows of its connection. Mounted by
 //! [`crate::wiring`]. Never here: what a call may do.
 
+mod counted;
 mod frames;
+mod guesses;
 mod identity;
 mod limits;
 mod line;
 mod peer;
+mod rates;
+mod turns;
 
+pub(crate) use counted::Counted;
+pub(crate) use guesses::TokenGuesses;
 pub(crate) use identity::Identity;
 pub use limits::Limits;
 pub(crate) use line::Line;
 pub(crate) use peer::Peer;
+pub(crate) use rates::Rate;
+pub(crate) use turns::Turns;
 
 use crate::authority::provider;
 use crate::error::ServerError;
+use crate::figures::{Away, Figures, Guest};
 use crate::places::{Place, Places};
 use line::Wire;
+use socket2::{SockRef, TcpKeepalive};
 use std::io::{self, ErrorKind};
 use std::net::SocketAddr;
 use std::sync::Arc;
@@ -50,6 +60,9 @@ pub(crate) struct Door {
     hall: Arc<Hall>,
 }
 
+/// What a connection holds as long as it lasts: its places, and that it is counted.
+type Held = ([Place; 2], Guest);
+
 /// What all connections share.
 struct Hall {
     tls: TlsAcceptor,
@@ -58,6 +71,8 @@ struct Hall {
     guests: Arc<Places>,
     /// Places from outside and on this machine.
     all: Arc<Places>,
+    /// Where connections are counted.
+    figures: Arc<Figures>,
 }
 
 impl Door {
@@ -69,6 +84,7 @@ impl Door {
         listen: SocketAddr,
         identity: Arc<Identity>,
         limits: Limits,
+        figures: Arc<Figures>,
     ) -> Result<Self, ServerError> {
         let failed = |cause| ServerError::Listen { address: listen, cause };
         let listener = TcpListener::bind(listen).await.map_err(failed)?;
@@ -78,6 +94,7 @@ impl Door {
             guests: Arc::new(Places::new(limits.connections_per_address)),
             all: Arc::new(Places::new(limits.connections)),
             limits,
+            figures,
         };
         Ok(Self { listener, address, hall: Arc::new(hall) })
     }
@@ -114,6 +131,7 @@ async fn accept(listener: TcpListener, hall: Arc<Hall>, sender: mpsc::Sender<io:
         match accepted {
             Ok((stream, address)) => {
                 let Some(places) = hall.places(address) else {
+                    hall.figures.sent_away(Away::TooMany);
                     tracing::debug!(peer = %address, "too many connections; one more is closed");
                     continue;
                 };
@@ -130,7 +148,7 @@ async fn accept(listener: TcpListener, hall: Arc<Hall>, sender: mpsc::Sender<io:
 impl Hall {
     /// A place for a connection; none if there are too many. This machine's own are counted apart, so that nobody
     /// outside can take their places.
-    fn places(&self, address: SocketAddr) -> Option<[Place; 2]> {
+    fn places(&self, address: SocketAddr) -> Option<Held> {
         let ip = address.ip().to_canonical();
         let (side, guest) = if ip.is_loopback() {
             // Each connection of the machine is its own guest: only their sum is bounded.
@@ -138,7 +156,7 @@ impl Hall {
         } else {
             ("outside", ip.to_string())
         };
-        Some([self.all.take(side)?, self.guests.take(&guest)?])
+        Some(([self.all.take(side)?, self.guests.take(&guest)?], self.figures.connected()))
     }
 }
 
@@ -147,7 +165,7 @@ async fn receive(
     stream: TcpStream,
     address: SocketAddr,
     hall: Arc<Hall>,
-    places: [Place; 2],
+    places: Held,
     sender: mpsc::Sender<io::Result<Line>>,
 ) {
     let accepted = Instant::now();
@@ -162,11 +180,27 @@ async fn receive(
             // An error means that the server stops taking connections.
             let _ = sender.send(Ok(Line::new(wire, peer, &hall.limits, places))).await;
         }
-        Ok(None) => tracing::debug!(peer = %address, "a plain connection from outside was sent away"),
+        Ok(None) => {
+            hall.figures.sent_away(Away::Plain);
+            tracing::debug!(peer = %address, "a plain connection from outside was sent away");
+        }
         Err(error) => {
-            tracing::debug!(peer = %address, %error, "a connection was cut before its first request")
+            hall.figures.sent_away(Away::Unfinished);
+            tracing::debug!(peer = %address, %error, "a connection was cut before its first request");
         }
     }
+}
+
+/// Small answers leave at once. The operating system ends a connection whose other side is gone without a word: HTTP/2
+/// asks for signs of life by itself, but a page that is kept up to date over HTTP/1.1 does not.
+fn prepare(stream: &TcpStream, limits: &Limits) -> io::Result<()> {
+    stream.set_nodelay(true)?;
+    let socket = SockRef::from(stream);
+    let keepalive = TcpKeepalive::new().with_time(limits.sign_of_life).with_interval(limits.sign_of_life);
+    socket.set_tcp_keepalive(&keepalive)?;
+    #[cfg(target_os = "linux")]
+    socket.set_tcp_user_timeout(Some(limits.stalled_write))?;
+    Ok(())
 }
 
 /// What a connection speaks; nothing if it was plain and not from this machine.
@@ -176,8 +210,9 @@ async fn welcome(
     hall: &Hall,
     accepted: Instant,
 ) -> io::Result<Option<Wire>> {
-    // Small answers leave at once; where that cannot be set, they leave a little later.
-    let _ = stream.set_nodelay(true);
+    if let Err(error) = prepare(&stream, &hall.limits) {
+        tracing::debug!(peer = %address, %error, "a connection goes on as the operating system sets it");
+    }
     let late = |_| io::Error::from(ErrorKind::TimedOut);
     let mut first = [0];
     let first_request = accepted + hall.limits.first_request;

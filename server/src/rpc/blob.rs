@@ -45,7 +45,10 @@ impl BlobService for Blob {
         let who = who(request.extensions())?;
         let _room = self.room.acquire().await.map_err(|error| Cause::internal("taking a file", &error))?;
         let taking = take(request.into_inner());
+        let mut stopping = self.workshop.stopping.clone();
         let (digest, bytes) = tokio::select! {
+            // A station that is in the middle of a file sends it again.
+            _ = stopping.wait_for(|stopping| *stopping) => return Err(Cause::Stopping.into()),
             () = self.workshop.until_token_ends(&who) => return Err(Cause::Unauthenticated.into()),
             taken = taking => taken?,
         };

@@ -4,6 +4,7 @@ use super::inside_bounds;
 use super::watch::{self, States};
 use crate::access::{Role, Who, who};
 use crate::convert;
+use crate::door::Peer;
 use crate::lines;
 use crate::page;
 use crate::record;
@@ -70,9 +71,10 @@ impl JobService for Job {
 
     async fn watch(&self, request: Request<WatchRequest>) -> Result<Response<States>, Status> {
         let who = who(request.extensions())?;
+        let peer = request.extensions().get::<Peer>().cloned();
         let request = request.into_inner();
         inside_bounds(&request)?;
-        Ok(Response::new(watch::begin(&self.0, who, &request.job).await?))
+        Ok(Response::new(watch::begin(&self.0, who, peer, &request).await?))
     }
 }
 

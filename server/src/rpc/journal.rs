@@ -3,12 +3,15 @@
 //! A stream of entries is taken in by one task and answered by another: the first checks and queues entries without
 //! waiting for the disk, the second gives the answers in the order of arrival. Between them stand at most
 //! [`STREAM_WINDOW_MAX`] entries. What can never be taken is answered with a refusal and the stream goes on; anything
-//! else ends the stream, so that the station keeps its entries and their order.
+//! else ends the stream, so that the station keeps its entries and their order. So does a station that does not read its
+//! answers.
 
 use super::inside_bounds;
+use super::telling::{Reached, Telling};
 use crate::access::{Role, Who, who};
 use crate::audit::{self, Deed, Event};
 use crate::convert;
+use crate::door::Peer;
 use crate::intake::{self, About, Taken};
 use crate::page;
 use crate::status::Cause;
@@ -24,6 +27,7 @@ use standpipe_store::{PendingAppend, StoredEntry};
 use std::net::IpAddr;
 use std::pin::{Pin, pin};
 use std::sync::Arc;
+use std::time::Instant;
 use tokio::sync::mpsc;
 use tokio_stream::wrappers::ReceiverStream;
 use tokio_stream::{Stream, StreamExt as _};
@@ -39,7 +43,7 @@ pub(crate) struct Journal(pub(crate) Arc<Workshop>);
 /// One entry of a stream between being taken in and being answered.
 enum Underway {
     /// Queued in the journal.
-    Queued(About, PendingAppend),
+    Queued(About, PendingAppend, Instant),
     /// Refused before the journal saw it.
     Refused(Refusal),
     /// Nothing more is taken in.
@@ -62,7 +66,9 @@ impl JournalService for Journal {
                 return Err(cause.into());
             }
         };
+        let queued = Instant::now();
         let appended = self.0.journal.append(new).await.map_err(Cause::from)?;
+        self.0.figures.committed(queued.elapsed());
         let acknowledgement = intake::acknowledge(&self.0, about, appended).await;
         Ok(Response::new(AppendResponse { acknowledgement: Some(acknowledgement) }))
     }
@@ -76,10 +82,13 @@ impl JournalService for Journal {
         let (sender, underway) = mpsc::channel(STREAM_WINDOW_MAX - 1);
         let address = audit::address_of_call(request.extensions());
         let caller = Caller { who, address };
-        tokio::spawn(take_in(Arc::clone(&self.0), caller, request.into_inner(), sender));
-        let workshop = Arc::clone(&self.0);
-        let answers = ReceiverStream::new(underway).then(move |entry| answer(Arc::clone(&workshop), entry));
-        Ok(Response::new(Box::pin(answers)))
+        let peer = request.extensions().get::<Peer>().cloned();
+        let (telling, hearing) = Telling::begin(peer, self.0.limits.reader_waits);
+        let (workshop, reached) = (Arc::clone(&self.0), telling.reached());
+        tokio::spawn(take_in(Arc::clone(&self.0), caller, request.into_inner(), sender, telling));
+        let answers = ReceiverStream::new(underway)
+            .then(move |entry| answer(Arc::clone(&workshop), entry, reached.clone()));
+        Ok(Response::new(Box::pin(hearing.of(Box::pin(answers)))))
     }
 
     async fn read(&self, request: Request<ReadRequest>) -> Result<Response<ReadResponse>, Status> {
@@ -110,29 +119,44 @@ async fn take_in(
     caller: Caller,
     mut inbound: Streaming<AppendStreamRequest>,
     sender: mpsc::Sender<Underway>,
+    telling: Telling,
 ) {
+    let taken = entries(&workshop, &caller, &mut inbound, &sender, &telling).await;
+    if let Err(cause) = taken {
+        telling.end(sender, cause).await;
+    }
+}
+
+async fn entries(
+    workshop: &Workshop,
+    caller: &Caller,
+    inbound: &mut Streaming<AppendStreamRequest>,
+    sender: &mpsc::Sender<Underway>,
+    telling: &Telling,
+) -> Result<(), Cause> {
     let mut stopping = workshop.stopping.clone();
     let mut stop = pin!(stopping.wait_for(|stopping| *stopping));
     let mut revoked = pin!(workshop.until_token_ends(&caller.who));
     // Room for the answer comes first; without it the next entry stays unread, which holds the station back.
-    while let Ok(room) = sender.reserve().await {
+    while let Some(room) = telling.room(sender).await? {
         let message = tokio::select! {
             biased;
-            _ = &mut stop => return room.send(Underway::Ended(Cause::Stopping)),
-            () = &mut revoked => return room.send(Underway::Ended(Cause::Unauthenticated)),
+            _ = &mut stop => return Err(Cause::Stopping),
+            () = &mut revoked => return Err(Cause::Unauthenticated),
             message = inbound.message() => message,
         };
         let underway = match message {
-            Ok(Some(request)) => queue(&workshop, &caller, request.entry).await,
-            Ok(None) => return,
+            Ok(Some(request)) => queue(workshop, caller, request.entry).await,
+            Ok(None) => return Ok(()),
             Err(status) => Underway::Ended(Cause::of_stream(status)),
         };
         let ended = matches!(underway, Underway::Ended(_));
         room.send(underway);
         if ended {
-            return;
+            return Ok(());
         }
     }
+    Ok(())
 }
 
 async fn queue(workshop: &Workshop, caller: &Caller, sealed: Bytes) -> Underway {
@@ -144,7 +168,7 @@ async fn queue(workshop: &Workshop, caller: &Caller, sealed: Bytes) -> Underway 
         }
     };
     match workshop.journal.submit(new).await {
-        Ok(pending) => Underway::Queued(about, pending),
+        Ok(pending) => Underway::Queued(about, pending, Instant::now()),
         Err(error) => refused_or_ended(error.into(), || about.entry_id()),
     }
 }
@@ -153,12 +177,21 @@ fn refused_or_ended(cause: Cause, entry_id: impl FnOnce() -> String) -> Underway
     if cause.is_permanent() { Underway::Refused(cause.refusal(entry_id())) } else { Underway::Ended(cause) }
 }
 
-async fn answer(workshop: Arc<Workshop>, entry: Underway) -> Result<AppendStreamResponse, Status> {
+async fn answer(
+    workshop: Arc<Workshop>,
+    entry: Underway,
+    reached: Reached,
+) -> Result<AppendStreamResponse, Status> {
     let answer = match entry {
         Underway::Refused(refusal) => Answer::Refusal(refusal),
         Underway::Ended(cause) => return Err(cause.into()),
-        Underway::Queued(about, pending) => match pending.answer().await.map_err(Cause::from) {
-            Ok(appended) => Answer::Acknowledgement(intake::acknowledge(&workshop, about, appended).await),
+        Underway::Queued(about, pending, queued) => match pending.answer().await.map_err(Cause::from) {
+            Ok(appended) => {
+                workshop.figures.committed(queued.elapsed());
+                let acknowledgement = intake::acknowledge(&workshop, about, appended).await;
+                reached.note(u64::try_from(acknowledgement.seq).unwrap_or_default());
+                Answer::Acknowledgement(acknowledgement)
+            }
             Err(cause) if cause.is_permanent() => Answer::Refusal(cause.refusal(about.entry_id())),
             Err(cause) => return Err(cause.into()),
         },
