@@ -357,6 +357,7 @@ mod tests {
             ("listen = \"here\"", "listen is 'here'"),
             ("stop_seconds = 99", "stop_seconds is '99', but must be a whole number from 1 to 10"),
             ("log_format = \"xml\"", "text or json"),
+            ("names = \"shop.lane, a b\"", "names is 'a b'"),
             ("listen = [1]", "listen"),
             ("names = [\"shop lan\"]", "names is 'shop lan'"),
             ("names = 7", "names is '7'"),
