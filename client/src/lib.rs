@@ -5,6 +5,7 @@
 //! arguments ([`words`]) or keys ([`next`]) → check → unsent list ([`unsent`], [`folder`]) → send → show. The crate
 //! never computes a result, opens no database, and reads the environment in `config.rs` only.
 
+mod address;
 mod asking;
 mod attaching;
 pub mod cli;
@@ -15,6 +16,7 @@ pub mod disk;
 mod error;
 pub mod folder;
 mod frame;
+mod joining;
 pub mod next;
 mod overview;
 pub mod photo;
@@ -22,6 +24,7 @@ mod remote;
 mod seal;
 mod sending;
 mod station;
+mod tls;
 pub mod unsent;
 pub mod words;
 

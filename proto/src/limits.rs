@@ -8,6 +8,9 @@ mod access;
 mod running;
 mod site;
 
+pub use access::{
+    JOIN_CODE_SECONDS, JOIN_CODE_TRIES_MAX, JOIN_GUESSES_PER_ADDRESS_MAX, JOIN_GUESSING_ADDRESSES_MAX,
+};
 pub use running::*;
 
 use std::collections::HashMap;

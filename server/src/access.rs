@@ -9,7 +9,9 @@ use crate::status::Cause;
 use crate::token::Token;
 use crate::workshop::Workshop;
 use serde::{Deserialize, Serialize};
+use standpipe_proto::join::RENEWAL_DUE;
 use standpipe_proto::{METHODS, v1};
+use standpipe_store::TokenDigest;
 use std::future::Future;
 use std::pin::Pin;
 use std::sync::Arc;
@@ -165,6 +167,14 @@ pub struct Who {
     pub name: String,
     /// What it may do.
     pub role: Role,
+    /// When it was enrolled, in microseconds since 1970, UTC.
+    pub(crate) created_us: i64,
+    /// SHA-256 of the token that it showed.
+    pub(crate) token: TokenDigest,
+    /// When that token was made.
+    pub(crate) token_created_us: i64,
+    /// When that token ends, if it does.
+    pub(crate) token_ends_us: Option<i64>,
     /// Tokens taken back at the site since the server started, when this station's was found good.
     pub(crate) taken_back_before: u64,
 }
@@ -239,10 +249,14 @@ where
         Box::pin(async move {
             match admit(&workshop, request.uri().clone(), token).await {
                 Ok(who) => {
+                    let renewal_due = who.as_ref().is_some_and(|who| workshop.should_renew(who));
                     if let Some(who) = who {
                         request.extensions_mut().insert(who);
                     }
-                    let answer = inner.call(request).await?;
+                    let mut answer = inner.call(request).await?;
+                    if renewal_due {
+                        answer.headers_mut().insert(RENEWAL_DUE, http::HeaderValue::from_static("yes"));
+                    }
                     match Cause::of_unread(answer.headers()) {
                         Some(cause) => Ok(Status::from(cause).into_http()),
                         None => Ok(answer),

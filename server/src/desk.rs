@@ -3,6 +3,8 @@
 //!
 //! Called by [`crate::order`], by the demonstration and by tests; within a running server by issuing records as well.
 
+mod joining;
+
 use crate::access::Role;
 use crate::blob::{self, Blobs};
 use crate::catalogue::{self, Adopted, Adoption, Catalogue};
@@ -10,15 +12,18 @@ use crate::clock::{Clock, Entropy, SystemClock, SystemEntropy, sixteen};
 use crate::error::ServerError;
 use crate::folder::{Building, Folder, LockedFolder, Reached};
 use crate::number;
-use crate::office::OFFICE_STATION;
 use crate::own_station::{About, OWN_STATION, OwnStation};
+use crate::server::DEFAULT_TOKEN_DAYS;
 use crate::token::Token;
 use standpipe_engine::catalogue::Revision;
 use standpipe_proto::check::{Violation, violations};
-use standpipe_proto::v1::{self, CatalogueAdopted, PersonListed, RecordIssued, StationEnrolled, fact::Kind};
-use standpipe_store::{Beside, Journal, Person, SqliteStore, Station, StoreError};
+use standpipe_proto::v1::{CatalogueAdopted, PersonListed, RecordIssued, fact::Kind};
+use standpipe_store::{Beside, Journal, Person, SqliteStore, StoreError};
 use std::path::Path;
 use std::sync::Arc;
+
+pub(crate) use joining::latest;
+pub use joining::{Invited, StationKept};
 
 /// Name of the first station, which may do everything.
 pub const FIRST_STATION: &str = "admin";
@@ -45,6 +50,8 @@ pub struct Enrolled {
     pub station_id: String,
     /// Its token; this is the only time that it can be read.
     pub token: Token,
+    /// When the token ends unless it is renewed, in microseconds since 1970, UTC.
+    pub ends_us: i64,
 }
 
 /// What an erasure of a customer did, and what it did not do.
@@ -80,6 +87,8 @@ pub struct Desk {
     station: OwnStation,
     clock: Arc<dyn Clock>,
     entropy: Arc<dyn Entropy>,
+    /// Days that a token is good when nobody says otherwise.
+    token_days: u32,
 }
 
 /// Creates the folder of a new site and enrols its first station, named `admin`.
@@ -171,7 +180,16 @@ impl Desk {
         entropy: Arc<dyn Entropy>,
     ) -> Self {
         let (folder, blobs) = (Folder::clone(&lock), Arc::new(Blobs::of(&lock)));
-        Self { folder, lock: Some(lock), store, blobs, station, clock, entropy }
+        Self {
+            folder,
+            lock: Some(lock),
+            store,
+            blobs,
+            station,
+            clock,
+            entropy,
+            token_days: DEFAULT_TOKEN_DAYS,
+        }
     }
 
     /// The desk within a running server, which holds the lock and lets the folder go itself.
@@ -183,83 +201,13 @@ impl Desk {
         entropy: Arc<dyn Entropy>,
     ) -> Result<Self, ServerError> {
         let station = OwnStation::open(&*store, &*store, &*clock, &*entropy).await?;
-        Ok(Self { folder, lock: None, store, blobs, station, clock, entropy })
+        Ok(Self { folder, lock: None, store, blobs, station, clock, entropy, token_days: DEFAULT_TOKEN_DAYS })
     }
 
-    /// Enrols a station and gives its token, once.
-    ///
-    /// # Errors
-    /// When the name is outside its bounds, reserved, or taken, also by a revoked station.
-    pub async fn add_station(&mut self, name: &str, role: Role) -> Result<Enrolled, ServerError> {
-        if [OWN_STATION, OFFICE_STATION].contains(&name) {
-            return Err(ServerError::NameReserved { name: name.to_owned() });
-        }
-        if self.store.station(name).await?.is_some() {
-            return Err(StoreError::StationExists { id: name.to_owned() }.into());
-        }
-        let token = Token::draw(&*self.entropy)?;
-        self.state_right(name, role, false).await?;
-        let created_us = self.clock.now_us();
-        let station = Station {
-            id: name.to_owned(),
-            name: name.to_owned(),
-            role: role.name().to_owned(),
-            created_us,
-            revoked_us: None,
-        };
-        self.store.add_station(station).await?;
-        self.store.add_token(token.digest(), name, created_us).await?;
-        Ok(Enrolled { station_id: name.to_owned(), token })
-    }
-
-    /// Gives a station a new token, once; the one before is no longer good. For a token that was lost.
-    ///
-    /// # Errors
-    /// When there is no such station, or its right was taken back.
-    pub async fn renew_token(&mut self, name: &str) -> Result<Enrolled, ServerError> {
-        let role = self.standing(name).await?;
-        let token = Token::draw(&*self.entropy)?;
-        self.state_right(name, role, false).await?;
-        self.store.revoke_tokens(name).await?;
-        self.store.add_token(token.digest(), name, self.clock.now_us()).await?;
-        Ok(Enrolled { station_id: name.to_owned(), token })
-    }
-
-    /// Takes a station's right back; its token is no longer good.
-    ///
-    /// # Errors
-    /// When there is no such station, or its right was taken back already.
-    pub async fn revoke_station(&mut self, name: &str) -> Result<(), ServerError> {
-        let role = self.standing(name).await?;
-        self.state_right(name, role, true).await?;
-        self.store.revoke_station(name, self.clock.now_us()).await?;
-        self.store.revoke_tokens(name).await?;
-        Ok(())
-    }
-
-    /// States that a station has its right, or has it no more.
-    async fn state_right(&mut self, name: &str, role: Role, revoked: bool) -> Result<(), ServerError> {
-        let enrolled_station_id = name.to_owned();
-        let role = v1::Role::from(role).into();
-        self.state(Kind::StationEnrolled(StationEnrolled { enrolled_station_id, role, revoked })).await
-    }
-
-    /// The role of a station whose right was not taken back.
-    async fn standing(&self, name: &str) -> Result<Role, ServerError> {
-        let unknown = || StoreError::StationUnknown { id: name.to_owned() };
-        let station = self.store.station(name).await?.ok_or_else(unknown)?;
-        if station.revoked_us.is_some() {
-            return Err(ServerError::AlreadyRevoked { name: name.to_owned() });
-        }
-        Ok(Role::from_name(&station.role).ok_or_else(unknown)?)
-    }
-
-    /// All stations by name, revoked ones too.
-    ///
-    /// # Errors
-    /// When they cannot be read.
-    pub async fn stations(&self) -> Result<Vec<Station>, ServerError> {
-        Ok(self.store.stations().await?)
+    /// The same, whose tokens are good for so many days when nobody says otherwise.
+    #[must_use]
+    pub fn with_token_days(self, token_days: u32) -> Self {
+        Self { token_days, ..self }
     }
 
     /// Lists a person code, or changes the name of a listed one. The name stands beside the journal.

@@ -17,7 +17,9 @@ mod desk;
 mod error;
 mod folder;
 mod grown;
+mod guesses;
 mod intake;
+mod joining;
 mod keeper;
 mod kept;
 mod lines;
@@ -50,7 +52,9 @@ pub use catalogue::{
     export_catalogue,
 };
 pub use clock::{Clock, Entropy, SystemClock, SystemEntropy};
-pub use desk::{Desk, Enrolled, ErasedCustomer, FIRST_STATION, Imported, InitOptions, init};
+pub use desk::{
+    Desk, Enrolled, ErasedCustomer, FIRST_STATION, Imported, InitOptions, Invited, StationKept, init,
+};
 pub use error::{Exit, ServerError};
 pub use folder::{EPOCH_FILE, JOURNAL_FILE, SETTINGS_FILE};
 pub use office::{OFFICE_STATION, PIN_DIGITS, kept_pin};

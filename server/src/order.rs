@@ -6,26 +6,34 @@
 use crate::access::Role;
 use crate::admin;
 use crate::backup;
-use crate::desk::{Desk, ErasedCustomer};
+use crate::config;
+use crate::desk::{Desk, ErasedCustomer, Invited, StationKept};
 use crate::error::ServerError;
 use serde::{Deserialize, Serialize};
-use standpipe_store::Station;
 use std::path::{Path, PathBuf};
 
 /// What is asked for.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Order {
-    /// Enrol a station.
+    /// Enrol a station and give a code that a machine joins with.
     AddStation {
         /// Its name.
         name: String,
         /// What it may do.
         role: Role,
     },
+    /// Give a new code that a machine joins with as a station that is enrolled.
+    OpenCode {
+        /// Its name.
+        name: String,
+    },
     /// Give a station a new token; the one before is no longer good.
     RenewToken {
         /// Its name.
         name: String,
+        /// Days until it ends; nothing: as the settings say.
+        #[serde(default)]
+        days: Option<u32>,
     },
     /// Take a station's right back.
     RevokeStation {
@@ -82,12 +90,18 @@ pub enum Order {
 /// What came of an order.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Done {
-    /// A station is enrolled; its token can be read only here.
-    Enrolled {
-        /// Its identity.
+    /// A machine can become a station by a code, which can be read only here.
+    Invited {
+        /// Identity of the station.
         station_id: String,
-        /// Its token.
-        token: String,
+        /// Where the server is reached, as `host:port`, the likeliest first.
+        hosts: Vec<String>,
+        /// The code in groups of four.
+        code: String,
+        /// When the code ends, in microseconds since 1970, UTC.
+        ends_us: i64,
+        /// True when the station was enrolled just now.
+        new: bool,
     },
     /// A station has a new token, which can be read only here.
     TokenRenewed {
@@ -95,6 +109,8 @@ pub enum Done {
         station_id: String,
         /// Its token.
         token: String,
+        /// When the token ends unless it is renewed, in microseconds since 1970, UTC.
+        ends_us: i64,
     },
     /// A station is revoked.
     Revoked {
@@ -158,6 +174,15 @@ pub struct StationLine {
     pub role: String,
     /// True when its right was taken back.
     pub revoked: bool,
+    /// When it was enrolled, in microseconds since 1970, UTC.
+    #[serde(default)]
+    pub enrolled_us: i64,
+    /// When its token ends, if it has one that does.
+    #[serde(default)]
+    pub token_ends_us: Option<i64>,
+    /// Until when a machine can join as it by a code, if one is open.
+    #[serde(default)]
+    pub code_until_us: Option<i64>,
 }
 
 /// An adoption in a list.
@@ -197,6 +222,9 @@ pub async fn order(dir: &Path, order: Order) -> Result<Done, ServerError> {
         return connection.ask(&order).await;
     }
     let mut desk = Desk::open(dir).await?;
+    if let Order::RenewToken { days: None, .. } = &order {
+        desk = desk.with_token_days(config::read(dir, config::Flags::default())?.token_days);
+    }
     let done = perform(&mut desk, order).await;
     desk.close().await?;
     done
@@ -206,18 +234,28 @@ pub async fn order(dir: &Path, order: Order) -> Result<Done, ServerError> {
 pub(crate) async fn perform(desk: &mut Desk, order: Order) -> Result<Done, ServerError> {
     Ok(match order {
         Order::AddStation { name, role } => {
-            let enrolled = desk.add_station(&name, role).await?;
-            Done::Enrolled { station_id: enrolled.station_id, token: enrolled.token.to_string() }
+            let invited = desk.invite_station(&name, role).await?;
+            told(desk, invited, true)?
         }
-        Order::RenewToken { name } => {
-            let renewed = desk.renew_token(&name).await?;
-            Done::TokenRenewed { station_id: renewed.station_id, token: renewed.token.to_string() }
+        Order::OpenCode { name } => {
+            let invited = desk.open_code(&name).await?;
+            told(desk, invited, false)?
+        }
+        Order::RenewToken { name, days } => {
+            let renewed = desk.renew_token_for(&name, days).await?;
+            Done::TokenRenewed {
+                station_id: renewed.station_id,
+                token: renewed.token.to_string(),
+                ends_us: renewed.ends_us,
+            }
         }
         Order::RevokeStation { name } => {
             desk.revoke_station(&name).await?;
             Done::Revoked { station_id: name }
         }
-        Order::ListStations => Done::Stations(desk.stations().await?.into_iter().map(station_line).collect()),
+        Order::ListStations => {
+            Done::Stations(desk.stations_kept().await?.into_iter().map(station_line).collect())
+        }
         Order::AddPerson { code, name } => {
             desk.add_person(&code, name.as_deref()).await?;
             Done::Listed { person_code: code, name: name.unwrap_or_default() }
@@ -267,6 +305,20 @@ pub(crate) async fn perform(desk: &mut Desk, order: Order) -> Result<Done, Serve
     })
 }
 
-fn station_line(station: Station) -> StationLine {
-    StationLine { revoked: station.revoked_us.is_some(), station_id: station.id, role: station.role }
+/// Who may come in, and where the door is.
+fn told(desk: &Desk, invited: Invited, new: bool) -> Result<Done, ServerError> {
+    let Invited { station_id, code, ends_us } = invited;
+    Ok(Done::Invited { station_id, hosts: desk.hosts()?, code: code.to_string(), ends_us, new })
+}
+
+fn station_line(kept: StationKept) -> StationLine {
+    let StationKept { station, token_ends_us, code_until_us } = kept;
+    StationLine {
+        revoked: station.revoked_us.is_some(),
+        enrolled_us: station.created_us,
+        station_id: station.id,
+        role: station.role,
+        token_ends_us: token_ends_us.flatten(),
+        code_until_us,
+    }
 }

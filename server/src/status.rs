@@ -219,6 +219,12 @@ pub enum Cause {
         /// So many it may.
         most: usize,
     },
+    /// A code to join is not good; never why.
+    #[error(
+        "the code is not good any more or never was: it is good once, for {} minutes, and for few tries; ask for a new one at the shop server: standpipe-server station code NAME",
+        limits::JOIN_CODE_SECONDS / 60
+    )]
+    JoinCodeNotGood,
     /// There is no answer to what was asked of a tally.
     #[error("{}", .0)]
     Tally(TallyError),
@@ -301,6 +307,7 @@ impl Cause {
             Self::RevisionUnknown { .. } => (Code::NotFound, Reason::RevisionUnknown),
             Self::NoCatalogue => (Code::NotFound, Reason::NoCatalogue),
             Self::Unauthenticated => (Code::Unauthenticated, Reason::TokenNotGood),
+            Self::JoinCodeNotGood => (Code::Unauthenticated, Reason::JoinCodeNotGood),
             Self::NotPermitted { .. } => (Code::PermissionDenied, Reason::RoleNotPermitted),
             Self::StationMismatch { .. } => (Code::PermissionDenied, Reason::StationMismatch),
             Self::SiteMismatch { .. } => (Code::PermissionDenied, Reason::SiteMismatch),
@@ -385,6 +392,7 @@ impl Cause {
             | Self::PageToken
             | Self::NoCatalogue
             | Self::Unauthenticated
+            | Self::JoinCodeNotGood
             | Self::ListIncomplete
             | Self::Stopping
             | Self::Stream(_) => Vec::new(),

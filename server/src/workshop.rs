@@ -12,6 +12,8 @@ use crate::clock::{Clock, Entropy};
 use crate::desk::{Desk, SITE_NAME_SETTING};
 use crate::error::ServerError;
 use crate::folder::Folder;
+use crate::guesses::Guesses;
+use crate::joining::is_due;
 use crate::kept::Kept;
 use crate::lines;
 use crate::number;
@@ -42,6 +44,8 @@ pub(crate) const BAY_SEES_CLOSED_DAYS: i64 = 7;
 pub(crate) const DAY_US: i64 = 86_400_000_000;
 /// Most earlier jobs of a vehicle that a job looks back at.
 const EARLIER_JOBS_MAX: usize = 20;
+/// Time between two looks whether the token of an open call has come to its end.
+const LOOK_AT_TOKEN_EVERY: Duration = Duration::from_millis(500);
 /// Most computed jobs, labels and stations that are kept; see [`Kept`].
 const KEPT_VIEWS_MAX: usize = 256;
 const KEPT_STATIONS_MAX: usize = 1_000;
@@ -66,6 +70,10 @@ pub(crate) struct Workshop {
     pub(crate) look_again: Duration,
     /// Jobs watched over the network, by station.
     pub(crate) watches: Arc<Places>,
+    /// Wrong codes to join.
+    pub(crate) guesses: Guesses,
+    /// Days that a token is good.
+    pub(crate) token_days: u32,
     taken_back: watch::Sender<TakenBack>,
     beside_changed: watch::Sender<u64>,
     catalogue: RwLock<Arc<Catalogue>>,
@@ -94,15 +102,17 @@ pub(crate) struct Premises {
     pub(crate) stopping: watch::Receiver<bool>,
     /// See [`Workshop::look_again`].
     pub(crate) look_again: Duration,
+    /// Days that a token is good.
+    pub(crate) token_days: u32,
 }
 
-/// Tokens that are no longer good since the server started: renewed, or their station revoked.
+/// Tokens that are no longer good since the server started: replaced, or their station revoked.
 #[derive(Default)]
 struct TakenBack {
     /// So many, at all stations.
     count: u64,
-    /// The count at the last one of each station.
-    at_station: BTreeMap<String, u64>,
+    /// The count at the last one of each station, and the token that stayed good then.
+    at_station: BTreeMap<String, (u64, Option<TokenDigest>)>,
 }
 
 /// A job with everything that was computed of it.
@@ -136,7 +146,7 @@ impl Workshop {
     /// # Errors
     /// When journal, catalogue or the server's own station cannot be read.
     pub(crate) async fn open(premises: Premises) -> Result<Self, ServerError> {
-        let Premises { folder, store, clock, entropy, stopping, look_again } = premises;
+        let Premises { folder, store, clock, entropy, stopping, look_again, token_days } = premises;
         let site_name = store.setting(SITE_NAME_SETTING).await?.unwrap_or_default();
         let catalogue = Catalogue::load(&folder, &*store, &site_name).await?;
         let newest = store.jobs(None, 1).await?.first().map(|row| row.number);
@@ -144,6 +154,7 @@ impl Workshop {
         let blobs = Arc::new(Blobs::of(&folder));
         let (shelf, files) = (folder.clone(), Arc::clone(&blobs));
         let desk = Desk::within_server(shelf, Arc::clone(&store), files, Arc::clone(&clock), entropy).await?;
+        let desk = desk.with_token_days(token_days);
         Ok(Self {
             site_id: store.head().await?.site,
             site_name,
@@ -156,6 +167,8 @@ impl Workshop {
             stopping,
             look_again,
             watches: Arc::new(Places::new(WATCHES_PER_STATION_MAX)),
+            guesses: Guesses::default(),
+            token_days,
             taken_back: watch::Sender::new(TakenBack::default()),
             beside_changed: watch::Sender::new(0),
             catalogue: RwLock::new(Arc::new(catalogue)),
@@ -178,13 +191,10 @@ impl Workshop {
     pub(crate) async fn look_again(&self, order: &Order) -> Result<(), ServerError> {
         match order {
             // The token before must not be good for a moment longer, neither for the next call nor for an open one.
-            Order::RevokeStation { name } | Order::RenewToken { name } => {
+            Order::RevokeStation { name } | Order::RenewToken { name, .. } => {
                 self.stations.forget_all();
                 if let Some(station) = self.beside.station(name).await? {
-                    self.taken_back.send_modify(|taken_back| {
-                        taken_back.count += 1;
-                        taken_back.at_station.insert(station.id, taken_back.count);
-                    });
+                    self.end_tokens(&station.id, None);
                 }
             }
             Order::AddPerson { .. } | Order::RemovePerson { .. } => {
@@ -201,6 +211,7 @@ impl Workshop {
             }
             Order::EraseCustomer { .. } => self.change_beside(),
             Order::AddStation { .. }
+            | Order::OpenCode { .. }
             | Order::ListStations
             | Order::SetPin { .. }
             | Order::ListPersons
@@ -240,26 +251,78 @@ impl Workshop {
     pub(crate) async fn station_of(&self, token: Option<&Token>) -> Result<Arc<Who>, Cause> {
         let digest = token.ok_or(Cause::Unauthenticated)?.digest();
         let ticket = match self.stations.get(&digest) {
-            Ok(who) => return Ok(who),
+            Ok(who) => return self.still_good(&who).map(|()| who),
             Err(ticket) => ticket,
         };
         // Counted before the store is asked: a token that is taken back meanwhile ends what it began.
         let taken_back_before = self.taken_back.borrow().count;
-        let station = self.beside.station_by_token(digest).await?.ok_or(Cause::Unauthenticated)?;
+        let (token, station) = self.beside.token(digest).await?.ok_or(Cause::Unauthenticated)?;
         let role = Role::from_name(&station.role).ok_or(Cause::Unauthenticated)?;
-        let who = Arc::new(Who { station_id: station.id, name: station.name, role, taken_back_before });
+        let who = Arc::new(Who {
+            station_id: station.id,
+            name: station.name,
+            role,
+            created_us: station.created_us,
+            token: digest,
+            token_created_us: token.created_us,
+            token_ends_us: token.ends_us,
+            taken_back_before,
+        });
+        self.still_good(&who)?;
+        if token.replaces.is_some() {
+            // The first use of a renewed token: from now on the one before is nobody's.
+            self.beside.take_up_token(digest).await?;
+            self.end_tokens(&who.station_id, Some(digest));
+            return Ok(who);
+        }
         self.stations.keep(ticket, digest, Arc::clone(&who));
         Ok(who)
     }
 
-    /// Waits until the token that a station called with is renewed or revoked, for calls that stay open.
+    /// Requires that a token has not come to its end.
+    fn still_good(&self, who: &Who) -> Result<(), Cause> {
+        match who.token_ends_us {
+            Some(ends_us) if ends_us <= self.clock.now_us() => Err(Cause::Unauthenticated),
+            _ => Ok(()),
+        }
+    }
+
+    /// Whether the station should renew its token.
+    pub(crate) fn should_renew(&self, who: &Who) -> bool {
+        who.token_ends_us.is_some_and(|ends_us| is_due(who.token_created_us, ends_us, self.clock.now_us()))
+    }
+
+    /// Ends what was begun with any token of a station but this one, and knows none of them any more.
+    pub(crate) fn end_tokens(&self, station_id: &str, but: Option<TokenDigest>) {
+        self.stations.forget_all();
+        self.taken_back.send_modify(|taken_back| {
+            taken_back.count += 1;
+            taken_back.at_station.insert(station_id.to_owned(), (taken_back.count, but));
+        });
+    }
+
+    /// Waits until the token that a station called with is replaced, revoked or at its end, for calls that stay open.
     pub(crate) async fn until_token_ends(&self, who: &Who) {
         let mut taken_back = self.taken_back.subscribe();
         let ended = |taken_back: &TakenBack| {
-            taken_back.at_station.get(&who.station_id).is_some_and(|count| *count > who.taken_back_before)
+            let last = taken_back.at_station.get(&who.station_id);
+            last.is_some_and(|(count, but)| *count > who.taken_back_before && *but != Some(who.token))
         };
-        // The sender lives as long as the workshop, so waiting ends only by such an order.
-        let _ = taken_back.wait_for(ended).await;
+        tokio::select! {
+            // The sender lives as long as the workshop, so waiting ends only by such an order.
+            _ = taken_back.wait_for(ended) => {}
+            () = self.past_end(who) => {}
+        }
+    }
+
+    /// Waits until a token is at its end by the server's clock, which may be set: it is looked at again and again.
+    async fn past_end(&self, who: &Who) {
+        while self.still_good(who).is_ok() {
+            match who.token_ends_us {
+                Some(_) => tokio::time::sleep(LOOK_AT_TOKEN_EVERY).await,
+                None => std::future::pending().await,
+            }
+        }
     }
 
     /// The local year at the site now.

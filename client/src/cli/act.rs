@@ -6,6 +6,7 @@ use crate::correcting::put_right;
 use crate::error::ClientError;
 use crate::folder::archive::RefusedEntry;
 use crate::folder::state::LocalJob;
+use crate::joining::Shown;
 use crate::sending::{SendEnd, SendReport};
 use crate::station::{Change, Kept, Station};
 use crate::words::descriptor::{KindWords, Words};
@@ -24,22 +25,25 @@ use tonic::Code;
 const TOKEN_BYTES_MAX: u64 = 4096;
 
 pub(super) async fn join(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
-    let mut token = text(matches, "token").to_owned();
-    if token == "-" {
-        token.clear();
-        let read = std::io::stdin().take(TOKEN_BYTES_MAX).read_to_string(&mut token);
-        read.map_err(|cause| {
-            ClientError::Usage(format!("the token cannot be read from the input: {cause}"))
-        })?;
+    let mut shown =
+        matches.get_many::<String>("code").unwrap_or_default().cloned().collect::<Vec<_>>().join(" ");
+    if shown == "-" {
+        shown.clear();
+        let read = std::io::stdin().take(TOKEN_BYTES_MAX).read_to_string(&mut shown);
+        read.map_err(|cause| ClientError::Usage(format!("the code cannot be read from the input: {cause}")))?;
     }
     let address = text(matches, "address");
-    // Before the folder is made: a wrong address leaves nothing behind.
-    crate::remote::loopback(address)?;
+    // Before the folder is made: a wrong address or code leaves nothing behind.
+    let shown = Shown::read(address, &shown)?;
     let mut station = context.any_station()?;
-    let joined = station.join(address, &token).await?;
+    let joined = match shown {
+        Shown::Code(code) => station.join_by_code(address, &code).await?,
+        Shown::Token(token) => station.join(address, &token).await?,
+    };
     let text = format!("this is station {} of {} at {}\n", joined.station_id, joined.site_id, joined.address);
     let json = json!({ "station_id": joined.station_id, "site_id": joined.site_id, "site_name": joined.site_name,
-        "address": joined.address });
+        "address": joined.address, "encrypted": joined.authority.is_some(),
+        "clock_ahead_seconds": joined.clock_ahead_seconds });
     Ok(Answer::new(text, json).noting(station.take_notices()))
 }
 

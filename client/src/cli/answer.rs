@@ -52,11 +52,13 @@ impl Exit {
             | ClientError::Typed { .. }
             | ClientError::Usage(_)
             | ClientError::Folder { .. }
-            | ClientError::Address { .. } => Self::Usage,
+            | ClientError::Address { .. }
+            | ClientError::NotHere { .. } => Self::Usage,
             ClientError::EntryUnknown { .. }
             | ClientError::CorrectionUnfit(_)
             | ClientError::Outside(_)
             | ClientError::Vin { .. }
+            | ClientError::Untrusted(_)
             | ClientError::Refused { .. } => Self::Refused,
             ClientError::Disk { .. } | ClientError::NoRandomness(_) | ClientError::Descriptor(_) => {
                 Self::Disk

@@ -22,6 +22,7 @@ pub use tree::command;
 
 use crate::config::{Environment, Output, Settings};
 use crate::error::ClientError;
+use crate::remote::Renewal;
 use crate::station::{Station, StationOptions};
 use answer::Answer;
 use clap::ArgMatches;
@@ -90,6 +91,8 @@ struct Context<'a> {
     settings: Settings,
     home: PathBuf,
     name: &'a str,
+    /// What the server said of the station's token.
+    renewal: Renewal,
 }
 
 fn carried_out(
@@ -127,9 +130,9 @@ fn carried_out(
         .enable_all()
         .build()
         .map_err(|cause| ClientError::disk("starting in", &home, cause))?;
-    let context = Context { machine, settings, home, name };
+    let context = Context { machine, settings, home, name, renewal: Renewal::default() };
     let answer = runtime.block_on(async {
-        match name {
+        let answer = match name {
             "join" => act::join(&context, own).await,
             "as" => act::person(&context, own),
             "open" => act::open(&context, own).await,
@@ -151,7 +154,9 @@ fn carried_out(
             "plan" => ahead::plan(&context, own).await,
             "watch" => ahead::watch(&context, own, output, console).await,
             other => Err(ClientError::Usage(format!("'{other}' is no command; see standpipe --help"))),
-        }
+        };
+        context.renew_token().await;
+        answer
     })?;
     Ok((answer, output))
 }
@@ -177,7 +182,24 @@ impl Context<'_> {
             name: format!("standpipe {}", self.name),
             ..self.machine.options.clone()
         };
-        Station::open(&self.home, options)
+        let mut station = Station::open(&self.home, options)?;
+        station.renewal = self.renewal.clone();
+        Ok(station)
+    }
+
+    /// Renews the station's token if the server said so. The command is done by then and its answer is what counts: what
+    /// goes wrong is tried again by the next one, for the two thirds that are left of the token's life.
+    async fn renew_token(&self) {
+        if !self.renewal.is_due() {
+            return;
+        }
+        let renewed = match self.any_station() {
+            Ok(mut station) => station.renew_token_if_due().await,
+            Err(error) => Err(error),
+        };
+        if let Err(error) = renewed {
+            tracing::warn!(%error, "the token was not renewed; the next command tries again");
+        }
     }
 
     fn now_microseconds(&self) -> i64 {

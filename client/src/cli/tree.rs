@@ -79,17 +79,22 @@ fn join() -> Command {
         .about("Makes this folder a station of a shop server")
         .arg(
             Arg::new("address")
-                .value_name("ADDRESS")
+                .value_name("HOST")
                 .required(true)
-                .help("Address on this machine, 127.0.0.1:PORT"),
+                .help("Address of the shop server, with or without a port, as it printed it"),
         )
         .arg(
-            Arg::new("token")
-                .value_name("TOKEN")
+            Arg::new("code")
+                .value_name("CODE")
                 .required(true)
-                .help("Token as 'standpipe-server station add' printed it; - reads it from the input"),
+                // Groups may be typed apart.
+                .num_args(1..=8)
+                .help(
+                    "Code as 'standpipe-server station add' printed it; - reads it from the input. On the shop server's own \
+                     machine a token is taken too",
+                ),
         );
-    example(command, "standpipe join 127.0.0.1:7000 - < token.txt")
+    example(command, "standpipe join 192.168.0.10:50551 4GK2-9QRM-73WD-XV5T-0HNE-8PAC-B1ZY")
 }
 
 fn person() -> Command {

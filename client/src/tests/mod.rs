@@ -92,6 +92,8 @@ pub(crate) fn write_joined(disk: &dyn Disk, home: &Path, address: &str) {
         station_id: "bay-1".into(),
         site_id: "harbour-lane".into(),
         site_name: "Harbour Lane".into(),
+        authority: None,
+        clock_ahead_seconds: None,
     };
     disk.create_folder(home).unwrap();
     disk.write(&home.join("station.toml"), toml::to_string(&joined).unwrap().as_bytes()).unwrap();

@@ -57,6 +57,8 @@ fn a_folder_of_another_station_is_not_joined_again() {
         station_id: "office".into(),
         site_id: "harbour-lane".into(),
         site_name: String::new(),
+        authority: None,
+        clock_ahead_seconds: None,
     };
     std::fs::write(folder.path().join("station.toml"), toml::to_string(&other).unwrap()).unwrap();
     let mut station = Station::open(folder.path(), options(Arc::new(SystemDisk), 1)).unwrap();

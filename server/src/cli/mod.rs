@@ -1,14 +1,17 @@
 //! The command line: what can be asked, and how an answer becomes words and an exit code.
 
 mod catalogue;
+mod invited;
 mod serve;
 mod shown;
 mod told;
 mod verbs;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use invited::CodeArguments;
 use shown::Output;
 use standpipe_proto::check::Violation;
+use standpipe_proto::limits::TOKEN_DAYS_MAX;
 use standpipe_server::{Exit, Order, PIN_DIGITS, Role, ServerError, SystemEntropy, kept_pin};
 use std::io::{BufRead as _, IsTerminal as _, Read as _};
 use std::path::{Path, PathBuf};
@@ -108,26 +111,43 @@ struct FolderArgument {
 
 #[derive(Debug, Subcommand)]
 enum StationVerb {
-    /// Enrols a station and prints its token once.
-    #[command(after_help = "Example:\n  standpipe-server station add bay-1 --role bay --dir shop")]
+    /// Enrols a station and prints, once, what a machine joins with: address and code, good for ten minutes.
+    #[command(
+        after_help = "Example:\n  standpipe-server station add bay-1 --dir shop\n\nThen at the new station: standpipe join HOST CODE"
+    )]
     Add {
         /// Name of the station: small letters, digits and . _ -
         name: String,
         /// What the station may do.
-        #[arg(long, value_enum)]
+        #[arg(long, value_enum, default_value_t = RoleArgument::Bay)]
         role: RoleArgument,
+        #[command(flatten)]
+        shown: CodeArguments,
         #[command(flatten)]
         folder: FolderArgument,
     },
-    /// Prints a new token of a station once; the one before is no longer good.
-    #[command(after_help = "Example:\n  standpipe-server station token bay-1 --dir shop")]
-    Token {
+    /// Prints address and code for a station that is enrolled; its token stays good until a machine joins with the code.
+    #[command(after_help = "Example:\n  standpipe-server station code bay-1 --dir shop")]
+    Code {
         /// Name of the station.
         name: String,
         #[command(flatten)]
+        shown: CodeArguments,
+        #[command(flatten)]
         folder: FolderArgument,
     },
-    /// Takes a station's right back; its token is no longer good.
+    /// Prints a new token of a station once, for programs of other makers; the one before is no longer good.
+    #[command(after_help = "Example:\n  standpipe-server station token bay-1 --days 30 --dir shop")]
+    Token {
+        /// Name of the station.
+        name: String,
+        /// Days until it ends unless it is renewed. [default: token_days of the settings]
+        #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=i64::from(TOKEN_DAYS_MAX)))]
+        days: Option<u32>,
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
+    /// Takes a station's right back; its token and its code are no longer good.
     #[command(after_help = "Example:\n  standpipe-server station revoke bay-1 --dir shop")]
     Revoke {
         /// Name of the station.
@@ -269,8 +289,11 @@ async fn perform(verb: Verb, output: Output) -> Result<ExitCode, ServerError> {
             verbs::give(&folder.dir, order, output).await?;
         }
         Verb::Station(verb) => {
-            let (folder, order) = verb.order();
-            verbs::give(&folder.dir, order, output).await?;
+            let (folder, order, shown) = verb.order();
+            match shown {
+                Some(shown) => invited::invite(&folder.dir, order, output, &shown).await?,
+                None => verbs::give(&folder.dir, order, output).await?,
+            }
         }
         Verb::Person(verb) => {
             let (folder, order) = verb.order()?;
@@ -292,12 +315,16 @@ impl EraseVerb {
 }
 
 impl StationVerb {
-    fn order(self) -> (FolderArgument, Order) {
+    /// What is asked for, and how a code is shown if one comes of it.
+    fn order(self) -> (FolderArgument, Order, Option<CodeArguments>) {
         match self {
-            Self::Add { name, role, folder } => (folder, Order::AddStation { name, role: role.into() }),
-            Self::Token { name, folder } => (folder, Order::RenewToken { name }),
-            Self::Revoke { name, folder } => (folder, Order::RevokeStation { name }),
-            Self::List { folder } => (folder, Order::ListStations),
+            Self::Add { name, role, shown, folder } => {
+                (folder, Order::AddStation { name, role: role.into() }, Some(shown))
+            }
+            Self::Code { name, shown, folder } => (folder, Order::OpenCode { name }, Some(shown)),
+            Self::Token { name, days, folder } => (folder, Order::RenewToken { name, days }, None),
+            Self::Revoke { name, folder } => (folder, Order::RevokeStation { name }, None),
+            Self::List { folder } => (folder, Order::ListStations, None),
         }
     }
 }

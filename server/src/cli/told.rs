@@ -1,5 +1,6 @@
 //! What came of an order, in words or as JSON.
 
+use super::invited;
 use super::shown::{Output, answer, complain, list};
 use serde_json::{Value, json};
 use standpipe_server::{Copied, Done, time_in_words};
@@ -7,27 +8,33 @@ use standpipe_server::{Copied, Done, time_in_words};
 /// Says what came of an order.
 pub(super) fn done(output: Output, done: Done) {
     match done {
-        Done::Enrolled { station_id, token: text } => {
-            complain(&format!(
-                "enrolled station '{station_id}'; the line on the standard output is its token and is shown only now"
-            ));
-            token(output, &station_id, &text);
+        Done::Invited { station_id, hosts, code, ends_us, .. } => {
+            let host = hosts.first().cloned().unwrap_or_default();
+            invited::say_code(output, &station_id, &host, &code, ends_us);
         }
-        Done::TokenRenewed { station_id, token: text } => {
+        Done::TokenRenewed { station_id, token: text, ends_us } => {
             complain(&format!(
-                "station '{station_id}' has a new token, the one before is no longer good; the line on the standard \
-                 output is the token and is shown only now"
+                "station '{station_id}' has a new token, good until {}; the one before is no longer good; the line on \
+                 the standard output is the token and is shown only now",
+                time_in_words(ends_us)
             ));
-            token(output, &station_id, &text);
+            token(output, &station_id, &text, ends_us);
         }
         Done::Revoked { station_id } => {
-            let sentence = format!("station {station_id} is revoked; its token is no longer good");
+            let sentence =
+                format!("station {station_id} is revoked; neither its token nor its code is any longer good");
             answer(output, &sentence, &[("station_id", json!(station_id)), ("revoked", json!(true))]);
         }
         Done::Stations(stations) => {
-            let rows =
-                stations.into_iter().map(|it| vec![json!(it.station_id), json!(it.role), json!(it.revoked)]);
-            list(output, &["station_id", "role", "revoked"], &rows.collect::<Vec<_>>());
+            let time = |us: Option<i64>| us.map_or(Value::Null, |us| json!(time_in_words(us)));
+            let rows = stations.into_iter().map(|it| {
+                let times = [Some(it.enrolled_us), it.token_ends_us, it.code_until_us].map(time);
+                let [enrolled, token_ends, code_until] = times;
+                let (station_id, role) = (json!(it.station_id), json!(it.role));
+                vec![station_id, role, enrolled, token_ends, code_until, json!(it.revoked)]
+            });
+            let head = ["station_id", "role", "enrolled", "token_ends", "code_until", "revoked"];
+            list(output, &head, &rows.collect::<Vec<_>>());
         }
         Done::Listed { person_code, name } => {
             let sentence = format!("person {person_code} is listed");
@@ -112,6 +119,7 @@ pub(super) fn copied(output: Output, what: &str, copied: &Copied) {
 }
 
 /// Writes a token.
-pub(super) fn token(output: Output, station_id: &str, token: &str) {
-    answer(output, token, &[("station_id", json!(station_id)), ("token", json!(token))]);
+pub(super) fn token(output: Output, station_id: &str, token: &str, ends_us: i64) {
+    let ends = json!(time_in_words(ends_us));
+    answer(output, token, &[("station_id", json!(station_id)), ("token", json!(token)), ("ends", ends)]);
 }

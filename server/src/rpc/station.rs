@@ -3,6 +3,9 @@
 use super::inside_bounds;
 use crate::access::{Role, who};
 use crate::convert::timestamp;
+use crate::desk::latest;
+use crate::door::Peer;
+use crate::joining;
 use crate::page;
 use crate::status::Cause;
 use crate::workshop::Workshop;
@@ -29,6 +32,8 @@ impl StationService for Station {
             name: who.name.clone(),
             role: v1::Role::from(who.role).into(),
             revoked: false,
+            create_time: Some(timestamp(who.created_us)),
+            token_expire_time: who.token_ends_us.map(timestamp),
             ..v1::Station::default()
         };
         Ok(Response::new(DescribeResponse {
@@ -38,7 +43,7 @@ impl StationService for Station {
             server_time: Some(timestamp(self.0.clock.now_us())),
             server_version: crate::VERSION.to_owned(),
             catalogue_revision_id: self.0.catalogue().now().id.clone(),
-            token_expire_time: None,
+            token_expire_time: who.token_ends_us.map(timestamp),
         }))
     }
 
@@ -51,7 +56,10 @@ impl StationService for Station {
         let stations = self.0.beside.stations().await.map_err(Cause::from)?;
         let asked = (request.page_size, request.page_token.as_str());
         let (page, next_page_token) = page::cut(stations, &["ListStations"], asked, |station| &station.id)?;
+        let tokens = self.0.beside.tokens().await.map_err(Cause::from)?;
         let stations = page.into_iter().map(|station| v1::Station {
+            create_time: Some(timestamp(station.created_us)),
+            token_expire_time: latest(&tokens, &station.id).and_then(|token| token.ends_us).map(timestamp),
             role: Role::from_name(&station.role).map_or(v1::Role::Unspecified, v1::Role::from).into(),
             revoked: station.revoked_us.is_some(),
             station_id: station.id,
@@ -80,15 +88,39 @@ impl StationService for Station {
         Ok(Response::new(ListPersonsResponse { persons: persons.collect(), next_page_token }))
     }
 
-    async fn join(&self, _request: Request<JoinRequest>) -> Result<Response<JoinResponse>, Status> {
-        Err(Cause::Unauthenticated.into())
+    async fn join(&self, request: Request<JoinRequest>) -> Result<Response<JoinResponse>, Status> {
+        // The door puts it there; without it nobody knows whom the guesses are counted against.
+        let peer = request.extensions().get::<Peer>().ok_or(Cause::JoinCodeNotGood)?.address.ip();
+        let request = request.into_inner();
+        inside_bounds(&request)?;
+        let (token, station) = joining::join(&self.0, peer, &request.secret, &request.token).await?;
+        let token_expire_time = token.ends_us.map(timestamp);
+        let station = v1::Station {
+            role: Role::from_name(&station.role).map_or(v1::Role::Unspecified, v1::Role::from).into(),
+            station_id: station.id,
+            name: station.name,
+            create_time: Some(timestamp(station.created_us)),
+            token_expire_time,
+            ..v1::Station::default()
+        };
+        Ok(Response::new(JoinResponse {
+            station: Some(station),
+            site_id: self.0.site_id.clone(),
+            site_name: self.0.site_name.clone(),
+            server_time: Some(timestamp(self.0.clock.now_us())),
+            token_expire_time,
+        }))
     }
 
     async fn renew_token(
         &self,
-        _request: Request<RenewTokenRequest>,
+        request: Request<RenewTokenRequest>,
     ) -> Result<Response<RenewTokenResponse>, Status> {
-        Err(Cause::Unauthenticated.into())
+        let who = who(request.extensions())?;
+        let request = request.into_inner();
+        inside_bounds(&request)?;
+        let ends_us = joining::renew(&self.0, &who, &request.token).await?;
+        Ok(Response::new(RenewTokenResponse { token_expire_time: ends_us.map(timestamp) }))
     }
 
     async fn sign(&self, _request: Request<SignRequest>) -> Result<Response<SignResponse>, Status> {

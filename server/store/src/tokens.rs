@@ -71,7 +71,7 @@ pub enum CodeUse {
 #[async_trait]
 pub trait Tokens: Send + Sync {
     /// Keeps a token of a station; the same token again changes nothing. Of those that replace the same one only the
-    /// latest stays.
+    /// latest stays; one that would replace a token that is gone, or another station's, is not kept.
     ///
     /// # Errors
     /// [`StoreError::StationUnknown`].

@@ -53,6 +53,8 @@ async fn a_token_goes_when_the_one_that_replaces_it_is_used<M: Maker>(maker: &M)
     store.take_up_token([3; 32]).await.expect("take up");
     assert_eq!(store.token([1; 32]).await, Ok(None));
     store.take_up_token([3; 32]).await.expect("taking up twice does no harm");
+    store.put_token(new(4, 10)).await.expect("asked");
+    assert_eq!(store.token([4; 32]).await, Ok(None), "a token that is gone is not replaced");
     assert_eq!(store.tokens().await, Ok(vec![KeptToken { replaces: None, ..new(3, 8) }]));
 }
 

@@ -30,6 +30,12 @@ impl Tokens for MemoryStore {
     async fn put_token(&self, token: KeptToken) -> Result<(), StoreError> {
         let kept = &mut self.state().kept;
         kept.needs_station(&token.station_id)?;
+        let is_there = |of: TokenDigest| {
+            kept.tokens.get(&of).is_some_and(|replaced| replaced.station_id == token.station_id)
+        };
+        if token.replaces.is_some_and(|replaced| !is_there(replaced)) {
+            return Ok(());
+        }
         let rival = |other: &KeptToken| token.replaces.is_some() && other.replaces == token.replaces;
         kept.tokens.retain(|digest, other| *digest == token.digest || !rival(other));
         kept.tokens.entry(token.digest).or_insert(token);

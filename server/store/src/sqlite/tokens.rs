@@ -19,8 +19,11 @@ const TOKEN: &str = "select s.id, s.name, s.role, s.created_us, s.revoked_us, \
 const TOKENS: &str = "select token_sha256, station_id, created_us, ends_us, replaces_sha256 from token \
     order by station_id, created_us, token_sha256";
 const DROP_RIVALS: &str = "delete from token where replaces_sha256 = ? and token_sha256 <> ?";
+/// The token that it replaces must still be there: one that was taken back renews nothing.
 const ADD_TOKEN: &str = "insert into token (token_sha256, station_id, created_us, ends_us, replaces_sha256) \
-    select ?, id, ?, ?, ? from station where id = ? on conflict (token_sha256) do nothing";
+    select ?1, id, ?2, ?3, ?4 from station where id = ?5 \
+    and (?4 is null or exists (select 1 from token t where t.token_sha256 = ?4 and t.station_id = ?5)) \
+    on conflict (token_sha256) do nothing";
 const DROP_REPLACED: &str =
     "delete from token where token_sha256 = (select replaces_sha256 from token where token_sha256 = ?)";
 const TAKE_UP: &str = "update token set replaces_sha256 = null where token_sha256 = ?";
