@@ -5,6 +5,7 @@
 //! Health answers without a token, so that watchdogs need none; reflection needs any good token.
 //! Never here: which job a bay may see, which depends on the job and is asked in [`crate::workshop`].
 
+use crate::audit::{self, Deed, Event};
 use crate::status::Cause;
 use crate::token::Token;
 use crate::workshop::Workshop;
@@ -13,6 +14,7 @@ use standpipe_proto::join::RENEWAL_DUE;
 use standpipe_proto::{METHODS, v1};
 use standpipe_store::TokenDigest;
 use std::future::Future;
+use std::net::IpAddr;
 use std::pin::Pin;
 use std::sync::Arc;
 use std::task::{Context, Poll};
@@ -247,7 +249,7 @@ where
         let workshop = Arc::clone(&self.workshop);
         let token = shown_token(&request);
         Box::pin(async move {
-            match admit(&workshop, request.uri().clone(), token).await {
+            match admit(&workshop, request.uri().clone(), token, audit::address(request.extensions())).await {
                 Ok(who) => {
                     let renewal_due = who.as_ref().is_some_and(|who| workshop.should_renew(who));
                     if let Some(who) = who {
@@ -309,16 +311,33 @@ fn shown_token(request: &http::Request<Body>) -> Option<Token> {
     shown.strip_prefix("Bearer ").and_then(Token::read)
 }
 
-async fn admit(workshop: &Workshop, uri: http::Uri, token: Option<Token>) -> Result<Option<Arc<Who>>, Cause> {
+async fn admit(
+    workshop: &Workshop,
+    uri: http::Uri,
+    token: Option<Token>,
+    address: Option<IpAddr>,
+) -> Result<Option<Arc<Who>>, Cause> {
     let rule = rule(uri.path());
     if rule == Some(Rule::Anybody) {
         return Ok(None);
     }
-    let who = workshop.station_of(token.as_ref()).await?;
+    let who = match workshop.station_of(token.as_ref()).await {
+        Ok(who) => who,
+        Err(cause) => {
+            if matches!(cause, Cause::Unauthenticated) {
+                workshop.audit.note(Event { address, ..Event::refused(Deed::Token) }).await;
+            }
+            return Err(cause);
+        }
+    };
     match rule {
         Some(Rule::Stations(roles)) if roles.contains(&who.role) => Ok(Some(who)),
         _ => {
-            let method = uri.path().chars().take(PATH_SHOWN_MAX).collect();
+            let method: String = uri.path().chars().take(PATH_SHOWN_MAX).collect();
+            // A path of no method may be anything that somebody wrote.
+            let about = rule.map_or("", |_| method.as_str());
+            let event = Event { station: &who.station_id, address, about, ..Event::refused(Deed::Method) };
+            workshop.audit.note(event).await;
             Err(Cause::NotPermitted { role: who.role.name(), method })
         }
     }

@@ -6,6 +6,7 @@
 mod joining;
 
 use crate::access::Role;
+use crate::audit::{Audit, Deed, Event};
 use crate::blob::{self, Blobs};
 use crate::catalogue::{self, Adopted, Adoption, Catalogue};
 use crate::clock::{Clock, Entropy, SystemClock, SystemEntropy, sixteen};
@@ -18,7 +19,7 @@ use crate::token::Token;
 use standpipe_engine::catalogue::Revision;
 use standpipe_proto::check::{Violation, violations};
 use standpipe_proto::v1::{CatalogueAdopted, PersonListed, RecordIssued, fact::Kind};
-use standpipe_store::{Beside, Journal, Person, SqliteStore, StoreError};
+use standpipe_store::{AuditLine, Beside, Journal, Person, SqliteStore, StoreError};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -85,6 +86,8 @@ pub struct Desk {
     /// Those of the running server itself, which keep a file that arrives and its erasure apart.
     blobs: Arc<Blobs>,
     station: OwnStation,
+    /// Who was let in and who was turned away; that of the running server itself.
+    audit: Arc<Audit>,
     clock: Arc<dyn Clock>,
     entropy: Arc<dyn Entropy>,
     /// Days that a token is good when nobody says otherwise.
@@ -180,16 +183,9 @@ impl Desk {
         entropy: Arc<dyn Entropy>,
     ) -> Self {
         let (folder, blobs) = (Folder::clone(&lock), Arc::new(Blobs::of(&lock)));
-        Self {
-            folder,
-            lock: Some(lock),
-            store,
-            blobs,
-            station,
-            clock,
-            entropy,
-            token_days: DEFAULT_TOKEN_DAYS,
-        }
+        let audit = Arc::new(Audit::of(Arc::<SqliteStore>::clone(&store), Arc::clone(&clock)));
+        let token_days = DEFAULT_TOKEN_DAYS;
+        Self { folder, lock: Some(lock), store, blobs, station, audit, clock, entropy, token_days }
     }
 
     /// The desk within a running server, which holds the lock and lets the folder go itself.
@@ -197,11 +193,13 @@ impl Desk {
         folder: Folder,
         store: Arc<SqliteStore>,
         blobs: Arc<Blobs>,
+        audit: Arc<Audit>,
         clock: Arc<dyn Clock>,
         entropy: Arc<dyn Entropy>,
     ) -> Result<Self, ServerError> {
         let station = OwnStation::open(&*store, &*store, &*clock, &*entropy).await?;
-        Ok(Self { folder, lock: None, store, blobs, station, clock, entropy, token_days: DEFAULT_TOKEN_DAYS })
+        let token_days = DEFAULT_TOKEN_DAYS;
+        Ok(Self { folder, lock: None, store, blobs, station, audit, clock, entropy, token_days })
     }
 
     /// The same, whose tokens are good for so many days when nobody says otherwise.
@@ -326,6 +324,19 @@ impl Desk {
         self.blobs.erase(digest)
     }
 
+    /// Writes down that an order was given, and whether it was done.
+    pub(crate) async fn note_order(&self, about: &str, done: bool) {
+        self.audit.note(Event { allowed: done, about, ..Event::allowed(Deed::Order) }).await;
+    }
+
+    /// Who was let in and who was turned away since a time, the latest first.
+    ///
+    /// # Errors
+    /// When it cannot be read.
+    pub async fn audit_since(&self, since_us: i64) -> Result<Vec<AuditLine>, ServerError> {
+        Ok(self.audit.since(since_us).await?)
+    }
+
     /// What a backup is made of; it needs the desk no longer.
     pub(crate) fn shelves(&self) -> (Folder, Arc<SqliteStore>) {
         (self.folder.clone(), Arc::clone(&self.store))
@@ -346,6 +357,7 @@ impl Desk {
     /// When the epoch file cannot be written or the journal cannot be closed.
     pub async fn close(self) -> Result<(), ServerError> {
         let Some(lock) = self.lock else { return Ok(()) };
+        self.audit.write_counts().await;
         let reached = Reached::from(&self.store.head().await?);
         self.store.close().await?;
         lock.remember(&reached)

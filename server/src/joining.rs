@@ -5,6 +5,7 @@
 //! Called by [`crate::rpc::station`]; codes are printed by [`crate::Desk`].
 
 use crate::access::Who;
+use crate::audit::{Deed, Event};
 use crate::status::{Cause, Overload};
 use crate::token::Token;
 use crate::workshop::{DAY_US, Workshop};
@@ -52,10 +53,11 @@ pub(crate) async fn join(
     token: &str,
 ) -> Result<(KeptToken, Station), Cause> {
     let now_us = workshop.clock.now_us();
-    workshop.guesses.admit(address, now_us).map_err(|wait| {
-        tracing::warn!(%address, "codes to join are not looked at: too many wrong ones came from there");
-        Cause::Overload(Overload::TooManyFailures { wait })
-    })?;
+    let refused = Event { address: Some(address), ..Event::refused(Deed::Join) };
+    if let Err(wait) = workshop.guesses.admit(address, now_us) {
+        workshop.audit.note(Event { about: "too many wrong codes", ..refused }).await;
+        return Err(Cause::Overload(Overload::TooManyFailures { wait }));
+    }
     // People type small letters; the code has none.
     let (tag, digest) = tag_and_digest(&secret.to_ascii_uppercase());
     let token = Token::read(token).ok_or(Cause::JoinCodeNotGood)?.digest();
@@ -70,20 +72,26 @@ pub(crate) async fn join(
     let used = workshop.beside.use_code(shown).await?;
     if used == CodeUse::NotGood {
         workshop.guesses.count(address, now_us);
-        tracing::warn!(%address, "a code to join was shown that is not good");
+        workshop.audit.note(refused).await;
         return Err(Cause::JoinCodeNotGood);
     }
     let (token, station) = workshop.beside.token(token).await?.ok_or(Cause::JoinCodeNotGood)?;
     if used == CodeUse::Now {
         // The tokens before are gone; nobody may go on with one for a moment longer.
         workshop.end_tokens(&station.id, Some(token.digest));
-        tracing::info!(%address, station = station.id, "a machine joined by a code");
+        let joined = Event { station: &station.id, address: Some(address), ..Event::allowed(Deed::Join) };
+        workshop.audit.note(joined).await;
     }
     Ok((token, station))
 }
 
 /// Keeps a new token for the station that asks, beside the one that it showed, and gives the new one's end.
-pub(crate) async fn renew(workshop: &Workshop, who: &Who, token: &str) -> Result<Option<i64>, Cause> {
+pub(crate) async fn renew(
+    workshop: &Workshop,
+    who: &Who,
+    address: Option<IpAddr>,
+    token: &str,
+) -> Result<Option<i64>, Cause> {
     let digest = Token::read(token).ok_or(Cause::Unauthenticated)?.digest();
     let now_us = workshop.clock.now_us();
     if digest != who.token {
@@ -95,7 +103,8 @@ pub(crate) async fn renew(workshop: &Workshop, who: &Who, token: &str) -> Result
             replaces: Some(who.token),
         };
         workshop.beside.put_token(new).await?;
-        tracing::info!(station = who.station_id, "a station renews its token");
+        let renewed = Event { station: &who.station_id, address, ..Event::allowed(Deed::RenewToken) };
+        workshop.audit.note(renewed).await;
     }
     match workshop.beside.token(digest).await? {
         Some((token, station)) if station.id == who.station_id => Ok(token.ends_us),

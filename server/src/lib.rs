@@ -7,6 +7,7 @@
 
 mod access;
 mod admin;
+mod audit;
 mod backup;
 mod blob;
 mod catalogue;
@@ -58,7 +59,7 @@ pub use desk::{
 pub use error::{Exit, ServerError};
 pub use folder::{EPOCH_FILE, JOURNAL_FILE, SETTINGS_FILE};
 pub use office::{OFFICE_STATION, PIN_DIGITS, kept_pin};
-pub use order::{AdoptionLine, Copied, Done, Order, StationLine, order};
+pub use order::{AdoptionLine, AuditRow, Copied, Done, Order, StationLine, order};
 pub use own_station::OWN_STATION;
 pub use server::{
     DEFAULT_CONNECTIONS_PER_ADDRESS, DEFAULT_LISTEN, DEFAULT_STOP_WITHIN, DEFAULT_TOKEN_DAYS, RunningServer,

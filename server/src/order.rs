@@ -10,6 +10,7 @@ use crate::config;
 use crate::desk::{Desk, ErasedCustomer, Invited, StationKept};
 use crate::error::ServerError;
 use serde::{Deserialize, Serialize};
+use standpipe_store::AuditLine;
 use std::path::{Path, PathBuf};
 
 /// What is asked for.
@@ -79,6 +80,11 @@ pub enum Order {
     EraseRemark {
         /// Its digest.
         digest: String,
+    },
+    /// Name who was let in and who was turned away.
+    ReadAudit {
+        /// Since when, microseconds since 1970, UTC.
+        since_us: i64,
     },
     /// Make a backup.
     BackUp {
@@ -161,6 +167,8 @@ pub enum Done {
         /// Its digest.
         blob_digest: String,
     },
+    /// Who was let in and who was turned away, the latest first.
+    Audit(Vec<AuditRow>),
     /// A backup is made.
     BackedUp(Copied),
 }
@@ -183,6 +191,29 @@ pub struct StationLine {
     /// Until when a machine can join as it by a code, if one is open.
     #[serde(default)]
     pub code_until_us: Option<i64>,
+}
+
+/// Something that somebody was allowed or refused, in a list.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct AuditRow {
+    /// The first time, microseconds since 1970, UTC.
+    pub at_us: i64,
+    /// The last time.
+    pub until_us: i64,
+    /// How often between the two.
+    pub times: u64,
+    /// What was done or tried.
+    pub what: String,
+    /// Whether it was allowed.
+    pub allowed: bool,
+    /// Id of the station; empty if none is known.
+    pub station_id: String,
+    /// Code of the person; empty if none is known.
+    pub person_code: String,
+    /// Where it came from; empty at the shop server itself.
+    pub address: String,
+    /// For example the job or the method.
+    pub about: String,
 }
 
 /// An adoption in a list.
@@ -230,8 +261,38 @@ pub async fn order(dir: &Path, order: Order) -> Result<Done, ServerError> {
     done
 }
 
-/// Does an order at a desk.
+impl Order {
+    /// The order in the words of its verb, as it is written down; without what is secret.
+    pub(crate) fn about(&self) -> String {
+        match self {
+            Self::AddStation { name, role } => format!("station add {name} {}", role.name()),
+            Self::OpenCode { name } => format!("station code {name}"),
+            Self::RenewToken { name, .. } => format!("station token {name}"),
+            Self::RevokeStation { name } => format!("station revoke {name}"),
+            Self::ListStations => "station list".to_owned(),
+            Self::AddPerson { code, .. } => format!("person add {code}"),
+            Self::RemovePerson { code } => format!("person remove {code}"),
+            Self::SetPin { code, .. } => format!("person pin {code}"),
+            Self::ListPersons => "person list".to_owned(),
+            Self::ImportCatalogue { .. } => "catalogue import".to_owned(),
+            Self::ListCatalogues => "catalogue list".to_owned(),
+            Self::EraseCustomer { job } => format!("erase customer {job}"),
+            Self::EraseRemark { digest } => format!("erase remark {digest}"),
+            Self::ReadAudit { .. } => "station audit".to_owned(),
+            Self::BackUp { .. } => "backup".to_owned(),
+        }
+    }
+}
+
+/// Does an order at a desk and writes down that it was given.
 pub(crate) async fn perform(desk: &mut Desk, order: Order) -> Result<Done, ServerError> {
+    let about = order.about();
+    let done = done(desk, order).await;
+    desk.note_order(&about, done.is_ok()).await;
+    done
+}
+
+async fn done(desk: &mut Desk, order: Order) -> Result<Done, ServerError> {
     Ok(match order {
         Order::AddStation { name, role } => {
             let invited = desk.invite_station(&name, role).await?;
@@ -298,11 +359,29 @@ pub(crate) async fn perform(desk: &mut Desk, order: Order) -> Result<Done, Serve
             desk.erase_blob(&digest)?;
             Done::RemarkErased { blob_digest: digest }
         }
+        Order::ReadAudit { since_us } => {
+            Done::Audit(desk.audit_since(since_us).await?.into_iter().map(audit_row).collect())
+        }
         Order::BackUp { to } => {
             let (folder, store) = desk.shelves();
             Done::BackedUp(backup::back_up(&folder, &store, &to).await?)
         }
     })
+}
+
+fn audit_row(line: AuditLine) -> AuditRow {
+    let AuditLine { at_us, until_us, times, what, allowed, station, person, address, about } = line;
+    AuditRow {
+        at_us,
+        until_us,
+        times,
+        what,
+        allowed,
+        station_id: station,
+        person_code: person,
+        address,
+        about,
+    }
 }
 
 /// Who may come in, and where the door is.

@@ -112,9 +112,11 @@ impl Server {
             Err(error) => tracing::warn!(%error, "orders are taken only while the server is stopped"),
         }
         tokio::spawn(crate::lines::complete_list(Arc::clone(&workshop)));
+        let audit = Arc::clone(&workshop.audit);
         let serving = tokio::spawn(wiring::serve(services, workshop, incoming, draining));
         let (stop, stop_seen) = watch::channel(Stop::NotYet);
-        let keeper = Keeper { folder: Arc::new(folder), store, health, drain, stop: stop_seen, stop_within };
+        let keeper =
+            Keeper { folder: Arc::new(folder), store, health, audit, drain, stop: stop_seen, stop_within };
         let ended = tokio::spawn(keeper.keep(serving));
         tracing::info!(%addr, dir = %dir.display(), "listening");
         Ok(RunningServer { addr, stopper: Stopper(stop), ended })

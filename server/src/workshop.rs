@@ -6,6 +6,7 @@
 //! Never here: a rule of the trade, which is the engine's, or a message of the network, which is [`crate::convert`]'s.
 
 use crate::access::{Role, Who};
+use crate::audit::Audit;
 use crate::blob::{Blobs, Found};
 use crate::catalogue::{Adopted, Catalogue};
 use crate::clock::{Clock, Entropy};
@@ -59,6 +60,8 @@ pub(crate) struct Workshop {
     pub(crate) journal: Arc<dyn Journal>,
     pub(crate) beside: Arc<dyn Beside>,
     pub(crate) clock: Arc<dyn Clock>,
+    /// Who was let in and who was turned away.
+    pub(crate) audit: Arc<Audit>,
     pub(crate) folder: Folder,
     /// Files beside the journal.
     pub(crate) blobs: Arc<Blobs>,
@@ -153,12 +156,15 @@ impl Workshop {
         let names = names(&*store).await?;
         let blobs = Arc::new(Blobs::of(&folder));
         let (shelf, files) = (folder.clone(), Arc::clone(&blobs));
-        let desk = Desk::within_server(shelf, Arc::clone(&store), files, Arc::clone(&clock), entropy).await?;
+        let audit = Arc::new(Audit::of(Arc::<SqliteStore>::clone(&store), Arc::clone(&clock)));
+        let (book, time) = (Arc::clone(&audit), Arc::clone(&clock));
+        let desk = Desk::within_server(shelf, Arc::clone(&store), files, book, time, entropy).await?;
         let desk = desk.with_token_days(token_days);
         Ok(Self {
             site_id: store.head().await?.site,
             site_name,
             beside: Arc::<SqliteStore>::clone(&store),
+            audit,
             journal: store,
             clock,
             blobs,
@@ -217,6 +223,7 @@ impl Workshop {
             | Order::ListPersons
             | Order::ListCatalogues
             | Order::EraseRemark { .. }
+            | Order::ReadAudit { .. }
             | Order::BackUp { .. } => {}
         }
         Ok(())

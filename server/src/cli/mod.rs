@@ -161,6 +161,17 @@ enum StationVerb {
         #[command(flatten)]
         folder: FolderArgument,
     },
+    /// Lists who was let in and who was turned away, the latest first; the last 100,000 lines are kept.
+    #[command(
+        after_help = "Example:\n  standpipe-server station audit --since 2026-11-01 --output csv --dir shop"
+    )]
+    Audit {
+        /// First day, in UTC, as YYYY-MM-DD. [default: all]
+        #[arg(long, value_name = "DAY")]
+        since: Option<jiff::civil::Date>,
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
 }
 
 #[derive(Debug, Subcommand)]
@@ -325,8 +336,18 @@ impl StationVerb {
             Self::Token { name, days, folder } => (folder, Order::RenewToken { name, days }, None),
             Self::Revoke { name, folder } => (folder, Order::RevokeStation { name }, None),
             Self::List { folder } => (folder, Order::ListStations, None),
+            Self::Audit { since, folder } => {
+                (folder, Order::ReadAudit { since_us: since.map_or(i64::MIN, begins_us) }, None)
+            }
         }
     }
+}
+
+/// When a day begins, in UTC.
+fn begins_us(day: jiff::civil::Date) -> i64 {
+    // Every day that can be written lies within the times that can be counted.
+    let begins = day.to_zoned_datetime(jiff::tz::TimeZone::UTC);
+    begins.map_or(i64::MIN, |begins| begins.timestamp().as_microsecond())
 }
 
 impl PersonVerb {

@@ -3,7 +3,7 @@
 use super::invited;
 use super::shown::{Output, answer, complain, list};
 use serde_json::{Value, json};
-use standpipe_server::{Copied, Done, time_in_words};
+use standpipe_server::{AuditRow, Copied, Done, time_in_words};
 
 /// Says what came of an order.
 pub(super) fn done(output: Output, done: Done) {
@@ -77,6 +77,7 @@ pub(super) fn done(output: Output, done: Done) {
             let what = format!("the file {blob_digest} is erased and is not taken again");
             erased(output, &what, &[("blob_digest", json!(blob_digest))]);
         }
+        Done::Audit(rows) => audit(output, rows),
         Done::BackedUp(backup) => copied(output, "made a backup of the site", &backup),
     }
 }
@@ -98,6 +99,29 @@ fn erased(output: Output, what: &str, parts: &[(&str, Value)]) {
         format!("{what}; issued records keep what was printed, and backups keep it until they are deleted");
     let parts: Vec<_> = parts.iter().cloned().chain([("erased", json!(true))]).collect();
     answer(output, &sentence, &parts);
+}
+
+/// Writes who was let in and who was turned away.
+fn audit(output: Output, rows: Vec<AuditRow>) {
+    let head = ["first", "last", "times", "what", "allowed", "station_id", "person_code", "address", "about"];
+    let rows = rows.into_iter().map(|it| {
+        let allowed = match output {
+            Output::Json => json!(it.allowed),
+            Output::Text | Output::Csv => json!(if it.allowed { "allowed" } else { "refused" }),
+        };
+        vec![
+            json!(time_in_words(it.at_us)),
+            json!(time_in_words(it.until_us)),
+            json!(it.times),
+            json!(it.what),
+            allowed,
+            json!(it.station_id),
+            json!(it.person_code),
+            json!(it.address),
+            json!(it.about),
+        ]
+    });
+    list(output, &head, &rows.collect::<Vec<_>>());
 }
 
 /// Says what was copied.

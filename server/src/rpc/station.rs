@@ -117,9 +117,10 @@ impl StationService for Station {
         request: Request<RenewTokenRequest>,
     ) -> Result<Response<RenewTokenResponse>, Status> {
         let who = who(request.extensions())?;
+        let address = request.extensions().get::<Peer>().map(|peer| peer.address.ip());
         let request = request.into_inner();
         inside_bounds(&request)?;
-        let ends_us = joining::renew(&self.0, &who, &request.token).await?;
+        let ends_us = joining::renew(&self.0, &who, address, &request.token).await?;
         Ok(Response::new(RenewTokenResponse { token_expire_time: ends_us.map(timestamp) }))
     }
 

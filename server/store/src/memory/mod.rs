@@ -2,6 +2,7 @@
 //! shares no code with the other stores' writers, so that comparing them means something. For tests and trials; what
 //! it holds is gone when it is dropped.
 
+mod audit_book;
 mod beside;
 mod tokens;
 
@@ -11,6 +12,7 @@ use crate::journal::{JOB_ENTRIES_MAX, Journal, PAGE_ROWS_MAX, PendingAppend};
 use crate::tree::{self, Hash};
 use crate::verify::{Audit, AuditRow, Inspect, VerifyReport};
 use async_trait::async_trait;
+use audit_book::KeptAudit;
 use beside::Kept;
 use std::ops::RangeInclusive;
 use std::sync::{Mutex, MutexGuard, PoisonError};
@@ -33,6 +35,7 @@ struct State {
     jobs: Vec<(JobId, JobNumber)>,
     closed: bool,
     kept: Kept,
+    audit: KeptAudit,
 }
 
 impl MemoryStore {

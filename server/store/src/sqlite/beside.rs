@@ -2,11 +2,13 @@
 //! caller who stops waiting leaves nothing half done.
 
 use super::SqliteStore;
+use super::audit_book;
 use super::cause::failed;
 use super::insert::signed;
 use super::read::{Bound, fixed, job_number, unsigned};
 use super::tokens::TokenChange;
 use super::writer::Command;
+use crate::audit_book::AuditLine;
 use crate::beside::{
     Beside, Customer, CustomerKeys, JobSummary, Person, SearchKeys, Station, SummaryFilter, TokenDigest, bare,
 };
@@ -89,12 +91,14 @@ pub(super) enum Change {
     EraseCustomer { job: JobId, at_us: i64 },
     PutSummary(JobSummary),
     PutSetting { key: String, value: String },
+    PutAudit(AuditLine),
+    SetStationKinds { station_id: String, kinds: Vec<String> },
 }
 
 impl Change {
-    /// Whether it can be computed again, so that it need not be synced.
+    /// Whether it need not be synced: it can be computed again, or the journal holds what counts of it.
     pub(super) fn is_derived(&self) -> bool {
-        matches!(self, Self::PutSummary(_))
+        matches!(self, Self::PutSummary(_) | Self::PutAudit(_))
     }
 
     /// Whether something personal is gone after it, which must be nowhere in the file any more.
@@ -145,6 +149,8 @@ impl Change {
             }
             Self::PutSummary(summary) => put_summary(summary),
             Self::PutSetting { key, value } => sqlx::query(PUT_SETTING).bind(key).bind(value),
+            Self::PutAudit(line) => audit_book::put(line),
+            Self::SetStationKinds { station_id, kinds } => audit_book::set_kinds(station_id, &kinds),
         })
     }
 }

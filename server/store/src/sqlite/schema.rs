@@ -7,7 +7,7 @@ use sqlx::{SqlSafeStr, SqliteConnection};
 pub(super) const APPLICATION_ID: u32 = 0x5354_5044;
 
 /// Name and text of each migration; an applied one is never edited.
-const MIGRATIONS: [(&str, &str); 14] = [
+const MIGRATIONS: [(&str, &str); 15] = [
     ("site", include_str!("../../../../migrations/sqlite/0001_site.sql")),
     ("job", include_str!("../../../../migrations/sqlite/0002_job.sql")),
     ("station_stream", include_str!("../../../../migrations/sqlite/0003_station_stream.sql")),
@@ -22,10 +22,11 @@ const MIGRATIONS: [(&str, &str); 14] = [
     ("job_summary_vehicle", include_str!("../../../../migrations/sqlite/0012_job_summary_vehicle.sql")),
     ("job_summary_account", include_str!("../../../../migrations/sqlite/0013_job_summary_account.sql")),
     ("joining", include_str!("../../../../migrations/sqlite/0014_joining.sql")),
+    ("access", include_str!("../../../../migrations/sqlite/0015_access.sql")),
 ];
 
 /// Highest schema number this program knows.
-pub(super) const SCHEMA_NUMBER: i64 = MIGRATIONS.len() as i64;
+pub(super) const SCHEMA_NUMBER: i64 = 15;
 
 /// Applies the migrations that are missing, each in its own transaction, and checks that applied ones are unchanged.
 pub(super) async fn migrate(connection: &mut SqliteConnection) -> Result<(), MigrateError> {
