@@ -20,6 +20,7 @@ mod folders;
 mod history;
 mod hostile;
 mod intake_stream;
+mod join;
 mod journal;
 mod ledger;
 mod level_coverage;

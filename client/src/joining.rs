@@ -65,7 +65,7 @@ impl Station {
         let address = ServerAddress::read(address)?;
         let code =
             JoinCode::read(code).map_err(|error| ClientError::Usage(format!("{error}; nothing was sent")))?;
-        let remote = Remote::joining(address.clone(), code.authority(), self.options.deadlines)?;
+        let remote = Remote::joining(address.clone(), code.authority(), &self.options)?;
         let token = self.drawn(Purpose::Join, code.secret())?;
         let request = v1::JoinRequest { secret: code.secret().to_owned(), token: token.clone() };
         let answer = remote.join(request).await.inspect_err(|error| {
@@ -90,7 +90,7 @@ impl Station {
     /// to another station.
     pub async fn join(&mut self, address: &str, token: &str) -> Result<Joined, ClientError> {
         let joined = self.named(loopback(address)?, token.trim().to_owned());
-        let remote = Remote::new(&joined, self.options.deadlines, Renewal::default())?;
+        let remote = Remote::new(&joined, &self.options, Renewal::default())?;
         let answer = remote.describe().await?;
         self.write_joined(joined, (answer.station, answer.site_id, answer.site_name), answer.server_time)
     }

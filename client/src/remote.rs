@@ -4,6 +4,7 @@
 use crate::address::ServerAddress;
 use crate::error::ClientError;
 use crate::folder::state::Joined;
+use crate::station::StationOptions;
 use crate::tls::{Connector, Pin, Trouble, read_pem};
 use bytes::Bytes;
 use prost::Message as _;
@@ -134,7 +135,12 @@ pub(crate) fn loopback(address: &str) -> Result<String, ClientError> {
 
 impl Remote {
     /// Prepares calls; the connection is made with the first of them.
-    pub(crate) fn new(joined: &Joined, deadlines: Deadlines, renewal: Renewal) -> Result<Self, ClientError> {
+    pub(crate) fn new(
+        joined: &Joined,
+        options: &StationOptions,
+        renewal: Renewal,
+    ) -> Result<Self, ClientError> {
+        let deadlines = options.deadlines;
         let token = format!("Bearer {}", joined.token);
         let token = MetadataValue::try_from(token).map_err(|_| {
             ClientError::Usage(
@@ -155,17 +161,17 @@ impl Remote {
             )
         })?;
         let address = ServerAddress::read(&joined.address)?;
-        Self::encrypted(address, Pin::Authority(authority), Bearer(Some(token)), deadlines, renewal)
+        Self::encrypted(address, Pin::Authority(authority), Bearer(Some(token)), options, renewal)
     }
 
     /// Prepares joining at a server that is known by the digest of its authority only.
     pub(crate) fn joining(
         address: ServerAddress,
         authority: [u8; AUTHORITY_BYTES],
-        deadlines: Deadlines,
+        options: &StationOptions,
     ) -> Result<Self, ClientError> {
         let pin = Pin::Digest(authority);
-        let remote = Self::encrypted(address, pin, Bearer(None), deadlines, Renewal::default())?;
+        let remote = Self::encrypted(address, pin, Bearer(None), options, Renewal::default())?;
         Ok(Self { joining: true, ..remote })
     }
 
@@ -173,10 +179,11 @@ impl Remote {
         address: ServerAddress,
         pin: Pin,
         bearer: Bearer,
-        deadlines: Deadlines,
+        options: &StationOptions,
         renewal: Renewal,
     ) -> Result<Self, ClientError> {
-        let connector = Connector::new(address.clone(), pin)?;
+        let deadlines = options.deadlines;
+        let connector = Connector::new(address.clone(), pin, Arc::clone(&options.clock))?;
         // What the transport calls plain is what the connector encrypts; the peer is told what it is.
         let origin: Uri = format!("https://{address}").parse().map_err(|_| wrong(&address))?;
         let channel = endpoint(&format!("http://{address}"), deadlines)?

@@ -303,7 +303,7 @@ impl Station {
 
     /// The shop server, over a connection of its own: one that was kept from before may be dead without knowing it.
     pub(crate) fn remote(&self) -> Result<Remote, ClientError> {
-        Remote::new(self.joined()?, self.options.deadlines, self.renewal.clone())
+        Remote::new(self.joined()?, &self.options, self.renewal.clone())
     }
 
     /// A job by its identity, as far as the station knows it.

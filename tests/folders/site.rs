@@ -278,9 +278,9 @@ fn while_a_server_runs_a_second_one_is_refused_and_the_verbs_go_through_it() {
     assert!(shop.verb("init").refused(78).contains("exists already"));
     let before = shop.entries();
     let bay = shop.station("bay-2", "A");
-    let token = shop.verb("station add bay-9 --role bay").fine();
+    let added = shop.verb("station add bay-9").fine();
     // Whoever is enrolled now is let in now.
-    let joined = shop.home("bay-9").fed(&format!("join {} -", shop.address()), token.line()).fine();
+    let joined = shop.home("bay-9").say(&format!("join {}", added.line())).fine();
     assert!(joined.out.contains("bay-9"), "{}", joined.out);
     shop.verb("station revoke bay-2").fine();
     bay.say("jobs").refused(77);
@@ -438,7 +438,7 @@ fn verbs_name_what_they_refuse() {
     }
     for (verb, part) in [
         ("station add bay-9 --role boss", "'boss'"),
-        ("station add bay-9", "--role"),
+        ("station token bay-1 --days 0", "1..=3650"),
         ("brew", "'brew'"),
         ("verify --loud", "'--loud'"),
     ] {

@@ -18,7 +18,7 @@ use tokio_stream::wrappers::{ReceiverStream, TcpListenerStream};
 use tonic::{Request, Response, Status, Streaming};
 use tonic_types::{ErrorDetails, StatusExt as _};
 
-pub(crate) const TOKEN: &str = "a-token";
+pub(crate) const TOKEN: &str = "a_token";
 
 /// What the server has and how it behaves.
 #[derive(Default)]

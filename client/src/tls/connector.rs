@@ -3,18 +3,21 @@
 use super::SERVER_NAME;
 use super::pinned::{Pin, Pinned};
 use crate::address::ServerAddress;
+use crate::clock::Clock;
 use crate::error::ClientError;
 use hyper_util::rt::TokioIo;
-use rustls_pki_types::{CertificateDer, ServerName};
+use rustls_pki_types::{CertificateDer, ServerName, UnixTime};
 use std::io::{self, ErrorKind};
 use std::pin::Pin as Pinning;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::task::{Context, Poll};
+use std::time::Duration;
 use tokio::net::{TcpStream, lookup_host};
 use tokio_rustls::TlsConnector;
 use tokio_rustls::client::TlsStream;
 use tokio_rustls::rustls::client::Resumption;
 use tokio_rustls::rustls::crypto::ring;
+use tokio_rustls::rustls::time_provider::TimeProvider;
 use tokio_rustls::rustls::version::TLS13;
 use tokio_rustls::rustls::{ClientConfig, Error as TlsError};
 use tonic::transport::Uri;
@@ -67,9 +70,10 @@ pub(crate) struct Connector {
 }
 
 impl Connector {
-    pub(crate) fn new(address: ServerAddress, pin: Pin) -> Result<Self, ClientError> {
+    pub(crate) fn new(address: ServerAddress, pin: Pin, clock: Arc<dyn Clock>) -> Result<Self, ClientError> {
         let provider = Arc::new(ring::default_provider());
-        let mut config = ClientConfig::builder_with_provider(Arc::clone(&provider))
+        let time = Arc::new(StationTime(clock));
+        let mut config = ClientConfig::builder_with_details(Arc::clone(&provider), time)
             .with_protocol_versions(&[&TLS13])
             .map_err(|error| ClientError::Descriptor(error.to_string()))?
             .dangerous()
@@ -166,6 +170,22 @@ impl Connector {
     fn found(&self) -> MutexGuard<'_, Found> {
         // Each change under this lock is whole in itself, so a panic elsewhere leaves nothing half done.
         self.found.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// The station's clock as certificates are looked at by it; see [`super::pinned`].
+struct StationTime(Arc<dyn Clock>);
+
+impl std::fmt::Debug for StationTime {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("StationTime")
+    }
+}
+
+impl TimeProvider for StationTime {
+    fn current_time(&self) -> Option<UnixTime> {
+        let since = u64::try_from(self.0.now_microseconds()).unwrap_or_default();
+        Some(UnixTime::since_unix_epoch(Duration::from_micros(since)))
     }
 }
 

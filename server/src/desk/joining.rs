@@ -89,8 +89,11 @@ impl Desk {
             return Err(ServerError::OutsideBounds(vec![Violation { field: "days".to_owned(), what }]));
         }
         let role = self.standing(name).await?;
-        self.state_right(name, role, false).await?;
-        self.store.revoke_tokens(name).await?;
+        // A station that had none is enrolled by the fact that stands already.
+        if latest(&self.store.tokens().await?, name).is_some() {
+            self.state_right(name, role, false).await?;
+            self.store.revoke_tokens(name).await?;
+        }
         self.put_token(name, days).await
     }
 

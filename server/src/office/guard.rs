@@ -6,7 +6,7 @@
 
 use super::session::{Session, same_key};
 use super::trouble::Trouble;
-use super::{Office, frame, login};
+use super::{Office, frame, join, login};
 use axum::Form;
 use axum::extract::{FromRequest, FromRequestParts, Request, State};
 use axum::http::header::{self, HeaderName, HeaderValue};
@@ -166,7 +166,8 @@ async fn admit(office: &Office, request: &mut Request) -> Result<(), Response> {
         return Ok(());
     }
     let path = request.uri().path();
-    if [login::PATH, frame::STYLE, frame::SCRIPT, frame::ICON].contains(&path) {
+    let of_joining = [join::PATH, join::SCRIPT, join::AUTHORITY].contains(&path);
+    if of_joining || [login::PATH, frame::STYLE, frame::SCRIPT, frame::ICON].contains(&path) {
         return Ok(());
     }
     Err(if request.method() == Method::GET {

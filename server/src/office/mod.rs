@@ -12,6 +12,7 @@ mod frame;
 mod guard;
 mod job;
 mod jobs;
+mod join;
 mod live;
 mod login;
 mod open;
@@ -107,6 +108,9 @@ pub(crate) async fn pages(workshop: &Arc<Workshop>) -> Result<Router, ServerErro
         .route("/live", get(live::jobs))
         .route(login::PATH, get(login::ask).post(login::enter))
         .route("/logout", post(login::leave))
+        .route(join::PATH, get(join::show))
+        .route(join::SCRIPT, get(join::script))
+        .route(join::AUTHORITY, get(join::authority))
         .route("/open", get(open::ask).post(open::open))
         .route("/job/{job}", get(job::show))
         .route("/job/{job}/live", get(live::job))
