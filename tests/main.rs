@@ -14,6 +14,7 @@ mod coverage;
 mod customers;
 mod demo;
 mod descriptor;
+mod door;
 mod editions;
 mod faults;
 mod folders;

@@ -5,6 +5,7 @@
 //! Never here: what is done with a value that is outside; that is [`crate::check`].
 
 mod access;
+pub mod door;
 mod running;
 mod site;
 

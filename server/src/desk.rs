@@ -7,9 +7,13 @@ mod joining;
 
 use crate::access::Role;
 use crate::audit::{Audit, Deed, Event};
+use crate::authority::names::reached_at;
+use crate::authority::{self, Authority};
 use crate::blob::{self, Blobs};
 use crate::catalogue::{self, Adopted, Adoption, Catalogue};
 use crate::clock::{Clock, Entropy, SystemClock, SystemEntropy, sixteen};
+use crate::config;
+use crate::door::Identity;
 use crate::error::ServerError;
 use crate::folder::{Building, Folder, LockedFolder, Reached};
 use crate::number;
@@ -18,8 +22,10 @@ use crate::server::DEFAULT_TOKEN_DAYS;
 use crate::token::Token;
 use standpipe_engine::catalogue::Revision;
 use standpipe_proto::check::{Violation, violations};
+use standpipe_proto::join::AUTHORITY_BYTES;
 use standpipe_proto::v1::{CatalogueAdopted, PersonListed, RecordIssued, fact::Kind};
 use standpipe_store::{AuditLine, Beside, Journal, Person, SqliteStore, StoreError};
+use std::net::SocketAddr;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -82,6 +88,8 @@ pub struct Desk {
     folder: Folder,
     /// None within a running server, which holds the lock itself.
     lock: Option<LockedFolder>,
+    /// Where the running server listens.
+    address: Option<SocketAddr>,
     store: Arc<SqliteStore>,
     /// Those of the running server itself, which keep a file that arrives and its erasure apart.
     blobs: Arc<Blobs>,
@@ -116,6 +124,8 @@ async fn found(folder: LockedFolder, options: InitOptions) -> Result<Enrolled, S
     OwnStation::create(&store, &*entropy).await?;
     folder.remember(&Reached::from(&store.head().await?))?;
     let station = OwnStation::open(&store, &store, &*clock, &*entropy).await?;
+    // The server shows this certificate at its first start, unless it is told further names.
+    Identity::open(&folder, Vec::new(), clock.now_us())?;
     let mut desk = Desk::holding(folder, Arc::new(store), station, clock, entropy);
     let enrolled = desk.add_station(FIRST_STATION, Role::Admin).await?;
     desk.close().await?;
@@ -165,6 +175,8 @@ impl Desk {
         entropy: Arc<dyn Entropy>,
     ) -> Result<Self, ServerError> {
         let lock = Folder::find(dir)?.lock()?;
+        // A folder of an earlier version has none yet.
+        Authority::open(&lock, clock.now_us())?;
         let store = Arc::new(lock.open_journal().await?);
         match OwnStation::open(&*store, &*store, &*clock, &*entropy).await {
             Ok(station) => Ok(Self::holding(lock, store, station, clock, entropy)),
@@ -184,8 +196,8 @@ impl Desk {
     ) -> Self {
         let (folder, blobs) = (Folder::clone(&lock), Arc::new(Blobs::of(&lock)));
         let audit = Arc::new(Audit::of(Arc::<SqliteStore>::clone(&store), Arc::clone(&clock)));
-        let token_days = DEFAULT_TOKEN_DAYS;
-        Self { folder, lock: Some(lock), store, blobs, station, audit, clock, entropy, token_days }
+        let (lock, token_days) = (Some(lock), DEFAULT_TOKEN_DAYS);
+        Self { folder, lock, address: None, store, blobs, station, audit, clock, entropy, token_days }
     }
 
     /// The desk within a running server, which holds the lock and lets the folder go itself.
@@ -199,7 +211,43 @@ impl Desk {
     ) -> Result<Self, ServerError> {
         let station = OwnStation::open(&*store, &*store, &*clock, &*entropy).await?;
         let token_days = DEFAULT_TOKEN_DAYS;
-        Ok(Self { folder, lock: None, store, blobs, station, audit, clock, entropy, token_days })
+        Ok(Self {
+            folder,
+            lock: None,
+            address: None,
+            store,
+            blobs,
+            station,
+            audit,
+            clock,
+            entropy,
+            token_days,
+        })
+    }
+
+    /// The same, which knows where its server listens.
+    pub(crate) fn listening_on(self, address: SocketAddr) -> Self {
+        Self { address: Some(address), ..self }
+    }
+
+    /// Where stations reach the server, as `host:port`, the likeliest first: of the running server, else as it is set.
+    ///
+    /// # Errors
+    /// When the settings cannot be read.
+    pub fn hosts(&self) -> Result<Vec<String>, ServerError> {
+        let listen = match self.address {
+            Some(address) => address,
+            None => config::read(self.folder.path(), config::Flags::default())?.listen,
+        };
+        Ok(reached_at(listen).iter().map(ToString::to_string).collect())
+    }
+
+    /// First 80 bits of the SHA-256 of the site's authority, which a code to join carries.
+    ///
+    /// # Errors
+    /// When the authority is missing or damaged.
+    pub fn authority_digest(&self) -> Result<[u8; AUTHORITY_BYTES], ServerError> {
+        authority::digest_of(self.folder.path())
     }
 
     /// The same, whose tokens are good for so many days when nobody says otherwise.

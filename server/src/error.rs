@@ -236,13 +236,13 @@ pub enum ServerError {
         /// What is wrong and what is allowed.
         what: String,
     },
-    /// An address that others can reach.
-    #[error(
-        "listen is {address}, which other machines can reach, and this version has no TLS yet; use a loopback address such as 127.0.0.1:50551"
-    )]
-    NotLoopback {
-        /// The address.
-        address: SocketAddr,
+    /// Keys or certificates are not as the server made them.
+    #[error("{}: {what}; stations trust the authority they met: put the folder tls back from a backup", .path.display())]
+    Keys {
+        /// The file or folder.
+        path: PathBuf,
+        /// What is wrong.
+        what: String,
     },
     /// The address cannot be listened on.
     #[error(
@@ -293,7 +293,7 @@ impl ServerError {
             | Self::Unfinished { .. }
             | Self::ServerRuns { .. }
             | Self::Setting { .. }
-            | Self::NotLoopback { .. }
+            | Self::Keys { .. }
             | Self::Listen { .. }
             | Self::NoRandomness { .. } => Exit::Configuration,
             Self::JournalLost { .. }

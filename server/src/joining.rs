@@ -6,7 +6,7 @@
 
 use crate::access::Who;
 use crate::audit::{Deed, Event};
-use crate::status::{Cause, Overload};
+use crate::status::Cause;
 use crate::token::Token;
 use crate::workshop::{DAY_US, Workshop};
 use sha2::{Digest as _, Sha256};
@@ -56,7 +56,7 @@ pub(crate) async fn join(
     let refused = Event { address: Some(address), ..Event::refused(Deed::Join) };
     if let Err(wait) = workshop.guesses.admit(address, now_us) {
         workshop.audit.note(Event { about: "too many wrong codes", ..refused }).await;
-        return Err(Cause::Overload(Overload::TooManyFailures { wait }));
+        return Err(Cause::TooManyGuesses { seconds: wait.as_secs().max(1) });
     }
     // People type small letters; the code has none.
     let (tag, digest) = tag_and_digest(&secret.to_ascii_uppercase());

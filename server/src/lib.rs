@@ -8,6 +8,7 @@
 mod access;
 mod admin;
 mod audit;
+mod authority;
 mod backup;
 mod blob;
 mod catalogue;
@@ -15,6 +16,7 @@ mod clock;
 pub mod config;
 mod convert;
 mod desk;
+mod door;
 mod error;
 mod folder;
 mod grown;
@@ -56,6 +58,7 @@ pub use clock::{Clock, Entropy, SystemClock, SystemEntropy};
 pub use desk::{
     Desk, Enrolled, ErasedCustomer, FIRST_STATION, Imported, InitOptions, Invited, StationKept, init,
 };
+pub use door::Limits;
 pub use error::{Exit, ServerError};
 pub use folder::{EPOCH_FILE, JOURNAL_FILE, SETTINGS_FILE};
 pub use office::{OFFICE_STATION, PIN_DIGITS, kept_pin};

@@ -225,6 +225,14 @@ pub enum Cause {
         limits::JOIN_CODE_SECONDS / 60
     )]
     JoinCodeNotGood,
+    /// Too many wrong codes to join came from an address.
+    #[error(
+        "too many wrong codes to join came from this address; wait {seconds} s, then ask for a new code at the shop server"
+    )]
+    TooManyGuesses {
+        /// Until the next one is looked at.
+        seconds: u64,
+    },
     /// There is no answer to what was asked of a tally.
     #[error("{}", .0)]
     Tally(TallyError),
@@ -308,6 +316,7 @@ impl Cause {
             Self::NoCatalogue => (Code::NotFound, Reason::NoCatalogue),
             Self::Unauthenticated => (Code::Unauthenticated, Reason::TokenNotGood),
             Self::JoinCodeNotGood => (Code::Unauthenticated, Reason::JoinCodeNotGood),
+            Self::TooManyGuesses { .. } => (Code::ResourceExhausted, Reason::TooManyFailures),
             Self::NotPermitted { .. } => (Code::PermissionDenied, Reason::RoleNotPermitted),
             Self::StationMismatch { .. } => (Code::PermissionDenied, Reason::StationMismatch),
             Self::SiteMismatch { .. } => (Code::PermissionDenied, Reason::SiteMismatch),
@@ -385,6 +394,7 @@ impl Cause {
             Self::TooManyWatches { station, most } => {
                 vec![("station", station.clone()), ("most", most.to_string())]
             }
+            Self::TooManyGuesses { seconds } => vec![("seconds", seconds.to_string())],
             Self::Internal { log_id } => vec![("log_id", log_id.clone())],
             Self::EntryUnreadable(what) => vec![("what", what.clone())],
             Self::Store(error) => store_metadata(error),
@@ -408,6 +418,7 @@ impl Cause {
             Self::Stopping
             | Self::ListIncomplete
             | Self::TooManyWatches { .. }
+            | Self::TooManyGuesses { .. }
             | Self::Internal { .. }
             | Self::Stream(_) => false,
             _ => true,
@@ -472,6 +483,9 @@ impl From<Cause> for Status {
         }
         let (code, reason) = cause.row();
         let mut details = ErrorDetails::with_error_info(reason_word(reason), ERROR_DOMAIN, cause.metadata());
+        if let Cause::TooManyGuesses { seconds } = &cause {
+            details.set_retry_info(Some(std::time::Duration::from_secs(*seconds)));
+        }
         if let Cause::OutsideBounds(violations) = &cause {
             let told = violations.iter().take(VIOLATIONS_TOLD_MAX);
             let fields: Vec<_> = told

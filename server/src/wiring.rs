@@ -1,10 +1,12 @@
 //! What is served and within which limits: our services, health and reflection behind the access table.
 
 use crate::access::AccessLayer;
+use crate::door::Door;
 use crate::error::ServerError;
 use crate::office;
 use crate::rpc;
 use crate::workshop::Workshop;
+use standpipe_proto::limits::door as bounds;
 use standpipe_proto::v1::{
     blob_service_server::BlobServiceServer, catalogue_service_server::CatalogueServiceServer,
     customer_service_server::CustomerServiceServer, job_service_server::JobServiceServer,
@@ -17,15 +19,10 @@ use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::watch;
 use tonic::service::Routes;
-use tonic::transport::server::TcpIncoming;
 use tonic_health::ServingStatus;
 use tonic_health::pb::health_server::HealthServer;
 use tonic_health::server::{HealthReporter, HealthService};
 
-/// A silent connection is asked for a sign of life after this long, and cut off after the same again.
-const SIGN_OF_LIFE: Duration = Duration::from_secs(5);
-/// Streams that a peer may open and reset at once before its connection is cut off.
-const RESET_STREAMS_MAX: usize = 64;
 /// Room for the fields beside the PDF in the answer that carries a record.
 const RECORD_FRAME_BYTES: usize = 4096;
 
@@ -101,25 +98,28 @@ pub(crate) async fn services(workshop: &Arc<Workshop>) -> Result<Services, Serve
 pub(crate) async fn serve(
     services: Services,
     workshop: Arc<Workshop>,
-    incoming: TcpIncoming,
+    door: Door,
     mut draining: watch::Receiver<bool>,
 ) -> Result<(), ServerError> {
     let drained = async move {
         // An error means that nobody is left who could ask; then it is time to end as well.
         let _ = draining.wait_for(|draining| *draining).await;
     };
+    let sign_of_life = Some(workshop.limits.sign_of_life);
     tonic::transport::Server::builder()
         .timeout(Duration::from_secs(limits::CALL_SECONDS_MAX))
         .max_concurrent_streams(limits::STREAMS_PER_CONNECTION_MAX)
+        .initial_stream_window_size(bounds::STREAM_WINDOW_BYTES)
+        .initial_connection_window_size(bounds::CONNECTION_WINDOW_BYTES)
         .http2_max_header_list_size(limits::METADATA_BYTES_MAX)
-        .http2_keepalive_interval(Some(SIGN_OF_LIFE))
-        .http2_keepalive_timeout(Some(SIGN_OF_LIFE))
-        .http2_max_pending_accept_reset_streams(Some(RESET_STREAMS_MAX))
-        .http2_max_local_error_reset_streams(Some(RESET_STREAMS_MAX))
+        .http2_keepalive_interval(sign_of_life)
+        .http2_keepalive_timeout(sign_of_life)
+        .http2_max_pending_accept_reset_streams(Some(bounds::RESET_STREAMS_MAX))
+        .http2_max_local_error_reset_streams(Some(bounds::RESET_STREAMS_MAX))
         .accept_http1(true)
         .layer(AccessLayer::new(workshop, services.pages))
         .add_routes(services.routes)
-        .serve_with_incoming_shutdown(incoming, drained)
+        .serve_with_incoming_shutdown(door.open(), drained)
         .await
         .map_err(|error| ServerError::Network { cause: error.to_string() })
 }

@@ -11,6 +11,7 @@ use crate::blob::{Blobs, Found};
 use crate::catalogue::{Adopted, Catalogue};
 use crate::clock::{Clock, Entropy};
 use crate::desk::{Desk, SITE_NAME_SETTING};
+use crate::door::{Identity, Limits};
 use crate::error::ServerError;
 use crate::folder::Folder;
 use crate::guesses::Guesses;
@@ -35,6 +36,7 @@ use standpipe_store::{
     Beside, JobId, JobNumber, JobRow, Journal, SqliteStore, StoreError, StoredEntry, TokenDigest,
 };
 use std::collections::BTreeMap;
+use std::net::SocketAddr;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError, RwLock};
 use std::time::Duration;
@@ -71,6 +73,10 @@ pub(crate) struct Workshop {
     pub(crate) stopping: watch::Receiver<bool>,
     /// Longest time between two looks at a job that somebody sees while no entry of it comes.
     pub(crate) look_again: Duration,
+    /// Who the server is to those who connect.
+    pub(crate) identity: Arc<Identity>,
+    /// What is allowed those who connect.
+    pub(crate) limits: Limits,
     /// Jobs watched over the network, by station.
     pub(crate) watches: Arc<Places>,
     /// Wrong codes to join.
@@ -107,6 +113,10 @@ pub(crate) struct Premises {
     pub(crate) look_again: Duration,
     /// Days that a token is good.
     pub(crate) token_days: u32,
+    pub(crate) identity: Arc<Identity>,
+    /// The address that is listened on, with its port.
+    pub(crate) address: SocketAddr,
+    pub(crate) limits: Limits,
 }
 
 /// Tokens that are no longer good since the server started: replaced, or their station revoked.
@@ -149,7 +159,8 @@ impl Workshop {
     /// # Errors
     /// When journal, catalogue or the server's own station cannot be read.
     pub(crate) async fn open(premises: Premises) -> Result<Self, ServerError> {
-        let Premises { folder, store, clock, entropy, stopping, look_again, token_days } = premises;
+        let Premises { folder, store, clock, entropy, stopping, look_again, .. } = premises;
+        let Premises { token_days, identity, address, limits, .. } = premises;
         let site_name = store.setting(SITE_NAME_SETTING).await?.unwrap_or_default();
         let catalogue = Catalogue::load(&folder, &*store, &site_name).await?;
         let newest = store.jobs(None, 1).await?.first().map(|row| row.number);
@@ -159,7 +170,7 @@ impl Workshop {
         let audit = Arc::new(Audit::of(Arc::<SqliteStore>::clone(&store), Arc::clone(&clock)));
         let (book, time) = (Arc::clone(&audit), Arc::clone(&clock));
         let desk = Desk::within_server(shelf, Arc::clone(&store), files, book, time, entropy).await?;
-        let desk = desk.with_token_days(token_days);
+        let desk = desk.with_token_days(token_days).listening_on(address);
         Ok(Self {
             site_id: store.head().await?.site,
             site_name,
@@ -172,6 +183,8 @@ impl Workshop {
             desk: tokio::sync::Mutex::new(desk),
             stopping,
             look_again,
+            identity,
+            limits,
             watches: Arc::new(Places::new(WATCHES_PER_STATION_MAX)),
             guesses: Guesses::default(),
             token_days,

@@ -51,7 +51,7 @@ enum Verb {
     Serve {
         #[command(flatten)]
         folder: FolderArgument,
-        /// Where to listen, a loopback address; port 0 takes a free one. [default: 127.0.0.1:50551]
+        /// Where to listen, such as 0.0.0.0:50551 for every interface; port 0 takes a free one. [default: 127.0.0.1:50551]
         #[arg(long, value_name = "ADDRESS")]
         listen: Option<String>,
         /// What is logged, such as info or standpipe_server=debug. [default: info]

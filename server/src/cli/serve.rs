@@ -2,7 +2,7 @@
 
 use super::shown::say;
 use standpipe_server::config::{self, Flags, LogFormat, Settings};
-use standpipe_server::{Server, ServerError, ServerOptions, Stopper};
+use standpipe_server::{Limits, Server, ServerError, ServerOptions, Stopper};
 use std::path::Path;
 use tokio::signal::unix::{Signal, SignalKind, signal};
 use tracing_subscriber::EnvFilter;
@@ -17,8 +17,8 @@ pub(super) async fn serve(dir: &Path, flags: Flags) -> Result<(), ServerError> {
         stop_within: settings.stop_within,
         names: settings.names,
         token_days: settings.token_days,
-        connections_per_address: settings.connections_per_address,
         metrics: settings.metrics,
+        limits: Limits { connections_per_address: settings.connections_per_address, ..Limits::default() },
         ..ServerOptions::new(dir)
     };
     let server = Server::start(options).await?;

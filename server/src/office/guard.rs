@@ -1,12 +1,15 @@
 //! What every request to the office pages passes: it comes from this server's own pages, by somebody signed in.
 //!
-//! The pages answer under a loopback name only, so that no foreign name can be pointed at them. A form is taken only
+//! The pages answer under a loopback name only, over TLS also under the names and addresses of the server's certificate,
+//! so that no foreign name can be pointed at them. A form is taken only
 //! from a page of the same origin and with the key of its session. Every answer forbids what the pages never do:
 //! scripts within a page, foreign sources, being framed, being kept. Never here: what a page shows.
 
 use super::session::{Session, same_key};
 use super::trouble::Trouble;
-use super::{Office, frame, join, login};
+use super::{Office, cookies, frame, join, login};
+use crate::authority::names::Names;
+use crate::door::Peer;
 use axum::Form;
 use axum::extract::{FromRequest, FromRequestParts, Request, State};
 use axum::http::header::{self, HeaderName, HeaderValue};
@@ -126,11 +129,18 @@ impl<S: Send + Sync> FromRequest<S> for SignedForm {
 
 /// Lets a request through, or answers it.
 pub(super) async fn pass(State(office): State<Arc<Office>>, mut request: Request, next: Next) -> Response {
+    let tls = is_tls(&request);
+    if tls {
+        cookies::taken_in(request.headers_mut());
+    }
     let mut answer = match admit(&office, &mut request).await {
         Ok(()) => next.run(request).await,
         Err(refused) => refused,
     };
     let headers = answer.headers_mut();
+    if tls {
+        cookies::sent_out(headers);
+    }
     let is_pdf = headers.get(header::CONTENT_TYPE).is_some_and(|kind| kind == "application/pdf");
     // A browser shows a PDF by a page of its own, which the page policy would keep from being drawn.
     if !is_pdf {
@@ -150,7 +160,10 @@ pub(super) async fn pass(State(office): State<Arc<Office>>, mut request: Request
 }
 
 async fn admit(office: &Office, request: &mut Request) -> Result<(), Response> {
-    let host = host(request.uri(), request.headers()).filter(|host| is_loopback(host));
+    let names = is_tls(request).then(|| office.workshop.identity.names());
+    let is_own_name =
+        |host: &&str| is_loopback(host) || names.as_ref().is_some_and(|names| is_one(host, names));
+    let host = host(request.uri(), request.headers()).filter(is_own_name);
     let host = host.ok_or_else(|| Trouble::ForeignName.into_response())?.to_owned();
     if request.method() != Method::GET
         && request.method() != Method::HEAD
@@ -212,13 +225,27 @@ fn host<'a>(uri: &'a Uri, headers: &'a HeaderMap) -> Option<&'a str> {
 }
 
 fn is_loopback(host: &str) -> bool {
+    let name = without_port(host);
+    name.eq_ignore_ascii_case("localhost")
+        || name.parse::<std::net::IpAddr>().is_ok_and(|address| address.is_loopback())
+}
+
+/// Whether a request was sent to one of the server's own names.
+fn is_one(host: &str, names: &Names) -> bool {
+    names.contains(without_port(host))
+}
+
+/// A host without its port, an address of version 6 without brackets.
+fn without_port(host: &str) -> &str {
     let name = match host.rsplit_once(':') {
         Some((name, port)) if port.bytes().all(|digit| digit.is_ascii_digit()) => name,
         _ => host,
     };
-    let address = name.trim_start_matches('[').trim_end_matches(']');
-    name.eq_ignore_ascii_case("localhost")
-        || address.parse::<std::net::IpAddr>().is_ok_and(|address| address.is_loopback())
+    name.trim_start_matches('[').trim_end_matches(']')
+}
+
+fn is_tls(request: &Request) -> bool {
+    request.extensions().get::<Peer>().is_some_and(|peer| peer.tls)
 }
 
 /// Whether a form comes from a page of this server. A browser says so; a program that says nothing has no foreign
@@ -254,6 +281,19 @@ mod tests {
             ["example.org", "example.org:50551", "127.0.0.1.example.org", "10.0.0.1", "", "localhost.x"]
         {
             assert!(!is_loopback(foreign), "{foreign}");
+        }
+    }
+
+    #[test]
+    fn over_tls_the_names_of_the_certificate_are_answered_too_and_no_others() {
+        let names = Names::of_machine(&["shop.lane".to_owned(), "10.0.0.7".to_owned(), "fd00::7".to_owned()]);
+        for own in ["shop.lane", "SHOP.lane:50551", "10.0.0.7:50551", "[fd00::7]:50551", "standpipe.internal"]
+        {
+            assert!(is_one(own, &names), "{own}");
+        }
+        for foreign in ["example.org", "shop.lane.example.org", "10.0.0.8", "10.0.0.7.example.org:50551", ""]
+        {
+            assert!(!is_one(foreign, &names), "{foreign}");
         }
     }
 

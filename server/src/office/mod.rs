@@ -7,6 +7,7 @@
 
 mod beside;
 mod catalogue;
+mod cookies;
 mod fact;
 mod frame;
 mod guard;
