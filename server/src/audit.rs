@@ -7,6 +7,7 @@
 //! Called wherever the access table, a PIN or an order decides. Never here: a decision.
 
 use crate::clock::Clock;
+use crate::door::Peer;
 use standpipe_store::{AuditBook, AuditLine, StoreError};
 use std::collections::BTreeMap;
 use std::net::{IpAddr, Ipv6Addr};
@@ -112,8 +113,7 @@ fn place(address: IpAddr) -> String {
 
 /// The address at the other end of a call's connection.
 pub(crate) fn address(extensions: &http::Extensions) -> Option<IpAddr> {
-    let connection = extensions.get::<tonic::transport::server::TcpConnectInfo>();
-    connection.and_then(|connection| connection.remote_addr()).map(|address| address.ip())
+    extensions.get::<Peer>().map(|peer| peer.address.ip())
 }
 
 /// Writes into the book.

@@ -14,6 +14,7 @@ mod computed;
 mod disk;
 mod engine;
 mod intake;
+mod join;
 mod may;
 mod next;
 mod search;
@@ -48,7 +49,7 @@ fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     if arguments.iter().any(|argument| argument == "--help") {
         println!(
-            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, next, may, view, record, search, engine, catalogue"
+            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, next, may, view, record, search, engine, catalogue, join"
         );
         return;
     }
@@ -62,6 +63,9 @@ fn main() {
     let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().unwrap();
     if wanted("intake") {
         runtime.block_on(intake::run(effort));
+    }
+    if wanted("join") {
+        runtime.block_on(join::run(effort));
     }
     if wanted("search") {
         runtime.block_on(search::run(effort));

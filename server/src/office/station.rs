@@ -74,7 +74,17 @@ impl OfficeStation {
         let last_number = workshop.journal.station_last_number(OFFICE_STATION, epoch).await?;
         let id = OFFICE_STATION.to_owned();
         Ok(Self {
-            who: Who { name: id.clone(), station_id: id, role: Role::Office, taken_back_before: 0 },
+            // It shows no token, so none of it ends.
+            who: Who {
+                name: id.clone(),
+                station_id: id,
+                role: Role::Office,
+                created_us: 0,
+                token: [0; 32],
+                token_created_us: 0,
+                token_ends_us: None,
+                taken_back_before: 0,
+            },
             epoch,
             boot_id: sixteen(entropy)?,
             started_us: workshop.clock.now_us(),

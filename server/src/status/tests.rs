@@ -29,6 +29,8 @@ fn causes() -> Vec<Cause> {
         Cause::BlobDigest { named: text(), found: text() },
         Cause::BlobTooLarge { greatest: 1 },
         Cause::BlobRefused { what: text() },
+        Cause::JoinCodeNotGood,
+        Cause::TooManyGuesses { seconds: 600 },
         Cause::TooManyWatches { station: text(), most: 8 },
         Cause::Tally(TallyError::Unknown { name: text(), known: text() }),
         Cause::Tally(TallyError::AboutNothing { name: "lot", what: "lot" }),

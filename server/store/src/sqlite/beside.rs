@@ -10,7 +10,7 @@ use super::tokens::TokenChange;
 use super::writer::Command;
 use crate::audit_book::AuditLine;
 use crate::beside::{
-    Beside, Customer, CustomerKeys, JobSummary, Person, SearchKeys, Station, SummaryFilter, TokenDigest, bare,
+    Beside, Customer, CustomerKeys, JobSummary, Person, SearchKeys, Station, SummaryFilter, bare,
 };
 use crate::entry::{JobId, JobNumber};
 use crate::error::StoreError;
