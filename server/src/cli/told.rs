@@ -3,7 +3,7 @@
 use super::invited;
 use super::shown::{Output, answer, complain, list};
 use serde_json::{Value, json};
-use standpipe_server::{AuditRow, Copied, Done, time_in_words};
+use standpipe_server::{AuditRow, Copied, Done, StationLine, time_in_words};
 
 /// Says what came of an order.
 pub(super) fn done(output: Output, done: Done) {
@@ -25,17 +25,7 @@ pub(super) fn done(output: Output, done: Done) {
                 format!("station {station_id} is revoked; neither its token nor its code is any longer good");
             answer(output, &sentence, &[("station_id", json!(station_id)), ("revoked", json!(true))]);
         }
-        Done::Stations(stations) => {
-            let time = |us: Option<i64>| us.map_or(Value::Null, |us| json!(time_in_words(us)));
-            let rows = stations.into_iter().map(|it| {
-                let times = [Some(it.enrolled_us), it.token_ends_us, it.code_until_us].map(time);
-                let [enrolled, token_ends, code_until] = times;
-                let (station_id, role) = (json!(it.station_id), json!(it.role));
-                vec![station_id, role, enrolled, token_ends, code_until, json!(it.revoked)]
-            });
-            let head = ["station_id", "role", "enrolled", "token_ends", "code_until", "revoked"];
-            list(output, &head, &rows.collect::<Vec<_>>());
-        }
+        Done::Stations(stations) => station_list(output, stations),
         Done::Listed { person_code, name } => {
             let sentence = format!("person {person_code} is listed");
             answer(output, &sentence, &[("person_code", json!(person_code)), ("name", json!(name))]);
@@ -80,6 +70,19 @@ pub(super) fn done(output: Output, done: Done) {
         Done::Audit(rows) => audit(output, rows),
         Done::BackedUp(backup) => copied(output, "made a backup of the site", &backup),
     }
+}
+
+/// Lists stations with what lets each of them in.
+fn station_list(output: Output, stations: Vec<StationLine>) {
+    let time = |us: Option<i64>| us.map_or(Value::Null, |us| json!(time_in_words(us)));
+    let rows = stations.into_iter().map(|it| {
+        let times = [Some(it.enrolled_us), it.token_ends_us, it.code_until_us].map(time);
+        let [enrolled, token_ends, code_until] = times;
+        let (station_id, role) = (json!(it.station_id), json!(it.role));
+        vec![station_id, role, enrolled, token_ends, code_until, json!(it.revoked)]
+    });
+    let head = ["station_id", "role", "enrolled", "token_ends", "code_until", "revoked"];
+    list(output, &head, &rows.collect::<Vec<_>>());
 }
 
 /// Says that a customer was erased, and that the same one may stand elsewhere.

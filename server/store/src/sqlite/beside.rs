@@ -126,9 +126,9 @@ impl Change {
     }
 
     /// The statement that makes the change, unless it takes several.
-    fn statement(self) -> Result<Bound<'static>, TokenChange> {
+    fn statement(self) -> Result<Bound<'static>, Box<TokenChange>> {
         Ok(match self {
-            Self::Token(change) => return Err(change),
+            Self::Token(change) => return Err(Box::new(change)),
             Self::AddStation(new) => sqlx::query(ADD_STATION)
                 .bind(new.id)
                 .bind(new.name)
