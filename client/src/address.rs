@@ -51,11 +51,6 @@ impl ServerAddress {
         }
         Ok(Self { host, port })
     }
-
-    /// Whether it is this machine, so that nobody is on the way.
-    pub(crate) fn is_loopback(&self) -> bool {
-        self.host == "localhost" || self.host.parse::<IpAddr>().is_ok_and(|address| address.is_loopback())
-    }
 }
 
 impl fmt::Display for ServerAddress {
@@ -114,12 +109,5 @@ mod tests {
             let sentence = ServerAddress::read(typed).unwrap_err().to_string();
             assert!(sentence.contains("192.168.0.10:50551"), "{typed}: {sentence}");
         }
-    }
-
-    #[test]
-    fn only_this_machine_is_loopback() {
-        let is = |typed: &str| ServerAddress::read(typed).unwrap().is_loopback();
-        assert!(is("127.0.0.1") && is("[::1]:7000") && is("localhost"));
-        assert!(!is("192.0.2.7") && !is("localhost.example.org"));
     }
 }

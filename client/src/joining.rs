@@ -212,9 +212,9 @@ fn clock_sentence(ahead_seconds: i64) -> Option<String> {
 fn length(seconds: u64) -> String {
     match seconds {
         0..120 => format!("{seconds} s"),
-        120..7_200 => format!("{} min", seconds / 60),
-        7_200..172_800 => format!("{} h", seconds / 3_600),
-        _ => format!("{} days", seconds / 86_400),
+        120..7_200 => format!("{} min", (seconds + 30) / 60),
+        7_200..172_800 => format!("{} h", (seconds + 1_800) / 3_600),
+        _ => format!("{} days", (seconds + 43_200) / 86_400),
     }
 }
 

@@ -7,7 +7,7 @@ use crate::access::Role;
 use crate::admin;
 use crate::backup;
 use crate::config;
-use crate::desk::{Desk, ErasedCustomer, Invited, StationKept};
+use crate::desk::{Desk, Enrolled, ErasedCustomer, Invited, StationKept};
 use crate::error::ServerError;
 use serde::{Deserialize, Serialize};
 use standpipe_store::AuditLine;
@@ -26,6 +26,11 @@ pub enum Order {
         /// Kinds of facts that it may state; none: all that its role may.
         #[serde(default)]
         kinds: Vec<String>,
+    },
+    /// Give a new code that a machine joins with as a station that is enrolled.
+    OpenCode {
+        /// Its name.
+        name: String,
     },
     /// Give a new code that a machine joins with as a station that is enrolled.
     OpenCode {
@@ -316,21 +321,10 @@ pub(crate) async fn perform(desk: &mut Desk, order: Order) -> Result<Done, Serve
 async fn done(desk: &mut Desk, order: Order) -> Result<Done, ServerError> {
     Ok(match order {
         Order::AddStation { name, role, kinds } => {
-            let invited = desk.invite_instrument(&name, role, &kinds).await?;
-            told(desk, invited, true)?
+            told(desk.invite_instrument(&name, role, &kinds).await?, desk, true)?
         }
-        Order::OpenCode { name } => {
-            let invited = desk.open_code(&name).await?;
-            told(desk, invited, false)?
-        }
-        Order::RenewToken { name, days } => {
-            let renewed = desk.renew_token_for(&name, days).await?;
-            Done::TokenRenewed {
-                station_id: renewed.station_id,
-                token: renewed.token.to_string(),
-                ends_us: renewed.ends_us,
-            }
-        }
+        Order::OpenCode { name } => told(desk.open_code(&name).await?, desk, false)?,
+        Order::RenewToken { name, days } => renewed(desk.renew_token_for(&name, days).await?),
         Order::RevokeStation { name } => {
             desk.revoke_station(&name).await?;
             Done::Revoked { station_id: name }
@@ -407,9 +401,14 @@ fn audit_row(line: AuditLine) -> AuditRow {
 }
 
 /// Who may come in, and where the door is.
-fn told(desk: &Desk, invited: Invited, new: bool) -> Result<Done, ServerError> {
+fn told(invited: Invited, desk: &Desk, new: bool) -> Result<Done, ServerError> {
     let Invited { station_id, code, ends_us } = invited;
     Ok(Done::Invited { station_id, hosts: desk.hosts()?, code: code.to_string(), ends_us, new })
+}
+
+fn renewed(enrolled: Enrolled) -> Done {
+    let Enrolled { station_id, token, ends_us } = enrolled;
+    Done::TokenRenewed { station_id, token: token.to_string(), ends_us }
 }
 
 fn station_line(kept: StationKept) -> StationLine {

@@ -15,6 +15,7 @@ mod disk;
 mod engine;
 mod idle;
 mod intake;
+mod join;
 mod may;
 mod next;
 mod search;
@@ -50,7 +51,7 @@ fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     if arguments.iter().any(|argument| argument == "--help") {
         println!(
-            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, tls, idle, next, may, view, record, search, engine, catalogue"
+            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, tls, idle, join, next, may, view, record, search, engine, catalogue"
         );
         return;
     }
@@ -70,6 +71,9 @@ fn main() {
     }
     if wanted("idle") {
         runtime.block_on(idle::run());
+    }
+    if wanted("join") {
+        runtime.block_on(join::run(effort));
     }
     if wanted("search") {
         runtime.block_on(search::run(effort));

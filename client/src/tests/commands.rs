@@ -301,7 +301,7 @@ fn a_folder_that_is_no_station_is_left_as_it_is() {
     {
         let told = bay.say(arguments);
         assert_eq!(told.exit, Exit::Usage);
-        assert!(told.err.contains("standpipe join ADDRESS TOKEN"), "{}", told.err);
+        assert!(told.err.contains("standpipe join HOST CODE"), "{}", told.err);
     }
     assert!(!bay.path("bay-1").exists());
     let nobody = nobody();

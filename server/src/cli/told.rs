@@ -3,7 +3,7 @@
 use super::invited;
 use super::shown::{Output, answer, complain, list};
 use serde_json::{Value, json};
-use standpipe_server::{AuditRow, Copied, Done, time_in_words};
+use standpipe_server::{AuditRow, Copied, Done, StationLine, time_in_words};
 use std::net::SocketAddr;
 
 /// Says what came of an order.
@@ -26,21 +26,7 @@ pub(super) fn done(output: Output, done: Done) {
                 format!("station {station_id} is revoked; neither its token nor its code is any longer good");
             answer(output, &sentence, &[("station_id", json!(station_id)), ("revoked", json!(true))]);
         }
-        Done::Stations(stations) => {
-            let time = |us: Option<i64>| us.map_or(Value::Null, |us| json!(time_in_words(us)));
-            let rows = stations.into_iter().map(|it| {
-                let times = [Some(it.enrolled_us), it.token_ends_us, it.code_until_us].map(time);
-                let [enrolled, token_ends, code_until] = times;
-                let (station_id, role) = (json!(it.station_id), json!(it.role));
-                let only = match output {
-                    Output::Json => json!(it.kinds),
-                    Output::Text | Output::Csv => json!(it.kinds.join(" ")),
-                };
-                vec![station_id, role, enrolled, token_ends, code_until, json!(it.revoked), only]
-            });
-            let head = ["station_id", "role", "enrolled", "token_ends", "code_until", "revoked", "only"];
-            list(output, &head, &rows.collect::<Vec<_>>());
-        }
+        Done::Stations(stations) => station_list(output, stations),
         Done::Listed { person_code, name } => {
             let sentence = format!("person {person_code} is listed");
             answer(output, &sentence, &[("person_code", json!(person_code)), ("name", json!(name))]);
@@ -95,6 +81,23 @@ fn running(output: Output, version: &str, address: Option<SocketAddr>) {
         None => "no server runs".to_owned(),
     };
     answer(output, &sentence, &[("version", json!(version)), ("address", json!(address))]);
+}
+
+/// Lists stations with what lets each of them in.
+fn station_list(output: Output, stations: Vec<StationLine>) {
+    let time = |us: Option<i64>| us.map_or(Value::Null, |us| json!(time_in_words(us)));
+    let rows = stations.into_iter().map(|it| {
+        let times = [Some(it.enrolled_us), it.token_ends_us, it.code_until_us].map(time);
+        let [enrolled, token_ends, code_until] = times;
+        let (station_id, role) = (json!(it.station_id), json!(it.role));
+        let only = match output {
+            Output::Json => json!(it.kinds),
+            Output::Text | Output::Csv => json!(it.kinds.join(" ")),
+        };
+        vec![station_id, role, enrolled, token_ends, code_until, json!(it.revoked), only]
+    });
+    let head = ["station_id", "role", "enrolled", "token_ends", "code_until", "revoked", "only"];
+    list(output, &head, &rows.collect::<Vec<_>>());
 }
 
 /// Says that a customer was erased, and that the same one may stand elsewhere.

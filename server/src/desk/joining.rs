@@ -84,8 +84,9 @@ impl Desk {
     /// # Errors
     /// When the name is outside its bounds, reserved, or taken, also by a revoked station.
     pub async fn add_station(&mut self, name: &str, role: Role) -> Result<Enrolled, ServerError> {
+        let token = Token::draw(&*self.entropy)?;
         self.enrol(name, role).await?;
-        self.put_token(name, self.token_days).await
+        self.put_token(name, token, self.token_days).await
     }
 
     /// Enrols a station that may state facts of some kinds only and gives its token, once.
@@ -94,9 +95,10 @@ impl Desk {
     /// As [`Desk::add_station`], and when there is no such kind.
     pub async fn add_instrument(&mut self, name: &str, kinds: &[String]) -> Result<Enrolled, ServerError> {
         check_kinds(Role::Bay, kinds)?;
+        let token = Token::draw(&*self.entropy)?;
         self.enrol(name, Role::Bay).await?;
         self.store.set_station_kinds(name, kinds).await?;
-        self.put_token(name, self.token_days).await
+        self.put_token(name, token, self.token_days).await
     }
 
     /// Gives a station a new token, once; the one before is no longer good. For a token that was lost, and for programs
@@ -119,12 +121,13 @@ impl Desk {
             return Err(ServerError::OutsideBounds(vec![Violation { field: "days".to_owned(), what }]));
         }
         let role = self.standing(name).await?;
+        let token = Token::draw(&*self.entropy)?;
         // A station that had none is enrolled by the fact that stands already.
         if latest(&self.store.tokens().await?, name).is_some() {
             self.state_right(name, role, false).await?;
             self.store.revoke_tokens(name).await?;
         }
-        self.put_token(name, days).await
+        self.put_token(name, token, days).await
     }
 
     /// Takes a station's right back; neither its token nor its code is any longer good.
@@ -184,8 +187,7 @@ impl Desk {
         Ok(self.store.add_station(station).await?)
     }
 
-    async fn put_token(&self, name: &str, days: u32) -> Result<Enrolled, ServerError> {
-        let token = Token::draw(&*self.entropy)?;
+    async fn put_token(&self, name: &str, token: Token, days: u32) -> Result<Enrolled, ServerError> {
         let created_us = self.clock.now_us();
         let ends_us = created_us.saturating_add(day_us(days));
         let kept = KeptToken {

@@ -75,6 +75,7 @@ impl OfficeStation {
         let last_number = workshop.journal.station_last_number(OFFICE_STATION, epoch).await?;
         let id = OFFICE_STATION.to_owned();
         Ok(Self {
+            // It shows no token, so none of it ends.
             who: Who {
                 name: id.clone(),
                 station_id: id,

@@ -110,6 +110,7 @@ impl Shop {
             entropy,
             stopping,
             look_again: crate::server::DEFAULT_LOOK_AGAIN,
+            token_days: crate::server::DEFAULT_TOKEN_DAYS,
             identity: Arc::new(identity),
             address: crate::DEFAULT_LISTEN,
             limits: Limits::default(),

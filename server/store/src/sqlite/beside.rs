@@ -10,7 +10,7 @@ use super::tokens::TokenChange;
 use super::writer::Command;
 use crate::audit_book::AuditLine;
 use crate::beside::{
-    Beside, Customer, CustomerKeys, JobSummary, Person, SearchKeys, Station, SummaryFilter, TokenDigest, bare,
+    Beside, Customer, CustomerKeys, JobSummary, Person, SearchKeys, Station, SummaryFilter, bare,
 };
 use crate::entry::{JobId, JobNumber};
 use crate::error::StoreError;
@@ -126,9 +126,9 @@ impl Change {
     }
 
     /// The statement that makes the change, unless it takes several.
-    fn statement(self) -> Result<Bound<'static>, TokenChange> {
+    fn statement(self) -> Result<Bound<'static>, Box<TokenChange>> {
         Ok(match self {
-            Self::Token(change) => return Err(change),
+            Self::Token(change) => return Err(Box::new(change)),
             Self::AddStation(new) => sqlx::query(ADD_STATION)
                 .bind(new.id)
                 .bind(new.name)
