@@ -38,7 +38,8 @@ pub(super) fn done(output: Output, done: Done) {
             answer(output, &sentence, &[("person_code", json!(person_code)), ("removed", json!(true))]);
         }
         Done::PinSet { person_code } => {
-            let sentence = format!("person {person_code} has a new PIN, for the office pages and for signing");
+            let sentence =
+                format!("person {person_code} has a new PIN, for the office pages and for signing");
             answer(output, &sentence, &[("person_code", json!(person_code)), ("pin_set", json!(true))]);
         }
         Done::Persons(persons) => {

@@ -59,16 +59,14 @@ fn a_decision_that_waits_is_signed_and_not_decided_again() {
 
 #[test]
 fn a_yes_says_that_its_decision_was_signed() {
-    // Closing a job that ends without an exchange needs nothing but what the screws were decided by.
     let signed = |signing: bool, signatures: &[usize]| {
-        let mut journal = Journal::signing(signing);
-        journal.add(arrival()).add(super::gates::screws(0)).add(decision(crate::gates::SCREWS_USED_AGAIN));
+        let mut journal = decided(signing);
         if !signatures.is_empty() {
             journal.add(signature(signatures));
         }
         journal.with(|context, entries| {
             let folded = fold::fold(context, entries);
-            all(&crate::gates::decided::basis(context, &folded, Gate::Close))
+            all(&crate::gates::decided::basis(context, &folded, Gate::Exchange))
         })
     };
     assert!(signed(true, &[3]).contains("signed with PIN"), "{}", signed(true, &[3]));
@@ -82,7 +80,11 @@ fn without_the_setting_a_decision_counts_as_it_is_stated() {
     assert!(!lacks(&journal, Gate::Exchange).contains(&POINT));
     let view = journal.view();
     assert_eq!(view.to_sign, []);
-    assert!(!all(&view.decisions).contains("signed"), "{}", all(&view.decisions));
+    assert!(
+        all(&view.decisions).ends_with("(decided by technician A, 18 March, 08:03)"),
+        "{}",
+        all(&view.decisions)
+    );
 }
 
 #[test]
