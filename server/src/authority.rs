@@ -13,7 +13,7 @@
 pub(crate) mod names;
 
 use crate::error::ServerError;
-use crate::folder::{LockedFolder, replace};
+use crate::folder::{Folder, replace};
 use names::Names;
 use rcgen::{
     BasicConstraints, CertificateParams, DistinguishedName, DnType, ExtendedKeyUsagePurpose, IsCa, Issuer,
@@ -60,11 +60,11 @@ pub(crate) struct Authority {
 }
 
 impl Authority {
-    /// Opens the authority of a folder, or makes one where there is none.
+    /// Opens the authority of a folder whose lock this program holds, or makes one where there is none.
     ///
     /// # Errors
     /// When one of its two files is missing or damaged, or the disk refuses.
-    pub(crate) fn open(folder: &LockedFolder, now_us: i64) -> Result<Self, ServerError> {
+    pub(crate) fn open(folder: &Folder, now_us: i64) -> Result<Self, ServerError> {
         let dir = folder.path().join(TLS);
         let (path, key_path) = (dir.join(AUTHORITY), dir.join(AUTHORITY_KEY));
         match (read(&path)?, read(&key_path)?) {

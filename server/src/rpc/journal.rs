@@ -69,7 +69,7 @@ impl JournalService for Journal {
         // One more is held by the stream of answers itself.
         let (sender, underway) = mpsc::channel(STREAM_WINDOW_MAX - 1);
         let peer = request.extensions().get::<Peer>().cloned();
-        let (telling, hearing) = Telling::begin(peer, self.0.limits.reader_waits);
+        let (telling, hearing) = Telling::begin(peer, &self.0.limits);
         let (workshop, reached) = (Arc::clone(&self.0), telling.reached());
         tokio::spawn(take_in(Arc::clone(&self.0), who, request.into_inner(), sender, telling));
         let answers = ReceiverStream::new(underway)
