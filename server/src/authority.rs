@@ -134,7 +134,7 @@ impl Authority {
 
     /// Whether a station would take a certificate under each of the names, now and until it is due.
     fn is_good(&self, certified: &CertifiedKey, names: &Names, now_us: i64) -> bool {
-        let Ok(parsed) = certified.end_entity_cert().and_then(|der| ParsedCertificate::try_from(der)) else {
+        let Ok(parsed) = certified.end_entity_cert().and_then(ParsedCertificate::try_from) else {
             return false;
         };
         let holds = |at| self.verified(&parsed, at).is_ok();
@@ -154,7 +154,7 @@ impl Authority {
 
     /// When a certificate of this authority ends, in seconds since 1970.
     pub(crate) fn ends(&self, certified: &CertifiedKey) -> Option<u64> {
-        let parsed = certified.end_entity_cert().and_then(|der| ParsedCertificate::try_from(der)).ok()?;
+        let parsed = certified.end_entity_cert().and_then(ParsedCertificate::try_from).ok()?;
         // A time after every end makes the check name the end.
         let after_all = DAY * u32::MAX;
         match self.verified(&parsed, after_all) {
