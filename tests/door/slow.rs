@@ -56,7 +56,7 @@ async fn a_watch_that_is_not_read_ends_with_the_place_to_go_on_from() {
     // Each state is told a moment after the one before, so the slow one has taken nothing for longer than it may.
     for drained in [3.05, 3.1, 3.15, 3.2, 3.25] {
         append(&mut bay, &sealer.seal(&job, facts::drained(drained))).await.unwrap();
-        let state = good.next().await.unwrap().unwrap();
+        good.next().await.unwrap().unwrap();
     }
     let mut last = 0;
     let ended = loop {
