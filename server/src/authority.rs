@@ -14,7 +14,7 @@ pub(crate) mod look;
 pub(crate) mod names;
 
 use crate::error::ServerError;
-use crate::folder::{LockedFolder, replace};
+use crate::folder::{Folder, replace};
 use names::Names;
 use rcgen::{
     BasicConstraints, CertificateParams, DistinguishedName, DnType, ExtendedKeyUsagePurpose, IsCa, Issuer,
@@ -61,11 +61,11 @@ pub(crate) struct Authority {
 }
 
 impl Authority {
-    /// Opens the authority of a folder, or makes one where there is none.
+    /// Opens the authority of a folder whose lock this program holds, or makes one where there is none.
     ///
     /// # Errors
     /// When one of its two files is missing or damaged, or the disk refuses.
-    pub(crate) fn open(folder: &LockedFolder, now_us: i64) -> Result<Self, ServerError> {
+    pub(crate) fn open(folder: &Folder, now_us: i64) -> Result<Self, ServerError> {
         let dir = folder.path().join(TLS);
         let (path, key_path) = (dir.join(AUTHORITY), dir.join(AUTHORITY_KEY));
         match (read(&path)?, read(&key_path)?) {
@@ -135,7 +135,7 @@ impl Authority {
 
     /// Whether a station would take a certificate under each of the names, now and until it is due.
     fn is_good(&self, certified: &CertifiedKey, names: &Names, now_us: i64) -> bool {
-        let Ok(parsed) = certified.end_entity_cert().and_then(|der| ParsedCertificate::try_from(der)) else {
+        let Ok(parsed) = certified.end_entity_cert().and_then(ParsedCertificate::try_from) else {
             return false;
         };
         let holds = |at| self.verified(&parsed, at).is_ok();
@@ -155,7 +155,7 @@ impl Authority {
 
     /// When a certificate of this authority ends, in seconds since 1970.
     pub(crate) fn ends(&self, certified: &CertifiedKey) -> Option<u64> {
-        let parsed = certified.end_entity_cert().and_then(|der| ParsedCertificate::try_from(der)).ok()?;
+        let parsed = certified.end_entity_cert().and_then(ParsedCertificate::try_from).ok()?;
         // A time after every end makes the check name the end.
         let after_all = DAY * u32::MAX;
         match self.verified(&parsed, after_all) {

@@ -31,7 +31,7 @@ async fn serves(address: SocketAddr, token: &str) {
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn who_says_nothing_or_never_ends_its_greeting_is_cut() {
     let site = site().await;
-    let short = Duration::from_millis(200);
+    let short = Duration::from_secs(1);
     let limits = Limits { handshake: short, first_request: short, ..Limits::default() };
     let server = serve_within(&site, "127.0.0.1:0", limits).await;
     let begin = async |bytes: &'static [u8]| {
@@ -61,7 +61,11 @@ async fn who_says_nothing_or_never_ends_its_greeting_is_cut() {
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn a_connection_without_a_call_ends_and_one_with_an_open_call_does_not() {
     let site = site().await;
-    let limits = Limits { idle: Duration::from_millis(200), ..Limits::default() };
+    let limits = Limits {
+        first_request: Duration::from_secs(1),
+        idle: Duration::from_millis(200),
+        ..Limits::default()
+    };
     let server = serve_within(&site, "127.0.0.1:0", limits).await;
     let trust = Trust::of(&site.dir(), &[b"http/1.1"]);
     let mut stream = trust.connect(server.addr, "localhost").await.unwrap();

@@ -20,10 +20,13 @@ use tonic::{Code, Streaming};
 /// Most that the server's memory may grow under 100 slow readers, in KiB.
 const GROWTH_KIB_MAX: u64 = 8 * 1024;
 
-/// A connection whose streams have room for one byte until somebody reads.
+/// Bytes that fit into a stream until somebody reads: less than one state has.
+const WINDOW_BYTES: u32 = 256;
+
+/// A connection whose streams have room for little until somebody reads.
 async fn narrow(address: SocketAddr, token: &str) -> Shown {
     let endpoint = Endpoint::from_shared(format!("http://{address}")).unwrap();
-    let channel = endpoint.initial_stream_window_size(1).connect().await.unwrap();
+    let channel = endpoint.initial_stream_window_size(WINDOW_BYTES).connect().await.unwrap();
     InterceptedService::new(channel, Bearer::new(token))
 }
 
@@ -49,7 +52,7 @@ async fn a_watch_that_is_not_read_ends_with_the_place_to_go_on_from() {
     append(&mut bay, &sealer.seal(&job, facts::arrival("PH 482 K"))).await.unwrap();
     let mut slow = stuck(server.addr, token).await;
     let mut good = watched(shown(server.addr, token).await, 0).await;
-    good.next().await.unwrap().unwrap();
+    let begun = good.next().await.unwrap().unwrap().last_seq;
     // Each state is told a moment after the one before, so the slow one has taken nothing for longer than it may.
     for drained in [3.05, 3.1, 3.15, 3.2, 3.25] {
         append(&mut bay, &sealer.seal(&job, facts::drained(drained))).await.unwrap();
@@ -68,13 +71,13 @@ async fn a_watch_that_is_not_read_ends_with_the_place_to_go_on_from() {
         last.to_string(),
         "what was told before the end was read"
     );
-    assert!(last > 0 && last < 6, "states were left out: {last}");
+    assert!((begun..begun + 5).contains(&last), "states were left out: {last}");
     // Going on from there gives what came since, and going on from the end nothing until something comes.
     let mut on = watched(shown(server.addr, token).await, last).await;
-    assert_eq!(on.next().await.unwrap().unwrap().last_seq, 6);
-    let mut at_end = watched(shown(server.addr, token).await, 6).await;
+    assert_eq!(on.next().await.unwrap().unwrap().last_seq, begun + 5);
+    let mut at_end = watched(shown(server.addr, token).await, begun + 5).await;
     append(&mut bay, &sealer.seal(&job, facts::drained(3.3))).await.unwrap();
-    assert_eq!(at_end.next().await.unwrap().unwrap().last_seq, 7);
+    assert_eq!(at_end.next().await.unwrap().unwrap().last_seq, begun + 6);
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
@@ -86,7 +89,7 @@ async fn a_station_that_does_not_read_its_answers_is_ended_and_nothing_it_sent_i
     let mut sealer = Sealer::new("bay-1", 1);
     let job = sealer.job(1);
     let arrived = sealer.seal(&job, facts::arrival("PH 482 K"));
-    let drained = (1..400).map(|hundredth| sealer.seal(&job, facts::drained(f64::from(hundredth) / 100.0)));
+    let drained = (1..3_000).map(|hundredth| sealer.seal(&job, facts::drained(f64::from(hundredth) / 100.0)));
     let entries: Vec<_> = std::iter::once(arrived).chain(drained.collect::<Vec<_>>()).collect();
     let mut narrow = JournalServiceClient::new(narrow(server.addr, token).await);
     let requests = entries.iter().map(|entry| AppendStreamRequest { entry: entry.bytes.clone() });
@@ -124,6 +127,36 @@ async fn a_station_that_does_not_read_its_answers_is_ended_and_nothing_it_sent_i
     }
 }
 
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn a_reader_that_does_not_take_the_end_either_loses_its_connection() {
+    let site = site().await;
+    let short = Duration::from_millis(100);
+    let limits = Limits { reader_waits: short, last_word: short, ..Limits::default() };
+    let server = serve_within(&site, "127.0.0.1:0", limits).await;
+    let token = site.token("bay-1");
+    let mut bay = journal(server.addr, token).await;
+    let mut sealer = Sealer::new("bay-1", 1);
+    let job = sealer.job(1);
+    append(&mut bay, &sealer.seal(&job, facts::arrival("PH 482 K"))).await.unwrap();
+    let channel = narrow(server.addr, token).await;
+    let _slow = watched(channel.clone(), 0).await;
+    // A stream beside it on the same connection ends with it, however well it is read.
+    let entries = tokio_stream::pending::<AppendStreamRequest>();
+    let mut beside = JournalServiceClient::new(channel).append_stream(entries).await.unwrap().into_inner();
+    let mut good = watched(shown(server.addr, token).await, 0).await;
+    let drains = async {
+        for hundredth in 1..=8 {
+            append(&mut bay, &sealer.seal(&job, facts::drained(f64::from(hundredth) / 100.0))).await.unwrap();
+            good.next().await.unwrap().unwrap();
+        }
+        std::future::pending::<()>().await;
+    };
+    tokio::select! {
+        ended = beside.next() => assert!(ended.unwrap().is_err()),
+        () = drains => {}
+    }
+}
+
 fn resident_kib(id: u32) -> Option<u64> {
     let status = std::fs::read_to_string(format!("/proc/{id}/status")).ok()?;
     let line = status.lines().find(|line| line.starts_with("VmRSS:"))?;
@@ -141,7 +174,7 @@ async fn a_hundred_slow_readers_hold_little_and_others_see_every_state() {
     let job = sealer.job(1);
     append(&mut bay, &sealer.seal(&job, facts::arrival("PH 482 K"))).await.unwrap();
     let mut good = watched(shown(server.address, site.token("bay-13")).await, 0).await;
-    good.next().await.unwrap().unwrap();
+    let begun = good.next().await.unwrap().unwrap().last_seq;
     let mut slow = Vec::new();
     for reader in 0..100 {
         slow.push(stuck(server.address, site.token(&names[reader / 8])).await);
@@ -150,7 +183,11 @@ async fn a_hundred_slow_readers_hold_little_and_others_see_every_state() {
     for hundredth in 1..=30 {
         append(&mut bay, &sealer.seal(&job, facts::drained(f64::from(hundredth) / 100.0))).await.unwrap();
         let state = good.next().await.unwrap().unwrap();
-        assert_eq!(state.last_seq, i64::from(hundredth) + 1, "a reader beside the slow ones misses nothing");
+        assert_eq!(
+            state.last_seq,
+            begun + i64::from(hundredth),
+            "a reader beside the slow ones misses nothing"
+        );
     }
     if let (Some(before), Some(after)) = (before, resident_kib(server.id())) {
         println!("100 slow readers: {before} KiB before 30 entries, {after} KiB after them");

@@ -1,5 +1,7 @@
+//! Authority and certificate: made once, kept while they are good, never replaced by mistake.
+
 use super::*;
-use crate::folder::Folder;
+use crate::folder::LockedFolder;
 use std::os::unix::fs::PermissionsExt as _;
 
 const NOW_US: i64 = 1_773_831_600_000_000;

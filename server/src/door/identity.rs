@@ -5,7 +5,7 @@
 use crate::authority::Authority;
 use crate::authority::names::Names;
 use crate::error::ServerError;
-use crate::folder::LockedFolder;
+use crate::folder::Folder;
 use std::fmt;
 use std::sync::{Arc, Mutex, PoisonError, RwLock};
 use tokio_rustls::rustls::server::{ClientHello, ResolvesServerCert};
@@ -27,15 +27,12 @@ struct Shown {
 }
 
 impl Identity {
-    /// Opens the authority of a folder and the certificate of its server, and makes what is missing or due.
+    /// Opens the authority of a folder whose lock this program holds and the certificate of its server, and makes what is
+    /// missing or due.
     ///
     /// # Errors
     /// When keys or certificates cannot be read, made or kept.
-    pub(crate) fn open(
-        folder: &LockedFolder,
-        further: Vec<String>,
-        now_us: i64,
-    ) -> Result<Self, ServerError> {
+    pub(crate) fn open(folder: &Folder, further: Vec<String>, now_us: i64) -> Result<Self, ServerError> {
         let authority = Authority::open(folder, now_us)?;
         let shown = look(&authority, &further, now_us)?;
         Ok(Self { authority: Mutex::new(authority), further, shown: RwLock::new(shown) })

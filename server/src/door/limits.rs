@@ -21,6 +21,8 @@ pub struct Limits {
     pub stalled_write: Duration,
     /// A stream ends when its reader takes no message for so long.
     pub reader_waits: Duration,
+    /// One that does not take the end of its stream either loses its connection after so long.
+    pub last_word: Duration,
     /// A silent connection is asked for a sign of life after so long, and cut off after as long again.
     pub sign_of_life: Duration,
     /// Single calls of Append of one station: so many in a second, and at once.
@@ -42,6 +44,7 @@ impl Default for Limits {
             idle: seconds(bounds::IDLE_SECONDS_MAX),
             stalled_write: seconds(bounds::STALLED_WRITE_SECONDS_MAX),
             reader_waits: seconds(bounds::READER_SECONDS_MAX),
+            last_word: seconds(bounds::READER_SECONDS_MAX),
             sign_of_life: seconds(bounds::SIGN_OF_LIFE_SECONDS),
             appends: (bounds::APPENDS_PER_SECOND_MAX, bounds::APPENDS_BURST_MAX),
             failed_tokens: (bounds::FAILED_TOKENS_PER_SECOND_MAX, bounds::FAILED_TOKENS_BURST_MAX),

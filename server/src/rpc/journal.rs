@@ -83,7 +83,7 @@ impl JournalService for Journal {
         let address = audit::address_of_call(request.extensions());
         let caller = Caller { who, address };
         let peer = request.extensions().get::<Peer>().cloned();
-        let (telling, hearing) = Telling::begin(peer, self.0.limits.reader_waits);
+        let (telling, hearing) = Telling::begin(peer, &self.0.limits);
         let (workshop, reached) = (Arc::clone(&self.0), telling.reached());
         tokio::spawn(take_in(Arc::clone(&self.0), caller, request.into_inner(), sender, telling));
         let answers = ReceiverStream::new(underway)

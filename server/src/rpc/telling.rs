@@ -4,7 +4,7 @@
 //! long is told where to go on, and nothing piles up meanwhile; one that does not take even that loses its connection.
 //! Never here: what is told.
 
-use crate::door::Peer;
+use crate::door::{Limits, Peer};
 use crate::status::{Cause, Overload};
 use std::pin::Pin;
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
@@ -33,6 +33,8 @@ struct Shared {
 pub(crate) struct Told<S> {
     answers: S,
     shared: Arc<Shared>,
+    /// Whether there was nothing to read when it was asked for last.
+    was_empty: bool,
     _here: oneshot::Sender<()>,
 }
 
@@ -42,6 +44,7 @@ pub(super) struct Telling {
     reader_gone: oneshot::Receiver<()>,
     peer: Option<Peer>,
     reader_within: Duration,
+    last_word_within: Duration,
 }
 
 /// Notes how far a stream has told.
@@ -55,12 +58,13 @@ impl Reached {
 }
 
 impl Telling {
-    /// A new stream to a peer, whose reader has so long for each answer.
-    pub(super) fn begin(peer: Option<Peer>, reader_within: Duration) -> (Self, Hearing) {
+    /// A new stream to a peer.
+    pub(super) fn begin(peer: Option<Peer>, limits: &Limits) -> (Self, Hearing) {
+        let (reader_within, last_word_within) = (limits.reader_waits, limits.last_word);
         let shared = Arc::<Shared>::default();
         let (here, reader_gone) = oneshot::channel();
         let hearing = Hearing { shared: Arc::clone(&shared), here };
-        (Self { shared, reader_gone, peer, reader_within }, hearing)
+        (Self { shared, reader_gone, peer, reader_within, last_word_within }, hearing)
     }
 
     /// Waits for room for one more answer; nothing when nobody reads any more.
@@ -90,8 +94,8 @@ impl Telling {
     /// Ends the stream, behind what was told already. Returns when the reader has taken that, or lost its connection.
     pub(super) async fn end<T>(self, sender: Sender<T>, cause: Cause) {
         let within = match cause {
-            Cause::Stopping => LAST_WORD_WITHIN.min(self.reader_within),
-            _ => self.reader_within,
+            Cause::Stopping => LAST_WORD_WITHIN.min(self.last_word_within),
+            _ => self.last_word_within,
         };
         // Each change under the lock is whole, so a panic elsewhere leaves nothing half done.
         *self.shared.ending.lock().unwrap_or_else(PoisonError::into_inner) = Some(cause.into());
@@ -114,7 +118,7 @@ pub(super) struct Hearing {
 impl Hearing {
     /// The stream of these answers.
     pub(super) fn of<S>(self, answers: S) -> Told<S> {
-        Told { answers, shared: self.shared, _here: self.here }
+        Told { answers, shared: self.shared, was_empty: true, _here: self.here }
     }
 }
 
@@ -127,7 +131,10 @@ where
     fn poll_next(self: Pin<&mut Self>, context: &mut Context<'_>) -> Poll<Option<Self::Item>> {
         let told = self.get_mut();
         let answer = Pin::new(&mut told.answers).poll_next(context);
-        told.shared.reader_waits.store(answer.is_pending(), Ordering::SeqCst);
+        // The network part takes what there is before it sends it on: it waits only if it asks in vain twice.
+        let waits = answer.is_pending() && told.was_empty;
+        told.was_empty = answer.is_pending();
+        told.shared.reader_waits.store(waits, Ordering::SeqCst);
         match answer {
             Poll::Ready(None) => {
                 let mut ending = told.shared.ending.lock().unwrap_or_else(PoisonError::into_inner);
@@ -146,9 +153,13 @@ mod tests {
     use tokio_stream::wrappers::ReceiverStream;
     use tonic::Code;
 
+    fn within(time: Duration) -> Limits {
+        Limits { reader_waits: time, last_word: time, ..Limits::default() }
+    }
+
     #[tokio::test]
     async fn a_reader_that_takes_nothing_is_told_where_to_go_on_behind_what_it_was_told() {
-        let (telling, hearing) = Telling::begin(None, Duration::ZERO);
+        let (telling, hearing) = Telling::begin(None, &within(Duration::ZERO));
         let (sender, answers) = mpsc::channel(1);
         let mut told = hearing.of(ReceiverStream::new(answers));
         telling.reached().note(7);
@@ -162,8 +173,21 @@ mod tests {
     }
 
     #[tokio::test]
+    async fn who_asked_in_vain_once_behind_an_answer_may_still_hold_it() {
+        let (telling, hearing) = Telling::begin(None, &within(Duration::ZERO));
+        let (sender, answers) = mpsc::channel(1);
+        let mut told = hearing.of(ReceiverStream::new(answers));
+        telling.room(&sender).await.ok().flatten().unwrap().send(Ok("first"));
+        assert_eq!(told.next().await.unwrap().unwrap(), "first");
+        let in_vain = std::future::poll_fn(|context| Poll::Ready(Pin::new(&mut told).poll_next(context)));
+        assert!(in_vain.await.is_pending());
+        telling.room(&sender).await.ok().flatten().unwrap().send(Ok("second"));
+        assert!(telling.room(&sender).await.is_err());
+    }
+
+    #[tokio::test]
     async fn a_reader_that_waits_for_an_answer_is_not_slow() {
-        let (telling, hearing) = Telling::begin(None, Duration::from_millis(1));
+        let (telling, hearing) = Telling::begin(None, &within(Duration::from_millis(1)));
         let (sender, queued) = mpsc::channel(1);
         let (release, released) = oneshot::channel::<()>();
         let mut released = Some(released);

@@ -39,7 +39,7 @@ pub(super) async fn begin(
     let place = place
         .ok_or_else(|| Cause::TooManyWatches { station: who.name.clone(), most: WATCHES_PER_STATION_MAX })?;
     let (sender, states) = mpsc::channel(1);
-    let (telling, hearing) = Telling::begin(peer, workshop.limits.reader_waits);
+    let (telling, hearing) = Telling::begin(peer, &workshop.limits);
     let watching = Watching { workshop: Arc::clone(workshop), who, job, after_seq, telling, _place: place };
     tokio::spawn(tell(watching, sender));
     Ok(hearing.of(ReceiverStream::new(states)))

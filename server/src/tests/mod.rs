@@ -97,9 +97,7 @@ impl Shop {
     /// The workshop that a server would serve, without one; the lock of the folder stays free.
     pub(crate) async fn workshop(&self) -> Arc<Workshop> {
         let folder = Folder::find(&self.dir).unwrap();
-        let locked = folder.clone().lock().unwrap();
-        let identity = Identity::open(&locked, Vec::new(), self.clock.now_us()).unwrap();
-        drop(locked);
+        let identity = Identity::open(&folder, Vec::new(), self.clock.now_us()).unwrap();
         let store = Arc::new(SqliteStore::open(&folder.journal()).await.unwrap());
         let (_, stopping) = tokio::sync::watch::channel(false);
         let (clock, entropy) = (self.clock.clone(), Arc::new(SystemEntropy));
