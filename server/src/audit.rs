@@ -112,11 +112,6 @@ fn place(address: IpAddr) -> String {
 }
 
 /// The address at the other end of a call's connection.
-pub(crate) fn address(extensions: &http::Extensions) -> Option<IpAddr> {
-    extensions.get::<Peer>().map(|peer| peer.address.ip())
-}
-
-/// The same within a handler.
 pub(crate) fn address_of_call(extensions: &tonic::Extensions) -> Option<IpAddr> {
     extensions.get::<Peer>().map(|peer| peer.address.ip())
 }

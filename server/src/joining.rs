@@ -13,7 +13,7 @@ use sha2::{Digest as _, Sha256};
 use standpipe_proto::check::Violation;
 use standpipe_proto::join::JoinCode;
 use standpipe_proto::limits::{JOIN_CODE_SECONDS, JOIN_CODE_TRIES_MAX};
-use standpipe_store::{CodeUse, KeptCode, KeptToken, ShownCode, Station, Tokens as _};
+use standpipe_store::{CodeUse, KeptCode, KeptToken, ShownCode, Station};
 use std::net::IpAddr;
 
 /// Characters of a code that find it when a guess is wrong: 20 of its 50 bits.

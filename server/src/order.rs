@@ -32,11 +32,6 @@ pub enum Order {
         /// Its name.
         name: String,
     },
-    /// Give a new code that a machine joins with as a station that is enrolled.
-    OpenCode {
-        /// Its name.
-        name: String,
-    },
     /// Give a station a new token; the one before is no longer good.
     RenewToken {
         /// Its name.
@@ -306,15 +301,30 @@ impl Order {
             Self::EraseRemark { digest } => format!("erase remark {digest}"),
             Self::ReadAudit { .. } => "station audit".to_owned(),
             Self::BackUp { .. } => "backup".to_owned(),
+            Self::Running => "doctor".to_owned(),
         }
+    }
+
+    /// Whether it only looks, which nobody needs written down.
+    fn only_looks(&self) -> bool {
+        matches!(
+            self,
+            Self::ListStations
+                | Self::ListPersons
+                | Self::ListCatalogues
+                | Self::ReadAudit { .. }
+                | Self::Running
+        )
     }
 }
 
-/// Does an order at a desk and writes down that it was given.
+/// Does an order at a desk and writes down that it was given, unless it only looks.
 pub(crate) async fn perform(desk: &mut Desk, order: Order) -> Result<Done, ServerError> {
-    let about = order.about();
+    let about = (!order.only_looks()).then(|| order.about());
     let done = done(desk, order).await;
-    desk.note_order(&about, done.is_ok()).await;
+    if let Some(about) = about {
+        desk.note_order(&about, done.is_ok()).await;
+    }
     done
 }
 

@@ -49,8 +49,6 @@ pub(crate) const BAY_SEES_CLOSED_DAYS: i64 = 7;
 pub(crate) const DAY_US: i64 = 86_400_000_000;
 /// Most earlier jobs of a vehicle that a job looks back at.
 const EARLIER_JOBS_MAX: usize = 20;
-/// Time between two looks whether the token of an open call has come to its end.
-const LOOK_AT_TOKEN_EVERY: Duration = Duration::from_millis(500);
 /// Most computed jobs, labels and stations that are kept; see [`Kept`].
 const KEPT_VIEWS_MAX: usize = 256;
 const KEPT_STATIONS_MAX: usize = 1_000;

@@ -59,6 +59,8 @@ fn a_token_that_ends_soon_is_told_by_the_servers_clock() {
         station_id: "bay-1".into(),
         site_id: "harbour-lane".into(),
         site_name: String::new(),
+        authority: None,
+        clock_ahead_seconds: None,
     };
     let day = DAY_MICROSECONDS / 1_000_000;
     let answer = |days: i64| v1::DescribeResponse {

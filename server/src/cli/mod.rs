@@ -146,8 +146,6 @@ enum StationVerb {
         #[command(flatten)]
         shown: CodeArguments,
         #[command(flatten)]
-        shown: CodeArguments,
-        #[command(flatten)]
         folder: FolderArgument,
     },
     /// Prints address and code for a station that is enrolled; its token stays good until a machine joins with the code.

@@ -112,7 +112,6 @@ impl Shop {
             identity: Arc::new(identity),
             address: crate::DEFAULT_LISTEN,
             limits: Limits::default(),
-            token_days: 180,
             figures: Arc::new(crate::figures::Figures::new(true)),
         };
         Arc::new(Workshop::open(premises).await.unwrap())
