@@ -284,7 +284,7 @@ fn the_lists_of_the_server_have_all_three_forms() {
     let csv = shop.verb("station list --output csv").fine();
     assert_eq!(
         csv.out.lines().next().unwrap().trim_end(),
-        "station_id,role,enrolled,token_ends,code_until,revoked"
+        "station_id,role,enrolled,token_ends,code_until,revoked,only"
     );
     assert_eq!(csv.out.lines().count(), names.len() + 1, "{}", csv.out);
     let text = shop.verb("station list").fine();

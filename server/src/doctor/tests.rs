@@ -1,3 +1,5 @@
+//! What each look says, and what it says to do next.
+
 use super::*;
 use crate::clock::{SystemClock, SystemEntropy};
 use crate::{Desk, InitOptions, Role, Server, ServerOptions, init};
