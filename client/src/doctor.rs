@@ -88,6 +88,7 @@ impl Station {
             Ok(answer) => {
                 let answered_at = self.options.clock.now_microseconds();
                 let now = asked_at + (answered_at - asked_at) / 2;
+                checks.push(connection_check(&joined));
                 checks.push(token_check(&joined, &answer, now));
                 checks.extend(clock_check(&answer, now));
                 checks.push(version_check(&answer.server_version));
@@ -216,6 +217,15 @@ async fn reachable(address: &str, within: Duration) -> Check {
             Check::to_do("address", sentence, next)
         }
     }
+}
+
+/// How the server was reached: another one would not have been asked anything.
+fn connection_check(joined: &Joined) -> Check {
+    let sentence = match joined.authority {
+        Some(_) => "TLS; the server's certificate is of the authority that this station keeps",
+        None => "plain, within this machine",
+    };
+    Check::well("connection", sentence)
 }
 
 fn token_check(joined: &Joined, answer: &v1::DescribeResponse, now: i64) -> Check {

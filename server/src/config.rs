@@ -8,14 +8,11 @@ mod origin;
 
 use crate::error::ServerError;
 use crate::folder::SETTINGS_FILE;
-use crate::server::{
-    DEFAULT_CONNECTIONS_PER_ADDRESS, DEFAULT_LISTEN, DEFAULT_STOP_WITHIN, DEFAULT_TOKEN_DAYS,
-};
+use crate::server::{DEFAULT_LISTEN, DEFAULT_STOP_WITHIN, DEFAULT_TOKEN_DAYS};
 use config::{Config, Environment, File, Source, Value, ValueKind};
 pub use origin::{Origin, ShownSetting};
-use standpipe_proto::limits::{
-    CERTIFICATE_NAME_CHARACTERS_MAX, CERTIFICATE_NAMES_MAX, CONNECTIONS_PER_ADDRESS_MAX, TOKEN_DAYS_MAX,
-};
+use standpipe_proto::limits::door::{CONNECTIONS_PER_ADDRESS_MAX, CONNECTIONS_PER_ADDRESS_MOST};
+use standpipe_proto::limits::{CERTIFICATE_NAME_CHARACTERS_MAX, CERTIFICATE_NAMES_MAX, TOKEN_DAYS_MAX};
 use standpipe_store::SqliteOptions;
 use std::collections::BTreeMap;
 use std::net::{IpAddr, SocketAddr};
@@ -31,7 +28,7 @@ const KEYS: [(&str, &str); 8] = [
     ("listen", "an address with a port, such as 127.0.0.1:50551, or 0.0.0.0:50551 for the whole network"),
     ("names", "a list of at most 20 names and addresses, such as [\"shop.lan\", \"192.0.2.7\"]"),
     ("token_days", "a whole number from 1 to 3650"),
-    ("connections_per_address", "a whole number from 1 to 2000"),
+    ("connections_per_address", "a whole number from 1 to 1000"),
     ("metrics", "true or false"),
     ("log", "what is logged, such as info or standpipe_server=debug"),
     ("log_format", "text or json"),
@@ -184,7 +181,7 @@ fn defaults() -> [(&'static str, ValueKind); 8] {
         ("listen", DEFAULT_LISTEN.to_string().into()),
         ("names", ValueKind::Array(Vec::new())),
         ("token_days", DEFAULT_TOKEN_DAYS.into()),
-        ("connections_per_address", (DEFAULT_CONNECTIONS_PER_ADDRESS as u64).into()),
+        ("connections_per_address", (CONNECTIONS_PER_ADDRESS_MAX as u64).into()),
         ("metrics", true.into()),
         ("log", "info".into()),
         ("log_format", "text".into()),
@@ -200,7 +197,7 @@ fn settings(merged: &Config) -> Result<Settings, ServerError> {
         listen: listen.parse().map_err(|_| not_allowed("listen", &listen))?,
         names: names_of(merged)?,
         token_days: whole(merged, "token_days", TOKEN_DAYS_MAX)?,
-        connections_per_address: whole(merged, "connections_per_address", CONNECTIONS_PER_ADDRESS_MAX)?,
+        connections_per_address: whole(merged, "connections_per_address", CONNECTIONS_PER_ADDRESS_MOST)?,
         metrics: metrics.parse().map_err(|_| not_allowed("metrics", &metrics))?,
         log: text(merged, "log")?,
         log_format: match log_format.as_str() {

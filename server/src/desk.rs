@@ -29,8 +29,8 @@ use std::net::SocketAddr;
 use std::path::Path;
 use std::sync::Arc;
 
-pub(crate) use joining::latest;
 pub use joining::{Invited, StationKept};
+pub(crate) use joining::{is_open, latest};
 
 /// Name of the first station, which may do everything.
 pub const FIRST_STATION: &str = "admin";

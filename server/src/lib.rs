@@ -74,8 +74,8 @@ pub use own_station::OWN_STATION;
 pub use pin::{PIN_DIGITS, kept_of as kept_pin};
 pub use place::site_folder;
 pub use server::{
-    Certificate, DEFAULT_CONNECTIONS_PER_ADDRESS, DEFAULT_LISTEN, DEFAULT_STOP_WITHIN, DEFAULT_TOKEN_DAYS,
-    Pulse, RunningServer, Server, ServerOptions, Stopper,
+    Certificate, DEFAULT_LISTEN, DEFAULT_STOP_WITHIN, DEFAULT_TOKEN_DAYS, Pulse, RunningServer, Server,
+    ServerOptions, Stopper,
 };
 pub use token::Token;
 pub use verify::{Verified, verify};

@@ -27,8 +27,6 @@ pub const DEFAULT_LISTEN: SocketAddr = SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCA
 pub const DEFAULT_STOP_WITHIN: Duration = Duration::from_secs(10);
 /// Days that a token is good when nothing else is said.
 pub const DEFAULT_TOKEN_DAYS: u32 = 180;
-/// Connections that one address may hold at once when nothing else is said.
-pub const DEFAULT_CONNECTIONS_PER_ADDRESS: usize = 32;
 
 /// Longest time between two looks at a shown job while no entry of it comes, when nothing else is said.
 pub const DEFAULT_LOOK_AGAIN: Duration = Duration::from_secs(15);

@@ -2,8 +2,6 @@
 
 /// Days that a token is good, at most; one is the least.
 pub const TOKEN_DAYS_MAX: u32 = 3_650;
-/// Connections that one address may hold at once, at most; one is the least.
-pub const CONNECTIONS_PER_ADDRESS_MAX: usize = 2_000;
 /// Further names and addresses in the server's certificate.
 pub const CERTIFICATE_NAMES_MAX: usize = 20;
 /// Characters of such a name (RFC 1035, 2.3.4).

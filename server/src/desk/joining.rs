@@ -10,7 +10,7 @@ use crate::token::Token;
 use standpipe_proto::check::Violation;
 use standpipe_proto::join::JoinCode;
 use standpipe_proto::kind::is_kind;
-use standpipe_proto::limits::TOKEN_DAYS_MAX;
+use standpipe_proto::limits::{JOIN_CODE_TRIES_MAX, TOKEN_DAYS_MAX};
 use standpipe_proto::v1::{self, StationEnrolled, fact::Kind};
 use standpipe_store::{AuditBook as _, Beside, KeptCode, KeptToken, Station, StoreError, Tokens};
 
@@ -161,7 +161,12 @@ impl Desk {
         let mut kinds = self.store.station_kinds().await?;
         let stations = self.store.stations().await?.into_iter().map(|station| StationKept {
             token_ends_us: latest(&tokens, &station.id).map(|token| token.ends_us),
-            code_until_us: codes.iter().find(|code| is_open(code, &station, now_us)).map(|code| code.ends_us),
+            code_until_us: codes
+                .iter()
+                .find(|code| {
+                    code.station_id == station.id && station.revoked_us.is_none() && is_open(code, now_us)
+                })
+                .map(|code| code.ends_us),
             kinds: kinds.remove(&station.id).unwrap_or_default(),
             station,
         });
@@ -224,13 +229,9 @@ pub(crate) fn latest<'a>(tokens: &'a [KeptToken], station_id: &str) -> Option<&'
     tokens.iter().filter(|token| token.station_id == station_id).max_by_key(|token| token.created_us)
 }
 
-fn is_open(code: &KeptCode, station: &Station, now_us: i64) -> bool {
-    use standpipe_proto::limits::JOIN_CODE_TRIES_MAX;
-    code.station_id == station.id
-        && station.revoked_us.is_none()
-        && code.used_for.is_none()
-        && code.ends_us > now_us
-        && code.tries < JOIN_CODE_TRIES_MAX
+/// Whether a machine can join with a code.
+pub(crate) fn is_open(code: &KeptCode, now_us: i64) -> bool {
+    code.used_for.is_none() && code.ends_us > now_us && code.tries < JOIN_CODE_TRIES_MAX
 }
 
 /// Requires that a station can be limited to these kinds: they exist, and its role states facts at all.
