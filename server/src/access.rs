@@ -8,13 +8,14 @@
 //! Never here: which job a bay may see, which depends on the job and is asked in [`crate::workshop`].
 
 use crate::audit::{Deed, Event};
-use crate::door::{Counted, Peer};
+use crate::door::{Counted, Peer, network};
 use crate::status::{Cause, Overload};
 use crate::token::Token;
 use crate::workshop::Workshop;
 use serde::{Deserialize, Serialize};
+use standpipe_proto::check::Violation;
 use standpipe_proto::join::RENEWAL_DUE;
-use standpipe_proto::limits::CALL_SECONDS_MAX;
+use standpipe_proto::limits::{CALL_SECONDS_MAX, MESSAGE_BYTES_MAX};
 use standpipe_proto::{METHODS, v1};
 use standpipe_store::TokenDigest;
 use std::future::Future;
@@ -102,6 +103,8 @@ const OFFICE: Rule = Rule::Stations(&[Role::Office, Role::Admin]);
 const OFFICE_AND_OWNER: Rule = Rule::Stations(&[Role::Office, Role::Admin, Role::Owner]);
 const EVERY_STATION: Rule = Rule::Stations(&Role::ALL);
 
+/// Bytes before each message of gRPC (PROTOCOL-HTTP2 of gRPC).
+const FRAME_HEAD_BYTES: usize = 5;
 /// Most characters of an asked path in an answer.
 const PATH_SHOWN_MAX: usize = 128;
 
@@ -336,6 +339,11 @@ where
     let mut answer = match owner {
         None => inner.call(request).await?,
         Some(owner) => {
+            // Whoever sends a request slowly holds no turn meanwhile.
+            let request = match whole(request).await {
+                Ok(request) => request,
+                Err(cause) => return Ok(refused(cause)),
+            };
             let turn = match workshop.turns.take(&owner).await {
                 Ok(turn) => turn,
                 Err(cause) => return Ok(refused(cause)),
@@ -355,6 +363,18 @@ where
         answer.headers_mut().insert(RENEWAL_DUE, http::HeaderValue::from_static("yes"));
     }
     Ok(Cause::of_unread(answer.headers()).map_or(answer, refused))
+}
+
+/// A request with its body, which is small, read to the end.
+async fn whole(request: http::Request<Body>) -> Result<http::Request<Body>, Cause> {
+    let (parts, body) = request.into_parts();
+    let most = MESSAGE_BYTES_MAX + FRAME_HEAD_BYTES;
+    let body = axum::body::to_bytes(axum::body::Body::new(body), most).await.map_err(|_| {
+        let what =
+            format!("is longer than {MESSAGE_BYTES_MAX} bytes or was cut short; send it whole and shorter");
+        Cause::OutsideBounds(vec![Violation { field: "request".to_owned(), what }])
+    })?;
+    Ok(http::Request::from_parts(parts, Body::new(axum::body::Body::from(body))))
 }
 
 fn refused(cause: Cause) -> http::Response<Body> {
@@ -437,19 +457,7 @@ async fn admit(
     if rule == Some(Rule::Anybody) {
         return Ok(None);
     }
-    let digest = token.as_ref().map(Token::digest);
-    workshop.token_guesses.may_look_up(digest.as_ref(), from)?;
-    let who = workshop.station_of(token.as_ref()).await;
-    match &who {
-        Ok(_) => workshop.token_guesses.found(digest, true),
-        Err(Cause::Unauthenticated) => {
-            workshop.token_guesses.found(digest, false);
-            workshop.audit.note(Event { address: from, ..Event::refused(Deed::Token) }).await;
-        }
-        // The store could not be asked, so nothing is known of it.
-        Err(_) => {}
-    }
-    let who = who?;
+    let who = station_of(workshop, token.as_ref(), from).await?;
     match rule {
         Some(Rule::Stations(roles)) if roles.contains(&who.role) => {}
         _ => {
@@ -470,6 +478,25 @@ async fn admit(
         })?;
     }
     Ok(Some(who))
+}
+
+/// The station of a shown token. Tokens that are not good are counted by where they come from; a good one is found
+/// however many others came from there, so that a station suffers from no neighbour behind the same address.
+pub(crate) async fn station_of(
+    workshop: &Workshop,
+    token: Option<&Token>,
+    from: Option<IpAddr>,
+) -> Result<Arc<Who>, Cause> {
+    let who = workshop.station_of(token).await;
+    // If the store could not be asked, nothing is known of the token.
+    if matches!(who, Err(Cause::Unauthenticated)) {
+        if let Some(from) = from {
+            let counted = workshop.failed_tokens.take(&network(from));
+            counted.map_err(|wait| Overload::TooManyFailures { wait })?;
+        }
+        workshop.audit.note(Event { address: from, ..Event::refused(Deed::Token) }).await;
+    }
+    who
 }
 
 /// Who called; the layer has put it there.

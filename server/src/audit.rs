@@ -7,10 +7,10 @@
 //! Called wherever the access table, a PIN or an order decides. Never here: a decision.
 
 use crate::clock::Clock;
-use crate::door::Peer;
+use crate::door::{Peer, network};
 use standpipe_store::{AuditBook, AuditLine, StoreError};
 use std::collections::BTreeMap;
-use std::net::{IpAddr, Ipv6Addr};
+use std::net::IpAddr;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 const MINUTE_US: i64 = 60 * 1_000_000;
@@ -101,13 +101,9 @@ impl Event<'_> {
 
 /// An address as it is written down. One machine has many addresses of IP version 6 under one prefix of 64 bits.
 fn place(address: IpAddr) -> String {
-    match address.to_canonical() {
-        IpAddr::V4(address) => address.to_string(),
-        IpAddr::V6(address) if address.is_loopback() => address.to_string(),
-        IpAddr::V6(address) => {
-            let [a, b, c, d, ..] = address.segments();
-            format!("{}/64", Ipv6Addr::new(a, b, c, d, 0, 0, 0, 0))
-        }
+    match network(address) {
+        IpAddr::V6(prefix) if !prefix.is_loopback() => format!("{prefix}/64"),
+        address => address.to_string(),
     }
 }
 

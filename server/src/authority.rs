@@ -7,8 +7,8 @@
 //! DIR/tls/server-key.pem
 //! ```
 //!
-//! Both are made by whoever opens the folder under its lock. An authority of which one half is missing is never made
-//! anew, since every station trusts the one it met. Never here: connections, which are [`crate::door`]'s.
+//! Both are made by whoever opens the folder under its lock. A key is never made anew, since every station trusts the
+//! authority it met; a certificate that is missing is taken back from the chain in server.pem. Never here: connections, which are [`crate::door`]'s.
 
 pub(crate) mod look;
 pub(crate) mod names;
@@ -43,6 +43,7 @@ const AUTHORITY: &str = "authority.pem";
 const AUTHORITY_KEY: &str = "authority-key.pem";
 const SERVER: &str = "server.pem";
 const SERVER_KEY: &str = "server-key.pem";
+const CERTIFICATE_BEGINS: &str = "-----BEGIN CERTIFICATE-----";
 
 const DAY: Duration = Duration::from_secs(86_400);
 const AUTHORITY_DAYS: u32 = 20 * 365 + 5;
@@ -70,13 +71,22 @@ impl Authority {
         let (path, key_path) = (dir.join(AUTHORITY), dir.join(AUTHORITY_KEY));
         match (read(&path)?, read(&key_path)?) {
             (Some(pem), Some(key)) => Self::of(dir, pem, &key),
-            // The key is written first, so one that stands alone was never used.
-            (None, _) => Self::make(dir, now_us),
             (Some(_), None) => Err(damaged(&key_path, "it is missing")),
+            (None, key) => match (read(&dir.join(SERVER))?, key) {
+                (Some(chain), Some(key)) => Self::take_back(dir, &chain, &key),
+                (Some(_), None) => Err(damaged(&path, "it and its key are missing")),
+                // The key is written first, so one that stands alone was never used; it is used now.
+                (None, Some(key)) => {
+                    let pair = KeyPair::from_pem(&key).map_err(|error| damaged(&key_path, error))?;
+                    Self::make(dir, pair, now_us)
+                }
+                (None, None) => Self::found(dir, now_us),
+            },
         }
     }
 
-    fn make(dir: PathBuf, now_us: i64) -> Result<Self, ServerError> {
+    /// Makes the first key of a folder, and its certificate.
+    fn found(dir: PathBuf, now_us: i64) -> Result<Self, ServerError> {
         DirBuilder::new()
             .mode(0o700)
             .recursive(true)
@@ -84,13 +94,28 @@ impl Authority {
             .map_err(ServerError::file("creating", &dir))?;
         let failed = failed(&dir);
         let key = KeyPair::generate().map_err(&failed)?;
+        replace(&dir.join(AUTHORITY_KEY), key.serialize_pem().as_bytes())?;
+        Self::make(dir, key, now_us)
+    }
+
+    fn make(dir: PathBuf, key: KeyPair, now_us: i64) -> Result<Self, ServerError> {
         let mut params = authority_of(&key);
         set_days(&mut params, now_us, AUTHORITY_DAYS);
-        let pem = params.self_signed(&key).map_err(&failed)?.pem();
-        let key = key.serialize_pem();
-        replace(&dir.join(AUTHORITY_KEY), key.as_bytes())?;
+        let pem = params.self_signed(&key).map_err(failed(&dir))?.pem();
         replace(&dir.join(AUTHORITY), pem.as_bytes())?;
-        Self::of(dir, pem, &key)
+        Self::of(dir, pem, &key.serialize_pem())
+    }
+
+    /// Takes the certificate from the end of the chain that the server shows, if it is the one of the key.
+    fn take_back(dir: PathBuf, chain: &str, key: &str) -> Result<Self, ServerError> {
+        let path = dir.join(AUTHORITY);
+        let last = chain.rfind(CERTIFICATE_BEGINS).and_then(|start| chain.get(start..));
+        let pem = last.filter(|pem| certified(pem, key).is_ok());
+        let pem =
+            pem.ok_or_else(|| damaged(&path, "it is missing, and server.pem has none that fits the key"))?;
+        replace(&path, pem.as_bytes())?;
+        tracing::warn!(file = %path.display(), "the authority was missing and is taken back from server.pem");
+        Self::of(dir, pem.to_owned(), key)
     }
 
     fn of(dir: PathBuf, pem: String, key: &str) -> Result<Self, ServerError> {

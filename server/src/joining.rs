@@ -6,7 +6,7 @@
 
 use crate::access::Who;
 use crate::audit::{Deed, Event};
-use crate::status::Cause;
+use crate::status::{Cause, Overload};
 use crate::token::Token;
 use crate::workshop::{DAY_US, Workshop};
 use sha2::{Digest as _, Sha256};
@@ -54,7 +54,8 @@ pub(crate) async fn join(
 ) -> Result<(KeptToken, Station), Cause> {
     let now_us = workshop.clock.now_us();
     let refused = Event { address: Some(address), ..Event::refused(Deed::Join) };
-    if let Err(wait) = workshop.code_guesses.admit(address, now_us) {
+    // Counted before the store is asked, so that many at the same time are no way around.
+    if let Err(wait) = workshop.code_guesses.begin(address, now_us) {
         workshop.audit.note(Event { about: "too many wrong codes", ..refused }).await;
         return Err(Cause::TooManyGuesses { seconds: wait.as_secs().max(1) });
     }
@@ -71,10 +72,10 @@ pub(crate) async fn join(
     };
     let used = workshop.beside.use_code(shown).await?;
     if used == CodeUse::NotGood {
-        workshop.code_guesses.count(address, now_us);
         workshop.audit.note(refused).await;
         return Err(Cause::JoinCodeNotGood);
     }
+    workshop.code_guesses.was_good(address);
     let (token, station) = workshop.beside.token(token).await?.ok_or(Cause::JoinCodeNotGood)?;
     if used == CodeUse::Now {
         // The tokens before are gone; nobody may go on with one for a moment longer.
@@ -94,7 +95,8 @@ pub(crate) async fn renew(
 ) -> Result<Option<i64>, Cause> {
     let digest = Token::read(token).ok_or(Cause::Unauthenticated)?.digest();
     let now_us = workshop.clock.now_us();
-    if digest != who.token {
+    if digest != who.token && workshop.beside.token(digest).await?.is_none() {
+        workshop.renewals.take(&who.station_id).map_err(|wait| Overload::TooManyRenewals { wait })?;
         let new = KeptToken {
             digest,
             station_id: who.station_id.clone(),

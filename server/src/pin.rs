@@ -2,17 +2,24 @@
 //!
 //! Kept is an Argon2id hash (RFC 9106) in the PHC string form, with the costs of the crate's defaults: 19 MiB, two
 //! passes, one lane. Never here: where it is kept, which is the store's. Called by [`crate::Desk`], the login page and
-//! [`crate::signing`], which share one [`Pins`]: five wrong ones are five wrong over all of them.
+//! [`crate::signing`], which share one [`Pins`]: wrong ones are counted by person code and by where they are typed.
 
 use crate::clock::{Entropy, sixteen};
+use crate::door::{Rate, network};
 use crate::error::ServerError;
 use argon2::Argon2;
 use argon2::password_hash::phc::PasswordHash;
 use argon2::password_hash::{PasswordHasher as _, PasswordVerifier as _};
 use standpipe_proto::check::Violation;
+use standpipe_proto::limits::door::{
+    SIGN_IN_OF_STRANGERS_SECONDS, SIGN_IN_SECONDS, SIGN_INS_BURST_MAX, SIGN_INS_HERE_BURST_MAX,
+    SIGN_INS_OF_STRANGERS_BURST_MAX,
+};
 use standpipe_store::{Beside, StoreError};
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
+use std::net::IpAddr;
 use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
 use tokio::sync::Semaphore;
 
 /// Fewest and most digits of a PIN.
@@ -21,6 +28,7 @@ pub const PIN_DIGITS: std::ops::RangeInclusive<usize> = 4..=12;
 const AT_ONCE_MAX: usize = 2;
 /// Most that wait or are worked on; whoever comes later is told to try again.
 const WAITING_MAX: usize = 16;
+const SIGN_IN_OF_STRANGERS: Duration = Duration::from_secs(SIGN_IN_OF_STRANGERS_SECONDS);
 /// Costs like those of a real hash and a result that nobody can find a PIN for: an unknown person takes as long to
 /// refuse as a wrong PIN.
 const DECOY: &str =
@@ -53,6 +61,42 @@ fn fits(pin: &str, kept: &str) -> bool {
 pub(crate) struct Pins {
     checker: Checker,
     tries: Tries,
+    /// Tries at the pages, by address.
+    pages: Rate<IpAddr>,
+    /// Tries at the pages of the shop server's own machine.
+    pages_here: Rate<IpAddr>,
+    /// Tries of a code from where it never was right.
+    strangers: Rate<String>,
+    /// Codes with where they were right.
+    known: Mutex<HashSet<String>>,
+}
+
+/// Where a PIN is typed. Wrong ones are counted for each place apart, so that nobody can keep another's code from coming
+/// in elsewhere.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum Origin<'a> {
+    /// A page, asked for from an address; none: from within the server.
+    Page(Option<IpAddr>),
+    /// A station with a good token, by its id.
+    Station(&'a str),
+}
+
+impl Origin<'_> {
+    fn key(self, code: &str) -> String {
+        match self {
+            Self::Page(None) => format!("page {code}"),
+            Self::Page(Some(address)) => format!("page {} {code}", network(address)),
+            Self::Station(id) => format!("station {id} {code}"),
+        }
+    }
+
+    /// The address, if it is another machine's.
+    fn outside(self) -> Option<IpAddr> {
+        match self {
+            Self::Page(Some(address)) => Some(network(address)).filter(|address| !address.is_loopback()),
+            _ => None,
+        }
+    }
 }
 
 /// What came of a typed PIN.
@@ -72,42 +116,97 @@ pub(crate) enum Looked {
     },
     /// So many are looked at that nobody looked.
     Busy,
+    /// So many tries came from this address that nobody looked.
+    TooManyHere,
 }
 
 impl Pins {
     pub(crate) fn new() -> Self {
-        Self { checker: Checker::new(), tries: Tries::default() }
+        let every = |seconds, burst| Rate::every(Duration::from_secs(seconds), burst);
+        Self {
+            checker: Checker::new(),
+            tries: Tries::default(),
+            pages: every(SIGN_IN_SECONDS, SIGN_INS_BURST_MAX),
+            pages_here: every(1, SIGN_INS_HERE_BURST_MAX),
+            strangers: Rate::every(SIGN_IN_OF_STRANGERS, SIGN_INS_OF_STRANGERS_BURST_MAX),
+            known: Mutex::default(),
+        }
     }
 
     /// Looks at a typed PIN of a person code, which may be anybody's or nobody's; that takes the same time.
     pub(crate) async fn look(
         &self,
         beside: &dyn Beside,
-        code: &str,
+        (code, origin): (&str, Origin<'_>),
         listed: bool,
         pin: String,
         now_us: i64,
     ) -> Result<Looked, StoreError> {
-        if !self.tries.begin(code, listed, now_us) {
+        if !self.may_try(origin) {
+            return Ok(Looked::TooManyHere);
+        }
+        let key = &origin.key(code);
+        if !self.tries.begin(key, listed, now_us) {
             return Ok(Looked::TooOften { wait_seconds: WAIT_SECONDS });
         }
+        if let Err(wait) = self.stranger(origin, key, code) {
+            self.tries.was_not_looked_at(key);
+            let wait_seconds = u32::try_from(wait.as_secs() + 1).unwrap_or(u32::MAX);
+            return Ok(Looked::TooOften { wait_seconds });
+        }
         let kept = if listed { beside.person_pin(code).await? } else { None };
-        Ok(match self.checker.is_right(pin, kept.clone()).await {
+        Ok(match self.checker.is_right(pin, kept.clone(), origin).await {
             Ok(true) => {
-                self.tries.was_right(code);
+                self.tries.was_right(key);
+                self.remember(key);
                 Looked::Right { kept: kept.unwrap_or_default() }
             }
             Ok(false) => Looked::Wrong,
             Err(Busy) => {
-                self.tries.was_not_looked_at(code);
+                self.tries.was_not_looked_at(key);
                 Looked::Busy
             }
         })
     }
 }
 
+impl Pins {
+    /// Whether the pages of an address may try at all: each try costs the server work.
+    fn may_try(&self, origin: Origin<'_>) -> bool {
+        match (origin, origin.outside()) {
+            (_, Some(address)) => self.pages.take(&address).is_ok(),
+            (Origin::Page(Some(address)), None) => self.pages_here.take(&network(address)).is_ok(),
+            _ => true,
+        }
+    }
+
+    /// Counts a try from an address where the code never was right, over all such addresses.
+    fn stranger(&self, origin: Origin<'_>, key: &str, code: &str) -> Result<(), Duration> {
+        if origin.outside().is_none() || self.known().contains(key) {
+            return Ok(());
+        }
+        self.strangers.take(&code.to_owned())
+    }
+
+    fn remember(&self, key: &str) {
+        let mut known = self.known();
+        if known.len() >= REMEMBERED_MAX {
+            known.clear();
+        }
+        known.insert(key.to_owned());
+    }
+
+    fn known(&self) -> MutexGuard<'_, HashSet<String>> {
+        // Each change under the lock is whole, so a panic elsewhere leaves nothing half done.
+        self.known.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
 /// Holds typed PINs against hashes, few at a time.
 struct Checker {
+    /// Those of pages wait here first, so that places and a turn are left to stations with a good token.
+    pages_waiting: Semaphore,
+    pages_working: Semaphore,
     waiting: Semaphore,
     working: Semaphore,
 }
@@ -176,11 +275,23 @@ struct Busy;
 
 impl Checker {
     fn new() -> Self {
-        Self { waiting: Semaphore::new(WAITING_MAX), working: Semaphore::new(AT_ONCE_MAX) }
+        Self {
+            pages_waiting: Semaphore::new(WAITING_MAX / 2),
+            pages_working: Semaphore::new(AT_ONCE_MAX - 1),
+            waiting: Semaphore::new(WAITING_MAX),
+            working: Semaphore::new(AT_ONCE_MAX),
+        }
     }
 
     /// Whether the PIN is right; without anything kept it is wrong after the same time.
-    async fn is_right(&self, pin: String, kept: Option<String>) -> Result<bool, Busy> {
+    async fn is_right(&self, pin: String, kept: Option<String>, origin: Origin<'_>) -> Result<bool, Busy> {
+        let _of_pages = match origin {
+            Origin::Page(_) => {
+                let place = self.pages_waiting.try_acquire().map_err(|_| Busy)?;
+                Some((place, self.pages_working.acquire().await.map_err(|_| Busy)?))
+            }
+            Origin::Station(_) => None,
+        };
         let _place = self.waiting.try_acquire().map_err(|_| Busy)?;
         let _turn = self.working.acquire().await.map_err(|_| Busy)?;
         let known = kept.is_some();
@@ -195,16 +306,66 @@ impl Checker {
 mod tests {
     use super::*;
     use crate::clock::SystemEntropy;
+    use standpipe_store::MemoryStore;
 
     #[tokio::test]
     async fn only_the_right_pin_fits_and_nobody_without_one_comes_in() {
         let kept = kept_of("4711", &SystemEntropy).unwrap();
         let checker = Checker::new();
-        let is_right = |pin: &str, kept: Option<&str>| checker.is_right(pin.into(), kept.map(Into::into));
+        let is_right = |pin: &str, kept: Option<&str>| {
+            checker.is_right(pin.into(), kept.map(Into::into), Origin::Page(None))
+        };
         assert_eq!(is_right("4711", Some(&kept)).await, Ok(true));
         assert_eq!(is_right("4712", Some(&kept)).await, Ok(false));
         assert_eq!(is_right("4711", None).await, Ok(false));
         assert_eq!(is_right("4711", Some("no hash")).await, Ok(false));
+    }
+
+    async fn looked(pins: &Pins, store: &MemoryStore, origin: Origin<'_>, pin: &str) -> Looked {
+        pins.look(store, ("B", origin), true, pin.into(), 0).await.unwrap()
+    }
+
+    #[tokio::test]
+    async fn a_stranger_s_wrong_pins_lock_nobody_out_elsewhere() {
+        let store = MemoryStore::new("site", [1; 16]);
+        store.put_person("B", "office B", 0).await.unwrap();
+        store.put_person_pin("B", &kept_of("4711", &SystemEntropy).unwrap(), 0).await.unwrap();
+        let pins = Pins::new();
+        let at = |last: u8| Origin::Page(Some(IpAddr::from([192, 0, 2, last])));
+        let is_right = |looked: Looked| matches!(looked, Looked::Right { .. });
+        assert!(is_right(looked(&pins, &store, at(1), "4711").await));
+        for _ in 0..WRONG_IN_A_ROW_MAX {
+            assert_eq!(looked(&pins, &store, at(2), "0000").await, Looked::Wrong);
+        }
+        assert!(matches!(looked(&pins, &store, at(2), "4711").await, Looked::TooOften { .. }));
+        // From many addresses together the tries of one code are few as well.
+        let mut tried = 0;
+        for last in 3..40 {
+            tried += u32::from(looked(&pins, &store, at(last), "0000").await == Looked::Wrong);
+        }
+        assert!(tried < SIGN_INS_OF_STRANGERS_BURST_MAX, "{tried}");
+        for own in [at(1), Origin::Station("bay-1"), Origin::Page(Some(IpAddr::from([127, 0, 0, 1])))] {
+            assert!(is_right(looked(&pins, &store, own, "4711").await), "{own:?}");
+        }
+    }
+
+    #[tokio::test]
+    async fn an_address_tries_few_codes_at_once_and_stations_go_on() {
+        let store = MemoryStore::new("site", [1; 16]);
+        let pins = Pins::new();
+        let there = Origin::Page(Some("2001:db8::1".parse().unwrap()));
+        let mut looks = Vec::new();
+        for code in 0..=SIGN_INS_BURST_MAX {
+            let code = format!("x{code}");
+            looks.push(pins.look(&store, (&code, there), false, "0000".into(), 0).await.unwrap());
+        }
+        assert_eq!(looks.pop(), Some(Looked::TooManyHere));
+        assert!(looks.iter().all(|look| *look == Looked::Wrong));
+        // However many pages wait, a station has a place and a turn.
+        let _waiting = pins.checker.pages_waiting.try_acquire_many(8).unwrap();
+        let _working = pins.checker.pages_working.try_acquire().unwrap();
+        assert_eq!(looked(&pins, &store, Origin::Page(None), "0000").await, Looked::Busy);
+        assert_eq!(looked(&pins, &store, Origin::Station("bay-1"), "0000").await, Looked::Wrong);
     }
 
     #[test]

@@ -167,7 +167,7 @@ async fn renew_certificate(
         }
         match look_at_certificate(Arc::clone(&identity), clock.now_us()).await {
             Ok(true) => {
-                tracing::info!(ends = identity.certificate_ends(), "the server shows a new certificate");
+                tracing::info!(ends = identity.ends(), "the server shows a new certificate");
             }
             Ok(false) => {}
             Err(error) => tracing::error!(%error, "the server's certificate was not renewed"),

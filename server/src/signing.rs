@@ -6,7 +6,7 @@
 
 use crate::access::Who;
 use crate::audit::{Deed, Event};
-use crate::pin::Looked;
+use crate::pin::{Looked, Origin};
 use crate::status::Cause;
 use crate::workshop::Workshop;
 use standpipe_engine::job::ToSign;
@@ -36,8 +36,8 @@ pub(crate) async fn sign(
         about: &number,
         ..Event::refused(Deed::Sign)
     };
-    let now_us = workshop.clock.now_us();
-    match workshop.pins.look(&*workshop.beside, &person_code, listed, pin, now_us).await? {
+    let (now_us, origin) = (workshop.clock.now_us(), Origin::Station(&who.station_id));
+    match workshop.pins.look(&*workshop.beside, (&person_code, origin), listed, pin, now_us).await? {
         Looked::Right { .. } => {}
         Looked::Wrong => {
             workshop.audit.note(event).await;
@@ -47,7 +47,7 @@ pub(crate) async fn sign(
             workshop.audit.note(event).await;
             return Err(Cause::PinTriedTooOften { seconds: wait_seconds });
         }
-        Looked::Busy => return Err(Cause::PinsBusy),
+        Looked::Busy | Looked::TooManyHere => return Err(Cause::PinsBusy),
     }
     let signed = stated(workshop, &row, &person_code, entry_ids).await;
     let about = match &signed {

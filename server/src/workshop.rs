@@ -13,7 +13,7 @@ use crate::blob::{Blobs, Found};
 use crate::catalogue::{Adopted, Catalogue};
 use crate::clock::{Clock, Entropy};
 use crate::desk::{Desk, SITE_NAME_SETTING};
-use crate::door::{Identity, Limits, Rate, TokenGuesses, Turns};
+use crate::door::{Identity, Limits, Rate, Turns};
 use crate::error::ServerError;
 use crate::figures::Figures;
 use crate::folder::Folder;
@@ -34,10 +34,11 @@ use standpipe_engine::site::JobAccount;
 use standpipe_engine::text::Language;
 use standpipe_engine::view::JobView;
 use standpipe_proto::limits::WATCHES_PER_STATION_MAX;
+use standpipe_proto::limits::door::{RENEWAL_SECONDS, RENEWALS_BURST_MAX};
 use standpipe_store::{
     AuditBook, Beside, JobId, JobNumber, JobRow, Journal, SqliteStore, StoreError, StoredEntry, TokenDigest,
 };
-use std::net::SocketAddr;
+use std::net::{IpAddr, SocketAddr};
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError, RwLock};
 use std::time::Duration;
@@ -82,7 +83,9 @@ pub(crate) struct Workshop {
     /// What is allowed those who connect.
     pub(crate) limits: Limits,
     /// Tokens that are not good, by address.
-    pub(crate) token_guesses: TokenGuesses,
+    pub(crate) failed_tokens: Rate<IpAddr>,
+    /// Renewals of tokens, by station.
+    pub(crate) renewals: Rate<String>,
     /// Single calls of Append, by station.
     pub(crate) appends: Rate<String>,
     /// Turns of answers that take long to compute.
@@ -190,7 +193,8 @@ impl Workshop {
             stopping,
             look_again,
             identity,
-            token_guesses: TokenGuesses::new(limits.failed_tokens),
+            failed_tokens: Rate::new(limits.failed_tokens),
+            renewals: Rate::every(Duration::from_secs(RENEWAL_SECONDS), RENEWALS_BURST_MAX),
             appends: Rate::new(limits.appends),
             turns: Turns::new(limits.turn),
             limits,

@@ -41,10 +41,28 @@ pub const APPENDS_BURST_MAX: u32 = 500;
 pub const FAILED_TOKENS_PER_SECOND_MAX: u32 = 5;
 /// The same at once.
 pub const FAILED_TOKENS_BURST_MAX: u32 = 500;
+/// Renewals of its token by one station at once.
+pub const RENEWALS_BURST_MAX: u32 = 6;
+/// Seconds after which it may do one more.
+pub const RENEWAL_SECONDS: u64 = 600;
+/// Files that one station sends at the same time.
+pub const BLOBS_PER_STATION_MAX: usize = 2;
+/// A file ends when no part of it comes for so many seconds.
+pub const BLOB_PART_SECONDS_MAX: u64 = 20;
+/// Tries to sign in at the pages from one address, at once; the pages of the shop server's own machine have more.
+pub const SIGN_INS_BURST_MAX: u32 = 10;
+/// The same on the shop server's own machine.
+pub const SIGN_INS_HERE_BURST_MAX: u32 = 60;
+/// Seconds after which one address may try once more.
+pub const SIGN_IN_SECONDS: u64 = 12;
+/// Tries of one person code from all addresses together at which nobody signed in with it before, at once.
+pub const SIGN_INS_OF_STRANGERS_BURST_MAX: u32 = 20;
+/// Seconds after which they may try once more.
+pub const SIGN_IN_OF_STRANGERS_SECONDS: u64 = 120;
 /// Answers that take long to compute (a record, a printed tally, a plan) at the same time, of one station.
 pub const LONG_ANSWERS_PER_STATION_MAX: usize = 2;
 /// The same in all.
-pub const LONG_ANSWERS_MAX: usize = 2;
+pub const LONG_ANSWERS_MAX: usize = 3;
 /// Longest time that such a call waits for its turn, in seconds.
 pub const TURN_SECONDS_MAX: u64 = 5;
 
@@ -52,4 +70,6 @@ const _: () = assert!(CONNECTIONS_PER_ADDRESS_MAX <= CONNECTIONS_PER_ADDRESS_MOS
 const _: () = assert!(CONNECTIONS_PER_ADDRESS_MOST <= CONNECTIONS_MAX);
 const _: () = assert!(super::ENTRY_BYTES_MAX <= STREAM_WINDOW_BYTES as usize);
 const _: () = assert!(super::BLOB_PART_BYTES_MAX <= CONNECTION_WINDOW_BYTES as usize);
+/// One station never holds all turns.
+const _: () = assert!(LONG_ANSWERS_PER_STATION_MAX < LONG_ANSWERS_MAX);
 const _: () = assert!(TURN_SECONDS_MAX < super::CALL_SECONDS_MAX);

@@ -100,3 +100,38 @@ fn an_authority_without_its_key_or_cut_short_is_never_made_anew() {
     let error = Authority::open(&folder, NOW_US).err().unwrap().to_string();
     assert!(error.contains("authority-key.pem") && error.contains("backup"), "{error}");
 }
+
+#[test]
+fn a_missing_certificate_is_taken_back_from_the_chain_and_no_key_is_replaced() {
+    let (_home, folder) = folder();
+    let (_other_home, other) = self::folder();
+    let names = Names::of_machine(&[]);
+    let authority = Authority::open(&folder, NOW_US).unwrap();
+    authority.server_certificate(&names, NOW_US).unwrap();
+    Authority::open(&other, NOW_US).unwrap().server_certificate(&names, NOW_US).unwrap();
+    let (tls, of_other) = (folder.path().join(TLS), other.path().join(TLS));
+    let key = fs::read(tls.join(AUTHORITY_KEY)).unwrap();
+
+    fs::remove_file(tls.join(AUTHORITY)).unwrap();
+    let found = Authority::open(&folder, NOW_US + DAY_US).unwrap();
+    assert_eq!(found.pem(), authority.pem());
+    assert_eq!(fs::read_to_string(tls.join(AUTHORITY)).unwrap(), authority.pem());
+
+    fs::remove_file(tls.join(AUTHORITY)).unwrap();
+    for chain in [fs::read(of_other.join(SERVER)).unwrap(), b"no chain".to_vec()] {
+        fs::write(tls.join(SERVER), chain).unwrap();
+        let error = Authority::open(&folder, NOW_US).err().unwrap().to_string();
+        assert!(error.contains("authority.pem") && error.contains("backup"), "{error}");
+        assert_eq!(fs::read(tls.join(AUTHORITY_KEY)).unwrap(), key);
+    }
+    // Without any chain the key was never used: a certificate is made for it.
+    fs::remove_file(tls.join(SERVER)).unwrap();
+    Authority::open(&folder, NOW_US).unwrap();
+    assert_eq!(fs::read(tls.join(AUTHORITY_KEY)).unwrap(), key);
+
+    fs::copy(of_other.join(SERVER), tls.join(SERVER)).unwrap();
+    for name in [AUTHORITY, AUTHORITY_KEY] {
+        fs::remove_file(tls.join(name)).unwrap();
+    }
+    assert!(Authority::open(&folder, NOW_US).is_err(), "stations trust one that is gone");
+}

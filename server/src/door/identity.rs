@@ -64,12 +64,6 @@ impl Identity {
         self.shown().names
     }
 
-    /// When the certificate that is shown ends, in seconds since 1970.
-    pub(crate) fn certificate_ends(&self) -> Option<u64> {
-        let authority = self.authority.lock().unwrap_or_else(PoisonError::into_inner);
-        authority.ends(&self.shown().certified)
-    }
-
     fn shown(&self) -> Shown {
         self.shown.read().unwrap_or_else(PoisonError::into_inner).clone()
     }

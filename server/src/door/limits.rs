@@ -29,6 +29,8 @@ pub struct Limits {
     pub appends: (u32, u32),
     /// Calls with a token that is not good of one address: so many in a second, and at once.
     pub failed_tokens: (u32, u32),
+    /// A file that a station sends ends when no part of it comes for so long.
+    pub blob_part: Duration,
     /// Longest time that a call whose answer takes long waits for its turn.
     pub turn: Duration,
 }
@@ -48,6 +50,7 @@ impl Default for Limits {
             sign_of_life: seconds(bounds::SIGN_OF_LIFE_SECONDS),
             appends: (bounds::APPENDS_PER_SECOND_MAX, bounds::APPENDS_BURST_MAX),
             failed_tokens: (bounds::FAILED_TOKENS_PER_SECOND_MAX, bounds::FAILED_TOKENS_BURST_MAX),
+            blob_part: seconds(bounds::BLOB_PART_SECONDS_MAX),
             turn: seconds(bounds::TURN_SECONDS_MAX),
         }
     }

@@ -7,19 +7,19 @@
 
 mod counted;
 mod frames;
-mod guesses;
 mod identity;
 mod limits;
 mod line;
+mod network;
 mod peer;
 mod rates;
 mod turns;
 
 pub(crate) use counted::Counted;
-pub(crate) use guesses::TokenGuesses;
 pub(crate) use identity::Identity;
 pub use limits::Limits;
 pub(crate) use line::Line;
+pub(crate) use network::network;
 pub(crate) use peer::Peer;
 pub(crate) use rates::Rate;
 pub(crate) use turns::Turns;
@@ -149,7 +149,7 @@ impl Hall {
     /// A place for a connection; none if there are too many. This machine's own are counted apart, so that nobody
     /// outside can take their places.
     fn places(&self, address: SocketAddr) -> Option<Held> {
-        let ip = address.ip().to_canonical();
+        let ip = network(address.ip());
         let (side, guest) = if ip.is_loopback() {
             // Each connection of the machine is its own guest: only their sum is bounded.
             ("here", address.to_string())

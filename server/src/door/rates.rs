@@ -1,4 +1,5 @@
-//! How often something may be done: single calls of Append by station, tokens that are not good by address.
+//! How often something may be done: single calls of Append and renewals by station, tokens that are not good and tries
+//! to sign in by address.
 //!
 //! Never here: what is told to who comes too often, which is [`crate::status`]'s.
 
@@ -23,12 +24,23 @@ impl<K: Hash + Eq + Clone> Rate<K> {
     pub(crate) fn new(per_second_and_burst: (u32, u32)) -> Self {
         Self::on(per_second_and_burst, DefaultClock::default())
     }
+
+    /// One after each such time, and so many at once.
+    pub(crate) fn every(time: Duration, burst: u32) -> Self {
+        let burst = NonZeroU32::new(burst).unwrap_or(NonZeroU32::MIN);
+        // A time of nothing is no measure; then it is a second.
+        let each = Quota::with_period(time).unwrap_or(Quota::per_second(NonZeroU32::MIN));
+        Self::of(each.allow_burst(burst), DefaultClock::default())
+    }
 }
 
 impl<K: Hash + Eq + Clone, C: Clock + Clone> Rate<K, C> {
     fn on((per_second, burst): (u32, u32), clock: C) -> Self {
         let count = |count: u32| NonZeroU32::new(count).unwrap_or(NonZeroU32::MIN);
-        let quota = Quota::per_second(count(per_second)).allow_burst(count(burst));
+        Self::of(Quota::per_second(count(per_second)).allow_burst(count(burst)), clock)
+    }
+
+    fn of(quota: Quota, clock: C) -> Self {
         Self { limiter: RateLimiter::new(quota, DashMapStateStore::default(), clock.clone()), clock }
     }
 
@@ -56,6 +68,14 @@ mod tests {
         assert!(rate.take(&"bay-2").is_ok());
         clock.advance(Duration::from_secs(1));
         assert_eq!((0..100).filter(|_| rate.take(&"bay-1").is_ok()).count(), 50);
+    }
+
+    #[test]
+    fn a_slow_rate_has_a_burst_too() {
+        let rate = Rate::every(Duration::from_secs(600), 3);
+        assert_eq!((0..9).filter(|_| rate.take(&"B").is_ok()).count(), 3);
+        let wait = rate.take(&"B").unwrap_err();
+        assert!(wait > Duration::from_secs(500) && wait <= Duration::from_secs(600), "{wait:?}");
     }
 
     #[test]

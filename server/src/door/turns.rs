@@ -51,16 +51,16 @@ mod tests {
     async fn an_owner_has_few_turns_and_all_together_have_few() {
         let turns = Turns::new(Duration::ZERO);
         let first = turns.take("office").await.ok().unwrap();
-        let second = turns.take("bay-1").await.ok().unwrap();
+        let second = turns.take("office").await.ok().unwrap();
         assert!(
-            matches!(turns.take("bay-2").await, Err(Cause::Overload(Overload::Busy))),
-            "two are computed already"
+            matches!(turns.take("office").await, Err(Cause::Overload(Overload::Busy))),
+            "one is left to the others"
         );
+        let third = turns.take("bay-1").await.ok().unwrap();
+        assert!(turns.take("bay-2").await.is_err(), "three are computed already");
         drop(second);
-        let third = turns.take("office").await.ok().unwrap();
-        drop(first);
         assert!(turns.take("bay-2").await.is_ok());
-        drop(third);
+        drop((first, third));
     }
 
     #[tokio::test]
@@ -68,7 +68,8 @@ mod tests {
         let turns = Turns::new(Duration::from_secs(60));
         let (first, second) = (turns.take("office").await.ok().unwrap(), turns.take("bay-1").await);
         assert!(second.is_ok());
-        let (third, ()) = tokio::join!(turns.take("bay-2"), async { drop(first) });
-        assert!(third.is_ok());
+        let third = turns.take("bay-2").await;
+        let (fourth, ()) = tokio::join!(turns.take("bay-3"), async { drop(first) });
+        assert!(third.is_ok() && fourth.is_ok());
     }
 }

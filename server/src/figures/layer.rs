@@ -4,8 +4,9 @@
 //! machine without a token, but not to a page of a browser; to others only with the token of an admin or the owner.
 
 use super::Figures;
-use crate::access::Who;
+use crate::access::station_of;
 use crate::door::Peer;
+use crate::office::is_asked_here;
 use crate::status::Cause;
 use crate::token::Token;
 use crate::workshop::Workshop;
@@ -176,11 +177,13 @@ impl Asked {
         // A page elsewhere that a browser of this machine shows is not this machine.
         let by_page = headers.get("sec-fetch-site").is_some_and(|site| site != "none")
             || headers.contains_key("origin");
+        // Nor is one that reaches this machine under a foreign name.
+        let by_name = is_asked_here(request.uri(), headers);
         let from = request.extensions().get::<Peer>().map(|peer| peer.address.ip().to_canonical());
         let shown = headers.get(AUTHORIZATION).and_then(|shown| shown.to_str().ok());
         Self {
             is_get: request.method() == Method::GET,
-            from_here: from.is_some_and(|from| from.is_loopback()) && !by_page,
+            from_here: from.is_some_and(|from| from.is_loopback()) && !by_page && by_name,
             from,
             token: shown.and_then(|shown| shown.strip_prefix("Bearer ")).and_then(Token::read),
         }
@@ -191,7 +194,7 @@ impl Asked {
             return plain(StatusCode::METHOD_NOT_ALLOWED, "the figures are read with GET\n".to_owned());
         }
         if !self.from_here {
-            match self.reader(workshop).await {
+            match station_of(workshop, self.token.as_ref(), self.from).await {
                 Ok(who) if READERS.contains(&who.role.name()) => {}
                 Ok(_) | Err(Cause::Unauthenticated) => {
                     let sentence = "the figures are for this machine, and for the token of an admin or the owner: send \
@@ -205,19 +208,6 @@ impl Asked {
             }
         }
         plain(StatusCode::OK, workshop.figures.text(workshop).await)
-    }
-}
-
-impl Asked {
-    /// Whose token was shown; guesses are held to the same measure as those of calls.
-    async fn reader(&self, workshop: &Workshop) -> Result<Arc<Who>, Cause> {
-        let digest = self.token.as_ref().map(Token::digest);
-        workshop.token_guesses.may_look_up(digest.as_ref(), self.from)?;
-        let who = workshop.station_of(self.token.as_ref()).await;
-        if matches!(who, Ok(_) | Err(Cause::Unauthenticated)) {
-            workshop.token_guesses.found(digest, who.is_ok());
-        }
-        who
     }
 }
 

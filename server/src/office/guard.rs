@@ -167,7 +167,7 @@ async fn admit(office: &Office, request: &mut Request) -> Result<(), Response> {
     let host = host.ok_or_else(|| Trouble::ForeignName.into_response())?.to_owned();
     if request.method() != Method::GET
         && request.method() != Method::HEAD
-        && !is_own(request.headers(), &host)
+        && !is_own(request.headers(), &host, is_tls(request))
     {
         return Err(Trouble::ForeignForm.into_response());
     }
@@ -224,6 +224,11 @@ fn host<'a>(uri: &'a Uri, headers: &'a HeaderMap) -> Option<&'a str> {
     }
 }
 
+/// Whether a request was sent to this machine under a name of its own that nobody outside can give it.
+pub(crate) fn is_asked_here(uri: &Uri, headers: &HeaderMap) -> bool {
+    host(uri, headers).is_some_and(is_loopback)
+}
+
 fn is_loopback(host: &str) -> bool {
     let name = without_port(host);
     name.eq_ignore_ascii_case("localhost")
@@ -250,11 +255,10 @@ fn is_tls(request: &Request) -> bool {
 
 /// Whether a form comes from a page of this server. A browser says so; a program that says nothing has no foreign
 /// page behind it.
-fn is_own(headers: &HeaderMap, host: &str) -> bool {
+fn is_own(headers: &HeaderMap, host: &str, tls: bool) -> bool {
+    let scheme = if tls { "https://" } else { "http://" };
     let text = |name: HeaderName| headers.get(name).map(|value| value.to_str().unwrap_or_default());
-    let origin = text(header::ORIGIN).is_none_or(|origin| {
-        origin.strip_prefix("http://").or_else(|| origin.strip_prefix("https://")) == Some(host)
-    });
+    let origin = text(header::ORIGIN).is_none_or(|origin| origin.strip_prefix(scheme) == Some(host));
     let site = text(HeaderName::from_static("sec-fetch-site"));
     origin && site.is_none_or(|site| site == "same-origin" || site == "none")
 }
@@ -300,9 +304,13 @@ mod tests {
     #[test]
     fn a_form_of_another_origin_is_not_our_own() {
         let host = "localhost:50551";
-        assert!(is_own(&headers(&[]), host));
-        assert!(is_own(&headers(&[("origin", "http://localhost:50551")]), host));
-        assert!(is_own(&headers(&[("sec-fetch-site", "same-origin")]), host));
+        let (plain, encrypted) = ("http://localhost:50551", "https://localhost:50551");
+        for (own, other, tls) in [(plain, encrypted, false), (encrypted, plain, true)] {
+            assert!(is_own(&headers(&[]), host, tls));
+            assert!(is_own(&headers(&[("origin", own)]), host, tls));
+            assert!(is_own(&headers(&[("sec-fetch-site", "same-origin")]), host, tls));
+            assert!(!is_own(&headers(&[("origin", other)]), host, tls), "{other}");
+        }
         for foreign in [
             ("origin", "http://example.org"),
             ("origin", "http://localhost:50552"),
@@ -310,7 +318,7 @@ mod tests {
             ("sec-fetch-site", "cross-site"),
             ("sec-fetch-site", "same-site"),
         ] {
-            assert!(!is_own(&headers(&[foreign]), host), "{foreign:?}");
+            assert!(!is_own(&headers(&[foreign]), host, false), "{foreign:?}");
         }
     }
 

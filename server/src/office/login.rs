@@ -10,7 +10,7 @@ use super::session::{SESSION_SECONDS, is_key, random_key};
 use super::trouble::Trouble;
 use crate::audit::{Deed, Event};
 use crate::door::Peer;
-use crate::pin::Looked;
+use crate::pin::{Looked, Origin};
 use axum::extract::State;
 use axum::http::StatusCode;
 use axum::http::header::{self, HeaderMap, HeaderValue};
@@ -63,26 +63,33 @@ pub(super) async fn enter(
     let address = address.map(|axum::Extension(peer)| peer.address.ip());
     let event = Event { person: known.unwrap_or_default(), address, ..Event::refused(Deed::SignIn) };
     let pin = filled.text("pin").to_owned();
-    let workshop = &office.workshop;
-    let kept =
-        match workshop.pins.look(&*workshop.beside, code, known.is_some(), pin, office.now_us()).await? {
-            Looked::Right { kept } => kept,
-            Looked::Wrong => {
-                workshop.audit.note(event).await;
-                let wrong = "Person code and PIN do not belong together; type both again.";
-                return form(&office, key, StatusCode::FORBIDDEN, typed, Some(wrong)).await;
-            }
-            Looked::TooOften { .. } => {
-                workshop.audit.note(event).await;
-                let wait =
-                    "The PIN of this person code was wrong five times; wait a minute and type it again.";
-                return form(&office, key, StatusCode::TOO_MANY_REQUESTS, typed, Some(wait)).await;
-            }
-            Looked::Busy => {
-                let busy = "Too many people sign in at the same time; wait a moment and send it again.";
-                return form(&office, key, StatusCode::SERVICE_UNAVAILABLE, typed, Some(busy)).await;
-            }
-        };
+    let (workshop, origin) = (&office.workshop, Origin::Page(address));
+    let kept = match workshop
+        .pins
+        .look(&*workshop.beside, (code, origin), known.is_some(), pin, office.now_us())
+        .await?
+    {
+        Looked::Right { kept } => kept,
+        Looked::Wrong => {
+            workshop.audit.note(event).await;
+            let wrong = "Person code and PIN do not belong together; type both again.";
+            return form(&office, key, StatusCode::FORBIDDEN, typed, Some(wrong)).await;
+        }
+        Looked::TooOften { .. } => {
+            workshop.audit.note(event).await;
+            let wait = "The PIN of this person code was wrong too often; wait a minute and type it again.";
+            return form(&office, key, StatusCode::TOO_MANY_REQUESTS, typed, Some(wait)).await;
+        }
+        Looked::TooManyHere => {
+            workshop.audit.note(event).await;
+            let wait = "Too many PINs were typed from this address; wait a minute and type person code and PIN again.";
+            return form(&office, key, StatusCode::TOO_MANY_REQUESTS, typed, Some(wait)).await;
+        }
+        Looked::Busy => {
+            let busy = "Too many people sign in at the same time; wait a moment and send it again.";
+            return form(&office, key, StatusCode::SERVICE_UNAVAILABLE, typed, Some(busy)).await;
+        }
+    };
     workshop.audit.note(Event { allowed: true, ..event }).await;
     let session = office.sessions.begin(code, &kept, office.now_us(), &*office.entropy)?;
     let mut answer = Redirect::to("/").into_response();

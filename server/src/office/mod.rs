@@ -35,6 +35,7 @@ use axum::extract::DefaultBodyLimit;
 use axum::middleware::from_fn_with_state;
 use axum::routing::{get, post};
 use guard::SignedIn;
+pub(crate) use guard::is_asked_here;
 use maud::Markup;
 use standpipe_proto::limits::PAGE_STREAMS_PER_SESSION_MAX;
 use std::sync::Arc;

@@ -32,6 +32,12 @@ pub enum Overload {
         /// Until the next one is looked at.
         wait: Duration,
     },
+    /// A station renewed its token again and again.
+    #[error("this station renewed its token too often; go on with the token it has, and renew it in {} s", .wait.as_secs() + 1)]
+    TooManyRenewals {
+        /// Until it may renew once more.
+        wait: Duration,
+    },
     /// The reader of a stream took nothing for too long.
     #[error("nothing of this stream was read for {seconds} s; begin again and go on after place {last_seq}")]
     ReaderTooSlow {
@@ -60,7 +66,9 @@ const A_MOMENT: Duration = Duration::from_secs(1);
 impl Overload {
     pub(super) fn row(&self) -> Row {
         match self {
-            Self::TooManyCalls { .. } => (Code::ResourceExhausted, Reason::TooManyCalls),
+            Self::TooManyCalls { .. } | Self::TooManyRenewals { .. } => {
+                (Code::ResourceExhausted, Reason::TooManyCalls)
+            }
             Self::TooManyFailures { .. } => (Code::ResourceExhausted, Reason::TooManyFailures),
             Self::ReaderTooSlow { .. } => (Code::ResourceExhausted, Reason::ReaderTooSlow),
             Self::Busy => (Code::Unavailable, Reason::ServerBusy),
@@ -75,7 +83,9 @@ impl Overload {
                 ("per_second", per_second.to_string()),
                 ("wait_ms", millis(wait).to_string()),
             ],
-            Self::TooManyFailures { wait } => vec![("wait_ms", millis(wait).to_string())],
+            Self::TooManyFailures { wait } | Self::TooManyRenewals { wait } => {
+                vec![("wait_ms", millis(wait).to_string())]
+            }
             Self::ReaderTooSlow { seconds, last_seq } => {
                 vec![("seconds", seconds.to_string()), ("last_seq", last_seq.to_string())]
             }
@@ -87,9 +97,9 @@ impl Overload {
     /// How long to wait before the same is asked again.
     pub(super) fn wait(&self) -> Duration {
         match self {
-            Self::TooManyCalls { wait, .. } | Self::TooManyFailures { wait } => {
-                Duration::from_millis(millis(wait))
-            }
+            Self::TooManyCalls { wait, .. }
+            | Self::TooManyFailures { wait }
+            | Self::TooManyRenewals { wait } => Duration::from_millis(millis(wait)),
             Self::ReaderTooSlow { .. } | Self::Busy | Self::TooLate { .. } => A_MOMENT,
         }
     }
