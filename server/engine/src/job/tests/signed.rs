@@ -173,3 +173,29 @@ fn a_signature_covers_the_words_that_were_signed_and_no_later_ones() {
     assert!(lacks(&journal, Gate::Exchange).contains(&POINT), "what is withdrawn needs no signature");
     assert_eq!(journal.view().decisions, []);
 }
+
+#[test]
+fn an_unsigned_withdrawal_after_the_record_does_not_change_the_revision_that_asks_for_signatures() {
+    let settled = || {
+        Kind::VariantSettled(v1::VariantSettled {
+            variant_code: "A8-II".into(),
+            means: 2,
+            ..Default::default()
+        })
+    };
+    let mut journal = Journal::signing(true);
+    journal.add(arrival()).add(settled()).add(settled()).add(issued(3));
+    journal.add(Kind::Correction(Box::new(v1::Correction {
+        corrected_entry_id: Journal::id(3),
+        reason: "looked again".into(),
+        outcome: Some(v1::correction::Outcome::Withdrawn(true)),
+    })));
+    let place = |journal: &Journal, from: u64| {
+        journal.with(|_, entries| crate::job::judged_from(entries, |at| at >= from))
+    };
+    assert_eq!(place(&journal, 0), 3, "both revisions ask for signatures");
+    assert_eq!(place(&journal, 3), 3, "only the later one does, and is not switched off by it");
+    assert_eq!(place(&journal, 99), 2, "none asks for them");
+    journal.add(signature(&[5]));
+    assert_eq!(place(&journal, 0), 2);
+}
