@@ -116,7 +116,7 @@ impl Server {
         let health = services.health.clone();
         match admin::listen(&folder) {
             Ok(orders) => {
-                tokio::spawn(admin::serve(orders, Arc::clone(&workshop), draining.clone()));
+                tokio::spawn(admin::serve(orders, Arc::clone(&workshop), addr, draining.clone()));
             }
             // The stations matter more; orders wait until the server is stopped.
             Err(error) => tracing::warn!(%error, "orders are taken only while the server is stopped"),

@@ -3,12 +3,14 @@
 use super::shown::{Output, list, say};
 use serde_json::{Value, json};
 use standpipe_proto::check::Violation;
-use standpipe_server::{Check, Exit, ServerError, SystemClock, doctor as look, site_folder};
+use standpipe_server::{Check, ServerError, SystemClock, doctor as look, site_folder};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
 /// Column of the sentences.
 const INDENT: usize = 13;
+/// Exit code when something is to be done, as at a station; nothing need be damaged or refused.
+const TO_DO: u8 = 1;
 
 pub(super) async fn doctor(
     dir: Option<PathBuf>,
@@ -46,7 +48,7 @@ pub(super) async fn doctor(
             });
         }
     }
-    Ok(if to_do == 0 { ExitCode::SUCCESS } else { ExitCode::from(Exit::Refused as u8) })
+    Ok(if to_do == 0 { ExitCode::SUCCESS } else { ExitCode::from(TO_DO) })
 }
 
 fn object(check: &Check) -> Value {

@@ -20,7 +20,7 @@ use std::io::{BufRead as _, IsTerminal as _, Read as _};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-const EXIT_CODES: &str = "Exit codes: 0 done; 64 the command was written wrongly; 65 data is damaged, or what was asked is refused; 74 the disk failed or cannot be written; 78 folder, settings or installation are not as they must be.";
+const EXIT_CODES: &str = "Exit codes: 0 done; 1 doctor found something to do; 64 the command was written wrongly; 65 data is damaged, or what was asked is refused; 74 the disk failed or cannot be written; 78 folder, settings or installation are not as they must be.";
 
 /// The shop server of standpipe: keeps the facts of one workshop and answers its stations.
 #[derive(Debug, Parser)]
@@ -108,7 +108,7 @@ enum Verb {
     Config(config::ConfigVerb),
     /// Looks at folder, disk, clock, certificate, stations and persons: one sentence each, with the next step.
     #[command(
-        after_help = "Example:\n  standpipe-server doctor --dir shop\n\nExit codes: 0 nothing is to be done; 65 something is."
+        after_help = "Example:\n  standpipe-server doctor --dir shop\n\nExit codes: 0 nothing is to be done; 1 something is; 78 this is no site's folder."
     )]
     Doctor {
         /// The site's folder; left out: STANDPIPE_SERVER_DIR, else the site here.

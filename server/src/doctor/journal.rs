@@ -2,6 +2,7 @@
 
 use super::{Check, Patient, span};
 use crate::catalogue;
+use crate::clock::Clock;
 use crate::time_in_words;
 use standpipe_store::{Journal as _, SqliteStore, StoreError};
 use std::path::Path;
@@ -9,15 +10,17 @@ use std::path::Path;
 /// Written by the system's time service once the clock follows the network (systemd-timesyncd.service(8)).
 const SYNCHRONISED: &str = "/run/systemd/timesync/synchronized";
 
-pub(super) async fn checks(patient: &Patient<'_>, store: &SqliteStore) -> Vec<Check> {
+pub(super) async fn checks(patient: &Patient<'_>, store: &SqliteStore, clock: &dyn Clock) -> Vec<Check> {
     let verify = format!("standpipe-server verify {}", patient.dir.display());
     let last_us = match last_received(store).await {
         Ok(last_us) => last_us,
         Err(error) => return vec![Check::to_do("journal", error.to_string(), verify)],
     };
+    // Beside a busy server entries come while doctor looks: only a time read after the last of them can be compared.
+    let now_us = clock.now_us();
     let journal = match agrees(patient, store).await {
         Ok(entries) => {
-            let age = last_us.map(|last_us| (patient.now_us - last_us) / 1_000_000);
+            let age = last_us.map(|last_us| (now_us - last_us) / 1_000_000);
             let last = age.map_or_else(String::new, |age| format!(", the last one {} old", span(age)));
             Check::well("journal", format!("{entries} entries, as far as the epoch file remembers{last}"))
         }
@@ -25,7 +28,7 @@ pub(super) async fn checks(patient: &Patient<'_>, store: &SqliteStore) -> Vec<Ch
     };
     vec![
         journal,
-        clock(patient.now_us, last_us, Path::new(SYNCHRONISED).exists()),
+        clock_check(now_us, last_us, Path::new(SYNCHRONISED).exists()),
         catalogue(patient, store).await,
     ]
 }
@@ -44,7 +47,7 @@ async fn last_received(store: &SqliteStore) -> Result<Option<i64>, StoreError> {
 }
 
 /// The machine's clock decides nothing, but its times are printed: it must never have gone back.
-fn clock(now_us: i64, last_us: Option<i64>, synchronised: bool) -> Check {
+fn clock_check(now_us: i64, last_us: Option<i64>, synchronised: bool) -> Check {
     if let Some(last_us) = last_us.filter(|last_us| *last_us > now_us) {
         let sentence = format!(
             "this machine's clock says {}, but the last entry came at {}: it went back by {}",
@@ -84,10 +87,10 @@ mod tests {
     #[test]
     fn a_clock_that_went_back_is_told_with_the_difference() {
         let now_us = 1_773_831_600_000_000;
-        assert_eq!(clock(now_us, None, false).next, None);
-        assert_eq!(clock(now_us, Some(now_us), false).next, None);
-        assert!(clock(now_us, Some(now_us), true).sentence.contains("network"));
-        let back = clock(now_us, Some(now_us + 3 * 86_400_000_000), true);
+        assert_eq!(clock_check(now_us, None, false).next, None);
+        assert_eq!(clock_check(now_us, Some(now_us), false).next, None);
+        assert!(clock_check(now_us, Some(now_us), true).sentence.contains("network"));
+        let back = clock_check(now_us, Some(now_us + 3 * 86_400_000_000), true);
         assert!(back.sentence.ends_with("went back by 3 days") && back.next.is_some(), "{back:?}");
     }
 }

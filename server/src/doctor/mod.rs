@@ -77,7 +77,7 @@ pub async fn doctor(dir: &Path, clock: &dyn Clock) -> Result<Vec<Check>, ServerE
     checks.extend(running::checks(&patient, looked.as_ref()).await);
     match SqliteStore::open_for_reading(&patient.folder.journal()).await {
         Ok(store) => {
-            checks.extend(journal::checks(&patient, &store).await);
+            checks.extend(journal::checks(&patient, &store, clock).await);
             checks.extend(people::checks(&patient, &store).await?);
             store.close().await?;
         }

@@ -6,6 +6,7 @@ use crate::{Desk, InitOptions, Role, Server, ServerOptions, init};
 use std::os::unix::fs::PermissionsExt as _;
 use std::path::PathBuf;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 async fn found() -> (tempfile::TempDir, PathBuf) {
     let home = tempfile::tempdir().unwrap();
@@ -99,6 +100,22 @@ async fn a_certificate_that_nobody_renewed_or_that_fits_no_key_is_told() {
     std::fs::copy(tls.join("authority-key.pem"), tls.join("server-key.pem")).unwrap();
     let wrong = after(0).await;
     assert!(wrong.sentence.contains("server-key.pem") && wrong.next.is_some(), "{wrong:?}");
+}
+
+#[tokio::test]
+async fn an_entry_that_comes_while_doctor_looks_is_no_clock_that_went_back() {
+    /// An hour before now at the first look, and now from then on.
+    struct Going(AtomicBool);
+    impl Clock for Going {
+        fn now_us(&self) -> i64 {
+            let before = if self.0.swap(true, Ordering::Relaxed) { 0 } else { 3_600_000_000 };
+            SystemClock.now_us() - before
+        }
+    }
+    let (_home, dir) = found().await;
+    let checks = doctor(&dir, &Going(AtomicBool::new(false))).await.unwrap();
+    let clock = checks.into_iter().find(|check| check.about == "clock").unwrap();
+    assert_eq!(clock.next, None, "{clock:?}");
 }
 
 #[test]
