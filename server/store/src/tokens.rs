@@ -59,7 +59,7 @@ pub struct ShownCode {
 /// What became of a code that was shown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum CodeUse {
-    /// It was used just now: the new token is kept.
+    /// It was used just now: the new token is its station's only one.
     Now,
     /// It was used for the same token before, which is still kept.
     Before,
@@ -83,7 +83,7 @@ pub trait Tokens: Send + Sync {
     /// The tokens of all stations, by station and age.
     async fn tokens(&self) -> Result<Vec<KeptToken>, StoreError>;
 
-    /// Notes that a token is in use: if it replaces one, all of its station's that are not younger are removed.
+    /// Notes that a token is in use: the one that it replaces is removed.
     async fn take_up_token(&self, digest: TokenDigest) -> Result<(), StoreError>;
 
     /// Removes all tokens of a station and says how many there were.
@@ -101,8 +101,6 @@ pub trait Tokens: Send + Sync {
     /// Removes the codes of a station.
     async fn remove_codes(&self, station_id: &str) -> Result<(), StoreError>;
 
-    /// Uses a code, or counts the guess against every unused code with its tag; nothing comes between. What let the
-    /// station in before stays until the new token is taken up, so that a code that was typed at the wrong machine locks
-    /// nobody out.
+    /// Uses a code, or counts the guess against every unused code with its tag; nothing comes between.
     async fn use_code(&self, shown: ShownCode) -> Result<CodeUse, StoreError>;
 }

@@ -59,12 +59,8 @@ impl Tokens for MemoryStore {
 
     async fn take_up_token(&self, digest: TokenDigest) -> Result<(), StoreError> {
         let tokens = &mut self.state().kept.tokens;
-        let Some(taken) = tokens.get_mut(&digest) else { return Ok(()) };
-        if taken.replaces.take().is_some() {
-            let (station_id, created_us) = (taken.station_id.clone(), taken.created_us);
-            tokens.retain(|of, token| {
-                *of == digest || token.station_id != station_id || token.created_us > created_us
-            });
+        if let Some(replaced) = tokens.get_mut(&digest).and_then(|token| token.replaces.take()) {
+            tokens.remove(&replaced);
         }
         Ok(())
     }
@@ -103,15 +99,13 @@ impl Tokens for MemoryStore {
             Some(code) if usable => {
                 code.used_for = Some(shown.token);
                 let station_id = code.station_id.clone();
-                let before = kept.tokens.values().filter(|token| token.station_id == station_id);
-                let before = before.min_by_key(|token| (token.created_us, token.digest));
-                let replaces = before.map(|token| token.digest);
+                kept.tokens.retain(|_, token| token.station_id != station_id);
                 let token = KeptToken {
                     digest: shown.token,
                     station_id,
                     created_us: shown.now_us,
                     ends_us: shown.token_ends_us,
-                    replaces,
+                    replaces: None,
                 };
                 kept.tokens.insert(shown.token, token);
                 return Ok(CodeUse::Now);

@@ -24,12 +24,8 @@ const ADD_TOKEN: &str = "insert into token (token_sha256, station_id, created_us
     select ?1, id, ?2, ?3, ?4 from station where id = ?5 \
     and (?4 is null or exists (select 1 from token t where t.token_sha256 = ?4 and t.station_id = ?5)) \
     on conflict (token_sha256) do nothing";
-/// Whatever let the station in before: the token that is replaced, and one that was drawn beside it and not used.
-const DROP_REPLACED: &str = "delete from token where token_sha256 <> ?1 and exists (select 1 from token t \
-    where t.token_sha256 = ?1 and t.replaces_sha256 is not null and t.station_id = token.station_id \
-    and t.created_us >= token.created_us)";
-const OLDEST: &str =
-    "select token_sha256 from token where station_id = ? order by created_us, token_sha256 limit 1";
+const DROP_REPLACED: &str =
+    "delete from token where token_sha256 = (select replaces_sha256 from token where token_sha256 = ?)";
 const TAKE_UP: &str = "update token set replaces_sha256 = null where token_sha256 = ?";
 const REVOKE_TOKENS: &str = "delete from token where station_id = ?";
 const CODES: &str = "select code_sha256, tag, station_id, created_us, ends_us, tries, used_token_sha256 \
@@ -112,13 +108,13 @@ async fn use_code(connection: &mut SqliteConnection, shown: ShownCode) -> Result
     if done(connection, using.bind(shown.now_us).bind(shown.tries_max)).await? > 0 {
         let row = sqlx::query(OF_CODE).bind(digest).fetch_one(&mut *connection).await?;
         let station_id: String = row.try_get(0)?;
-        let before = sqlx::query(OLDEST).bind(station_id.clone()).fetch_optional(&mut *connection).await?;
+        done(connection, sqlx::query(REVOKE_TOKENS).bind(station_id.clone())).await?;
         let token = KeptToken {
             digest: shown.token,
             station_id,
             created_us: shown.now_us,
             ends_us: shown.token_ends_us,
-            replaces: before.map(|row| fixed(&row, 0)).transpose()?,
+            replaces: None,
         };
         done(connection, add_token(token)).await?;
         return Ok(USED_NOW);
