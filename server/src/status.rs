@@ -524,6 +524,8 @@ impl From<StoreError> for Cause {
     fn from(error: StoreError) -> Self {
         match store_row(&error) {
             (Code::Internal, _) => Self::internal("asking the store", &error),
+            // A server that stops in order refuses what comes after, which is no trouble.
+            _ if matches!(error, StoreError::Closed) => Self::Store(error),
             (Code::Unavailable | Code::DataLoss, _) => {
                 tracing::warn!(cause = %error, "the store refused");
                 Self::Store(error)

@@ -7,7 +7,7 @@ use crate::desk::{is_open, latest};
 use crate::error::ServerError;
 use crate::office::OFFICE_STATION;
 use crate::time_in_words;
-use standpipe_store::{Beside as _, SqliteStore, Tokens as _};
+use standpipe_store::{Beside as _, Journal as _, SqliteStore, Tokens as _};
 
 /// A token that ends within so long is told: 14 days.
 const ENDS_SOON_US: i64 = 14 * 86_400_000_000;
@@ -70,8 +70,8 @@ async fn persons(patient: &Patient<'_>, store: &SqliteStore) -> Result<Check, Se
             without.push(person.code.as_str());
         }
     }
-    let site_name = String::new();
-    let catalogue = Catalogue::load(&patient.folder, store, &site_name).await;
+    let site = store.head().await?.site;
+    let catalogue = Catalogue::load(&patient.folder, store, &site).await;
     // A catalogue that cannot be read is told by its own check.
     let signed = catalogue.is_ok_and(|catalogue| catalogue.now().revision.workshop().decisions_signed);
     if signed && without.len() == listed.len() {

@@ -180,6 +180,7 @@ fn an_unsigned_withdrawal_after_the_record_does_not_change_the_revision_that_ask
         Kind::VariantSettled(v1::VariantSettled {
             variant_code: "A8-II".into(),
             means: 2,
+            source: "Tarnwick parts data".into(),
             ..Default::default()
         })
     };
