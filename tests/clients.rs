@@ -8,7 +8,7 @@
 use serde_json::{Value, json};
 use standpipe_proto::v1::job_service_client::JobServiceClient;
 use standpipe_proto::v1::{Entry, GetRequest, Job, fact::Kind};
-use standpipe_server::{Desk, InitOptions, Role, Server, ServerOptions, SystemEntropy};
+use standpipe_server::{Desk, InitOptions, Role, Server, ServerOptions, SystemClock, SystemEntropy};
 use standpipe_store::{Journal as _, SqliteStore};
 use standpipe_tests::clock::Hand;
 use standpipe_tests::site::{catalogue, shown};
@@ -114,12 +114,24 @@ async fn site(dir: &Path, clock: &Arc<Hand>) -> serde_json::Map<String, Value> {
     tokens
 }
 
+/// How a client comes in.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Way {
+    /// Plain, to a server on the day of the demo.
+    Plain,
+    /// Over TLS, trusting the authority of the site alone: today, since Python goes by the machine's clock.
+    Tls,
+}
+
 /// Runs a foreign client through the script; moves the server's clock as it asks.
-async fn run(program: &str) -> Option<(Played, Job, Value)> {
+async fn run(program: &str, way: Way) -> Option<(Played, Job, Value)> {
     let python = set_up("python/bin/python")?;
     let folder = tempfile::tempdir().unwrap();
     let played = played(folder.path()).await;
-    let clock = Hand::at(played.script[0]["received_us"].as_i64().unwrap());
+    let clock = Hand::at(match way {
+        Way::Plain => played.script[0]["received_us"].as_i64().unwrap(),
+        Way::Tls => standpipe_server::Clock::now_us(&SystemClock),
+    });
     let dir = folder.path().join("site");
     let tokens = site(&dir, &clock).await;
     let office = tokens["office"].as_str().unwrap().to_owned();
@@ -128,6 +140,7 @@ async fn run(program: &str) -> Option<(Played, Job, Value)> {
     let server = Server::start(options).await.unwrap();
     let told = json!({
         "address": server.addr.to_string(),
+        "authority": (way == Way::Tls).then(|| dir.join("tls/authority.pem")),
         "tokens": tokens,
         "proto": proto(),
         "script": played.script,
@@ -136,16 +149,20 @@ async fn run(program: &str) -> Option<(Played, Job, Value)> {
     std::fs::write(&file, told.to_string()).unwrap();
     let script = own(program);
     let moved = Arc::clone(&clock);
-    let seen = tokio::task::spawn_blocking(move || converse(&python, &script, &file, &moved)).await.unwrap();
+    let seen = tokio::task::spawn_blocking(move || {
+        converse(&python, &script, &file, (way == Way::Plain).then_some(&*moved))
+    })
+    .await
+    .unwrap();
     server.shutdown();
     server.join().await.unwrap();
-    let last_us = played.script.last().unwrap()["received_us"].as_i64().unwrap();
+    let last_us = standpipe_server::Clock::now_us(&*clock);
     let job = job(&dir, &office, last_us).await;
     Some((played, job, seen))
 }
 
 /// Lets the client go on at each entry, with the clock where it was in the demo; gives what it saw.
-fn converse(python: &Path, script: &Path, told: &Path, clock: &Hand) -> Value {
+fn converse(python: &Path, script: &Path, told: &Path, clock: Option<&Hand>) -> Value {
     use standpipe_server::Clock as _;
     let mut client = Command::new(python)
         .arg(script)
@@ -160,7 +177,9 @@ fn converse(python: &Path, script: &Path, told: &Path, clock: &Hand) -> Value {
     for line in BufReader::new(client.stdout.take().unwrap()).lines() {
         last = line.unwrap();
         if let Some(at) = last.strip_prefix("at ") {
-            clock.forward(at.parse::<i64>().unwrap() - clock.now_us());
+            if let Some(clock) = clock {
+                clock.forward(at.parse::<i64>().unwrap() - clock.now_us());
+            }
             answers.write_all(b"go\n").unwrap();
         }
     }
@@ -195,9 +214,6 @@ fn assert_whole(played: &Played, job: &Job, seen: &Value) {
     // Sent again, everything gets its first answer.
     let sent = played.script.iter().filter(|step| step["station"] != "server").count();
     assert_eq!((&seen["again"]["count"], &seen["again"]["unlike"]), (&json!(sent), &json!([])));
-    // The same facts in a foreign client's bytes come to the same figures and sentences.
-    assert_eq!(told(job), told(&played.job));
-    assert!(told(job).len() > 40, "{:?}", told(job));
     let questions = &seen["questions"];
     assert_eq!(questions["pdf_begins"], "%PDF-");
     assert_eq!(questions["check_value"], job.check_value);
@@ -234,16 +250,30 @@ fn assert_details(errors: &[Value]) {
     assert_eq!(errors[4]["message"], errors[5]["message"], "no token and a wrong one are told alike");
 }
 
+/// The same facts in a foreign client's bytes come to the same figures and sentences.
+fn assert_same(played: &Played, job: &Job) {
+    assert_eq!(told(job), told(&played.job));
+    assert!(told(job).len() > 40, "{:?}", told(job));
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn a_python_client_made_from_the_proto_files_runs_the_demo_job() {
-    let Some((played, job, seen)) = run("from_proto.py").await else { return };
+    let Some((played, job, seen)) = run("from_proto.py", Way::Plain).await else { return };
+    assert_whole(&played, &job, &seen);
+    assert_same(&played, &job);
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_python_client_that_trusts_the_sites_authority_runs_the_demo_job_over_tls() {
+    let Some((played, job, seen)) = run("from_proto.py", Way::Tls).await else { return };
     assert_whole(&played, &job, &seen);
 }
 
 #[tokio::test(flavor = "multi_thread")]
 async fn a_python_client_that_knows_only_reflection_runs_the_demo_job() {
-    let Some((played, job, seen)) = run("from_reflection.py").await else { return };
+    let Some((played, job, seen)) = run("from_reflection.py", Way::Plain).await else { return };
     assert_whole(&played, &job, &seen);
+    assert_same(&played, &job);
     let services = seen["services"].as_array().unwrap();
     for service in ["standpipe.v1.JournalService", "grpc.health.v1.Health"] {
         assert!(services.contains(&json!(service)), "{services:?}");

@@ -3,17 +3,21 @@
 use crate::record::{flowing, layout};
 use standpipe_proto::v1::customer_service_client::CustomerServiceClient;
 use standpipe_proto::v1::record_service_client::RecordServiceClient;
+use standpipe_proto::v1::station_service_client::StationServiceClient;
 use standpipe_proto::v1::{
     self, Customer, EraseCustomerRequest, IssueRequest, IssueResponse, PutCustomerRequest, ReadRequest,
     RenderRequest, fact::Kind,
 };
-use standpipe_server::{Role, RunningServer};
+use standpipe_server::{Desk, Role, RunningServer, SystemEntropy, kept_pin};
 use standpipe_tests::blobs::{blobs, digest_of, get};
 use standpipe_tests::facts;
 use standpipe_tests::sealed::{Sealed, Sealer, uuid_v7};
 use standpipe_tests::site::{Shown, Site, append, journal, shown};
 use standpipe_tests::told::{info, reason};
 use tonic::{Code, Status};
+
+/// PIN of technician A.
+const PIN: &str = "4711";
 
 /// A site with one job, number 1, that was serviced and closed.
 struct Closed {
@@ -27,6 +31,9 @@ struct Closed {
 impl Closed {
     async fn job() -> Self {
         let site = Site::with(&[("bay-1", Role::Bay), ("office", Role::Office)]).await;
+        let mut desk = Desk::open(&site.dir()).await.unwrap();
+        desk.set_pin("A", &kept_pin(PIN, &SystemEntropy).unwrap()).await.unwrap();
+        desk.close().await.unwrap();
         let server = site.serve().await;
         let mut sealer = Sealer::new("bay-1", 1);
         let job = sealer.job(1);
@@ -49,6 +56,18 @@ impl Closed {
     async fn state(&mut self, kind: Kind) {
         let mut bay = journal(self.server.addr, self.site.token("bay-1")).await;
         append(&mut bay, &self.sealer.seal(&self.job, kind)).await.unwrap();
+    }
+
+    /// Signs what waits for the PIN of technician A; says how much it was.
+    async fn sign(&self) -> usize {
+        let mut stations = StationServiceClient::new(shown(self.server.addr, self.site.token("bay-1")).await);
+        let request = v1::SignRequest {
+            job: self.job.clone(),
+            person_code: "A".to_owned(),
+            pin: PIN.to_owned(),
+            entry_ids: Vec::new(),
+        };
+        stations.sign(request).await.unwrap().into_inner().entry_ids.len()
     }
 
     async fn records(&self, station: &str) -> RecordServiceClient<Shown> {
@@ -168,6 +187,7 @@ async fn what_was_changed_after_an_edition_stands_in_the_next_one_with_the_old_v
         outcome: Some(v1::correction::Outcome::Replacement(Box::new(right))),
     };
     closed.state(Kind::Correction(Box::new(correction))).await;
+    assert_eq!(closed.sign().await, 1, "after the record a correction counts once it is signed");
     let second = closed.issue("office", 2).await.unwrap();
     assert_eq!((second.edition, second.file_name.as_str()), (2, "HL-26-0001-2.pdf"));
     assert!(second.pdf != first.pdf && second.check_value != first.check_value);

@@ -1,7 +1,8 @@
-//! Programs that are killed: the server in the middle of its work, the station at every step, and folders that were
+//! Programs that are killed or told to stop: the server in the middle of its work, the station at every step, and folders that were
 //! left half made. Judged by the ledger. Seeds are printed; a kill comes after so many answers, never after a time.
 
 mod client_kills;
+mod drains;
 mod folders;
 mod server_kills;
 mod strace;

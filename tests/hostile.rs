@@ -2,6 +2,7 @@
 //! message, requests that are no gRPC. The real server refuses in a typed sentence, keeps nothing of it, and goes on.
 
 mod bounds;
+mod floods;
 mod frames;
 mod mutations;
 mod values;

@@ -39,6 +39,7 @@ need qpdf qpdf
 need pdftotext poppler-utils
 need python3 python3
 need strace strace
+need systemd-analyze systemd
 need chromium chromium
 need chromedriver chromium-driver
 

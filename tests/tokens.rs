@@ -25,8 +25,8 @@ async fn a_new_token_is_good_at_once_and_the_old_one_is_not_good_any_more() {
     let mut admin = journal(server.addr, &site.admin).await;
     let before = admin.read(ReadRequest::default()).await.unwrap().into_inner().tree_size;
 
-    let done = order(&site.dir(), Order::RenewToken { name: "bay-1".into() }).await.unwrap();
-    let Done::TokenRenewed { station_id, token } = done else { panic!("{done:?}") };
+    let done = order(&site.dir(), Order::RenewToken { name: "bay-1".into(), days: None }).await.unwrap();
+    let Done::TokenRenewed { station_id, token, .. } = done else { panic!("{done:?}") };
     assert!(station_id == "bay-1" && token != old && token.len() == 64);
     let kept = sealer.seal(&job, facts::drained(3.05));
     let refused = [
@@ -56,7 +56,8 @@ async fn a_new_token_is_good_at_once_and_the_old_one_is_not_good_any_more() {
         let mut client = StationServiceClient::new(shown(server.addr, token).await);
         assert_eq!(client.describe(DescribeRequest {}).await.is_ok(), good);
     }
-    let unknown = order(&site.dir(), Order::RenewToken { name: "bay-9".into() }).await.unwrap_err();
+    let unknown =
+        order(&site.dir(), Order::RenewToken { name: "bay-9".into(), days: None }).await.unwrap_err();
     assert!(unknown.to_string().contains("bay-9"), "{unknown}");
 }
 

@@ -239,6 +239,13 @@ impl Station {
         if reason.as_deref() == Some(SERVER_STOPPING) {
             return Ok(ClientError::Away("the server is stopping".to_owned()));
         }
+        if status.code() == tonic::Code::Unauthenticated {
+            let shown = self.joined()?.token.clone();
+            drop(self.turn()?);
+            if self.joined()?.token != shown {
+                return Ok(ClientError::Away("this station renewed its token".to_owned()));
+            }
+        }
         Ok(self.remote()?.failure(status))
     }
 

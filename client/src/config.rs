@@ -14,6 +14,10 @@ const SETTINGS: &str = "settings.toml";
 /// Greatest wait that may be set, in seconds.
 const SECONDS_MAX: u64 = 60;
 
+/// All settings with what holds where nothing is said.
+const DEFAULTS: [(&str, &str); 4] =
+    [("output", "text"), ("log", "off"), ("connect_seconds", "2"), ("call_seconds", "10")];
+
 /// What the environment says; made from it once, by [`Environment::read`], or by a test.
 #[derive(Debug, Clone, Default)]
 pub struct Environment {
@@ -103,9 +107,7 @@ impl Settings {
             ),
         };
         let mut builder = Config::builder();
-        for (name, default) in
-            [("output", "text"), ("log", "off"), ("connect_seconds", "2"), ("call_seconds", "10")]
-        {
+        for (name, default) in DEFAULTS {
             builder = builder.set_default(name, default).map_err(&told)?;
         }
         builder = builder.add_source(File::from(file.as_path()).format(FileFormat::Toml).required(false));
@@ -126,12 +128,39 @@ impl Settings {
         Ok(settings)
     }
 
+    /// Every setting with its value and where that was said.
+    ///
+    /// # Errors
+    /// When the file cannot be read; what stands there is checked by [`Settings::read`].
+    pub fn origins(
+        home: &Path,
+        environment: &Environment,
+    ) -> Result<Vec<(&'static str, String, String)>, ClientError> {
+        let file = home.join(SETTINGS);
+        let told =
+            |error: config::ConfigError| ClientError::Folder { path: file.clone(), what: error.to_string() };
+        let source = File::from(file.as_path()).format(FileFormat::Toml).required(false);
+        let said = config::Source::collect(&source).map_err(told)?;
+        let of = |(key, default): (&'static str, &str)| {
+            let set = environment.settings.iter().rev().find(|(name, _)| name == key);
+            if let Some((_, text)) = set {
+                return (key, text.clone(), format!("environment, STANDPIPE_{}", key.to_uppercase()));
+            }
+            match said.get(key).and_then(|value| value.clone().into_string().ok()) {
+                Some(value) => (key, value, file.display().to_string()),
+                None => (key, default.to_owned(), "default".to_owned()),
+            }
+        };
+        Ok(DEFAULTS.into_iter().map(of).collect())
+    }
+
     /// How long to wait for the server.
     #[must_use]
     pub fn deadlines(&self) -> Deadlines {
         Deadlines {
             connect: Duration::from_secs(self.connect_seconds),
             call: Duration::from_secs(self.call_seconds),
+            ..Deadlines::default()
         }
     }
 }
@@ -157,6 +186,22 @@ mod tests {
         assert_eq!(both.output, Output::Csv);
         assert_eq!(both.deadlines().call, Duration::from_secs(5));
         assert_eq!(both.deadlines().connect, Duration::from_secs(1));
+    }
+
+    #[test]
+    fn each_setting_says_where_its_value_stands() {
+        let home = tempfile::tempdir().unwrap();
+        std::fs::write(home.path().join(SETTINGS), "output = \"json\"\ncall_seconds = 5\n").unwrap();
+        let said = Settings::origins(home.path(), &set(&[("output", "csv")])).unwrap();
+        let file = home.path().join(SETTINGS).display().to_string();
+        let row = |key, value: &str, origin: &str| (key, value.to_owned(), origin.to_owned());
+        let expected = [
+            row("output", "csv", "environment, STANDPIPE_OUTPUT"),
+            row("log", "off", "default"),
+            row("connect_seconds", "2", "default"),
+            row("call_seconds", "5", &file),
+        ];
+        assert_eq!(said, expected);
     }
 
     #[test]

@@ -10,15 +10,15 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, thiserror::Error)]
 pub enum ClientError {
     /// The folder belongs to no station yet.
-    #[error("{} belongs to no station yet; join first with: standpipe join ADDRESS TOKEN", .home.display())]
+    #[error("{} belongs to no station yet; join first with: standpipe join HOST CODE", .home.display())]
     NotJoined {
         /// The folder.
         home: PathBuf,
     },
     /// The folder belongs to another station than the token.
     #[error(
-        "this folder belongs to station '{here}' and the token to station '{there}'; use another folder for it \
-         (STANDPIPE_HOME or --home)"
+        "this folder belongs to station '{here}', and what was shown to station '{there}'; use another folder for it \
+         (STANDPIPE_HOME or --home), and a new code if it was a code"
     )]
     OtherStation {
         /// Station and site of the folder.
@@ -109,12 +109,25 @@ pub enum ClientError {
     },
     /// The address is none that may be used.
     #[error(
-        "'{address}' is no address for a station without TLS; write for example 127.0.0.1:7000 or [::1]:7000"
+        "'{address}' is no address of a shop server; write it as the server printed it, for example \
+         192.168.0.10:50551, [2001:db8::7]:50551 or shop.lan"
     )]
     Address {
         /// As typed.
         address: String,
     },
+    /// A token is sent in plain, which is done on this machine only.
+    #[error(
+        "a token is taken at an address of this machine only, for example 127.0.0.1:7000, not at '{address}': on the way \
+         others could read it; ask at the shop server for a code instead: standpipe-server station code NAME"
+    )]
+    NotHere {
+        /// As typed.
+        address: String,
+    },
+    /// The server is not the one that the code is from.
+    #[error("{0}")]
+    Untrusted(String),
     /// The shop server does not answer, or asks to try later.
     #[error("{0}")]
     Away(String),

@@ -5,6 +5,7 @@
 //! arguments ([`words`]) or keys ([`next`]) → check → unsent list ([`unsent`], [`folder`]) → send → show. The crate
 //! never computes a result, opens no database, and reads the environment in `config.rs` only.
 
+mod address;
 mod asking;
 mod attaching;
 pub mod cli;
@@ -12,16 +13,20 @@ pub mod clock;
 pub mod config;
 mod correcting;
 pub mod disk;
+pub mod doctor;
 mod error;
 pub mod folder;
 mod frame;
+mod joining;
 pub mod next;
 mod overview;
 pub mod photo;
 mod remote;
 mod seal;
 mod sending;
+mod signing;
 mod station;
+mod tls;
 pub mod unsent;
 pub mod words;
 

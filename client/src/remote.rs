@@ -1,14 +1,25 @@
 //! The shop server as a station calls it: addresses, the token on every call, deadlines, and what a failed call means.
 //! Never here: what is kept and when it is sent.
 
+use crate::address::ServerAddress;
 use crate::error::ClientError;
 use crate::folder::state::Joined;
+use crate::station::StationOptions;
+use crate::tls::{Connector, Pin, Trouble, read_pem};
 use bytes::Bytes;
 use prost::Message as _;
+use standpipe_proto::join::{AUTHORITY_BYTES, RENEWAL_DUE};
+use standpipe_proto::limits::door::SIGN_OF_LIFE_SECONDS;
 use standpipe_proto::limits::{BLOB_PART_BYTES_MAX, MESSAGE_BYTES_MAX, PAGE_SIZE_MAX, RECORD_BYTES_MAX};
 use standpipe_proto::v1;
 use std::net::IpAddr;
+use std::pin::Pin as Pinning;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::task::{Context, Poll};
 use std::time::Duration;
+use tonic::body::Body;
+use tonic::codegen::http;
 use tonic::metadata::{Ascii, MetadataValue};
 use tonic::service::Interceptor;
 use tonic::service::interceptor::InterceptedService;
@@ -23,31 +34,81 @@ pub struct Deadlines {
     pub connect: Duration,
     /// For the answer to one call, or to one entry of a stream.
     pub call: Duration,
+    /// After which a silent connection is asked for a sign of life, and for that sign.
+    pub sign_of_life: Duration,
 }
 
 impl Default for Deadlines {
     fn default() -> Self {
-        Self { connect: Duration::from_secs(2), call: Duration::from_secs(10) }
+        Self {
+            connect: Duration::from_secs(2),
+            call: Duration::from_secs(10),
+            sign_of_life: Duration::from_secs(SIGN_OF_LIFE_SECONDS),
+        }
     }
 }
 
-/// Time after which a silent connection is asked for a sign of life, and time for that sign.
-const KEEPALIVE: Duration = Duration::from_secs(5);
 /// Pages that are read at most in answer to one question.
 const PAGES_MAX: usize = 100;
 
-/// Puts the token on every call.
+/// Puts the token on every call, if there is one.
 #[derive(Clone)]
-pub(crate) struct Bearer(MetadataValue<Ascii>);
+pub(crate) struct Bearer(Option<MetadataValue<Ascii>>);
 
 impl Interceptor for Bearer {
     fn call(&mut self, mut request: Request<()>) -> Result<Request<()>, Status> {
-        request.metadata_mut().insert("authorization", self.0.clone());
+        if let Some(token) = &self.0 {
+            request.metadata_mut().insert("authorization", token.clone());
+        }
         Ok(request)
     }
 }
 
-type Calls = InterceptedService<Channel, Bearer>;
+/// Whether the server said that the station should renew its token.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Renewal(Arc<AtomicBool>);
+
+impl Renewal {
+    /// Whether it is due.
+    pub(crate) fn is_due(&self) -> bool {
+        self.0.load(Ordering::SeqCst)
+    }
+
+    /// The same; asked once.
+    pub(crate) fn take(&self) -> bool {
+        self.0.swap(false, Ordering::SeqCst)
+    }
+}
+
+/// Hears what the server says beside its answers.
+#[derive(Clone)]
+pub(crate) struct Hearing {
+    channel: Channel,
+    renewal: Renewal,
+}
+
+impl tower::Service<http::Request<Body>> for Hearing {
+    type Response = http::Response<Body>;
+    type Error = tonic::transport::Error;
+    type Future = Pinning<Box<dyn Future<Output = Result<Self::Response, Self::Error>> + Send>>;
+
+    fn poll_ready(&mut self, context: &mut Context<'_>) -> Poll<Result<(), Self::Error>> {
+        self.channel.poll_ready(context)
+    }
+
+    fn call(&mut self, request: http::Request<Body>) -> Self::Future {
+        let (answer, renewal) = (self.channel.call(request), self.renewal.clone());
+        Box::pin(async move {
+            let answer = answer.await?;
+            if answer.headers().contains_key(RENEWAL_DUE) {
+                renewal.0.store(true, Ordering::SeqCst);
+            }
+            Ok(answer)
+        })
+    }
+}
+
+type Calls = InterceptedService<Hearing, Bearer>;
 
 /// One shop server, with a token.
 #[derive(Clone)]
@@ -55,12 +116,16 @@ pub(crate) struct Remote {
     calls: Calls,
     address: String,
     deadlines: Deadlines,
+    /// What makes the connections, where they are encrypted.
+    connector: Option<Connector>,
+    /// Whether the server is met for the first time.
+    joining: bool,
 }
 
 /// Brings an address into the form `http://HOST:PORT`. Only addresses of this machine are taken, since without TLS
 /// anybody on the way could read the token.
 pub(crate) fn loopback(address: &str) -> Result<String, ClientError> {
-    let wrong = || ClientError::Address { address: address.to_owned() };
+    let wrong = || ClientError::NotHere { address: address.to_owned() };
     let text = address.trim();
     let text = text.strip_prefix("http://").unwrap_or(text).trim_end_matches('/');
     let (host, port) = text.rsplit_once(':').ok_or_else(wrong)?;
@@ -75,21 +140,87 @@ pub(crate) fn loopback(address: &str) -> Result<String, ClientError> {
 
 impl Remote {
     /// Prepares calls; the connection is made with the first of them.
-    pub(crate) fn new(joined: &Joined, deadlines: Deadlines) -> Result<Self, ClientError> {
-        let address = loopback(&joined.address)?;
-        let uri: Uri = address.parse().map_err(|_| ClientError::Address { address: address.clone() })?;
+    pub(crate) fn new(
+        joined: &Joined,
+        options: &StationOptions,
+        renewal: Renewal,
+    ) -> Result<Self, ClientError> {
+        let deadlines = options.deadlines;
         let token = format!("Bearer {}", joined.token);
         let token = MetadataValue::try_from(token).map_err(|_| {
             ClientError::Usage(
                 "the token has characters that no token has; copy it again as it was printed".into(),
             )
         })?;
-        let channel = Endpoint::from(uri)
-            .connect_timeout(deadlines.connect)
-            .http2_keep_alive_interval(KEEPALIVE)
-            .keep_alive_timeout(KEEPALIVE)
-            .connect_lazy();
-        Ok(Self { calls: InterceptedService::new(channel, Bearer(token)), address, deadlines })
+        let Some(authority) = &joined.authority else {
+            let address = loopback(&joined.address)?;
+            let channel = endpoint(&address, deadlines)?.connect_lazy();
+            let calls = InterceptedService::new(Hearing { channel, renewal }, Bearer(Some(token)));
+            return Ok(Self { calls, address, deadlines, connector: None, joining: false });
+        };
+        let authority = read_pem(authority).ok_or_else(|| {
+            ClientError::Usage(
+                "what this station knows the shop server by is damaged; ask at the shop server for a new code \
+                 (standpipe-server station code NAME) and join again"
+                    .into(),
+            )
+        })?;
+        let address = ServerAddress::read(&joined.address)?;
+        Self::encrypted(address, Pin::Authority(authority), Bearer(Some(token)), options, renewal)
+    }
+
+    /// Prepares joining at a server that is known by the digest of its authority only.
+    pub(crate) fn joining(
+        address: ServerAddress,
+        authority: [u8; AUTHORITY_BYTES],
+        options: &StationOptions,
+    ) -> Result<Self, ClientError> {
+        let pin = Pin::Digest(authority);
+        let remote = Self::encrypted(address, pin, Bearer(None), options, Renewal::default())?;
+        Ok(Self { joining: true, ..remote })
+    }
+
+    fn encrypted(
+        address: ServerAddress,
+        pin: Pin,
+        bearer: Bearer,
+        options: &StationOptions,
+        renewal: Renewal,
+    ) -> Result<Self, ClientError> {
+        let deadlines = options.deadlines;
+        let connector = Connector::new(address.clone(), pin, Arc::clone(&options.clock))?;
+        // What the transport calls plain is what the connector encrypts; the peer is told what it is.
+        let origin: Uri = format!("https://{address}").parse().map_err(|_| wrong(&address))?;
+        let channel = endpoint(&format!("http://{address}"), deadlines)?
+            .origin(origin)
+            .connect_with_connector_lazy(connector.clone());
+        let calls = InterceptedService::new(Hearing { channel, renewal }, bearer);
+        let address = address.to_string();
+        Ok(Self { calls, address, deadlines, connector: Some(connector), joining: false })
+    }
+
+    /// Shows a code, and the token that shall be good from now on.
+    pub(crate) async fn join(&self, request: v1::JoinRequest) -> Result<v1::JoinResponse, ClientError> {
+        let mut client = v1::station_service_client::StationServiceClient::new(self.calls.clone());
+        self.within(client.join(self.request(request))).await
+    }
+
+    /// Asks for a new token beside the one that is shown.
+    pub(crate) async fn renew_token(&self, token: String) -> Result<v1::RenewTokenResponse, ClientError> {
+        let mut client = v1::station_service_client::StationServiceClient::new(self.calls.clone());
+        self.within(client.renew_token(self.request(v1::RenewTokenRequest { token }))).await
+    }
+
+    /// Signs entries by a person's PIN.
+    pub(crate) async fn sign(&self, request: v1::SignRequest) -> Result<v1::SignResponse, ClientError> {
+        let mut client = v1::station_service_client::StationServiceClient::new(self.calls.clone());
+        self.within(client.sign(self.request(request))).await
+    }
+
+    /// The authority of the server that was met, as a station keeps it.
+    pub(crate) fn authority(&self) -> Option<String> {
+        let authority = self.connector.as_ref()?.authority()?;
+        Some(crate::tls::write_pem(&authority))
     }
 
     pub(crate) fn deadlines(&self) -> Deadlines {
@@ -109,6 +240,22 @@ impl Remote {
     pub(crate) async fn describe(&self) -> Result<v1::DescribeResponse, ClientError> {
         let mut client = v1::station_service_client::StationServiceClient::new(self.calls.clone());
         self.within(client.describe(self.request(v1::DescribeRequest {}))).await
+    }
+
+    /// Everybody who is listed at the site.
+    pub(crate) async fn persons(&self) -> Result<Vec<v1::Person>, ClientError> {
+        let mut client = v1::station_service_client::StationServiceClient::new(self.calls.clone());
+        let (mut persons, mut page_token) = (Vec::new(), String::new());
+        for _ in 0..PAGES_MAX {
+            let request = v1::ListPersonsRequest { page_size: 0, page_token };
+            let answer = self.within(client.list_persons(self.request(request))).await?;
+            persons.extend(answer.persons);
+            page_token = answer.next_page_token;
+            if page_token.is_empty() {
+                return Ok(persons);
+            }
+        }
+        Err(self.lacks("an end of the persons"))
     }
 
     pub(crate) async fn append(&self, entry: Bytes) -> Result<v1::AppendResponse, Status> {
@@ -277,6 +424,10 @@ impl Remote {
         let info = status.get_details_error_info();
         // Without details the status was not made by the shop server but on the way to it.
         let message = status.message().to_owned();
+        let trouble = self.connector.as_ref().and_then(Connector::trouble);
+        if let Some(trouble) = trouble.filter(|_| info.is_none()) {
+            return self.unconnected(&trouble);
+        }
         match status.code() {
             Code::Unauthenticated | Code::PermissionDenied => ClientError::NotPermitted(message),
             Code::Unavailable | Code::ResourceExhausted | Code::Aborted | Code::DataLoss | Code::Internal
@@ -310,12 +461,39 @@ impl Remote {
         }
     }
 
+    /// What it means that no connection was made.
+    fn unconnected(&self, trouble: &Trouble) -> ClientError {
+        match (trouble, self.joining) {
+            (Trouble::Stranger { address }, true) => ClientError::Untrusted(format!(
+                "the server at {address} is not the one that the code is from; nothing was sent to it. Do not go on: \
+                 somebody may stand between. Look at the address, and ask for a new code at the shop server itself"
+            )),
+            (Trouble::Stranger { address }, false) => ClientError::Away(format!(
+                "the server at {address} is not the one that this station joined; nothing was sent to it. Look at the \
+                 address; if the shop server was set up anew, ask there for a code and join again"
+            )),
+            (other, _) => ClientError::Away(other.to_string()),
+        }
+    }
+
     fn lacks(&self, what: &str) -> ClientError {
         ClientError::Away(format!(
             "the answer of the shop server at {} lacks {what}; say it again",
             self.address
         ))
     }
+}
+
+fn endpoint(address: &str, deadlines: Deadlines) -> Result<Endpoint, ClientError> {
+    let uri: Uri = address.parse().map_err(|_| wrong(&address))?;
+    Ok(Endpoint::from(uri)
+        .connect_timeout(deadlines.connect)
+        .http2_keep_alive_interval(deadlines.sign_of_life)
+        .keep_alive_timeout(deadlines.sign_of_life))
+}
+
+fn wrong(address: &dyn std::fmt::Display) -> ClientError {
+    ClientError::Address { address: address.to_string() }
 }
 
 #[cfg(test)]
@@ -347,7 +525,7 @@ mod tests {
             "user@127.0.0.1:7000",
         ] {
             let sentence = loopback(typed).unwrap_err().to_string();
-            assert!(sentence.contains("127.0.0.1:7000 or [::1]:7000"), "{typed}");
+            assert!(sentence.contains("standpipe-server station code NAME"), "{typed}");
         }
     }
 }

@@ -8,7 +8,7 @@ use crate::disk::{Disk, SystemDisk};
 use crate::error::ClientError;
 use crate::folder::state::{Current, Epoch, LocalJobs, PERSONS_REMEMBERED};
 use crate::folder::{Folder, KeptEntry, Lock, job_of, kept_entry};
-use crate::remote::{Deadlines, Remote, loopback};
+use crate::remote::{Deadlines, Remote, Renewal};
 use crate::seal::{Stated, sealed, wall_clock};
 use crate::unsent::{Action, Event, UnsentList};
 use crate::{Joined, LocalJob, asking::FoundEntry};
@@ -84,7 +84,9 @@ pub struct Station {
     pub(crate) unsent: BTreeMap<i64, KeptEntry>,
     pub(crate) jobs: LocalJobs,
     current: Current,
-    joined: Option<Joined>,
+    pub(crate) joined: Option<Joined>,
+    /// What the server says of the token.
+    pub(crate) renewal: Renewal,
     loaded: bool,
     notices: Vec<String>,
 }
@@ -107,47 +109,12 @@ impl Station {
             jobs: LocalJobs::default(),
             current: Current::default(),
             joined: None,
+            renewal: Renewal::default(),
             loaded: false,
             notices: Vec::new(),
         };
         station.turn()?;
         Ok(station)
-    }
-
-    /// Joins a shop server with the token that it printed for this station.
-    ///
-    /// # Errors
-    /// When the address is not of this machine, the server does not answer or know the token, or the folder belongs
-    /// to another station.
-    pub async fn join(&mut self, address: &str, token: &str) -> Result<Joined, ClientError> {
-        let mut joined = Joined {
-            address: loopback(address)?,
-            token: token.trim().to_owned(),
-            station_id: String::new(),
-            site_id: String::new(),
-            site_name: String::new(),
-        };
-        let remote = Remote::new(&joined, self.options.deadlines)?;
-        let answer = remote.describe().await?;
-        let station = answer.station.unwrap_or_default();
-        if station.station_id.is_empty() || answer.site_id.is_empty() {
-            return Err(ClientError::Away(
-                "the shop server does not say who this station is; update the server".into(),
-            ));
-        }
-        joined.station_id = station.station_id;
-        joined.site_id = answer.site_id;
-        joined.site_name = answer.site_name;
-        let lock = self.turn()?;
-        if let Some(here) = &self.joined
-            && (&here.station_id, &here.site_id) != (&joined.station_id, &joined.site_id)
-        {
-            let named = |joined: &Joined| format!("{} of {}", joined.station_id, joined.site_id);
-            return Err(ClientError::OtherStation { here: named(here), there: named(&joined) });
-        }
-        self.folder.write_station(&lock, &joined)?;
-        self.joined = Some(joined.clone());
-        Ok(joined)
     }
 
     /// Who the station is.
@@ -336,7 +303,7 @@ impl Station {
 
     /// The shop server, over a connection of its own: one that was kept from before may be dead without knowing it.
     pub(crate) fn remote(&self) -> Result<Remote, ClientError> {
-        Remote::new(self.joined()?, self.options.deadlines)
+        Remote::new(self.joined()?, &self.options, self.renewal.clone())
     }
 
     /// A job by its identity, as far as the station knows it.

@@ -14,6 +14,11 @@ use std::sync::LazyLock;
 /// Name in the server's certificate that a station asks for, wherever the server listens: addresses of a workshop change,
 /// the authority does not. `internal` is kept for private use (ICANN, resolution 2024.07.29.06; from memory).
 pub const SERVER_NAME: &str = "standpipe.internal";
+/// Metadata of an answer that says that the station should renew its token now: a third of the token's life is over by
+/// the server's clock. A station's own clock may be wrong by years and decides nothing.
+pub const RENEWAL_DUE: &str = "standpipe-token-renewal-due";
+/// Port that a shop server listens on when nothing else is said.
+pub const DEFAULT_PORT: u16 = 50551;
 /// Characters of the secret.
 pub const SECRET_LENGTH: usize = 10;
 /// Bytes of the authority's digest.

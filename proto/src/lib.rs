@@ -2,12 +2,13 @@
 //!
 //! Here live the generated messages of `standpipe.v1`, the one table of bounds ([`limits`]), the
 //! check of a message against it ([`check`]), the grammar of typed quantities ([`typed`]), tables for spreadsheets
-//! ([`csv`]) and the code by which a machine becomes a station ([`join`]).
+//! ([`csv`]), names of kinds ([`kind`]) and the code by which a machine becomes a station ([`join`]).
 //! Never here: I/O, async, clocks. Only the `grpc` feature brings clients and servers.
 
 pub mod check;
 pub mod csv;
 pub mod join;
+pub mod kind;
 pub mod limits;
 pub mod typed;
 pub mod visit;

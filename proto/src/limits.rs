@@ -5,7 +5,14 @@
 //! Never here: what is done with a value that is outside; that is [`crate::check`].
 
 mod access;
+pub mod door;
+mod running;
 mod site;
+
+pub use access::{
+    JOIN_CODE_SECONDS, JOIN_CODE_TRIES_MAX, JOIN_GUESSES_PER_ADDRESS_MAX, JOIN_GUESSING_ADDRESSES_MAX,
+};
+pub use running::*;
 
 use std::collections::HashMap;
 use std::sync::LazyLock;

@@ -12,6 +12,7 @@ use crate::workshop::Workshop;
 use serde::{Deserialize, Serialize};
 use std::fs::{self, Permissions};
 use std::io::{self, ErrorKind};
+use std::net::SocketAddr;
 use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -58,6 +59,7 @@ pub(crate) fn remove(folder: &Folder) -> Result<(), ServerError> {
 pub(crate) async fn serve(
     listener: UnixListener,
     workshop: Arc<Workshop>,
+    address: SocketAddr,
     mut draining: watch::Receiver<bool>,
 ) {
     loop {
@@ -68,7 +70,7 @@ pub(crate) async fn serve(
         };
         match accepted {
             Ok((stream, _)) => {
-                tokio::spawn(answer(stream, Arc::clone(&workshop)));
+                tokio::spawn(answer(stream, Arc::clone(&workshop), address));
             }
             Err(error) => {
                 tracing::warn!(%error, "no order was taken");
@@ -78,8 +80,12 @@ pub(crate) async fn serve(
     }
 }
 
-async fn answer(mut stream: UnixStream, workshop: Arc<Workshop>) {
+async fn answer(mut stream: UnixStream, workshop: Arc<Workshop>, address: SocketAddr) {
     let answer = match read(&mut stream).await {
+        // Whoever asks whether the server runs must not wait until the desk is free.
+        Ok(Order::Running) => {
+            Answer::Done(Done::Running { version: crate::VERSION.to_owned(), address: Some(address) })
+        }
         Ok(order) => obey(&workshop, order).await,
         Err(cause) => {
             let sentence = format!("the order cannot be read ({cause}); send it with the same version");
@@ -108,7 +114,9 @@ async fn obey(workshop: &Workshop, order: Order) -> Answer {
         // A backup takes its time and must not hold up the desk.
         Order::BackUp { to } => {
             let (folder, store) = workshop.desk.lock().await.shelves();
-            backup::back_up(&folder, &store, to).await.map(Done::BackedUp)
+            let done = backup::back_up(&folder, &store, to).await.map(Done::BackedUp);
+            workshop.desk.lock().await.note_order(&order.about(), done.is_ok()).await;
+            done
         }
         _ => {
             let mut desk = workshop.desk.lock().await;
@@ -154,6 +162,15 @@ impl Connection {
             Ok(Answer::Refused { sentence, exit }) => Err(ServerError::Told { sentence, exit }),
             Err(error) => Err(ServerError::Unanswered { path, cause: error.to_string() }),
         }
+    }
+
+    /// The same within a time; nothing if that is over first.
+    pub(crate) async fn ask_within(
+        self,
+        order: &Order,
+        within: Duration,
+    ) -> Option<Result<Done, ServerError>> {
+        tokio::time::timeout(within, self.ask(order)).await.ok()
     }
 
     async fn exchange(&mut self, order: &Order) -> io::Result<Answer> {

@@ -4,6 +4,7 @@
 //! of the copy names was kept before its entry. A copy appears under its name only after it was read through. A site
 //! made from a backup gets a new epoch, so that stations notice that it may not know all they sent.
 
+use crate::authority;
 use crate::blob::{Blobs, digest_of};
 use crate::clock::{Entropy, hex, sixteen};
 use crate::error::ServerError;
@@ -89,6 +90,8 @@ async fn files_copied(from: &Folder, to: &Folder) -> Result<u64, ServerError> {
     let (from, to) = (from.clone(), to.clone());
     let copying = tokio::task::spawn_blocking(move || {
         let files = blobs(&from, &to)? + catalogue(&from, &to)?;
+        // Stations trust the authority they met, so it goes on in whatever is made from a backup.
+        authority::copy(from.path(), to.path())?;
         let settings = from.path().join(SETTINGS_FILE);
         match fs::read(&settings) {
             Ok(content) => replace(&to.path().join(SETTINGS_FILE), &content)?,

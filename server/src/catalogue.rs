@@ -110,6 +110,11 @@ impl Catalogue {
         before.map_or(&self.none, |(_, revision)| revision)
     }
 
+    /// Whether the revision in use at a place in the journal asks for signatures.
+    pub(crate) fn signing_at(&self, seq: u64) -> bool {
+        self.of_job(seq).revision.workshop().decisions_signed
+    }
+
     /// Place at which the revision in use at a place in the journal was adopted; 0 where none was.
     pub(crate) fn adopted_before(&self, first_seq: u64) -> u64 {
         let before = self.adopted.iter().rev().find(|(seq, _)| *seq < first_seq);

@@ -4,20 +4,32 @@
 //! Variables are called `STANDPIPE_SERVER_` and the key in capitals, such as `STANDPIPE_SERVER_LISTEN`, so that they
 //! cannot be mistaken for those of a station. An unknown key is refused, wherever it stands.
 
+mod origin;
+
 use crate::error::ServerError;
 use crate::folder::SETTINGS_FILE;
-use crate::server::{DEFAULT_LISTEN, DEFAULT_STOP_WITHIN};
-use config::{Config, Environment, File, Source, Value};
+use crate::server::{DEFAULT_LISTEN, DEFAULT_STOP_WITHIN, DEFAULT_TOKEN_DAYS};
+use config::{Config, Environment, File, Source, Value, ValueKind};
+pub use origin::{Origin, ShownSetting};
+use standpipe_proto::limits::door::{CONNECTIONS_PER_ADDRESS_MAX, CONNECTIONS_PER_ADDRESS_MOST};
+use standpipe_proto::limits::{CERTIFICATE_NAME_CHARACTERS_MAX, CERTIFICATE_NAMES_MAX, TOKEN_DAYS_MAX};
 use standpipe_store::SqliteOptions;
-use std::net::SocketAddr;
-use std::path::Path;
+use std::collections::BTreeMap;
+use std::net::{IpAddr, SocketAddr};
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 /// What the names of our variables begin with.
 pub const ENVIRONMENT_PREFIX: &str = "STANDPIPE_SERVER";
+/// Ends the name of the variable with the site's folder, which is no setting of the folder.
+const FOLDER_KEY: &str = "dir";
 /// All keys, with what may stand there.
-const KEYS: [(&str, &str); 4] = [
-    ("listen", "a loopback address with a port, such as 127.0.0.1:50551"),
+const KEYS: [(&str, &str); 8] = [
+    ("listen", "an address with a port, such as 127.0.0.1:50551, or 0.0.0.0:50551 for the whole network"),
+    ("names", "a list of at most 20 names and addresses, such as [\"shop.lan\", \"192.0.2.7\"]"),
+    ("token_days", "a whole number from 1 to 3650"),
+    ("connections_per_address", "a whole number from 1 to 1000"),
+    ("metrics", "true or false"),
     ("log", "what is logged, such as info or standpipe_server=debug"),
     ("log_format", "text or json"),
     ("stop_seconds", "a whole number from 1 to 10"),
@@ -37,6 +49,14 @@ pub enum LogFormat {
 pub struct Settings {
     /// Where to listen.
     pub listen: SocketAddr,
+    /// Further names and addresses in the server's certificate.
+    pub names: Vec<String>,
+    /// Days that a token is good.
+    pub token_days: u32,
+    /// Connections that one address may hold at once; the machine's own addresses are not counted.
+    pub connections_per_address: usize,
+    /// Whether `/metrics` is served.
+    pub metrics: bool,
     /// What is logged, in the grammar of `tracing_subscriber::EnvFilter`.
     pub log: String,
     /// How the log is written.
@@ -54,6 +74,16 @@ pub struct Flags {
     pub log: Option<String>,
     /// How the log is written.
     pub log_format: Option<String>,
+}
+
+impl Flags {
+    fn pairs(&self) -> [(&'static str, Option<&String>); 3] {
+        [
+            ("listen", self.listen.as_ref()),
+            ("log", self.log.as_ref()),
+            ("log_format", self.log_format.as_ref()),
+        ]
+    }
 }
 
 /// Reads the settings of the site in a folder.
@@ -81,51 +111,165 @@ pub(crate) fn journal_options() -> Result<SqliteOptions, ServerError> {
     }
 }
 
+/// Every setting with its value and where that was said, in the order of the table.
+///
+/// # Errors
+/// As [`read`]: what would not start is not shown as if it did.
+pub fn shown(dir: &Path, flags: &Flags) -> Result<Vec<ShownSetting>, ServerError> {
+    shown_with(dir, flags, Environment::with_prefix(ENVIRONMENT_PREFIX))
+}
+
+/// The site's folder that the environment names in `STANDPIPE_SERVER_DIR`, if it names one.
+#[must_use]
+pub fn folder() -> Option<PathBuf> {
+    let name = format!("{ENVIRONMENT_PREFIX}_DIR");
+    std::env::var_os(name).filter(|value| !value.is_empty()).map(PathBuf::from)
+}
+
 fn read_with(dir: &Path, flags: Flags, environment: Environment) -> Result<Settings, ServerError> {
+    settings(&merged(dir, &flags, environment)?.0)
+}
+
+fn shown_with(dir: &Path, flags: &Flags, environment: Environment) -> Result<Vec<ShownSetting>, ServerError> {
+    let (merged, said) = merged(dir, flags, environment)?;
+    settings(&merged)?;
+    KEYS.iter()
+        .map(|(key, _)| {
+            let value = if *key == "names" { names_of(&merged)? } else { vec![text(&merged, key)?] };
+            let origin = said.origin(key);
+            Ok(ShownSetting { key, is_list: *key == "names", value, origin })
+        })
+        .collect()
+}
+
+/// All sources over each other, and what each of them says.
+fn merged(
+    dir: &Path,
+    flags: &Flags,
+    environment: Environment,
+) -> Result<(Config, origin::Said), ServerError> {
     let path = dir.join(SETTINGS_FILE);
     let in_file = path.display().to_string();
     let in_environment = format!("environment, {ENVIRONMENT_PREFIX}_…");
     let file = File::from(path.as_path()).required(path.exists());
-    known_keys(&file, &in_file)?;
-    known_keys(&environment, &in_environment)?;
+    let file_keys = known_keys(&file, &in_file)?;
+    let mut environment = known_keys(&environment, &in_environment)?;
+    environment.remove(FOLDER_KEY);
+    let said = origin::Said {
+        flags: flags.pairs().iter().filter(|(_, value)| value.is_some()).map(|(key, _)| *key).collect(),
+        environment: environment.keys().cloned().collect(),
+        file: file_keys.into_keys().collect(),
+        path,
+    };
     let wrong = |error: config::ConfigError| setting(&in_file, &error.to_string());
-    let merged = Config::builder()
-        .set_default("listen", DEFAULT_LISTEN.to_string())
-        .and_then(|builder| builder.set_default("log", "info"))
-        .and_then(|builder| builder.set_default("log_format", "text"))
-        .and_then(|builder| builder.set_default("stop_seconds", DEFAULT_STOP_WITHIN.as_secs()))
-        .map(|builder| builder.add_source(file).add_source(environment))
-        .and_then(|builder| builder.set_override_option("listen", flags.listen))
-        .and_then(|builder| builder.set_override_option("log", flags.log))
-        .and_then(|builder| builder.set_override_option("log_format", flags.log_format))
-        .and_then(|builder| builder.build())
-        .map_err(wrong)?;
-    let listen = text(&merged, "listen")?;
-    let log_format = text(&merged, "log_format")?;
-    let stop_seconds = text(&merged, "stop_seconds")?;
-    let most = DEFAULT_STOP_WITHIN.as_secs();
+    let mut builder = Config::builder();
+    for (key, default) in defaults() {
+        builder = builder.set_default(key, default).map_err(wrong)?;
+    }
+    builder = builder.add_source(file);
+    for (key, value) in environment {
+        builder = builder.set_override(key, value).map_err(wrong)?;
+    }
+    for (key, value) in flags.pairs() {
+        builder = builder.set_override_option(key, value.cloned()).map_err(wrong)?;
+    }
+    Ok((builder.build().map_err(wrong)?, said))
+}
+
+fn defaults() -> [(&'static str, ValueKind); 8] {
+    [
+        ("listen", DEFAULT_LISTEN.to_string().into()),
+        ("names", ValueKind::Array(Vec::new())),
+        ("token_days", DEFAULT_TOKEN_DAYS.into()),
+        ("connections_per_address", (CONNECTIONS_PER_ADDRESS_MAX as u64).into()),
+        ("metrics", true.into()),
+        ("log", "info".into()),
+        ("log_format", "text".into()),
+        ("stop_seconds", DEFAULT_STOP_WITHIN.as_secs().into()),
+    ]
+}
+
+fn settings(merged: &Config) -> Result<Settings, ServerError> {
+    let listen = text(merged, "listen")?;
+    let log_format = text(merged, "log_format")?;
+    let metrics = text(merged, "metrics")?;
     Ok(Settings {
         listen: listen.parse().map_err(|_| not_allowed("listen", &listen))?,
-        log: text(&merged, "log")?,
+        names: names_of(merged)?,
+        token_days: whole(merged, "token_days", TOKEN_DAYS_MAX)?,
+        connections_per_address: whole(merged, "connections_per_address", CONNECTIONS_PER_ADDRESS_MOST)?,
+        metrics: metrics.parse().map_err(|_| not_allowed("metrics", &metrics))?,
+        log: text(merged, "log")?,
         log_format: match log_format.as_str() {
             "text" => LogFormat::Text,
             "json" => LogFormat::Json,
             _ => return Err(not_allowed("log_format", &log_format)),
         },
-        stop_within: match stop_seconds.parse() {
-            Ok(seconds) if (1..=most).contains(&seconds) => Duration::from_secs(seconds),
-            _ => return Err(not_allowed("stop_seconds", &stop_seconds)),
-        },
+        stop_within: Duration::from_secs(whole(merged, "stop_seconds", DEFAULT_STOP_WITHIN.as_secs())?),
     })
 }
 
-fn known_keys(source: &dyn Source, origin: &str) -> Result<(), ServerError> {
+/// A whole number from 1 to a greatest one.
+fn whole<T: std::str::FromStr + PartialOrd + From<u8>>(
+    merged: &Config,
+    key: &'static str,
+    most: T,
+) -> Result<T, ServerError> {
+    let text = text(merged, key)?;
+    match text.parse() {
+        Ok(number) if (T::from(1)..=most).contains(&number) => Ok(number),
+        _ => Err(not_allowed(key, &text)),
+    }
+}
+
+/// The further names: a list in the file, separated by commas in the environment.
+fn names_of(merged: &Config) -> Result<Vec<String>, ServerError> {
+    let value: Value = merged.get("names").map_err(|error| setting("settings", &error.to_string()))?;
+    let names: Vec<String> = match value.kind {
+        ValueKind::Array(items) => {
+            let texts = items.into_iter().map(Value::into_string);
+            texts.collect::<Result<_, _>>().map_err(|_| not_allowed("names", "a list of something else"))?
+        }
+        ValueKind::String(text) => text.split(',').map(|name| name.trim().to_owned()).collect(),
+        other => return Err(not_allowed("names", &other.to_string())),
+    };
+    let names: Vec<String> = names.into_iter().filter(|name| !name.is_empty()).collect();
+    if let Some(wrong) = names.iter().find(|name| !is_name(name)) {
+        return Err(not_allowed("names", wrong));
+    }
+    if names.len() > CERTIFICATE_NAMES_MAX {
+        return Err(not_allowed("names", &format!("a list of {}", names.len())));
+    }
+    Ok(names)
+}
+
+/// An IP address, or a host name of letters, digits and hyphens between dots (RFC 1123, 2.1).
+fn is_name(name: &str) -> bool {
+    let label = |label: &str| {
+        (1..=63).contains(&label.len())
+            && label.bytes().all(|byte| byte.is_ascii_alphanumeric() || byte == b'-')
+            && !label.starts_with('-')
+            && !label.ends_with('-')
+    };
+    name.parse::<IpAddr>().is_ok()
+        || (name.len() <= CERTIFICATE_NAME_CHARACTERS_MAX && name.split('.').all(label))
+}
+
+/// What a source says, if it says nothing that is unknown.
+fn known_keys(source: &dyn Source, origin: &str) -> Result<BTreeMap<String, Value>, ServerError> {
     let found = source.collect().map_err(|error| setting(origin, &error.to_string()))?;
-    match found.keys().find(|key| !KEYS.iter().any(|(known, _)| known == key)) {
-        None => Ok(()),
+    let may_name_folder = origin.starts_with("environment");
+    let is_known =
+        |key: &str| KEYS.iter().any(|(known, _)| *known == key) || (may_name_folder && key == FOLDER_KEY);
+    match found.keys().find(|key| !is_known(key)) {
+        None => Ok(found.into_iter().collect()),
         Some(key) => {
             let known: Vec<_> = KEYS.iter().map(|(key, _)| *key).collect();
-            Err(setting(origin, &format!("the key '{key}' is not known; the keys are {}", known.join(", "))))
+            let what = match origin::nearest(key, &known) {
+                Some(nearest) => format!("the key '{key}' is not known; did you mean {nearest}?"),
+                None => format!("the key '{key}' is not known"),
+            };
+            Err(setting(origin, &format!("{what} The keys are {}", known.join(", "))))
         }
     }
 }
@@ -182,6 +326,7 @@ mod tests {
         for (key, _) in KEYS {
             assert!(sample.lines().any(|line| line.starts_with(&format!("{key} = "))), "{key}");
         }
+        assert_eq!(defaults().map(|(key, _)| key), KEYS.map(|(key, _)| key));
         let read = |home: &Path| read_with(home, Flags::default(), environment(&[])).unwrap();
         assert_eq!(read(folder(sample).path()), read(folder("").path()));
     }
@@ -191,10 +336,16 @@ mod tests {
         let home = folder("lisen = \"127.0.0.1:1\"\n");
         let error = read_with(home.path(), Flags::default(), environment(&[])).unwrap_err().to_string();
         assert!(error.contains("'lisen'") && error.contains(SETTINGS_FILE), "{error}");
+        assert!(error.contains("did you mean listen?"), "{error}");
         let home = folder("");
         let variable = environment(&[("STANDPIPE_SERVER_PORT", "1")]);
         let error = read_with(home.path(), Flags::default(), variable).unwrap_err().to_string();
         assert!(error.contains("'port'") && error.contains("STANDPIPE_SERVER"), "{error}");
+        assert!(!error.contains("did you mean"), "{error}");
+        let home = folder("dir = \"elsewhere\"\n");
+        assert!(read_with(home.path(), Flags::default(), environment(&[])).is_err());
+        let variable = environment(&[("STANDPIPE_SERVER_DIR", "shop")]);
+        assert!(read_with(folder("").path(), Flags::default(), variable).is_ok());
     }
 
     #[test]
@@ -203,12 +354,54 @@ mod tests {
             ("listen = \"here\"", "listen is 'here'"),
             ("stop_seconds = 99", "stop_seconds is '99', but must be a whole number from 1 to 10"),
             ("log_format = \"xml\"", "text or json"),
+            ("names = \"shop.lane, a b\"", "names is 'a b'"),
             ("listen = [1]", "listen"),
+            ("names = [\"shop lan\"]", "names is 'shop lan'"),
+            ("names = 7", "names is '7'"),
+            ("token_days = 0", "token_days is '0', but must be a whole number from 1 to 3650"),
+            ("token_days = 3651", "token_days is '3651'"),
+            ("connections_per_address = 0", "connections_per_address is '0'"),
+            ("metrics = \"perhaps\"", "true or false"),
             ("listen = ", SETTINGS_FILE),
         ] {
             let home = folder(settings);
             let error = read_with(home.path(), Flags::default(), environment(&[])).unwrap_err().to_string();
             assert!(error.contains(part), "{error}");
         }
+    }
+
+    #[test]
+    fn each_setting_is_shown_with_its_value_and_where_that_was_said() {
+        let home = folder("# the shop\nnames = [\"shop.lan\", \"192.0.2.7\"]\nstop_seconds = 3\n");
+        let pairs = [("STANDPIPE_SERVER_STOP_SECONDS", "4"), ("STANDPIPE_SERVER_TOKEN_DAYS", "30")];
+        let flags = Flags { log: Some("debug".into()), ..Flags::default() };
+        let shown = shown_with(home.path(), &flags, environment(&pairs)).unwrap();
+        let of = |key: &str| shown.iter().find(|shown| shown.key == key).unwrap();
+        assert_eq!(shown.len(), KEYS.len());
+        assert_eq!(
+            (of("listen").value.join(""), &of("listen").origin),
+            ("127.0.0.1:50551".into(), &Origin::Default)
+        );
+        let path = home.path().join(SETTINGS_FILE);
+        assert_eq!(of("names").value, ["shop.lan", "192.0.2.7"]);
+        assert_eq!(of("names").origin, Origin::File { path, line: Some(2) });
+        let variable = |name: &str| Origin::Environment { variable: name.to_owned() };
+        assert_eq!(of("stop_seconds").value, ["4"]);
+        assert_eq!(of("stop_seconds").origin, variable("STANDPIPE_SERVER_STOP_SECONDS"));
+        assert_eq!(of("token_days").origin, variable("STANDPIPE_SERVER_TOKEN_DAYS"));
+        assert_eq!(of("log").origin, Origin::Flag { flag: "--log".to_owned() });
+        assert!(shown_with(folder("stop_seconds = 11").path(), &flags, environment(&[])).is_err());
+    }
+
+    #[test]
+    fn names_stand_in_a_list_or_between_commas() {
+        let read = |settings: &str, pairs: &[(&str, &str)]| {
+            read_with(folder(settings).path(), Flags::default(), environment(pairs)).map(|read| read.names)
+        };
+        assert_eq!(read("names = [\"a.lan\"]", &[]).unwrap(), ["a.lan"]);
+        let variable = [("STANDPIPE_SERVER_NAMES", "b.lan, 2001:db8::7")];
+        assert_eq!(read("names = [\"a.lan\"]", &variable).unwrap(), ["b.lan", "2001:db8::7"]);
+        let many = format!("names = [{}]", "\"a.lan\",".repeat(CERTIFICATE_NAMES_MAX + 1));
+        assert!(read(&many, &[]).is_err());
     }
 }

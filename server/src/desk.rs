@@ -3,22 +3,34 @@
 //!
 //! Called by [`crate::order`], by the demonstration and by tests; within a running server by issuing records as well.
 
+mod joining;
+
 use crate::access::Role;
+use crate::audit::{Audit, Deed, Event};
+use crate::authority::names::reached_at;
+use crate::authority::{self, Authority};
 use crate::blob::{self, Blobs};
 use crate::catalogue::{self, Adopted, Adoption, Catalogue};
 use crate::clock::{Clock, Entropy, SystemClock, SystemEntropy, sixteen};
+use crate::config;
+use crate::door::Identity;
 use crate::error::ServerError;
 use crate::folder::{Building, Folder, LockedFolder, Reached};
 use crate::number;
-use crate::office::OFFICE_STATION;
 use crate::own_station::{About, OWN_STATION, OwnStation};
+use crate::server::DEFAULT_TOKEN_DAYS;
 use crate::token::Token;
 use standpipe_engine::catalogue::Revision;
 use standpipe_proto::check::{Violation, violations};
-use standpipe_proto::v1::{self, CatalogueAdopted, PersonListed, RecordIssued, StationEnrolled, fact::Kind};
-use standpipe_store::{Beside, Journal, Person, SqliteStore, Station, StoreError};
+use standpipe_proto::join::AUTHORITY_BYTES;
+use standpipe_proto::v1::{CatalogueAdopted, PersonListed, RecordIssued, fact::Kind};
+use standpipe_store::{AuditLine, Beside, JobId, Journal, Person, SqliteStore, StoreError};
+use std::net::SocketAddr;
 use std::path::Path;
 use std::sync::Arc;
+
+pub use joining::{Invited, StationKept};
+pub(crate) use joining::{is_open, latest};
 
 /// Name of the first station, which may do everything.
 pub const FIRST_STATION: &str = "admin";
@@ -45,6 +57,8 @@ pub struct Enrolled {
     pub station_id: String,
     /// Its token; this is the only time that it can be read.
     pub token: Token,
+    /// When the token ends unless it is renewed, in microseconds since 1970, UTC.
+    pub ends_us: i64,
 }
 
 /// What an erasure of a customer did, and what it did not do.
@@ -74,12 +88,18 @@ pub struct Desk {
     folder: Folder,
     /// None within a running server, which holds the lock itself.
     lock: Option<LockedFolder>,
+    /// Where the running server listens.
+    address: Option<SocketAddr>,
     store: Arc<SqliteStore>,
     /// Those of the running server itself, which keep a file that arrives and its erasure apart.
     blobs: Arc<Blobs>,
     station: OwnStation,
+    /// Who was let in and who was turned away; that of the running server itself.
+    audit: Arc<Audit>,
     clock: Arc<dyn Clock>,
     entropy: Arc<dyn Entropy>,
+    /// Days that a token is good when nobody says otherwise.
+    token_days: u32,
 }
 
 /// Creates the folder of a new site and enrols its first station, named `admin`.
@@ -104,6 +124,8 @@ async fn found(folder: LockedFolder, options: InitOptions) -> Result<Enrolled, S
     OwnStation::create(&store, &*entropy).await?;
     folder.remember(&Reached::from(&store.head().await?))?;
     let station = OwnStation::open(&store, &store, &*clock, &*entropy).await?;
+    // The server shows this certificate at its first start, unless it is told further names.
+    Identity::open(&folder, Vec::new(), clock.now_us())?;
     let mut desk = Desk::holding(folder, Arc::new(store), station, clock, entropy);
     let enrolled = desk.add_station(FIRST_STATION, Role::Admin).await?;
     desk.close().await?;
@@ -153,6 +175,8 @@ impl Desk {
         entropy: Arc<dyn Entropy>,
     ) -> Result<Self, ServerError> {
         let lock = Folder::find(dir)?.lock()?;
+        // A folder of an earlier version has none yet.
+        Authority::open(&lock, clock.now_us())?;
         let store = Arc::new(lock.open_journal().await?);
         match OwnStation::open(&*store, &*store, &*clock, &*entropy).await {
             Ok(station) => Ok(Self::holding(lock, store, station, clock, entropy)),
@@ -171,7 +195,9 @@ impl Desk {
         entropy: Arc<dyn Entropy>,
     ) -> Self {
         let (folder, blobs) = (Folder::clone(&lock), Arc::new(Blobs::of(&lock)));
-        Self { folder, lock: Some(lock), store, blobs, station, clock, entropy }
+        let audit = Arc::new(Audit::of(Arc::<SqliteStore>::clone(&store), Arc::clone(&clock)));
+        let (lock, token_days) = (Some(lock), DEFAULT_TOKEN_DAYS);
+        Self { folder, lock, address: None, store, blobs, station, audit, clock, entropy, token_days }
     }
 
     /// The desk within a running server, which holds the lock and lets the folder go itself.
@@ -179,87 +205,60 @@ impl Desk {
         folder: Folder,
         store: Arc<SqliteStore>,
         blobs: Arc<Blobs>,
+        audit: Arc<Audit>,
         clock: Arc<dyn Clock>,
         entropy: Arc<dyn Entropy>,
     ) -> Result<Self, ServerError> {
         let station = OwnStation::open(&*store, &*store, &*clock, &*entropy).await?;
-        Ok(Self { folder, lock: None, store, blobs, station, clock, entropy })
+        let token_days = DEFAULT_TOKEN_DAYS;
+        Ok(Self {
+            folder,
+            lock: None,
+            address: None,
+            store,
+            blobs,
+            station,
+            audit,
+            clock,
+            entropy,
+            token_days,
+        })
     }
 
-    /// Enrols a station and gives its token, once.
+    /// The same, which knows where its server listens.
+    pub(crate) fn listening_on(self, address: SocketAddr) -> Self {
+        Self { address: Some(address), ..self }
+    }
+
+    /// Where the running server listens.
+    pub(crate) fn running_on(&self) -> Option<SocketAddr> {
+        self.address
+    }
+
+    /// Where stations reach the server, as `host:port`, the likeliest first: of the running server, else as it is set.
     ///
     /// # Errors
-    /// When the name is outside its bounds, reserved, or taken, also by a revoked station.
-    pub async fn add_station(&mut self, name: &str, role: Role) -> Result<Enrolled, ServerError> {
-        if [OWN_STATION, OFFICE_STATION].contains(&name) {
-            return Err(ServerError::NameReserved { name: name.to_owned() });
-        }
-        if self.store.station(name).await?.is_some() {
-            return Err(StoreError::StationExists { id: name.to_owned() }.into());
-        }
-        let token = Token::draw(&*self.entropy)?;
-        self.state_right(name, role, false).await?;
-        let created_us = self.clock.now_us();
-        let station = Station {
-            id: name.to_owned(),
-            name: name.to_owned(),
-            role: role.name().to_owned(),
-            created_us,
-            revoked_us: None,
+    /// When the settings cannot be read.
+    pub fn hosts(&self) -> Result<Vec<String>, ServerError> {
+        let listen = match self.address {
+            Some(address) => address,
+            None => config::read(self.folder.path(), config::Flags::default())?.listen,
         };
-        self.store.add_station(station).await?;
-        self.store.add_token(token.digest(), name, created_us).await?;
-        Ok(Enrolled { station_id: name.to_owned(), token })
+        Ok(reached_at(listen).iter().map(ToString::to_string).collect())
     }
 
-    /// Gives a station a new token, once; the one before is no longer good. For a token that was lost.
+    /// First 80 bits of the SHA-256 of the site's authority, which a code to join carries.
     ///
     /// # Errors
-    /// When there is no such station, or its right was taken back.
-    pub async fn renew_token(&mut self, name: &str) -> Result<Enrolled, ServerError> {
-        let role = self.standing(name).await?;
-        let token = Token::draw(&*self.entropy)?;
-        self.state_right(name, role, false).await?;
-        self.store.revoke_tokens(name).await?;
-        self.store.add_token(token.digest(), name, self.clock.now_us()).await?;
-        Ok(Enrolled { station_id: name.to_owned(), token })
+    /// When the authority is missing or damaged.
+    pub fn authority_digest(&self) -> Result<[u8; AUTHORITY_BYTES], ServerError> {
+        authority::digest_of(self.folder.path())
     }
 
-    /// Takes a station's right back; its token is no longer good.
-    ///
-    /// # Errors
-    /// When there is no such station, or its right was taken back already.
-    pub async fn revoke_station(&mut self, name: &str) -> Result<(), ServerError> {
-        let role = self.standing(name).await?;
-        self.state_right(name, role, true).await?;
-        self.store.revoke_station(name, self.clock.now_us()).await?;
-        self.store.revoke_tokens(name).await?;
-        Ok(())
-    }
-
-    /// States that a station has its right, or has it no more.
-    async fn state_right(&mut self, name: &str, role: Role, revoked: bool) -> Result<(), ServerError> {
-        let enrolled_station_id = name.to_owned();
-        let role = v1::Role::from(role).into();
-        self.state(Kind::StationEnrolled(StationEnrolled { enrolled_station_id, role, revoked })).await
-    }
-
-    /// The role of a station whose right was not taken back.
-    async fn standing(&self, name: &str) -> Result<Role, ServerError> {
-        let unknown = || StoreError::StationUnknown { id: name.to_owned() };
-        let station = self.store.station(name).await?.ok_or_else(unknown)?;
-        if station.revoked_us.is_some() {
-            return Err(ServerError::AlreadyRevoked { name: name.to_owned() });
-        }
-        Ok(Role::from_name(&station.role).ok_or_else(unknown)?)
-    }
-
-    /// All stations by name, revoked ones too.
-    ///
-    /// # Errors
-    /// When they cannot be read.
-    pub async fn stations(&self) -> Result<Vec<Station>, ServerError> {
-        Ok(self.store.stations().await?)
+    /// The same, whose tokens are good for so many days when nobody says otherwise.
+    #[must_use]
+    pub fn with_token_days(self, token_days: u32) -> Self {
+        Self { token_days, ..self }
     }
 
     /// Lists a person code, or changes the name of a listed one. The name stands beside the journal.
@@ -378,6 +377,19 @@ impl Desk {
         self.blobs.erase(digest)
     }
 
+    /// Writes down that an order was given, and whether it was done.
+    pub(crate) async fn note_order(&self, about: &str, done: bool) {
+        self.audit.note(Event { allowed: done, about, ..Event::allowed(Deed::Order) }).await;
+    }
+
+    /// Who was let in and who was turned away since a time, the latest first.
+    ///
+    /// # Errors
+    /// When it cannot be read.
+    pub async fn audit_since(&self, since_us: i64) -> Result<Vec<AuditLine>, ServerError> {
+        Ok(self.audit.since(since_us).await?)
+    }
+
     /// What a backup is made of; it needs the desk no longer.
     pub(crate) fn shelves(&self) -> (Folder, Arc<SqliteStore>) {
         (self.folder.clone(), Arc::clone(&self.store))
@@ -392,12 +404,25 @@ impl Desk {
         self.station.append(about, Kind::RecordIssued(issued), &*self.store, &*self.clock).await
     }
 
+    /// States a fact of a job that the server itself saw, in the name of a person.
+    pub(crate) async fn state_of_job(
+        &mut self,
+        job: JobId,
+        person_code: &str,
+        kind: Kind,
+    ) -> Result<(), ServerError> {
+        let entry_id = OwnStation::new_id(&*self.clock, &*self.entropy)?;
+        let about = About { job: Some(job), entry_id, person_code };
+        self.station.append(about, kind, &*self.store, &*self.clock).await
+    }
+
     /// Lets the folder go.
     ///
     /// # Errors
     /// When the epoch file cannot be written or the journal cannot be closed.
     pub async fn close(self) -> Result<(), ServerError> {
         let Some(lock) = self.lock else { return Ok(()) };
+        self.audit.write_counts().await;
         let reached = Reached::from(&self.store.head().await?);
         self.store.close().await?;
         lock.remember(&reached)

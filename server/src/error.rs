@@ -34,6 +34,12 @@ pub enum ServerError {
         /// The folder.
         path: PathBuf,
     },
+    /// No folder was named, and none is meant.
+    #[error("{what}; name one with --dir DIR or in STANDPIPE_SERVER_DIR")]
+    FolderNotNamed {
+        /// Why none is meant.
+        what: String,
+    },
     /// The folder holds no site.
     #[error("{} holds no site ({} is missing); name the folder of a site, or create a new one elsewhere with: standpipe-server init --dir DIR", .path.display(), folder::JOURNAL_FILE)]
     NotASite {
@@ -236,13 +242,13 @@ pub enum ServerError {
         /// What is wrong and what is allowed.
         what: String,
     },
-    /// An address that others can reach.
-    #[error(
-        "listen is {address}, which other machines can reach, and this version has no TLS yet; use a loopback address such as 127.0.0.1:50551"
-    )]
-    NotLoopback {
-        /// The address.
-        address: SocketAddr,
+    /// Keys or certificates are not as the server made them.
+    #[error("{}: {what}; stations trust the authority they met: put the folder tls back from a backup", .path.display())]
+    Keys {
+        /// The file or folder.
+        path: PathBuf,
+        /// What is wrong.
+        what: String,
     },
     /// The address cannot be listened on.
     #[error(
@@ -289,11 +295,12 @@ impl ServerError {
         match self {
             Self::FolderMissing { .. }
             | Self::NotASite { .. }
+            | Self::FolderNotNamed { .. }
             | Self::FolderTaken { .. }
             | Self::Unfinished { .. }
             | Self::ServerRuns { .. }
             | Self::Setting { .. }
-            | Self::NotLoopback { .. }
+            | Self::Keys { .. }
             | Self::Listen { .. }
             | Self::NoRandomness { .. } => Exit::Configuration,
             Self::JournalLost { .. }

@@ -5,6 +5,7 @@
 //! DIR/epoch                   epoch, size and root that the journal has reached at least
 //! DIR/lock                    held by the program that writes
 //! DIR/blobs/                  content-addressed files
+//! DIR/tls/                    the authority of the site and the certificate of its server
 //! DIR/admin.sock              where a running server takes orders from this user
 //! DIR/catalogue/<revision>/   the files of every adopted revision
 //! DIR/standpipe-server.toml   settings, if there are any

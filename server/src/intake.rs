@@ -7,12 +7,16 @@
 use crate::access::Who;
 use crate::convert::{signed, timestamp};
 use crate::number;
+use crate::signing;
 use crate::status::Cause;
 use crate::workshop::Workshop;
 use prost::Message as _;
 use standpipe_proto::Bytes;
 use standpipe_proto::check::{CheckError, Violation, sealed_entry};
-use standpipe_proto::v1::{Acknowledgement, Entry, Header, correction::Outcome, fact::Kind, header::Subject};
+use standpipe_proto::kind::kind_name;
+use standpipe_proto::v1::{
+    Acknowledgement, Entry, Fact, Header, correction::Outcome, fact::Kind, header::Subject,
+};
 use standpipe_store::{Appended, EntryId, JobId, NewEntry};
 
 // The store knows no other crate, so its bound is held against the one table here.
@@ -34,6 +38,8 @@ pub(crate) struct About {
     entry_id: EntryId,
     job: Option<JobId>,
     plate: Plate,
+    /// Whether it is of a kind that may have to be signed.
+    may_need_signature: bool,
 }
 
 impl About {
@@ -78,9 +84,16 @@ pub(crate) fn take(workshop: &Workshop, who: &Who, sealed: Bytes) -> Result<Take
     if let Some(kind) = servers_own_kind(&kind) {
         return Err(Cause::KindNotPermitted { kind });
     }
+    let fact = Fact { kind: Some(kind) };
+    if let Some(kind) = kind_not_of(who, &fact) {
+        let (station, kinds) = (who.name.clone(), who.kinds.join(", "));
+        return Err(Cause::KindNotOfStation { kind: kind.to_owned(), station, kinds });
+    }
+    let kind = fact.kind.ok_or_else(|| unreadable("it has no fact"))?;
     let opens_job = matches!(kind, Kind::Arrival(_));
     let new = new_entry(workshop, header, job, opens_job, sealed)?;
-    let about = About { entry_id: new.entry_id, job, plate: plate(kind) };
+    let may_need_signature = signing::may_need(&kind);
+    let about = About { entry_id: new.entry_id, job, plate: plate(kind), may_need_signature };
     Ok(Taken { new, about })
 }
 
@@ -116,6 +129,10 @@ pub(crate) async fn acknowledge(workshop: &Workshop, about: About, appended: App
         }
         _ => (String::new(), String::new()),
     };
+    let signature_needed = match about.job.filter(|_| about.may_need_signature) {
+        Some(job) => signature_needed(workshop, job, &about.entry_id()).await,
+        None => false,
+    };
     Acknowledgement {
         entry_id: about.entry_id.to_string(),
         seq: signed(appended.seq),
@@ -124,7 +141,22 @@ pub(crate) async fn acknowledge(workshop: &Workshop, about: About, appended: App
         plate,
         repeated: appended.repeated,
         station_number_reused: appended.station_number_reused,
+        signature_needed,
     }
+}
+
+/// Whether the entry has to be signed; where that cannot be told, the job's own answer tells it later.
+async fn signature_needed(workshop: &Workshop, job: JobId, entry_id: &str) -> bool {
+    let asked = async {
+        match workshop.journal.job(job).await? {
+            Some(row) => signing::waits(workshop, &row, entry_id).await,
+            None => Ok(false),
+        }
+    };
+    asked.await.unwrap_or_else(|cause: Cause| {
+        tracing::warn!(%job, %cause, "acknowledged without saying whether it has to be signed");
+        false
+    })
 }
 
 fn new_entry(
@@ -162,6 +194,23 @@ fn plate(kind: Kind) -> Plate {
         },
         _ => Plate::Untouched,
     }
+}
+
+/// The kind of a fact that the station may not state. A correction is of the kind of the fact that it gives; to withdraw
+/// one, the station must be allowed corrections.
+fn kind_not_of(who: &Who, fact: &Fact) -> Option<&'static str> {
+    if who.kinds.is_empty() {
+        return None;
+    }
+    let right = match &fact.kind {
+        Some(Kind::Correction(correction)) => match &correction.outcome {
+            Some(Outcome::Replacement(right)) => Some(&**right),
+            _ => None,
+        },
+        _ => None,
+    };
+    let kind = kind_name(right.unwrap_or(fact))?;
+    (!who.kinds.iter().any(|allowed| allowed == kind)).then_some(kind)
 }
 
 /// The kinds that only the server itself states; a correction puts no other fact in their place either.

@@ -4,6 +4,7 @@
 //! closed and the epoch file written. Whoever does not let go within the deadline is cut off. A journal that stopped
 //! by itself (a failed disk) stops the server the same way, with an error. Started by [`crate::server`].
 
+use crate::audit::Audit;
 use crate::error::ServerError;
 use crate::folder::{LockedFolder, Reached};
 use crate::wiring::Health;
@@ -32,6 +33,7 @@ pub(crate) struct Keeper {
     pub(crate) folder: Arc<LockedFolder>,
     pub(crate) store: Arc<SqliteStore>,
     pub(crate) health: Health,
+    pub(crate) audit: Arc<Audit>,
     /// Tells the network part and all streams to end.
     pub(crate) drain: watch::Sender<bool>,
     pub(crate) stop: watch::Receiver<Stop>,
@@ -57,6 +59,7 @@ impl Keeper {
         if !serving.is_finished() {
             self.wait_for_calls(&mut serving).await;
         }
+        self.audit.write_counts().await;
         let closed = self.close().await;
         tracing::info!("stopped");
         reason.and(closed)

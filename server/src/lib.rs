@@ -7,6 +7,8 @@
 
 mod access;
 mod admin;
+mod audit;
+mod authority;
 mod backup;
 mod blob;
 mod catalogue;
@@ -14,10 +16,15 @@ mod clock;
 pub mod config;
 mod convert;
 mod desk;
+mod doctor;
+mod door;
 mod error;
+mod figures;
 mod folder;
 mod grown;
+mod guesses;
 mod intake;
+mod joining;
 mod keeper;
 mod kept;
 mod lines;
@@ -26,13 +33,17 @@ mod office;
 mod order;
 mod own_station;
 mod page;
+mod pin;
+mod place;
 mod places;
 mod reading;
 mod record;
 mod rpc;
 mod server;
 mod sight;
+mod signing;
 mod site;
+mod space;
 mod status;
 mod tally;
 mod token;
@@ -50,13 +61,22 @@ pub use catalogue::{
     export_catalogue,
 };
 pub use clock::{Clock, Entropy, SystemClock, SystemEntropy};
-pub use desk::{Desk, Enrolled, ErasedCustomer, FIRST_STATION, Imported, InitOptions, init};
+pub use desk::{
+    Desk, Enrolled, ErasedCustomer, FIRST_STATION, Imported, InitOptions, Invited, StationKept, init,
+};
+pub use doctor::{Check, doctor};
+pub use door::Limits;
 pub use error::{Exit, ServerError};
 pub use folder::{EPOCH_FILE, JOURNAL_FILE, SETTINGS_FILE};
-pub use office::{OFFICE_STATION, PIN_DIGITS, kept_pin};
-pub use order::{AdoptionLine, Copied, Done, Order, StationLine, order};
+pub use office::OFFICE_STATION;
+pub use order::{AdoptionLine, AuditRow, Copied, Done, Order, StationLine, order};
 pub use own_station::OWN_STATION;
-pub use server::{DEFAULT_LISTEN, DEFAULT_STOP_WITHIN, RunningServer, Server, ServerOptions, Stopper};
+pub use pin::{PIN_DIGITS, kept_of as kept_pin};
+pub use place::site_folder;
+pub use server::{
+    Certificate, DEFAULT_LISTEN, DEFAULT_STOP_WITHIN, DEFAULT_TOKEN_DAYS, Pulse, RunningServer, Server,
+    ServerOptions, Stopper,
+};
 pub use token::Token;
 pub use verify::{Verified, verify};
 

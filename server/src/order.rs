@@ -6,26 +6,39 @@
 use crate::access::Role;
 use crate::admin;
 use crate::backup;
-use crate::desk::{Desk, ErasedCustomer};
+use crate::config;
+use crate::desk::{Desk, Enrolled, ErasedCustomer, Invited, StationKept};
 use crate::error::ServerError;
 use serde::{Deserialize, Serialize};
-use standpipe_store::Station;
+use standpipe_store::AuditLine;
+use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
 /// What is asked for.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Order {
-    /// Enrol a station.
+    /// Enrol a station and give a code that a machine joins with.
     AddStation {
         /// Its name.
         name: String,
         /// What it may do.
         role: Role,
+        /// Kinds of facts that it may state; none: all that its role may.
+        #[serde(default)]
+        kinds: Vec<String>,
+    },
+    /// Give a new code that a machine joins with as a station that is enrolled.
+    OpenCode {
+        /// Its name.
+        name: String,
     },
     /// Give a station a new token; the one before is no longer good.
     RenewToken {
         /// Its name.
         name: String,
+        /// Days until it ends; nothing: as the settings say.
+        #[serde(default)]
+        days: Option<u32>,
     },
     /// Take a station's right back.
     RevokeStation {
@@ -46,7 +59,7 @@ pub enum Order {
         /// The code.
         code: String,
     },
-    /// Set a person's PIN for the office pages.
+    /// Set a person's PIN for the office pages and for signing.
     SetPin {
         /// The code.
         code: String,
@@ -72,6 +85,13 @@ pub enum Order {
         /// Its digest.
         digest: String,
     },
+    /// Name who was let in and who was turned away.
+    ReadAudit {
+        /// Since when, microseconds since 1970, UTC.
+        since_us: i64,
+    },
+    /// Say which server runs and where.
+    Running,
     /// Make a backup.
     BackUp {
         /// The new folder.
@@ -82,12 +102,18 @@ pub enum Order {
 /// What came of an order.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Done {
-    /// A station is enrolled; its token can be read only here.
-    Enrolled {
-        /// Its identity.
+    /// A machine can become a station by a code, which can be read only here.
+    Invited {
+        /// Identity of the station.
         station_id: String,
-        /// Its token.
-        token: String,
+        /// Where the server is reached, as `host:port`, the likeliest first.
+        hosts: Vec<String>,
+        /// The code in groups of four.
+        code: String,
+        /// When the code ends, in microseconds since 1970, UTC.
+        ends_us: i64,
+        /// True when the station was enrolled just now.
+        new: bool,
     },
     /// A station has a new token, which can be read only here.
     TokenRenewed {
@@ -95,6 +121,8 @@ pub enum Done {
         station_id: String,
         /// Its token.
         token: String,
+        /// When the token ends unless it is renewed, in microseconds since 1970, UTC.
+        ends_us: i64,
     },
     /// A station is revoked.
     Revoked {
@@ -145,6 +173,15 @@ pub enum Done {
         /// Its digest.
         blob_digest: String,
     },
+    /// Who was let in and who was turned away, the latest first.
+    Audit(Vec<AuditRow>),
+    /// A server runs.
+    Running {
+        /// Its version.
+        version: String,
+        /// Where it listens; nothing if none runs.
+        address: Option<SocketAddr>,
+    },
     /// A backup is made.
     BackedUp(Copied),
 }
@@ -158,6 +195,41 @@ pub struct StationLine {
     pub role: String,
     /// True when its right was taken back.
     pub revoked: bool,
+    /// When it was enrolled, in microseconds since 1970, UTC.
+    #[serde(default)]
+    pub enrolled_us: i64,
+    /// When its token ends, if it has one that does.
+    #[serde(default)]
+    pub token_ends_us: Option<i64>,
+    /// Until when a machine can join as it by a code, if one is open.
+    #[serde(default)]
+    pub code_until_us: Option<i64>,
+    /// Kinds of facts that it may state; empty: all that its role may.
+    #[serde(default)]
+    pub kinds: Vec<String>,
+}
+
+/// Something that somebody was allowed or refused, in a list.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct AuditRow {
+    /// The first time, microseconds since 1970, UTC.
+    pub at_us: i64,
+    /// The last time.
+    pub until_us: i64,
+    /// How often between the two.
+    pub times: u64,
+    /// What was done or tried.
+    pub what: String,
+    /// Whether it was allowed.
+    pub allowed: bool,
+    /// Id of the station; empty if none is known.
+    pub station_id: String,
+    /// Code of the person; empty if none is known.
+    pub person_code: String,
+    /// Where it came from; empty at the shop server itself.
+    pub address: String,
+    /// For example the job or the method.
+    pub about: String,
 }
 
 /// An adoption in a list.
@@ -197,27 +269,79 @@ pub async fn order(dir: &Path, order: Order) -> Result<Done, ServerError> {
         return connection.ask(&order).await;
     }
     let mut desk = Desk::open(dir).await?;
+    if let Order::RenewToken { days: None, .. } = &order {
+        desk = desk.with_token_days(config::read(dir, config::Flags::default())?.token_days);
+    }
     let done = perform(&mut desk, order).await;
     desk.close().await?;
     done
 }
 
-/// Does an order at a desk.
+impl Order {
+    /// The order in the words of its verb, as it is written down; without what is secret.
+    pub(crate) fn about(&self) -> String {
+        match self {
+            Self::AddStation { name, role, kinds } if kinds.is_empty() => {
+                format!("station add {name} {}", role.name())
+            }
+            Self::AddStation { name, role, kinds } => {
+                format!("station add {name} {} only {}", role.name(), kinds.join(","))
+            }
+            Self::OpenCode { name } => format!("station code {name}"),
+            Self::RenewToken { name, .. } => format!("station token {name}"),
+            Self::RevokeStation { name } => format!("station revoke {name}"),
+            Self::ListStations => "station list".to_owned(),
+            Self::AddPerson { code, .. } => format!("person add {code}"),
+            Self::RemovePerson { code } => format!("person remove {code}"),
+            Self::SetPin { code, .. } => format!("person pin {code}"),
+            Self::ListPersons => "person list".to_owned(),
+            Self::ImportCatalogue { .. } => "catalogue import".to_owned(),
+            Self::ListCatalogues => "catalogue list".to_owned(),
+            Self::EraseCustomer { job } => format!("erase customer {job}"),
+            Self::EraseRemark { digest } => format!("erase remark {digest}"),
+            Self::ReadAudit { .. } => "station audit".to_owned(),
+            Self::BackUp { .. } => "backup".to_owned(),
+            Self::Running => "doctor".to_owned(),
+        }
+    }
+
+    /// Whether it only looks, which nobody needs written down.
+    fn only_looks(&self) -> bool {
+        matches!(
+            self,
+            Self::ListStations
+                | Self::ListPersons
+                | Self::ListCatalogues
+                | Self::ReadAudit { .. }
+                | Self::Running
+        )
+    }
+}
+
+/// Does an order at a desk and writes down that it was given, unless it only looks.
 pub(crate) async fn perform(desk: &mut Desk, order: Order) -> Result<Done, ServerError> {
+    let about = (!order.only_looks()).then(|| order.about());
+    let done = done(desk, order).await;
+    if let Some(about) = about {
+        desk.note_order(&about, done.is_ok()).await;
+    }
+    done
+}
+
+async fn done(desk: &mut Desk, order: Order) -> Result<Done, ServerError> {
     Ok(match order {
-        Order::AddStation { name, role } => {
-            let enrolled = desk.add_station(&name, role).await?;
-            Done::Enrolled { station_id: enrolled.station_id, token: enrolled.token.to_string() }
+        Order::AddStation { name, role, kinds } => {
+            told(desk.invite_instrument(&name, role, &kinds).await?, desk, true)?
         }
-        Order::RenewToken { name } => {
-            let renewed = desk.renew_token(&name).await?;
-            Done::TokenRenewed { station_id: renewed.station_id, token: renewed.token.to_string() }
-        }
+        Order::OpenCode { name } => told(desk.open_code(&name).await?, desk, false)?,
+        Order::RenewToken { name, days } => renewed(desk.renew_token_for(&name, days).await?),
         Order::RevokeStation { name } => {
             desk.revoke_station(&name).await?;
             Done::Revoked { station_id: name }
         }
-        Order::ListStations => Done::Stations(desk.stations().await?.into_iter().map(station_line).collect()),
+        Order::ListStations => {
+            Done::Stations(desk.stations_kept().await?.into_iter().map(station_line).collect())
+        }
         Order::AddPerson { code, name } => {
             desk.add_person(&code, name.as_deref()).await?;
             Done::Listed { person_code: code, name: name.unwrap_or_default() }
@@ -260,6 +384,10 @@ pub(crate) async fn perform(desk: &mut Desk, order: Order) -> Result<Done, Serve
             desk.erase_blob(&digest)?;
             Done::RemarkErased { blob_digest: digest }
         }
+        Order::ReadAudit { since_us } => {
+            Done::Audit(desk.audit_since(since_us).await?.into_iter().map(audit_row).collect())
+        }
+        Order::Running => Done::Running { version: crate::VERSION.to_owned(), address: desk.running_on() },
         Order::BackUp { to } => {
             let (folder, store) = desk.shelves();
             Done::BackedUp(backup::back_up(&folder, &store, &to).await?)
@@ -267,6 +395,41 @@ pub(crate) async fn perform(desk: &mut Desk, order: Order) -> Result<Done, Serve
     })
 }
 
-fn station_line(station: Station) -> StationLine {
-    StationLine { revoked: station.revoked_us.is_some(), station_id: station.id, role: station.role }
+fn audit_row(line: AuditLine) -> AuditRow {
+    let AuditLine { at_us, until_us, times, what, allowed, station, person, address, about } = line;
+    AuditRow {
+        at_us,
+        until_us,
+        times,
+        what,
+        allowed,
+        station_id: station,
+        person_code: person,
+        address,
+        about,
+    }
+}
+
+/// Who may come in, and where the door is.
+fn told(invited: Invited, desk: &Desk, new: bool) -> Result<Done, ServerError> {
+    let Invited { station_id, code, ends_us } = invited;
+    Ok(Done::Invited { station_id, hosts: desk.hosts()?, code: code.to_string(), ends_us, new })
+}
+
+fn renewed(enrolled: Enrolled) -> Done {
+    let Enrolled { station_id, token, ends_us } = enrolled;
+    Done::TokenRenewed { station_id, token: token.to_string(), ends_us }
+}
+
+fn station_line(kept: StationKept) -> StationLine {
+    let StationKept { station, token_ends_us, code_until_us, kinds } = kept;
+    StationLine {
+        revoked: station.revoked_us.is_some(),
+        enrolled_us: station.created_us,
+        station_id: station.id,
+        role: station.role,
+        token_ends_us: token_ends_us.flatten(),
+        code_until_us,
+        kinds,
+    }
 }

@@ -62,12 +62,17 @@ impl OwnStation {
         clock: &dyn Clock,
         entropy: &dyn Entropy,
     ) -> Result<(), ServerError> {
+        let about = About { job: None, entry_id: Self::new_id(clock, entropy)?, person_code };
+        self.append(about, kind, journal, clock).await
+    }
+
+    /// A new identity, a UUID of version 7 (RFC 9562).
+    pub(crate) fn new_id(clock: &dyn Clock, entropy: &dyn Entropy) -> Result<EntryId, ServerError> {
         let mut random = [0; 10];
         entropy.fill(&mut random)?;
         let millis = u64::try_from(clock.now_us() / 1000).unwrap_or_default();
         let id = uuid::Builder::from_unix_timestamp_millis(millis, &random).into_uuid();
-        let about = About { job: None, entry_id: EntryId(id.into_bytes()), person_code };
-        self.append(about, kind, journal, clock).await
+        Ok(EntryId(id.into_bytes()))
     }
 
     /// Seals a fact that a person states at the server itself and appends it; it is on the disk when this returns.

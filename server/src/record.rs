@@ -68,7 +68,7 @@ pub(crate) struct Wanted {
 /// Who gets what is printed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Reader {
-    /// A bay, which never learns who the customer is.
+    /// A bay or an owner, who never learn who the customer is.
     Bay,
     /// The office, by its station or its pages.
     Office,
@@ -77,7 +77,7 @@ pub(crate) enum Reader {
 impl Reader {
     /// The reader behind a role.
     pub(crate) fn of(role: Role) -> Self {
-        if role == Role::Bay { Self::Bay } else { Self::Office }
+        if role.sees_customers() { Self::Office } else { Self::Bay }
     }
 
     fn may_see(self, workshop: &Workshop, row: &JobRow, names_customer: bool) -> Result<(), Cause> {

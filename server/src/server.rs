@@ -5,33 +5,40 @@
 
 use crate::admin;
 use crate::clock::{Clock, SystemClock, SystemEntropy};
+use crate::door::{Door, Identity, Limits};
 use crate::error::ServerError;
+use crate::figures::Figures;
 use crate::folder::Folder;
 use crate::keeper::{Keeper, Stop};
 use crate::wiring;
 use crate::workshop::{Premises, Workshop};
-use standpipe_store::Journal;
+use standpipe_store::{Journal, SqliteStore};
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::watch;
 use tokio::task::JoinHandle;
-use tonic::transport::server::TcpIncoming;
+use tokio::time::MissedTickBehavior;
 
 /// Address that a server listens on when nothing else is said.
 pub const DEFAULT_LISTEN: SocketAddr = SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCALHOST), 50551);
 /// Longest time that stopping may take when nothing else is said, and the most that can be set.
 pub const DEFAULT_STOP_WITHIN: Duration = Duration::from_secs(10);
+/// Days that a token is good when nothing else is said.
+pub const DEFAULT_TOKEN_DAYS: u32 = 180;
 
 /// Longest time between two looks at a shown job while no entry of it comes, when nothing else is said.
 pub const DEFAULT_LOOK_AGAIN: Duration = Duration::from_secs(15);
+
+/// Time between two looks at the certificate.
+const LOOK_AT_CERTIFICATE_EVERY: Duration = Duration::from_secs(60);
 
 /// What a server runs on.
 pub struct ServerOptions {
     /// The site's folder.
     pub dir: PathBuf,
-    /// Where to listen; a loopback address. Port 0 takes any free one.
+    /// Where to listen. Port 0 takes any free one. Other machines are answered over TLS only.
     pub listen: SocketAddr,
     /// What says what time it is.
     pub clock: Arc<dyn Clock>,
@@ -40,6 +47,14 @@ pub struct ServerOptions {
     /// Longest time between two looks at a job that somebody sees, in a watch or on a page, while no entry of it comes:
     /// what is said goes with the clock.
     pub look_again: Duration,
+    /// Names and addresses of the server besides those that it finds itself, for its certificate.
+    pub names: Vec<String>,
+    /// Days that a token is good.
+    pub token_days: u32,
+    /// Whether `/metrics` is served.
+    pub metrics: bool,
+    /// What is allowed those who connect.
+    pub limits: Limits,
 }
 
 impl ServerOptions {
@@ -51,6 +66,10 @@ impl ServerOptions {
             clock: Arc::new(SystemClock),
             stop_within: DEFAULT_STOP_WITHIN,
             look_again: DEFAULT_LOOK_AGAIN,
+            names: Vec::new(),
+            token_days: DEFAULT_TOKEN_DAYS,
+            metrics: true,
+            limits: Limits::default(),
         }
     }
 }
@@ -64,23 +83,30 @@ impl Server {
     /// # Errors
     /// Whatever is wrong with folder, journal, catalogue or address, each in one sentence.
     pub async fn start(options: ServerOptions) -> Result<RunningServer, ServerError> {
-        let ServerOptions { dir, listen, clock, stop_within, look_again } = options;
-        if !listen.ip().is_loopback() {
-            return Err(ServerError::NotLoopback { address: listen });
-        }
+        let ServerOptions { dir, listen, clock, stop_within, look_again, names, token_days, limits, .. } =
+            options;
+        let figures = Arc::new(Figures::new(options.metrics));
         let folder = Folder::find(&dir)?.lock()?;
+        let identity = Arc::new(Identity::open(&folder, names, clock.now_us())?);
+        // Whoever connects from now on waits until calls are answered.
+        let door = Door::bind(listen, Arc::clone(&identity), limits, Arc::clone(&figures)).await?;
+        let addr = door.address();
         let store = Arc::new(folder.open_journal().await?);
         let (drain, draining) = watch::channel(false);
         let premises = Premises {
             folder: Folder::clone(&folder),
             store: Arc::clone(&store),
-            clock,
+            clock: Arc::clone(&clock),
             entropy: Arc::new(SystemEntropy),
             stopping: draining.clone(),
             look_again,
+            token_days,
+            identity: Arc::clone(&identity),
+            address: addr,
+            limits,
+            figures: Arc::clone(&figures),
         };
-        let prepared = prepare(premises, listen).await;
-        let (workshop, incoming, addr, services) = match prepared {
+        let (workshop, services) = match prepare(premises).await {
             Ok(prepared) => prepared,
             Err(error) => {
                 store.close().await?;
@@ -90,38 +116,107 @@ impl Server {
         let health = services.health.clone();
         match admin::listen(&folder) {
             Ok(orders) => {
-                tokio::spawn(admin::serve(orders, Arc::clone(&workshop), draining.clone()));
+                tokio::spawn(admin::serve(orders, Arc::clone(&workshop), addr, draining.clone()));
             }
             // The stations matter more; orders wait until the server is stopped.
             Err(error) => tracing::warn!(%error, "orders are taken only while the server is stopped"),
         }
         tokio::spawn(crate::lines::complete_list(Arc::clone(&workshop)));
-        let serving = tokio::spawn(wiring::serve(services, workshop, incoming, draining));
+        let audit = Arc::clone(&workshop.audit);
+        tokio::spawn(gather(figures, draining.clone()));
+        let serving = tokio::spawn(wiring::serve(services, workshop, door, draining.clone()));
+        tokio::spawn(renew_certificate(Arc::clone(&identity), Arc::clone(&clock), draining));
         let (stop, stop_seen) = watch::channel(Stop::NotYet);
-        let keeper = Keeper { folder: Arc::new(folder), store, health, drain, stop: stop_seen, stop_within };
+        let pulse = Pulse(Arc::clone(&store));
+        let keeper =
+            Keeper { folder: Arc::new(folder), store, health, audit, drain, stop: stop_seen, stop_within };
         let ended = tokio::spawn(keeper.keep(serving));
         tracing::info!(%addr, dir = %dir.display(), "listening");
-        Ok(RunningServer { addr, stopper: Stopper(stop), ended })
+        Ok(RunningServer { addr, identity, clock, pulse, stopper: Stopper(stop), ended })
     }
 }
 
-type Prepared = (Arc<Workshop>, TcpIncoming, SocketAddr, wiring::Services);
+/// Gathers what is counted until the server stops.
+async fn gather(figures: Arc<Figures>, mut draining: watch::Receiver<bool>) {
+    tokio::select! {
+        // An error means that nobody is left who could ask; then it is time to end as well.
+        _ = draining.wait_for(|draining| *draining) => {}
+        () = figures.gather() => {}
+    }
+}
 
-async fn prepare(premises: Premises, listen: SocketAddr) -> Result<Prepared, ServerError> {
+async fn prepare(premises: Premises) -> Result<(Arc<Workshop>, wiring::Services), ServerError> {
     let workshop = Arc::new(Workshop::open(premises).await?);
     let services = wiring::services(&workshop).await?;
-    let failed = |cause| ServerError::Listen { address: listen, cause };
-    let incoming = TcpIncoming::bind(listen).map_err(failed)?.with_nodelay(Some(true));
-    let addr = incoming.local_addr().map_err(failed)?;
-    Ok((workshop, incoming, addr, services))
+    Ok((workshop, services))
+}
+
+/// Keeps the certificate good while the server runs: it ends, and the machine may get another address.
+async fn renew_certificate(
+    identity: Arc<Identity>,
+    clock: Arc<dyn Clock>,
+    mut draining: watch::Receiver<bool>,
+) {
+    let mut looks = tokio::time::interval(LOOK_AT_CERTIFICATE_EVERY);
+    looks.set_missed_tick_behavior(MissedTickBehavior::Delay);
+    loop {
+        tokio::select! {
+            // An error means that nobody is left who could ask; then it is time to end as well.
+            _ = draining.wait_for(|draining| *draining) => return,
+            _ = looks.tick() => {}
+        }
+        match look_at_certificate(Arc::clone(&identity), clock.now_us()).await {
+            Ok(true) => {
+                tracing::info!(ends = identity.ends(), "the server shows a new certificate");
+            }
+            Ok(false) => {}
+            Err(error) => tracing::error!(%error, "the server's certificate was not renewed"),
+        }
+    }
+}
+
+async fn look_at_certificate(identity: Arc<Identity>, now_us: i64) -> Result<bool, ServerError> {
+    let looked = tokio::task::spawn_blocking(move || identity.look_again(now_us)).await;
+    looked.unwrap_or_else(|error| Err(ServerError::Network { cause: error.to_string() }))
 }
 
 /// A server that listens. Dropping it stops it in order, without waiting.
 pub struct RunningServer {
     /// The address it listens on.
     pub addr: SocketAddr,
+    identity: Arc<Identity>,
+    clock: Arc<dyn Clock>,
+    pulse: Pulse,
     stopper: Stopper,
     ended: JoinHandle<Result<(), ServerError>>,
+}
+
+/// The certificate of a running server.
+#[derive(Clone)]
+pub struct Certificate {
+    identity: Arc<Identity>,
+    clock: Arc<dyn Clock>,
+}
+
+impl Certificate {
+    /// Makes another one if it is due or the machine has another name or address; says whether it did.
+    ///
+    /// # Errors
+    /// When it cannot be made or kept.
+    pub async fn look(&self) -> Result<bool, ServerError> {
+        look_at_certificate(Arc::clone(&self.identity), self.clock.now_us()).await
+    }
+}
+
+/// Tells whether a running server's journal answers.
+#[derive(Clone)]
+pub struct Pulse(Arc<SqliteStore>);
+
+impl Pulse {
+    /// Whether the journal takes entries, and a read from its file comes back.
+    pub async fn answers(&self) -> bool {
+        self.0.health().is_ok() && self.0.jobs(None, 1).await.is_ok()
+    }
 }
 
 /// Stops a server from elsewhere, for example when a signal comes.
@@ -134,10 +229,31 @@ impl RunningServer {
         self.stopper.in_order();
     }
 
+    /// Tells whether its journal answers.
+    #[must_use]
+    pub fn pulse(&self) -> Pulse {
+        self.pulse.clone()
+    }
+
     /// What stops it while somebody waits for its end.
     #[must_use]
     pub fn stopper(&self) -> Stopper {
         self.stopper.clone()
+    }
+
+    /// Looks whether the certificate is due or the machine has another name or address, as the server does by itself
+    /// every minute; says whether another one is shown now.
+    ///
+    /// # Errors
+    /// When it cannot be made or kept.
+    pub async fn look_at_certificate(&self) -> Result<bool, ServerError> {
+        self.certificate().look().await
+    }
+
+    /// What looks at its certificate from elsewhere, for example when a signal comes.
+    #[must_use]
+    pub fn certificate(&self) -> Certificate {
+        Certificate { identity: Arc::clone(&self.identity), clock: Arc::clone(&self.clock) }
     }
 
     /// Waits until the server has ended and its folder is free again.

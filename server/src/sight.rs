@@ -45,7 +45,7 @@ impl Sight {
     /// The same with the revision that these entries of the job are judged by, and the one adopted since, as far as a
     /// place in the journal: what is on paper knows no later one.
     pub(crate) fn judging(self, catalogue: &Catalogue, entries: &[StoredEntry], up_to_seq: u64) -> Self {
-        let place = judged_from(&recorded(entries));
+        let place = judged_from(&recorded(entries), |at| catalogue.signing_at(at));
         let newer = catalogue.newer_than(place, up_to_seq);
         let newer = newer.map(|(adopted_at, adopted)| (adopted_at, adopted.clone()));
         let (adopted, adopted_at) = (catalogue.of_job(place).clone(), catalogue.adopted_before(place));

@@ -5,6 +5,11 @@
 //! by field. What is not meant for the other side goes to the log under an id, and only the id leaves. Nothing else
 //! in the crate makes a `tonic::Status`.
 
+mod overload;
+mod store;
+
+pub use overload::Overload;
+
 use crate::error::ServerError;
 use standpipe_engine::site::tally::TallyError;
 use standpipe_proto::ERROR_DOMAIN;
@@ -14,6 +19,8 @@ use standpipe_proto::v1::{Reason, Refusal};
 use standpipe_store::StoreError;
 use std::collections::HashMap;
 use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::Duration;
+use store::{public_words, store_metadata, store_row};
 use tonic::{Code, Status};
 use tonic_types::{ErrorDetails, FieldViolation, StatusExt as _};
 
@@ -110,6 +117,40 @@ pub enum Cause {
     KindNotPermitted {
         /// The kind.
         kind: &'static str,
+    },
+    /// The station may state facts of some kinds only.
+    #[error(
+        "station '{station}' may not state a fact of the kind {kind}; it may state {kinds}: use a bay for it"
+    )]
+    KindNotOfStation {
+        /// The kind.
+        kind: String,
+        /// Name of the station.
+        station: String,
+        /// Those it may.
+        kinds: String,
+    },
+    /// Person code and PIN do not belong together; never why.
+    #[error(
+        "person code and PIN do not belong together, or the person has no PIN; type both again, or set a PIN on the shop server with: standpipe-server person pin CODE"
+    )]
+    PinNotGood,
+    /// The PIN was wrong too often in a row.
+    #[error("the PIN of this person code was wrong too often; wait {seconds} seconds and type it again")]
+    PinTriedTooOften {
+        /// How long to wait.
+        seconds: u32,
+    },
+    /// Too many PINs are looked at.
+    #[error("too many people type a PIN at the same time; wait a moment and send it again")]
+    PinsBusy,
+    /// The entry is not there, is not the person's, or needs no signature; never which.
+    #[error(
+        "entry '{entry_id}' is not there to be signed by this person; name an entry that waits for this person, or none for all of them"
+    )]
+    EntryNotToSign {
+        /// As named.
+        entry_id: String,
     },
     /// A bay asks for a job that was closed long ago.
     #[error(
@@ -219,12 +260,29 @@ pub enum Cause {
         /// So many it may.
         most: usize,
     },
+    /// A code to join is not good; never why.
+    #[error(
+        "the code is not good any more or never was: it is good once, for {} minutes, and for few tries; ask for a new one at the shop server: standpipe-server station code NAME",
+        limits::JOIN_CODE_SECONDS / 60
+    )]
+    JoinCodeNotGood,
+    /// Too many wrong codes to join came from an address.
+    #[error(
+        "too many wrong codes to join came from this address; wait {seconds} s, then ask for a new code at the shop server"
+    )]
+    TooManyGuesses {
+        /// Until the next one is looked at.
+        seconds: u64,
+    },
     /// There is no answer to what was asked of a tally.
     #[error("{}", .0)]
     Tally(TallyError),
     /// The jobs of the site were not all read yet.
     #[error("the list of jobs is being put together after the start; ask again in a moment")]
     ListIncomplete,
+    /// There is too much of something.
+    #[error(transparent)]
+    Overload(#[from] Overload),
     /// The server is stopping.
     #[error("the server is stopping; send again when it is back")]
     Stopping,
@@ -251,6 +309,12 @@ const _: () = assert!(
     3 * SENTENCE_BYTES_MAX + (SENTENCE_BYTES_MAX + VIOLATIONS_TOLD_MAX * (WORDS_BYTES_MAX + 80)) * 4 / 3
         < limits::METADATA_BYTES_MAX as usize
 );
+
+/// Waits that are told where nothing says how long it takes: for work that is under way, for a server that comes back, and
+/// for somebody who has to look at its disk.
+const A_MOMENT: Duration = Duration::from_secs(1);
+const A_RESTART: Duration = Duration::from_secs(5);
+const A_REPAIR: Duration = Duration::from_secs(60);
 
 /// How the network part marks a message that is too large; no handler of ours gives this code.
 const TOO_LARGE_TO_READ: Code = Code::OutOfRange;
@@ -301,10 +365,18 @@ impl Cause {
             Self::RevisionUnknown { .. } => (Code::NotFound, Reason::RevisionUnknown),
             Self::NoCatalogue => (Code::NotFound, Reason::NoCatalogue),
             Self::Unauthenticated => (Code::Unauthenticated, Reason::TokenNotGood),
+            Self::JoinCodeNotGood => (Code::Unauthenticated, Reason::JoinCodeNotGood),
+            Self::TooManyGuesses { .. } => (Code::ResourceExhausted, Reason::TooManyFailures),
             Self::NotPermitted { .. } => (Code::PermissionDenied, Reason::RoleNotPermitted),
             Self::StationMismatch { .. } => (Code::PermissionDenied, Reason::StationMismatch),
             Self::SiteMismatch { .. } => (Code::PermissionDenied, Reason::SiteMismatch),
-            Self::KindNotPermitted { .. } => (Code::PermissionDenied, Reason::KindNotPermitted),
+            Self::KindNotPermitted { .. } | Self::KindNotOfStation { .. } => {
+                (Code::PermissionDenied, Reason::KindNotPermitted)
+            }
+            Self::PinNotGood => (Code::PermissionDenied, Reason::PinNotGood),
+            Self::PinTriedTooOften { .. } => (Code::ResourceExhausted, Reason::PinTriedTooOften),
+            Self::PinsBusy => (Code::Unavailable, Reason::ServerBusy),
+            Self::EntryNotToSign { .. } => (Code::FailedPrecondition, Reason::EntryNotToSign),
             Self::ClosedLongAgo { .. } => (Code::PermissionDenied, Reason::ClosedLongAgo),
             Self::RecordNamesCustomer { .. } => (Code::PermissionDenied, Reason::RecordNamesCustomer),
             Self::EditionUnknown { .. } => (Code::NotFound, Reason::EditionUnknown),
@@ -325,6 +397,7 @@ impl Cause {
             Self::Tally(TallyError::NoPeriod { .. }) => (Code::InvalidArgument, Reason::TallyNoPeriod),
             Self::Tally(TallyError::Period { .. }) => (Code::InvalidArgument, Reason::TallyPeriod),
             Self::ListIncomplete => (Code::Unavailable, Reason::ListIncomplete),
+            Self::Overload(overload) => overload.row(),
             Self::Stopping => (Code::Unavailable, Reason::ServerStopping),
             Self::Store(error) => store_row(error),
             Self::Internal { .. } => (Code::Internal, Reason::Internal),
@@ -350,6 +423,11 @@ impl Cause {
             }
             Self::SiteMismatch { named, site } => vec![("named", named.clone()), ("site", site.clone())],
             Self::KindNotPermitted { kind } => vec![("kind", (*kind).to_owned())],
+            Self::KindNotOfStation { kind, station, kinds } => {
+                vec![("kind", kind.clone()), ("station", station.clone()), ("kinds", kinds.clone())]
+            }
+            Self::PinTriedTooOften { seconds } => vec![("seconds", seconds.to_string())],
+            Self::EntryNotToSign { entry_id } => vec![("entry_id", entry_id.clone())],
             Self::ClosedLongAgo { job, days } => vec![("job", job.clone()), ("days", days.to_string())],
             Self::RecordNamesCustomer { job } | Self::JobNotClosed { job } => vec![("job", job.clone())],
             Self::RecordUnchanged { job, edition } => {
@@ -378,13 +456,18 @@ impl Cause {
             Self::TooManyWatches { station, most } => {
                 vec![("station", station.clone()), ("most", most.to_string())]
             }
+            Self::TooManyGuesses { seconds } => vec![("seconds", seconds.to_string())],
             Self::Internal { log_id } => vec![("log_id", log_id.clone())],
             Self::EntryUnreadable(what) => vec![("what", what.clone())],
             Self::Store(error) => store_metadata(error),
+            Self::Overload(overload) => overload.metadata(),
             Self::OutsideBounds(_)
             | Self::PageToken
             | Self::NoCatalogue
             | Self::Unauthenticated
+            | Self::JoinCodeNotGood
+            | Self::PinNotGood
+            | Self::PinsBusy
             | Self::ListIncomplete
             | Self::Stopping
             | Self::Stream(_) => Vec::new(),
@@ -399,10 +482,29 @@ impl Cause {
             Self::Store(error) => error.is_permanent(),
             Self::Stopping
             | Self::ListIncomplete
+            | Self::PinsBusy
+            | Self::PinTriedTooOften { .. }
+            | Self::Overload(_)
             | Self::TooManyWatches { .. }
+            | Self::TooManyGuesses { .. }
             | Self::Internal { .. }
             | Self::Stream(_) => false,
             _ => true,
+        }
+    }
+
+    /// How long to wait before the same is asked again, where that can help.
+    fn wait(&self) -> Option<Duration> {
+        match self {
+            Self::Overload(overload) => Some(overload.wait()),
+            Self::ListIncomplete | Self::PinsBusy | Self::Store(StoreError::Busy) => Some(A_MOMENT),
+            Self::Stopping | Self::TooManyWatches { .. } | Self::Store(StoreError::Closed) => Some(A_RESTART),
+            Self::Store(StoreError::DiskFull | StoreError::Disk { .. } | StoreError::Broken { .. }) => {
+                Some(A_REPAIR)
+            }
+            Self::PinTriedTooOften { seconds } => Some(Duration::from_secs(u64::from(*seconds))),
+            Self::TooManyGuesses { seconds } => Some(Duration::from_secs(*seconds)),
+            _ => None,
         }
     }
 
@@ -422,6 +524,8 @@ impl From<StoreError> for Cause {
     fn from(error: StoreError) -> Self {
         match store_row(&error) {
             (Code::Internal, _) => Self::internal("asking the store", &error),
+            // A server that stops in order refuses what comes after, which is no trouble.
+            _ if matches!(error, StoreError::Closed) => Self::Store(error),
             (Code::Unavailable | Code::DataLoss, _) => {
                 tracing::warn!(cause = %error, "the store refused");
                 Self::Store(error)
@@ -464,6 +568,9 @@ impl From<Cause> for Status {
         }
         let (code, reason) = cause.row();
         let mut details = ErrorDetails::with_error_info(reason_word(reason), ERROR_DOMAIN, cause.metadata());
+        if let Some(wait) = cause.wait() {
+            details.set_retry_info(Some(wait));
+        }
         if let Cause::OutsideBounds(violations) = &cause {
             let told = violations.iter().take(VIOLATIONS_TOLD_MAX);
             let fields: Vec<_> = told
@@ -480,55 +587,6 @@ impl From<Cause> for Status {
 /// The beginning of a text, at most so many bytes.
 fn cut(text: &str, greatest: usize) -> &str {
     text.get(..text.floor_char_boundary(greatest)).unwrap_or_default()
-}
-
-fn store_row(error: &StoreError) -> Row {
-    match error {
-        StoreError::EntryIdReused { .. } => (Code::AlreadyExists, Reason::EntryIdReused),
-        StoreError::JobUnknown { .. } => (Code::NotFound, Reason::JobUnknown),
-        StoreError::JobFull { .. } => (Code::FailedPrecondition, Reason::JobFull),
-        StoreError::NoJobToOpen { .. } => (Code::InvalidArgument, Reason::NoJobToOpen),
-        StoreError::OutOfRange { .. } => (Code::InvalidArgument, Reason::OutsideBounds),
-        StoreError::DiskFull => (Code::ResourceExhausted, Reason::DiskFull),
-        StoreError::Busy => (Code::Unavailable, Reason::JournalBusy),
-        StoreError::Disk { .. } => (Code::Unavailable, Reason::DiskFailed),
-        StoreError::Broken { .. } => (Code::Unavailable, Reason::JournalStopped),
-        StoreError::Closed => (Code::Unavailable, Reason::ServerStopping),
-        StoreError::Damaged { .. } => (Code::DataLoss, Reason::DataDamaged),
-        _ => (Code::Internal, Reason::Internal),
-    }
-}
-
-fn store_metadata(error: &StoreError) -> Vec<(&'static str, String)> {
-    match error {
-        StoreError::EntryIdReused { entry_id, seq } => {
-            vec![("entry_id", entry_id.to_string()), ("seq", seq.to_string())]
-        }
-        StoreError::JobUnknown { job } => vec![("job", job.to_string())],
-        StoreError::JobFull { job, limit } => vec![("job", job.to_string()), ("limit", limit.to_string())],
-        StoreError::NoJobToOpen { entry_id } => vec![("entry_id", entry_id.to_string())],
-        StoreError::OutOfRange { field, value, least, greatest } => vec![
-            ("field", (*field).to_owned()),
-            ("value", value.to_string()),
-            ("least", least.to_string()),
-            ("greatest", greatest.to_string()),
-        ],
-        StoreError::Damaged { seq: Some(seq), .. } => vec![("seq", seq.to_string())],
-        _ => Vec::new(),
-    }
-}
-
-/// What the other side is told of a store's error; what the disk said stays in the log.
-fn public_words(error: &StoreError) -> String {
-    match error {
-        StoreError::Disk { doing, .. } => {
-            format!("the server's disk failed while {doing}; look at the server, then send again")
-        }
-        StoreError::Broken { .. } => {
-            "the journal stopped after a disk error; look at the server, then send again".to_owned()
-        }
-        other => other.to_string(),
-    }
 }
 
 #[cfg(test)]

@@ -103,7 +103,9 @@ pub(crate) async fn found(
         Some(row) => {
             let entries = workshop.journal.read_job(row.job_id).await?;
             let entries = recorded(&entries);
-            (catalogue.of_job(judged_from(&entries)).clone(), settled_last(&entries))
+            let signing_at = |at| catalogue.signing_at(at);
+            let place = judged_from(&entries, signing_at);
+            (catalogue.of_job(place).clone(), settled_last(&entries, signing_at))
         }
     };
     let overlook = workshop.overlook(adopted, &site, as_of_us);

@@ -1,10 +1,13 @@
 //! What is served and within which limits: our services, health and reflection behind the access table.
 
 use crate::access::AccessLayer;
+use crate::door::Door;
 use crate::error::ServerError;
+use crate::figures::layer::FiguresLayer;
 use crate::office;
 use crate::rpc;
 use crate::workshop::Workshop;
+use standpipe_proto::limits::door as bounds;
 use standpipe_proto::v1::{
     blob_service_server::BlobServiceServer, catalogue_service_server::CatalogueServiceServer,
     customer_service_server::CustomerServiceServer, job_service_server::JobServiceServer,
@@ -14,20 +17,17 @@ use standpipe_proto::v1::{
 use standpipe_proto::{DESCRIPTOR_SET, METHODS, limits};
 use std::collections::BTreeSet;
 use std::sync::Arc;
-use std::time::Duration;
 use tokio::sync::watch;
 use tonic::service::Routes;
-use tonic::transport::server::TcpIncoming;
 use tonic_health::ServingStatus;
 use tonic_health::pb::health_server::HealthServer;
 use tonic_health::server::{HealthReporter, HealthService};
 
-/// A silent connection is asked for a sign of life after this long, and cut off after the same again.
-const SIGN_OF_LIFE: Duration = Duration::from_secs(5);
-/// Streams that a peer may open and reset at once before its connection is cut off.
-const RESET_STREAMS_MAX: usize = 64;
 /// Room for the fields beside the PDF in the answer that carries a record.
 const RECORD_FRAME_BYTES: usize = 4096;
+
+/// Greatest size of a question about health: it holds the name of a service. Anybody may ask.
+const HEALTH_BYTES_MAX: usize = 1024;
 
 /// Everything that answers calls.
 pub(crate) struct Services {
@@ -79,12 +79,18 @@ pub(crate) async fn services(workshop: &Arc<Workshop>) -> Result<Services, Serve
         // A job of many entries is told in more words than an entry may have.
         .add_service(bounded!(JobServiceServer, rpc::job::Job(shop()), large))
         .add_service(bounded!(RecordServiceServer, rpc::record::Record(shop()), large + RECORD_FRAME_BYTES))
-        .add_service(bounded!(StationServiceServer, rpc::station::Station(shop()), small))
+        .add_service(
+            bounded!(StationServiceServer, rpc::station::Station(shop()), small)
+                .max_decoding_message_size(limits::ENTRY_BYTES_MAX),
+        )
         .add_service(bounded!(CatalogueServiceServer, rpc::catalogue::Catalogue(shop()), small))
         .add_service(bounded!(BlobServiceServer, rpc::blob::Blob::new(shop()), small))
         .add_service(bounded!(CustomerServiceServer, rpc::customer::Customer(shop()), small))
         .add_service(bounded!(TallyServiceServer, rpc::tally::Tally(shop()), large + RECORD_FRAME_BYTES))
-        .add_service(HealthServer::new(HealthService::from_health_reporter(health.0.clone())));
+        .add_service(
+            HealthServer::new(HealthService::from_health_reporter(health.0.clone()))
+                .max_decoding_message_size(HEALTH_BYTES_MAX),
+        );
     let described = || {
         tonic_reflection::server::Builder::configure()
             .register_encoded_file_descriptor_set(DESCRIPTOR_SET)
@@ -101,25 +107,28 @@ pub(crate) async fn services(workshop: &Arc<Workshop>) -> Result<Services, Serve
 pub(crate) async fn serve(
     services: Services,
     workshop: Arc<Workshop>,
-    incoming: TcpIncoming,
+    door: Door,
     mut draining: watch::Receiver<bool>,
 ) -> Result<(), ServerError> {
     let drained = async move {
         // An error means that nobody is left who could ask; then it is time to end as well.
         let _ = draining.wait_for(|draining| *draining).await;
     };
+    let sign_of_life = Some(workshop.limits.sign_of_life);
     tonic::transport::Server::builder()
-        .timeout(Duration::from_secs(limits::CALL_SECONDS_MAX))
         .max_concurrent_streams(limits::STREAMS_PER_CONNECTION_MAX)
+        .initial_stream_window_size(bounds::STREAM_WINDOW_BYTES)
+        .initial_connection_window_size(bounds::CONNECTION_WINDOW_BYTES)
         .http2_max_header_list_size(limits::METADATA_BYTES_MAX)
-        .http2_keepalive_interval(Some(SIGN_OF_LIFE))
-        .http2_keepalive_timeout(Some(SIGN_OF_LIFE))
-        .http2_max_pending_accept_reset_streams(Some(RESET_STREAMS_MAX))
-        .http2_max_local_error_reset_streams(Some(RESET_STREAMS_MAX))
+        .http2_keepalive_interval(sign_of_life)
+        .http2_keepalive_timeout(sign_of_life)
+        .http2_max_pending_accept_reset_streams(Some(bounds::RESET_STREAMS_MAX))
+        .http2_max_local_error_reset_streams(Some(bounds::RESET_STREAMS_MAX))
         .accept_http1(true)
+        .layer(FiguresLayer(Arc::clone(&workshop)))
         .layer(AccessLayer::new(workshop, services.pages))
         .add_routes(services.routes)
-        .serve_with_incoming_shutdown(incoming, drained)
+        .serve_with_incoming_shutdown(door.open(), drained)
         .await
         .map_err(|error| ServerError::Network { cause: error.to_string() })
 }

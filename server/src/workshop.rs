@@ -5,36 +5,44 @@
 //! their last entries, and by what was known of the site up to then, so a kept one is always the right one.
 //! Never here: a rule of the trade, which is the engine's, or a message of the network, which is [`crate::convert`]'s.
 
+mod tokens;
+
 use crate::access::{Role, Who};
+use crate::audit::Audit;
 use crate::blob::{Blobs, Found};
 use crate::catalogue::{Adopted, Catalogue};
 use crate::clock::{Clock, Entropy};
 use crate::desk::{Desk, SITE_NAME_SETTING};
+use crate::door::{Identity, Limits, Rate, Turns};
 use crate::error::ServerError;
+use crate::figures::Figures;
 use crate::folder::Folder;
+use crate::guesses::CodeGuesses;
 use crate::kept::Kept;
 use crate::lines;
 use crate::number;
 use crate::order::Order;
+use crate::pin::Pins;
 use crate::places::Places;
 use crate::reading::Reading;
 use crate::sight::{Overlook, Sight, recorded};
 use crate::site::{Known, SiteKept};
 use crate::status::Cause;
-use crate::token::Token;
 use standpipe_engine::catalogue::Revision;
 use standpipe_engine::job::{EarlierJob, view};
 use standpipe_engine::site::JobAccount;
 use standpipe_engine::text::Language;
 use standpipe_engine::view::JobView;
 use standpipe_proto::limits::WATCHES_PER_STATION_MAX;
+use standpipe_proto::limits::door::{RENEWAL_SECONDS, RENEWALS_BURST_MAX};
 use standpipe_store::{
-    Beside, JobId, JobNumber, JobRow, Journal, SqliteStore, StoreError, StoredEntry, TokenDigest,
+    AuditBook, Beside, JobId, JobNumber, JobRow, Journal, SqliteStore, StoreError, StoredEntry, TokenDigest,
 };
-use std::collections::BTreeMap;
+use std::net::{IpAddr, SocketAddr};
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError, RwLock};
 use std::time::Duration;
+use tokens::TakenBack;
 use tokio::sync::watch;
 
 /// Days for which a bay still sees a closed job.
@@ -55,6 +63,12 @@ pub(crate) struct Workshop {
     pub(crate) journal: Arc<dyn Journal>,
     pub(crate) beside: Arc<dyn Beside>,
     pub(crate) clock: Arc<dyn Clock>,
+    /// Who was let in and who was turned away.
+    pub(crate) audit: Arc<Audit>,
+    /// The same book, and the kinds of facts that stations may state.
+    pub(crate) book: Arc<dyn AuditBook>,
+    /// Looks at PINs, for the office pages and for signing alike.
+    pub(crate) pins: Pins,
     pub(crate) folder: Folder,
     /// Files beside the journal.
     pub(crate) blobs: Arc<Blobs>,
@@ -64,8 +78,26 @@ pub(crate) struct Workshop {
     pub(crate) stopping: watch::Receiver<bool>,
     /// Longest time between two looks at a job that somebody sees while no entry of it comes.
     pub(crate) look_again: Duration,
+    /// Who the server is to those who connect.
+    pub(crate) identity: Arc<Identity>,
+    /// What is allowed those who connect.
+    pub(crate) limits: Limits,
+    /// Tokens that are not good, by address.
+    pub(crate) failed_tokens: Rate<IpAddr>,
+    /// Renewals of tokens, by station.
+    pub(crate) renewals: Rate<String>,
+    /// Single calls of Append, by station.
+    pub(crate) appends: Rate<String>,
+    /// Turns of answers that take long to compute.
+    pub(crate) turns: Turns,
     /// Jobs watched over the network, by station.
     pub(crate) watches: Arc<Places>,
+    /// Wrong codes to join.
+    pub(crate) code_guesses: CodeGuesses,
+    /// Days that a token is good.
+    pub(crate) token_days: u32,
+    /// What is counted.
+    pub(crate) figures: Arc<Figures>,
     taken_back: watch::Sender<TakenBack>,
     beside_changed: watch::Sender<u64>,
     catalogue: RwLock<Arc<Catalogue>>,
@@ -94,15 +126,13 @@ pub(crate) struct Premises {
     pub(crate) stopping: watch::Receiver<bool>,
     /// See [`Workshop::look_again`].
     pub(crate) look_again: Duration,
-}
-
-/// Tokens that are no longer good since the server started: renewed, or their station revoked.
-#[derive(Default)]
-struct TakenBack {
-    /// So many, at all stations.
-    count: u64,
-    /// The count at the last one of each station.
-    at_station: BTreeMap<String, u64>,
+    /// Days that a token is good.
+    pub(crate) token_days: u32,
+    pub(crate) identity: Arc<Identity>,
+    /// The address that is listened on, with its port.
+    pub(crate) address: SocketAddr,
+    pub(crate) limits: Limits,
+    pub(crate) figures: Arc<Figures>,
 }
 
 /// A job with everything that was computed of it.
@@ -136,18 +166,25 @@ impl Workshop {
     /// # Errors
     /// When journal, catalogue or the server's own station cannot be read.
     pub(crate) async fn open(premises: Premises) -> Result<Self, ServerError> {
-        let Premises { folder, store, clock, entropy, stopping, look_again } = premises;
+        let Premises { folder, store, clock, entropy, stopping, look_again, .. } = premises;
+        let Premises { token_days, identity, address, limits, figures, .. } = premises;
         let site_name = store.setting(SITE_NAME_SETTING).await?.unwrap_or_default();
         let catalogue = Catalogue::load(&folder, &*store, &site_name).await?;
         let newest = store.jobs(None, 1).await?.first().map(|row| row.number);
         let names = names(&*store).await?;
         let blobs = Arc::new(Blobs::of(&folder));
         let (shelf, files) = (folder.clone(), Arc::clone(&blobs));
-        let desk = Desk::within_server(shelf, Arc::clone(&store), files, Arc::clone(&clock), entropy).await?;
+        let audit = Arc::new(Audit::of(Arc::<SqliteStore>::clone(&store), Arc::clone(&clock)));
+        let (book, time) = (Arc::clone(&audit), Arc::clone(&clock));
+        let desk = Desk::within_server(shelf, Arc::clone(&store), files, book, time, entropy).await?;
+        let desk = desk.with_token_days(token_days).listening_on(address);
         Ok(Self {
             site_id: store.head().await?.site,
             site_name,
             beside: Arc::<SqliteStore>::clone(&store),
+            audit,
+            book: Arc::<SqliteStore>::clone(&store),
+            pins: Pins::new(),
             journal: store,
             clock,
             blobs,
@@ -155,7 +192,16 @@ impl Workshop {
             desk: tokio::sync::Mutex::new(desk),
             stopping,
             look_again,
+            identity,
+            failed_tokens: Rate::new(limits.failed_tokens),
+            renewals: Rate::every(Duration::from_secs(RENEWAL_SECONDS), RENEWALS_BURST_MAX),
+            appends: Rate::new(limits.appends),
+            turns: Turns::new(limits.turn),
+            limits,
+            figures,
             watches: Arc::new(Places::new(WATCHES_PER_STATION_MAX)),
+            code_guesses: CodeGuesses::default(),
+            token_days,
             taken_back: watch::Sender::new(TakenBack::default()),
             beside_changed: watch::Sender::new(0),
             catalogue: RwLock::new(Arc::new(catalogue)),
@@ -178,13 +224,10 @@ impl Workshop {
     pub(crate) async fn look_again(&self, order: &Order) -> Result<(), ServerError> {
         match order {
             // The token before must not be good for a moment longer, neither for the next call nor for an open one.
-            Order::RevokeStation { name } | Order::RenewToken { name } => {
+            Order::RevokeStation { name } | Order::RenewToken { name, .. } => {
                 self.stations.forget_all();
                 if let Some(station) = self.beside.station(name).await? {
-                    self.taken_back.send_modify(|taken_back| {
-                        taken_back.count += 1;
-                        taken_back.at_station.insert(station.id, taken_back.count);
-                    });
+                    self.end_tokens(&station.id, None);
                 }
             }
             Order::AddPerson { .. } | Order::RemovePerson { .. } => {
@@ -201,11 +244,14 @@ impl Workshop {
             }
             Order::EraseCustomer { .. } => self.change_beside(),
             Order::AddStation { .. }
+            | Order::OpenCode { .. }
             | Order::ListStations
+            | Order::Running
             | Order::SetPin { .. }
             | Order::ListPersons
             | Order::ListCatalogues
             | Order::EraseRemark { .. }
+            | Order::ReadAudit { .. }
             | Order::BackUp { .. } => {}
         }
         Ok(())
@@ -234,32 +280,6 @@ impl Workshop {
     /// The adopted revisions.
     pub(crate) fn catalogue(&self) -> Arc<Catalogue> {
         Arc::clone(&self.catalogue.read().unwrap_or_else(PoisonError::into_inner))
-    }
-
-    /// The station that a token belongs to; the answer to a wrong token never says what is wrong with it.
-    pub(crate) async fn station_of(&self, token: Option<&Token>) -> Result<Arc<Who>, Cause> {
-        let digest = token.ok_or(Cause::Unauthenticated)?.digest();
-        let ticket = match self.stations.get(&digest) {
-            Ok(who) => return Ok(who),
-            Err(ticket) => ticket,
-        };
-        // Counted before the store is asked: a token that is taken back meanwhile ends what it began.
-        let taken_back_before = self.taken_back.borrow().count;
-        let station = self.beside.station_by_token(digest).await?.ok_or(Cause::Unauthenticated)?;
-        let role = Role::from_name(&station.role).ok_or(Cause::Unauthenticated)?;
-        let who = Arc::new(Who { station_id: station.id, name: station.name, role, taken_back_before });
-        self.stations.keep(ticket, digest, Arc::clone(&who));
-        Ok(who)
-    }
-
-    /// Waits until the token that a station called with is renewed or revoked, for calls that stay open.
-    pub(crate) async fn until_token_ends(&self, who: &Who) {
-        let mut taken_back = self.taken_back.subscribe();
-        let ended = |taken_back: &TakenBack| {
-            taken_back.at_station.get(&who.station_id).is_some_and(|count| *count > who.taken_back_before)
-        };
-        // The sender lives as long as the workshop, so waiting ends only by such an order.
-        let _ = taken_back.wait_for(ended).await;
     }
 
     /// The local year at the site now.

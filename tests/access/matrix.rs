@@ -2,21 +2,63 @@
 //! generated one, so a new method is asked for without being named here; what a bay may not is written out once more.
 
 use standpipe_proto::{Bytes, METHODS};
-use standpipe_server::{Desk, Role, Rule, TABLE};
+use standpipe_server::{Desk, Role, Rule, SystemEntropy, TABLE};
+use standpipe_tests::clock::{DAY_US, Hand};
+use standpipe_tests::sealed::START_US;
 use standpipe_tests::site::{Site, channel, shown};
 use standpipe_tests::told::{call, info, reason};
 use std::collections::BTreeSet;
 use std::net::SocketAddr;
+use std::sync::Arc;
 use tonic::{Code, Status};
 
-/// What only the office and the administrator may.
-const NOT_THE_BAY: [&str; 5] = [
-    "/standpipe.v1.CustomerService/PutCustomer",
-    "/standpipe.v1.CustomerService/GetCustomer",
-    "/standpipe.v1.CustomerService/EraseCustomer",
-    "/standpipe.v1.StationService/ListStations",
-    "/standpipe.v1.TallyService/PrintTally",
+/// Every role there is.
+const ALL: &[Role] = &[Role::Bay, Role::Office, Role::Admin, Role::Owner, Role::Forwarder];
+/// Who may call what, written out once more; what is not named here is for everybody who reads jobs.
+const ONLY: [(&[&str], &[Role]); 4] = [
+    (
+        &[
+            "/standpipe.v1.JournalService/Append",
+            "/standpipe.v1.JournalService/AppendStream",
+            "/standpipe.v1.RecordService/Issue",
+            "/standpipe.v1.BlobService/PutBlob",
+            "/standpipe.v1.StationService/Sign",
+        ],
+        &[Role::Bay, Role::Office, Role::Admin],
+    ),
+    (
+        &[
+            "/standpipe.v1.CustomerService/PutCustomer",
+            "/standpipe.v1.CustomerService/GetCustomer",
+            "/standpipe.v1.CustomerService/EraseCustomer",
+        ],
+        &[Role::Office, Role::Admin],
+    ),
+    (
+        &["/standpipe.v1.StationService/ListStations", "/standpipe.v1.TallyService/PrintTally"],
+        &[Role::Office, Role::Admin, Role::Owner],
+    ),
+    (
+        &[
+            "/standpipe.v1.StationService/Describe",
+            "/standpipe.v1.StationService/RenewToken",
+            REFLECTION[0],
+            REFLECTION[1],
+        ],
+        ALL,
+    ),
 ];
+const READERS: &[Role] = &[Role::Bay, Role::Office, Role::Admin, Role::Owner];
+/// What is asked without a token.
+const OPEN: [&str; 3] = [HEALTH[0], HEALTH[1], "/standpipe.v1.StationService/Join"];
+
+fn expected(method: &str) -> &'static [Role] {
+    if OPEN.contains(&method) {
+        return &[];
+    }
+    ONLY.iter().find(|(methods, _)| methods.contains(&method)).map_or(READERS, |(_, roles)| roles)
+}
+
 const HEALTH: [&str; 2] = ["/grpc.health.v1.Health/Check", "/grpc.health.v1.Health/Watch"];
 const REFLECTION: [&str; 2] = [
     "/grpc.reflection.v1.ServerReflection/ServerReflectionInfo",
@@ -27,17 +69,35 @@ const MAY_NOT: [&str; 2] = ["TOKEN_NOT_GOOD", "ROLE_NOT_PERMITTED"];
 
 struct Callers {
     site: Site,
-    revoked: String,
+    /// Tokens of which none is good here, each for another reason.
+    bad: Vec<String>,
 }
 
 impl Callers {
     async fn enrolled() -> Self {
-        let site = Site::with(&[("bay-1", Role::Bay), ("bay-2", Role::Bay), ("office", Role::Office)]).await;
+        let stations = [
+            ("bay-1", Role::Bay),
+            ("bay-2", Role::Bay),
+            ("bay-3", Role::Bay),
+            ("bay-4", Role::Bay),
+            ("office", Role::Office),
+            ("owner", Role::Owner),
+            ("forwarder", Role::Forwarder),
+        ];
+        let site = Site::with(&stations).await;
+        let (revoked, replaced) = (site.token("bay-2").to_owned(), site.token("bay-4").to_owned());
         let mut desk = Desk::open(&site.dir()).await.unwrap();
         desk.revoke_station("bay-2").await.unwrap();
+        desk.renew_token("bay-4").await.unwrap();
         desk.close().await.unwrap();
-        let revoked = site.token("bay-2").to_owned();
-        Self { site, revoked }
+        let long_ago = Hand::at(START_US - 3 * DAY_US);
+        let mut desk = Desk::open_with(&site.dir(), long_ago, Arc::new(SystemEntropy)).await.unwrap();
+        let ended = desk.renew_token_for("bay-3", Some(1)).await.unwrap().token.to_string();
+        desk.close().await.unwrap();
+        let foreign = Site::bare(&[("bay-1", Role::Bay)]).await;
+        let foreign = [foreign.token("bay-1").to_owned(), foreign.admin.clone()];
+        let bad = [revoked, replaced, ended].into_iter().chain(foreign).collect();
+        Self { site, bad }
     }
 
     /// Callers whose token is not good, in every way in which it may be so.
@@ -49,7 +109,6 @@ impl Callers {
             "0",
             "garbage",
             &"0".repeat(64),
-            &self.revoked,
             &good[1..],
             &format!("{good}0"),
             &format!("{good} {good}"),
@@ -58,13 +117,20 @@ impl Callers {
         ]
         .map(|token| Some(token.to_owned()))
         .into();
+        strangers.extend(self.bad.iter().cloned().map(Some));
         strangers.push(None);
         strangers
     }
 
-    fn stations(&self) -> [(Role, &str); 3] {
+    fn stations(&self) -> [(Role, &str); 5] {
         let token = |station| self.site.token(station);
-        [(Role::Bay, token("bay-1")), (Role::Office, token("office")), (Role::Admin, &self.site.admin)]
+        [
+            (Role::Bay, token("bay-1")),
+            (Role::Office, token("office")),
+            (Role::Admin, &self.site.admin),
+            (Role::Owner, token("owner")),
+            (Role::Forwarder, token("forwarder")),
+        ]
     }
 }
 
@@ -96,16 +162,12 @@ fn the_published_table_says_the_same_as_this_one() {
     let rows: BTreeSet<&str> = TABLE.iter().map(|(path, _)| *path).collect();
     assert_eq!(rows, all_methods().into_iter().collect());
     for (path, rule) in TABLE {
-        let expected: &[Role] = match *path {
-            path if HEALTH.contains(&path) => &[],
-            path if NOT_THE_BAY.contains(&path) => &[Role::Office, Role::Admin],
-            _ => &Role::ALL,
-        };
         let roles: &[Role] = match rule {
             Rule::Anybody => &[],
             Rule::Stations(roles) => roles,
         };
-        assert_eq!(roles, expected, "{path}");
+        let set = |roles: &[Role]| roles.iter().map(|role| role.name()).collect::<BTreeSet<_>>();
+        assert_eq!(set(roles), set(expected(path)), "{path}");
     }
 }
 
@@ -124,11 +186,8 @@ async fn every_role_may_call_what_the_table_says_and_nothing_else() {
                     && told.metadata.get("method").is_none_or(|it| it == method)
             };
             let closed = told.as_ref().is_some_and(by_method);
-            assert_eq!(
-                closed,
-                role == Role::Bay && NOT_THE_BAY.contains(&method),
-                "{method} {role:?}: {refused:?}"
-            );
+            let open = OPEN.contains(&method) || expected(method).contains(&role);
+            assert_eq!(closed, !open, "{method} {role:?}: {refused:?}");
             if closed {
                 let status = refused.unwrap();
                 assert_eq!(status.code(), Code::PermissionDenied);
@@ -139,11 +198,12 @@ async fn every_role_may_call_what_the_table_says_and_nothing_else() {
             }
         }
     }
-    assert_eq!((may + may_not, may_not), (all_methods().len() * 3, NOT_THE_BAY.len()));
+    assert_eq!(may + may_not, all_methods().len() * Role::ALL.len());
+    assert!(may_not > Role::ALL.len(), "{may_not}");
 }
 
 #[tokio::test]
-async fn whoever_has_no_good_token_gets_one_and_the_same_answer_everywhere_but_at_health() {
+async fn whoever_has_no_good_token_gets_one_and_the_same_answer_everywhere_but_at_health_and_joining() {
     let callers = Callers::enrolled().await;
     let server = callers.site.serve().await;
     let mut told = BTreeSet::new();
@@ -152,6 +212,11 @@ async fn whoever_has_no_good_token_gets_one_and_the_same_answer_everywhere_but_a
             let answer = ask(server.addr, stranger.as_deref(), method).await;
             if HEALTH.contains(&method) {
                 answer.unwrap();
+                continue;
+            }
+            if OPEN.contains(&method) {
+                let status = answer.expect_err(method);
+                assert_eq!(reason(&status), "OUTSIDE_BOUNDS", "an empty code is looked at without a token");
                 continue;
             }
             let status = answer.expect_err(method);

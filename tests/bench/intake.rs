@@ -86,7 +86,7 @@ async fn measure(stations: usize, window: usize, measure: Duration) -> Figure {
 }
 
 /// Keeps `window` entries unanswered until the time is over, then waits for the rest.
-async fn stream(
+pub(crate) async fn stream(
     mut client: JournalClient,
     entries: Vec<Sealed>,
     window: usize,

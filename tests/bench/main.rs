@@ -1,6 +1,6 @@
 //! Ratios taken in one run: intake against this disk's sync rate and against the same rows written
 //! straight through sqlx; the questions against a health check; one view, one record; a search among a hundred
-//! thousand jobs; one more look, against the same fits in scipy.
+//! thousand jobs; one more look, against the same fits in scipy; what TLS and connections that wait cost.
 //!
 //!     cargo bench -p standpipe-tests -- --quick [FILTER]
 //!
@@ -13,11 +13,14 @@ mod catalogue;
 mod computed;
 mod disk;
 mod engine;
+mod idle;
 mod intake;
+mod join;
 mod may;
 mod next;
 mod search;
 mod straight;
+mod tls;
 
 use std::time::Duration;
 
@@ -48,7 +51,7 @@ fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     if arguments.iter().any(|argument| argument == "--help") {
         println!(
-            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, next, may, view, record, search, engine, catalogue"
+            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, tls, idle, join, next, may, view, record, search, engine, catalogue"
         );
         return;
     }
@@ -62,6 +65,15 @@ fn main() {
     let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().unwrap();
     if wanted("intake") {
         runtime.block_on(intake::run(effort));
+    }
+    if wanted("tls") {
+        runtime.block_on(tls::run(effort));
+    }
+    if wanted("idle") {
+        runtime.block_on(idle::run());
+    }
+    if wanted("join") {
+        runtime.block_on(join::run(effort));
     }
     if wanted("search") {
         runtime.block_on(search::run(effort));

@@ -21,23 +21,23 @@ use tokio::task::JoinSet;
 use tokio_stream::wrappers::ReceiverStream;
 use tonic::transport::Endpoint;
 
-const BAYS: [&str; 4] = ["bay-1", "bay-2", "bay-3", "bay-4"];
+pub(super) const BAYS: [&str; 4] = ["bay-1", "bay-2", "bay-3", "bay-4"];
 const KILLS: usize = 10;
 const CAMPAIGNS: u64 = 6;
 
 /// A bay with what it has not been answered yet.
-struct Bay {
+pub(super) struct Bay {
     token: String,
     sealer: Sealer,
     random: ChaCha8Rng,
     jobs: u64,
     /// Sealed and not answered, in order.
     unanswered: VecDeque<Sealed>,
-    account: Account,
+    pub(super) account: Account,
 }
 
 impl Bay {
-    fn new(name: &str, token: &str, seed: u64) -> Self {
+    pub(super) fn new(name: &str, token: &str, seed: u64) -> Self {
         let random = ChaCha8Rng::seed_from_u64(seed);
         let (sealer, token) = (Sealer::new(name, seed), token.to_owned());
         Self { token, sealer, random, jobs: 0, unanswered: VecDeque::new(), account: Account::default() }
@@ -60,7 +60,12 @@ impl Bay {
 
     /// Sends what was not answered, then new entries while `more`. Gives whether all was answered; false when the
     /// server was gone before that. Answers come in the order of the entries.
-    async fn send(&mut self, address: SocketAddr, more: bool, answered: &watch::Sender<u64>) -> bool {
+    pub(super) async fn send(
+        &mut self,
+        address: SocketAddr,
+        more: bool,
+        answered: &watch::Sender<u64>,
+    ) -> bool {
         let window = 1 + self.random.next_u32() as usize % STREAM_WINDOW_MAX;
         let Some(mut client) = connected(address, &self.token).await else { return false };
         let (sender, requests) = mpsc::channel(window);
@@ -89,7 +94,7 @@ impl Bay {
     }
 
     /// Seals a new entry, which has no answer from now on.
-    fn seal_next(&mut self) -> Sealed {
+    pub(super) fn seal_next(&mut self) -> Sealed {
         let entry = self.seal();
         self.unanswered.push_back(entry.clone());
         entry
@@ -172,7 +177,7 @@ async fn campaign(seed: u64) {
     println!("  {KILLS} kills, {acknowledged} entries acknowledged, none lost, none twice");
 }
 
-async fn judge(site: &Site, accounts: &[&Account]) {
+pub(super) async fn judge(site: &Site, accounts: &[&Account]) {
     let server = Process::serve(&site.dir());
     let mut admin = journal(server.address, &site.admin).await;
     let mut stored: Vec<RecordedEntry> = Vec::new();

@@ -409,6 +409,8 @@ async fn every_field_of_every_request_is_refused_by_name_outside_its_bounds() {
                     assert_eq!(status.code(), Code::InvalidArgument, "{what}: {status:?}");
                     assert_eq!(info(&status).unwrap().reason, "OUTSIDE_BOUNDS", "{what}");
                     let told = format!("{at}: ");
+                    // Of a PIN nothing is repeated, not even how many digits were sent.
+                    let named = if field.name() == "pin" { &[][..] } else { &named[..] };
                     for word in named.iter().chain([&told]) {
                         assert!(
                             status.message().contains(word),

@@ -282,7 +282,10 @@ fn the_lists_of_the_server_have_all_three_forms() {
     }
     has(&stations[0], &["revoked", "role", "station_id"]);
     let csv = shop.verb("station list --output csv").fine();
-    assert_eq!(csv.out.lines().next().unwrap().trim_end(), "station_id,role,revoked");
+    assert_eq!(
+        csv.out.lines().next().unwrap().trim_end(),
+        "station_id,role,enrolled,token_ends,code_until,revoked,only"
+    );
     assert_eq!(csv.out.lines().count(), names.len() + 1, "{}", csv.out);
     let text = shop.verb("station list").fine();
     assert!(text.out.contains("bay-1") && !text.out.contains(shop.token("bay-1")), "{}", text.out);

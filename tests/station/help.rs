@@ -93,6 +93,7 @@ fn every_verb_of_the_server_shows_an_example() {
         "serve",
         "verify",
         "station add",
+        "station code",
         "station revoke",
         "station list",
         "person add",

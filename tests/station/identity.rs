@@ -21,7 +21,11 @@ fn an_open_question_is_decided_by_name_with_a_reason_and_the_record_names_both()
     bay.say("add variant-settled --variant-code A8-II --means catalogue-rule --transmission-as-built yes")
         .fine();
     assert!(lacks(&bay, "exchange").contains(&"no-rule".to_owned()));
-    bay.say("add decision --point no-rule --reason 'the maker names it by telephone'").fine();
+    let decided = bay.say("add decision --point no-rule --reason 'the maker names it by telephone'").fine();
+    assert!(decided.out.contains("it counts once A signed it: standpipe as A --pin"), "{}", decided.out);
+    assert!(lacks(&bay, "exchange").contains(&"no-rule".to_owned()), "a decision counts once it is signed");
+    shop.verb_fed("person pin A", "4711\n").fine();
+    bay.fed("as A --pin", "4711\n").fine();
     assert!(!lacks(&bay, "exchange").contains(&"no-rule".to_owned()));
     let shown = bay.say("show").fine().out;
     assert!(shown.contains("the maker names it by telephone"), "{shown}");

@@ -96,9 +96,10 @@ const CASES: &[Case] = &[
     // Times.
     case("add drain --place pan --mass 3kg --done 25:00", 64, &["--done", "'25:00'", "10:40"]),
     case("add drain --place pan --mass 3kg --done yesterday", 64, &["--done", "'yesterday'"]),
-    // Addresses and tokens.
-    case("join 0.0.0.0:80 abc", 64, &["'0.0.0.0:80'", "127.0.0.1:7000"]),
-    case("join example.org:80 abc", 64, &["'example.org:80'"]),
+    // Addresses, codes and tokens.
+    case("join 'no address' abc", 64, &["'no address'", "192.168.0.10:50551"]),
+    case("join 0.0.0.0:80 abc", 64, &["28 letters and digits", "nothing was sent"]),
+    case("join example.org:80 abc", 64, &["28 letters and digits", "nothing was sent"]),
 ];
 
 /// Everything that a refusal must leave as it was.

@@ -232,7 +232,7 @@ fn a_station_whose_right_was_taken_back_keeps_its_facts_and_is_told() {
     let bay = shop.station("bay-1", "A");
     state(&bay, &["open 'PH 482 K'"]);
     shop.close();
-    assert!(shop.verb("station revoke bay-1").fine().out.contains("no longer good"));
+    assert!(shop.verb("station revoke bay-1").fine().out.contains("is revoked"));
     assert!(shop.verb("station revoke bay-1").refused(65).contains("revoked already"));
     let before = shop.entries();
     shop.serve();

@@ -7,6 +7,7 @@
 
 pub mod blobs;
 pub mod clock;
+pub mod door;
 pub mod facts;
 pub mod process;
 pub mod programs;

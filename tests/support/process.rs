@@ -44,9 +44,14 @@ impl Process {
     }
 
     /// SIGTERM; gives the exit code and what was written on the standard error.
-    pub fn terminate(mut self) -> (Option<i32>, String) {
+    pub fn terminate(self) -> (Option<i32>, String) {
         let sent = Command::new("kill").args(["-TERM", &self.id().to_string()]).status().unwrap();
         assert!(sent.success(), "the server had ended before it was told to");
+        self.ended()
+    }
+
+    /// Waits until it ends; gives the exit code and what was written on the standard error.
+    pub fn ended(mut self) -> (Option<i32>, String) {
         let mut said = String::new();
         self.child.stderr.take().unwrap().read_to_string(&mut said).unwrap();
         (self.child.wait().unwrap().code(), said)

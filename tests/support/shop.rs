@@ -152,8 +152,9 @@ impl Shop {
         let admin = shop.verb("init --site harbour-lane --name 'Harbour Lane'").fine();
         tokens.insert("admin".to_owned(), admin.line().to_owned());
         for (name, role) in [("bay-1", "bay"), ("bay-2", "bay"), ("office", "office")] {
-            let added = shop.verb(&format!("station add {name} --role {role}")).fine();
-            tokens.insert(name.to_owned(), added.line().to_owned());
+            shop.verb(&format!("station add {name} --role {role}")).fine();
+            let token = shop.verb(&format!("station token {name}")).fine();
+            tokens.insert(name.to_owned(), token.line().to_owned());
         }
         shop.verb("person add A --name 'technician A'").fine();
         shop.verb("person add B --name 'office B'").fine();
@@ -188,6 +189,14 @@ impl Shop {
         let mut command = bare(&programs::server());
         command.args(words(line)).arg("--dir").arg(self.dir());
         ended(command, "")
+    }
+
+    /// The same with an input.
+    #[track_caller]
+    pub fn verb_fed(&self, line: &str, input: &str) -> Said {
+        let mut command = bare(&programs::server());
+        command.args(words(line)).arg("--dir").arg(self.dir());
+        ended(command, input)
     }
 
     /// Starts the server.

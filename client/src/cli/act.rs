@@ -1,11 +1,13 @@
 //! Commands that keep or send something.
 
 use super::answer::{Answer, Exit};
+use super::sign::ToSign;
 use super::{Context, shown, tree};
 use crate::correcting::put_right;
 use crate::error::ClientError;
 use crate::folder::archive::RefusedEntry;
 use crate::folder::state::LocalJob;
+use crate::joining::Shown;
 use crate::sending::{SendEnd, SendReport};
 use crate::station::{Change, Kept, Station};
 use crate::words::descriptor::{KindWords, Words};
@@ -24,22 +26,25 @@ use tonic::Code;
 const TOKEN_BYTES_MAX: u64 = 4096;
 
 pub(super) async fn join(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
-    let mut token = text(matches, "token").to_owned();
-    if token == "-" {
-        token.clear();
-        let read = std::io::stdin().take(TOKEN_BYTES_MAX).read_to_string(&mut token);
-        read.map_err(|cause| {
-            ClientError::Usage(format!("the token cannot be read from the input: {cause}"))
-        })?;
+    let mut shown =
+        matches.get_many::<String>("code").unwrap_or_default().cloned().collect::<Vec<_>>().join(" ");
+    if shown == "-" {
+        shown.clear();
+        let read = std::io::stdin().take(TOKEN_BYTES_MAX).read_to_string(&mut shown);
+        read.map_err(|cause| ClientError::Usage(format!("the code cannot be read from the input: {cause}")))?;
     }
     let address = text(matches, "address");
-    // Before the folder is made: a wrong address leaves nothing behind.
-    crate::remote::loopback(address)?;
+    // Before the folder is made: a wrong address or code leaves nothing behind.
+    let shown = Shown::read(address, &shown)?;
     let mut station = context.any_station()?;
-    let joined = station.join(address, &token).await?;
+    let joined = match shown {
+        Shown::Code(code) => station.join_by_code(address, &code).await?,
+        Shown::Token(token) => station.join(address, &token).await?,
+    };
     let text = format!("this is station {} of {} at {}\n", joined.station_id, joined.site_id, joined.address);
     let json = json!({ "station_id": joined.station_id, "site_id": joined.site_id, "site_name": joined.site_name,
-        "address": joined.address });
+        "address": joined.address, "encrypted": joined.authority.is_some(),
+        "clock_ahead_seconds": joined.clock_ahead_seconds });
     Ok(Answer::new(text, json).noting(station.take_notices()))
 }
 
@@ -288,14 +293,25 @@ pub(super) async fn sent(
     let now = changes_now(station, &fate, kind).await;
     let mut text = format!("{}: {}; {}\n", shown::job_words(&fate.job), told(kind, understood), fate.end);
     text.extend(now.iter().map(|line| format!("> {line}\n")));
+    let taken = fate.report.sent.iter().find(|taken| taken.entry_id == kept.entry_id);
+    let signature_needed = taken.is_some_and(|taken| taken.signature_needed);
+    if kind == "decision" && fate.state == "unsent" {
+        let code = station.person().unwrap_or_default();
+        text.push_str(&format!(
+            "> where the workshop wants decisions signed, it is to be signed later: standpipe as {code} --pin\n"
+        ));
+    }
     let json = json!({
-        "now": now, "job": shown::job_json(&fate.job), "kind": kind.replace('-', "_"), "entry_id": kept.entry_id,
+        "signature_needed": signature_needed, "now": now, "job": shown::job_json(&fate.job), "kind": kind.replace('-', "_"), "entry_id": kept.entry_id,
         "station_number": kept.station_number, "understood": understood, "state": fate.state, "seq": fate.seq,
         "sentence": fate.sentence, "waiting": fate.report.waiting, "blobs_waiting": fate.report.blobs_waiting,
     });
     let notes: Vec<_> =
         refusal_notes(station, &fate.report.refused).into_iter().chain(waiting_note(&fate.report)).collect();
-    Ok(Answer::new(text, json).noting(notes).noting(station.take_notices()).ending(fate.exit))
+    let mut answer = Answer::new(text, json).noting(notes).noting(station.take_notices()).ending(fate.exit);
+    let to_sign = ToSign { job: fate.job, entry_id: kept.entry_id };
+    answer.to_sign = Some(to_sign).filter(|_| signature_needed);
+    Ok(answer)
 }
 
 /// The first line of what changes what is done next, with a reading of the exchange that the server took: who types it

@@ -52,11 +52,13 @@ impl Exit {
             | ClientError::Typed { .. }
             | ClientError::Usage(_)
             | ClientError::Folder { .. }
-            | ClientError::Address { .. } => Self::Usage,
+            | ClientError::Address { .. }
+            | ClientError::NotHere { .. } => Self::Usage,
             ClientError::EntryUnknown { .. }
             | ClientError::CorrectionUnfit(_)
             | ClientError::Outside(_)
             | ClientError::Vin { .. }
+            | ClientError::Untrusted(_)
             | ClientError::Refused { .. } => Self::Refused,
             ClientError::Disk { .. } | ClientError::NoRandomness(_) | ClientError::Descriptor(_) => {
                 Self::Disk
@@ -81,6 +83,8 @@ pub(crate) struct Answer {
     pub(crate) csv: String,
     /// Bytes to write instead of all of these.
     pub(crate) raw: Option<Vec<u8>>,
+    /// An entry that counts only once it is signed.
+    pub(crate) to_sign: Option<super::sign::ToSign>,
     /// Sentences for stderr.
     pub(crate) notes: Vec<String>,
     /// How it ended.
@@ -89,7 +93,7 @@ pub(crate) struct Answer {
 
 impl Answer {
     pub(crate) fn new(text: String, json: Value) -> Self {
-        Self { text, json, csv: String::new(), raw: None, notes: Vec::new(), exit: Exit::Done }
+        Self { text, json, csv: String::new(), raw: None, to_sign: None, notes: Vec::new(), exit: Exit::Done }
     }
 
     pub(crate) fn noting(mut self, notes: impl IntoIterator<Item = String>) -> Self {

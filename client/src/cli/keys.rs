@@ -6,7 +6,7 @@ use super::bursts::{Bursts, TOGETHER};
 use crate::next::Key;
 #[cfg(unix)]
 use std::collections::VecDeque;
-use std::io::{self, Read as _};
+use std::io::{self, IsTerminal as _, Read as _};
 #[cfg(unix)]
 use std::time::Instant;
 
@@ -37,6 +37,20 @@ pub trait Keys {
     fn next(&mut self) -> io::Result<Input>;
     /// Leaves the terminal as it was.
     fn end(&mut self);
+    /// Whether somebody sits at a terminal and can be asked.
+    fn is_terminal(&self) -> bool {
+        false
+    }
+    /// What is typed after a question, without being shown; where there is no terminal, the next line.
+    ///
+    /// # Errors
+    /// What the system says.
+    fn hidden(&mut self, _question: &str) -> io::Result<String> {
+        match self.next()? {
+            Input::Line(line) | Input::Text(line) => Ok(line),
+            Input::Key(_) | Input::Closed => Ok(String::new()),
+        }
+    }
     /// How many columns the terminal has, where it says so.
     fn columns(&self) -> Option<usize> {
         None
@@ -69,6 +83,20 @@ impl Keys for SystemKeys {
 
     fn next(&mut self) -> io::Result<Input> {
         if self.singly { self.single() } else { line() }
+    }
+
+    fn is_terminal(&self) -> bool {
+        io::stdin().is_terminal()
+    }
+
+    fn hidden(&mut self, question: &str) -> io::Result<String> {
+        if self.is_terminal() {
+            return rpassword::prompt_password(question);
+        }
+        match line()? {
+            Input::Line(line) => Ok(line),
+            _ => Ok(String::new()),
+        }
     }
 
     #[cfg(unix)]

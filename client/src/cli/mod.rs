@@ -1,6 +1,6 @@
 //! The command line: arguments in, one answer out, one sentence on stderr where something is to be done.
 //!
-//! `tree.rs` holds the commands, `act.rs`, `read.rs`, `ahead.rs`, `scan.rs`, `sheet.rs` and `next.rs` do what they say, `shown.rs` writes answers for people, and
+//! `tree.rs` holds the commands, `act.rs`, `read.rs`, `ahead.rs`, `scan.rs`, `sheet.rs`, `sign.rs` and `next.rs` do what they say, `shown.rs` writes answers for people, and
 //! `answer.rs` has the exit codes. Never here: what is kept or sent, which is [`crate::Station`]'s.
 
 mod act;
@@ -8,12 +8,14 @@ mod ahead;
 mod answer;
 #[cfg(unix)]
 mod bursts;
+mod doctor;
 mod keys;
 mod next;
 mod read;
 mod scan;
 mod sheet;
 mod shown;
+mod sign;
 mod tree;
 
 pub use answer::Exit;
@@ -22,6 +24,7 @@ pub use tree::command;
 
 use crate::config::{Environment, Output, Settings};
 use crate::error::ClientError;
+use crate::remote::Renewal;
 use crate::station::{Station, StationOptions};
 use answer::Answer;
 use clap::ArgMatches;
@@ -90,6 +93,8 @@ struct Context<'a> {
     settings: Settings,
     home: PathBuf,
     name: &'a str,
+    /// What the server said of the station's token.
+    renewal: Renewal,
 }
 
 fn carried_out(
@@ -127,19 +132,25 @@ fn carried_out(
         .enable_all()
         .build()
         .map_err(|cause| ClientError::disk("starting in", &home, cause))?;
-    let context = Context { machine, settings, home, name };
+    let context = Context { machine, settings, home, name, renewal: Renewal::default() };
     let answer = runtime.block_on(async {
-        match name {
+        let answer = match name {
             "join" => act::join(&context, own).await,
-            "as" => act::person(&context, own),
+            "as" => sign::person(&context, own, console).await,
             "open" => act::open(&context, own).await,
             "use" => act::take(&context, own).await,
             "next" => next::next(&context, own, console).await,
             "photo" => act::photo(&context, own).await,
             "remark" => act::remark(&context, own).await,
             "bay-sheet" => read::bay_sheet(&context, own).await,
-            "add" => act::add(&context, own).await,
-            "correct" => act::correct(&context, own).await,
+            "add" => match act::add(&context, own).await {
+                Ok(answer) => sign::at_once(&context, answer, console).await,
+                Err(error) => Err(error),
+            },
+            "correct" => match act::correct(&context, own).await {
+                Ok(answer) => sign::at_once(&context, answer, console).await,
+                Err(error) => Err(error),
+            },
             "send" => act::send(&context, own).await,
             "unsent" => read::unsent(&context, own),
             "show" => read::show(&context, own).await,
@@ -149,9 +160,12 @@ fn carried_out(
             "tally" => sheet::tally(&context, own, output).await,
             "scan" => scan::scan(&context, own, output, console).await,
             "plan" => ahead::plan(&context, own).await,
+            "doctor" => doctor::doctor(&context).await,
             "watch" => ahead::watch(&context, own, output, console).await,
             other => Err(ClientError::Usage(format!("'{other}' is no command; see standpipe --help"))),
-        }
+        };
+        context.renew_token().await;
+        answer
     })?;
     Ok((answer, output))
 }
@@ -177,7 +191,24 @@ impl Context<'_> {
             name: format!("standpipe {}", self.name),
             ..self.machine.options.clone()
         };
-        Station::open(&self.home, options)
+        let mut station = Station::open(&self.home, options)?;
+        station.renewal = self.renewal.clone();
+        Ok(station)
+    }
+
+    /// Renews the station's token if the server said so. The command is done by then and its answer is what counts: what
+    /// goes wrong is tried again by the next one, for the two thirds that are left of the token's life.
+    async fn renew_token(&self) {
+        if !self.renewal.is_due() {
+            return;
+        }
+        let renewed = match self.any_station() {
+            Ok(mut station) => station.renew_token_if_due().await,
+            Err(error) => Err(error),
+        };
+        if let Err(error) = renewed {
+            tracing::warn!(%error, "the token was not renewed; the next command tries again");
+        }
     }
 
     fn now_microseconds(&self) -> i64 {

@@ -62,7 +62,7 @@ pub fn command() -> Result<Command, ClientError> {
         )
         .subcommands([join(), person(), open()?, take(), next(), add()?, correct()?, photo()?, remark()?])
         .subcommands([send(), unsent(), show(), watch(), jobs(), may(), plan(), bay_sheet(), record()])
-        .subcommands([tally(), scan(), completions(), man()]))
+        .subcommands([tally(), scan(), doctor(), completions(), man()]))
 }
 
 /// The whole command line with nothing left out of its lists, for completions and manual pages.
@@ -79,23 +79,32 @@ fn join() -> Command {
         .about("Makes this folder a station of a shop server")
         .arg(
             Arg::new("address")
-                .value_name("ADDRESS")
+                .value_name("HOST")
                 .required(true)
-                .help("Address on this machine, 127.0.0.1:PORT"),
+                .help("Address of the shop server, with or without a port, as it printed it"),
         )
         .arg(
-            Arg::new("token")
-                .value_name("TOKEN")
+            Arg::new("code")
+                .value_name("CODE")
                 .required(true)
-                .help("Token as 'standpipe-server station add' printed it; - reads it from the input"),
+                // Groups may be typed apart.
+                .num_args(1..=8)
+                .help(
+                    "Code as 'standpipe-server station add' printed it; - reads it from the input. On the shop server's own \
+                     machine a token is taken too",
+                ),
         );
-    example(command, "standpipe join 127.0.0.1:7000 - < token.txt")
+    example(command, "standpipe join 192.168.0.10:50551 4GK2-9QRM-73WD-XV5T-0HNE-8PAC-B1ZY")
 }
 
 fn person() -> Command {
     let code =
         Arg::new("code").value_name("CODE").required(true).help("Code of the person as listed at the site");
-    example(Command::new("as").about("Says who states the facts from now on").arg(code), "standpipe as A")
+    let pin = Arg::new("pin").long("pin").action(ArgAction::SetTrue).help(
+        "Asks for the person's PIN and signs what waits for it in the job in use; without a terminal it is read from the input",
+    );
+    let command = Command::new("as").about("Says who states the facts from now on").arg(code).arg(pin);
+    example(command, "standpipe as A\n  standpipe as A --pin")
 }
 
 fn open() -> Result<Command, ClientError> {
@@ -272,6 +281,15 @@ fn plan() -> Command {
     command.after_help(
         "Example:\n  standpipe plan --kit 14L\n\nThe shares are from-to: nothing was seen yet. A person chooses; the \
          vehicle maker's instructions come first.",
+    )
+}
+
+fn doctor() -> Command {
+    let command =
+        Command::new("doctor").about("Looks at everything that this station needs, and says what to do");
+    command.after_help(
+        "Example:\n  standpipe doctor\n\nExit codes: 0 nothing is to be done; 1 something is; 75 the shop server did not \
+         answer.",
     )
 }
 

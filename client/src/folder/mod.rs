@@ -3,6 +3,7 @@
 //! ```text
 //! station.toml          address, token, identity of station and site        (state.rs)
 //! epoch                 identity of the unsent list and where it began       (state.rs)
+//! joining, renewing     tokens that the server may not know yet              (state.rs)
 //! current, jobs         person and job in use; jobs by their local names     (state.rs)
 //! last-place            greatest place that was ever used, as far as files were removed since
 //! lock, sending         who changes the folder; who sends

@@ -20,12 +20,14 @@ const STATION: &str = "station.toml";
 const EPOCH: &str = "epoch";
 const CURRENT: &str = "current";
 const JOBS: &str = "jobs";
+const JOINING: &str = "joining";
+const RENEWING: &str = "renewing";
 
 /// Who this station is and where its shop server listens.
 #[derive(Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Joined {
-    /// Address of the shop server, for example `http://127.0.0.1:7000`.
+    /// Address of the shop server: `192.168.0.10:50551` where its authority is known, else `http://127.0.0.1:7000`.
     pub address: String,
     /// Token of the station. A secret.
     pub token: String,
@@ -35,6 +37,13 @@ pub struct Joined {
     pub site_id: String,
     /// Name of the site.
     pub site_name: String,
+    /// The only authority whose server is spoken to, a certificate in PEM form. Without one the server is on this
+    /// machine and spoken to in plain.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub authority: Option<String>,
+    /// So far the station's clock was ahead of the shop server's when it joined, in seconds; negative if behind.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub clock_ahead_seconds: Option<i64>,
 }
 
 impl std::fmt::Debug for Joined {
@@ -44,6 +53,31 @@ impl std::fmt::Debug for Joined {
             .field("station_id", &self.station_id)
             .field("site_id", &self.site_id)
             .finish_non_exhaustive()
+    }
+}
+
+/// A token that the station has drawn and the server may not know yet.
+#[derive(Serialize, Deserialize)]
+pub(crate) struct Drawn {
+    /// What it was drawn for: SHA-256 of the code to join, or of the token that it replaces.
+    pub(crate) drawn_for: String,
+    /// 64 hexadecimal digits. A secret.
+    pub(crate) token: String,
+}
+
+/// What a token is drawn for.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum Purpose {
+    Join,
+    Renew,
+}
+
+impl Purpose {
+    fn file(self) -> &'static str {
+        match self {
+            Self::Join => JOINING,
+            Self::Renew => RENEWING,
+        }
     }
 }
 
@@ -191,7 +225,37 @@ impl Folder {
         lock: &Lock,
         notices: &mut Vec<String>,
     ) -> Result<Option<Joined>, ClientError> {
-        self.read_toml(lock, STATION, "join again with: standpipe join ADDRESS TOKEN", notices)
+        self.read_toml(lock, STATION, "join again with: standpipe join HOST CODE", notices)
+    }
+
+    /// The token that was drawn before for the same: an answer that was lost is asked for again with it.
+    pub(crate) fn drawn(
+        &self,
+        lock: &Lock,
+        purpose: Purpose,
+        drawn_for: &str,
+        notices: &mut Vec<String>,
+    ) -> Result<Option<String>, ClientError> {
+        let drawn: Option<Drawn> = self.read_toml(lock, purpose.file(), "another one is drawn", notices)?;
+        Ok(drawn.filter(|drawn| drawn.drawn_for == drawn_for).map(|drawn| drawn.token))
+    }
+
+    pub(crate) fn write_drawn(
+        &self,
+        lock: &Lock,
+        purpose: Purpose,
+        drawn: &Drawn,
+    ) -> Result<(), ClientError> {
+        self.write_toml(lock, purpose.file(), drawn)
+    }
+
+    /// Forgets a drawn token, which stands in the station's own file or is good for nothing.
+    pub(crate) fn forget_drawn(&self, _lock: &Lock, purpose: Purpose) -> Result<(), ClientError> {
+        if self.read_text(purpose.file())?.is_some() {
+            self.remove(&self.root().join(purpose.file()))?;
+            self.sync(self.root())?;
+        }
+        Ok(())
     }
 
     pub(crate) fn write_station(&self, lock: &Lock, joined: &Joined) -> Result<(), ClientError> {
@@ -338,6 +402,8 @@ mod tests {
             station_id: "bay-1".into(),
             site_id: "harbour-lane".into(),
             site_name: String::new(),
+            authority: None,
+            clock_ahead_seconds: None,
         };
         assert!(!format!("{joined:?}").contains("geheim"));
     }

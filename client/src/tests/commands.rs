@@ -221,7 +221,7 @@ fn bad_input_is_told_in_one_sentence_and_nothing_is_kept() {
         (&["as", "Technician A"], Exit::Usage, "is no person code"),
         (&["use", "77"], Exit::Refused, "not known here"),
         (&["show", "--output", "csv"], Exit::Usage, "csv is for lists"),
-        (&["join", "192.168.0.1:7000", "x"], Exit::Usage, "no address for a station without TLS"),
+        (&["join", "192.168.0.1:7000", "x"], Exit::Usage, "the code has 28 letters and digits"),
         (&[], Exit::Usage, "Usage"),
     ];
     told_in_one_sentence(&bay, cases);
@@ -301,7 +301,7 @@ fn a_folder_that_is_no_station_is_left_as_it_is() {
     {
         let told = bay.say(arguments);
         assert_eq!(told.exit, Exit::Usage);
-        assert!(told.err.contains("standpipe join ADDRESS TOKEN"), "{}", told.err);
+        assert!(told.err.contains("standpipe join HOST CODE"), "{}", told.err);
     }
     assert!(!bay.path("bay-1").exists());
     let nobody = nobody();

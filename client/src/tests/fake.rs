@@ -18,7 +18,9 @@ use tokio_stream::wrappers::{ReceiverStream, TcpListenerStream};
 use tonic::{Request, Response, Status, Streaming};
 use tonic_types::{ErrorDetails, StatusExt as _};
 
-pub(crate) const TOKEN: &str = "a-token";
+pub(crate) const TOKEN: &str = "a_token";
+/// The only PIN that is right.
+pub(crate) const PIN: &str = "80417";
 
 /// What the server has and how it behaves.
 #[derive(Default)]
@@ -32,6 +34,9 @@ pub(crate) struct Shop {
     pub(crate) dies_before_answer: bool,
     pub(crate) knows_no_stream: bool,
     pub(crate) says_numbers_are_reused: bool,
+    pub(crate) wants_decisions_signed: bool,
+    /// What was signed.
+    pub(crate) signed: Vec<SignRequest>,
     pub(crate) says_yes: bool,
     pub(crate) now_seconds: i64,
     /// Calls other than Describe.
@@ -118,6 +123,7 @@ impl Shop {
             plate,
             repeated: known.is_some(),
             station_number_reused: self.says_numbers_are_reused,
+            signature_needed: self.wants_decisions_signed && kind == "decision",
         })
     }
 
@@ -316,8 +322,15 @@ impl StationService for Served {
         Err(Status::unimplemented("not in this test"))
     }
 
-    async fn sign(&self, _: Request<SignRequest>) -> Result<Response<SignResponse>, Status> {
-        Err(Status::unimplemented("not in this test"))
+    async fn sign(&self, request: Request<SignRequest>) -> Result<Response<SignResponse>, Status> {
+        let mut shop = self.ask(&request)?;
+        let request = request.into_inner();
+        if request.pin != PIN {
+            return Err(told(tonic::Code::PermissionDenied, "PIN_NOT_GOOD", "the PIN is not the person's"));
+        }
+        let entry_ids = request.entry_ids.clone();
+        shop.signed.push(request);
+        Ok(Response::new(SignResponse { entry_ids }))
     }
 }
 

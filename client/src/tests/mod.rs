@@ -6,6 +6,7 @@ pub(crate) mod fake;
 mod faults;
 mod network;
 mod next;
+mod signing;
 pub(crate) mod steps;
 
 use crate::clock::{Clock, Entropy};
@@ -79,7 +80,7 @@ pub(crate) fn options(disk: Arc<dyn Disk>, seed: u64) -> StationOptions {
         clock: TestClock::new(),
         entropy: SeededEntropy::new(seed),
         disk,
-        deadlines: Deadlines { connect: Duration::from_secs(2), call: Duration::from_secs(10) },
+        deadlines: Deadlines::default(),
         name: "test".into(),
     }
 }
@@ -92,6 +93,8 @@ pub(crate) fn write_joined(disk: &dyn Disk, home: &Path, address: &str) {
         station_id: "bay-1".into(),
         site_id: "harbour-lane".into(),
         site_name: "Harbour Lane".into(),
+        authority: None,
+        clock_ahead_seconds: None,
     };
     disk.create_folder(home).unwrap();
     disk.write(&home.join("station.toml"), toml::to_string(&joined).unwrap().as_bytes()).unwrap();

@@ -7,6 +7,8 @@ use crate::folder::archive::day_of;
 use crate::{Change, SendEnd};
 use standpipe_proto::v1::{PresetField, Step};
 use std::collections::BTreeSet;
+use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
+use tokio::net::TcpListener;
 
 struct Bay {
     _folder: tempfile::TempDir,
@@ -47,6 +49,27 @@ fn joining_needs_a_good_token_and_keeps_who_the_station_is() {
     assert_eq!(station.joined().unwrap(), &joined);
 }
 
+/// The shop server's machine lost its power: its socket stays open on this side.
+#[test]
+fn a_server_that_is_gone_without_a_word_is_noticed_by_its_silence() {
+    let silent = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
+    silent.set_nonblocking(true).unwrap();
+    let mut bay = bay(&format!("http://{}", silent.local_addr().unwrap()));
+    let hour = Duration::from_secs(3_600);
+    let deadlines =
+        Deadlines { call: hour, sign_of_life: Duration::from_millis(100), ..Deadlines::default() };
+    bay.station = at_work(&bay.home, StationOptions { deadlines, ..bay.options.clone() });
+    let gone = async {
+        let (mut stream, _) = TcpListener::from_std(silent).unwrap().accept().await.unwrap();
+        // Empty settings, so that the connection stands (RFC 9113, section 3.4); nothing after that is answered.
+        stream.write_all(&[0, 0, 0, 4, 0, 0, 0, 0, 0]).await.unwrap();
+        let mut heard = Vec::new();
+        stream.read_to_end(&mut heard).await.unwrap();
+    };
+    let (asked, ()) = wait_for(async { tokio::join!(bay.station.jobs("", false), gone) });
+    assert!(matches!(asked, Err(ClientError::Away(_))), "{asked:?}");
+}
+
 #[test]
 fn a_folder_of_another_station_is_not_joined_again() {
     let shop = Fake::start();
@@ -57,6 +80,8 @@ fn a_folder_of_another_station_is_not_joined_again() {
         station_id: "office".into(),
         site_id: "harbour-lane".into(),
         site_name: String::new(),
+        authority: None,
+        clock_ahead_seconds: None,
     };
     std::fs::write(folder.path().join("station.toml"), toml::to_string(&other).unwrap()).unwrap();
     let mut station = Station::open(folder.path(), options(Arc::new(SystemDisk), 1)).unwrap();

@@ -16,6 +16,8 @@ const CATALOGUE: [(&str, &str); 2] = [
     ("alder-8.toml", include_str!("../../catalogue/alder-8.toml")),
 ];
 
+/// Stations of the demo, in the order in which they come back when it stays.
+const STATIONS: [&str; 3] = ["office", "bay-1", "bay-2"];
 /// PIN of person B on the office pages of the demo; it guards nothing but invented data.
 const OFFICE_PIN: &str = "2468";
 
@@ -127,12 +129,18 @@ async fn found(dir: &Path, clock: &SimulatedClock) -> Result<Vec<(String, String
 /// Serves a finished demo on the machine's clock, with a second job open.
 pub(crate) async fn stay(dir: &Path, tell: &mut dyn Write) -> Result<(), DemoError> {
     folder::expect(dir)?;
+    // By the machine's clock the tokens of the played day may have ended long ago.
+    let mut desk = Desk::open(dir).await?;
+    let mut tokens = Vec::new();
+    for name in STATIONS {
+        tokens.push(desk.renew_token(name).await?.token.to_string());
+    }
+    desk.close().await?;
     let listen = std::net::SocketAddr::from(([127, 0, 0, 1], 0));
     let server = Server::start(ServerOptions { listen, ..ServerOptions::new(dir) }).await?;
     let mut job = None;
-    for name in ["office", "bay-1", "bay-2"] {
+    for (name, token) in STATIONS.into_iter().zip(tokens) {
         let mut station = Station::open(&dir.join(name), StationOptions::of_this_machine()?)?;
-        let token = station.joined()?.token.clone();
         station.join(&server.addr.to_string(), &token).await?;
         match &job {
             None => {

@@ -2,6 +2,16 @@
 
 use super::{Bound, Form, JOB_NAME, Span, WHY_PART, row, text, whole};
 
+/// Seconds that a code to join is good.
+pub const JOIN_CODE_SECONDS: u64 = 600;
+/// Wrong guesses that a code to join stands; after so many it is not good.
+pub const JOIN_CODE_TRIES_MAX: u32 = 5;
+/// Wrong codes that one address may show within the time that a code is good; after so many none of its codes is looked
+/// at. More than one code stands, since several people type behind one address.
+pub const JOIN_GUESSES_PER_ADDRESS_MAX: u32 = 20;
+/// Addresses whose wrong codes are counted at once.
+pub const JOIN_GUESSING_ADDRESSES_MAX: usize = 1_000;
+
 const ENTRY_ID: Span = text(36, 36, Form::UuidV7);
 /// Most entries that one signature covers.
 const SIGNED_AT_ONCE_MAX: usize = 100;

@@ -9,7 +9,7 @@ pub(crate) mod decided;
 mod need;
 mod tools;
 
-use crate::job::{Context, Folded, Identity, Recorded, edition, fold, high_voltage};
+use crate::job::{Context, Folded, Identity, Recorded, edition, fold, high_voltage, signed};
 use crate::kind::Fact;
 use crate::kind::closing::Closing;
 use crate::kind::exchange_reading::ExchangeReading;
@@ -316,6 +316,8 @@ pub fn may(context: &Context<'_>, entries: &[Recorded<'_>], gate: Gate) -> GoAhe
         missing.push(Missing { key: "closed", text: sentence::gate_job_closed(), stops: false });
     }
     let decidable = decided::decidable(context, &folded, &missing);
+    let unsigned = unsigned(context, &folded, &missing);
+    missing.extend(unsigned);
     let mut basis = if missing.is_empty() { basis(&identity) } else { Vec::new() };
     if missing.is_empty() {
         basis.extend(decided::basis(context, &folded, gate));
@@ -325,6 +327,17 @@ pub fn may(context: &Context<'_>, entries: &[Recorded<'_>], gate: Gate) -> GoAhe
     }
     let cautions = cautions(gate, high_voltage(context, &folded), identity.has_dipstick());
     GoAhead { yes: missing.is_empty(), missing, decidable, basis, cautions }
+}
+
+/// Key of what is missing where a decision was made and waits for its signature; it is signed, not decided again.
+const SIGNATURE: &str = "signature";
+
+/// Decisions of what is missing that were made and wait for their signature.
+fn unsigned(context: &Context<'_>, folded: &Folded, missing: &[Missing]) -> Vec<Missing> {
+    let made = folded.to_sign.iter().filter(|it| {
+        it.waiting_decision().is_some_and(|point| missing.iter().any(|missing| missing.key == point))
+    });
+    made.map(|it| Missing { key: SIGNATURE, text: it.open_point(context), stops: false }).collect()
 }
 
 /// The usual cautions for the work behind a gate.
@@ -514,8 +527,8 @@ fn basis(identity: &Identity) -> Vec<Sentence> {
 /// no gate waits any more, but record and handover do.
 pub(crate) fn open_points(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<OpenPoint> {
     if folded.last::<Closing>().is_some() {
-        let open = edition::open(folded).into_iter();
-        return open.map(|text| OpenPoint { gate: NO_GATE, text }).collect();
+        let open = edition::open(folded).into_iter().map(|text| OpenPoint { gate: NO_GATE, text });
+        return open.chain(signed::open_points(context, folded)).collect();
     }
     let mut points: Vec<OpenPoint> = Vec::new();
     let facts = Facts { context, folded, identity };
@@ -528,6 +541,7 @@ pub(crate) fn open_points(context: &Context<'_>, folded: &Folded, identity: &Ide
             }
         }
     }
+    points.extend(signed::open_points(context, folded));
     points.push(OpenPoint { gate: Gate::Close.name(), text: sentence::open_close() });
     points
 }

@@ -47,6 +47,8 @@ pub struct JobView {
     pub skipped: Vec<Sentence>,
     /// Open questions that a person decided by name, with the reason; a sentence each.
     pub decisions: Vec<Sentence>,
+    /// What is signed with a PIN or has to be, in the order of the journal.
+    pub to_sign: Vec<crate::job::ToSign>,
     /// What changes what the bay does next, the most important first; empty when nothing does.
     pub now: Vec<Sentence>,
     /// What was seen of the fluid and what it speaks for, before and after; only where something was seen.

@@ -853,6 +853,7 @@ finding-display-coarse = The check of the litre display of equipment { $equipmen
 change-why = { $reason } ({ $person }, { $time })
 changed-instead = { $now } { $why }
 changed-withdrawn = Withdrawn: { $why }
+changed-unsigned = Not signed; it does not count.
 entry-unreadable = Entry { $seq } cannot be read by this version; it is kept and left out of every figure.
 entry-foreign = Entry { $seq } belongs to the site and says nothing of this job.
 correction-of-nothing = Entry { $seq } corrects an entry that this job does not have; it changes nothing.
@@ -1067,6 +1068,8 @@ finding-decision-idle = Decided: { $point }. Nothing of that name waits for a de
    *[some] ; there are: { $points }.
 }
 finding-decision-not-allowed = Decided: { $point }. Nobody can override this; the decision changes nothing.
+finding-decision-unsigned = Decided by { $person }: { $point }. It is not signed with a PIN and does not count until it is.
+finding-correction-unsigned = Entry { $seq } of { $person } corrects entry { $of } after the record was issued, or corrects a decision. It is not signed with a PIN; what was written before counts until it is.
 finding-decision-to-do = Decided: { $point }. That is not decided but done, or left out with a reason; the decision changes nothing.
 finding-skipped-unknown = Left out: { $step }. There is no step of that name; nothing was left out by it.
 finding-closed-open = The job was closed with this open: { $what }
@@ -1512,6 +1515,8 @@ done-plug = Level plug
 listed-acknowledged = { $group }: read by { $persons }
 listed-skipped = { $step }: { $reason } ({ $person })
 listed-decision = { $point }: { $reason } (decided by { $person }, { $time })
+listed-decision-signed = { $point }: { $reason } (decided by { $person }, { $time }, signed with PIN)
+listed-decision-unsigned = { $point }: { $reason } (stated by { $person }, { $time }; not signed, so it does not count)
 
 ## Figures
 
@@ -1598,6 +1603,9 @@ missing-figure = { $figure ->
 
 gate-basis-entries = The entries of this job.
 gate-basis-decision = Decided by { $person }: { $point } ({ $reason }).
+gate-basis-decision-signed = Decided by { $person }, signed with PIN: { $point } ({ $reason }).
+open-sign-decision = { $point } is decided by { $person } but not signed; sign it in the bay with: standpipe as { $code } --pin
+open-sign-correction = The correction of entry { $seq } by { $person } is not signed; sign it in the bay with: standpipe as { $code } --pin
 open-issue = Issue the record.
 open-issue-again = The job has changed since edition { $edition } of the record: issue it again.
 open-handover = Hand over the vehicle and the record.

@@ -1,20 +1,26 @@
 //! The command line: what can be asked, and how an answer becomes words and an exit code.
 
 mod catalogue;
+mod config;
+mod doctor;
+mod invited;
 mod serve;
 mod shown;
+mod supervisor;
 mod told;
 mod verbs;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use invited::CodeArguments;
 use shown::Output;
 use standpipe_proto::check::Violation;
+use standpipe_proto::limits::TOKEN_DAYS_MAX;
 use standpipe_server::{Exit, Order, PIN_DIGITS, Role, ServerError, SystemEntropy, kept_pin};
 use std::io::{BufRead as _, IsTerminal as _, Read as _};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-const EXIT_CODES: &str = "Exit codes: 0 done; 64 the command was written wrongly; 65 data is damaged, or what was asked is refused; 74 the disk failed or cannot be written; 78 folder, settings or installation are not as they must be.";
+const EXIT_CODES: &str = "Exit codes: 0 done; 1 doctor found something to do; 64 the command was written wrongly; 65 data is damaged, or what was asked is refused; 74 the disk failed or cannot be written; 78 folder, settings or installation are not as they must be.";
 
 /// The shop server of standpipe: keeps the facts of one workshop and answers its stations.
 #[derive(Debug, Parser)]
@@ -48,7 +54,7 @@ enum Verb {
     Serve {
         #[command(flatten)]
         folder: FolderArgument,
-        /// Where to listen, a loopback address; port 0 takes a free one. [default: 127.0.0.1:50551]
+        /// Where to listen, such as 0.0.0.0:50551 for every interface; port 0 takes a free one. [default: 127.0.0.1:50551]
         #[arg(long, value_name = "ADDRESS")]
         listen: Option<String>,
         /// What is logged, such as info or standpipe_server=debug. [default: info]
@@ -97,6 +103,21 @@ enum Verb {
     /// Checks, compares, imports, exports and lists catalogues.
     #[command(subcommand)]
     Catalogue(catalogue::CatalogueVerb),
+    /// Shows the settings.
+    #[command(subcommand)]
+    Config(config::ConfigVerb),
+    /// Looks at folder, disk, clock, certificate, stations and persons: one sentence each, with the next step.
+    #[command(
+        after_help = "Example:\n  standpipe-server doctor --dir shop\n\nExit codes: 0 nothing is to be done; 1 something is; 78 this is no site's folder."
+    )]
+    Doctor {
+        /// The site's folder; left out: STANDPIPE_SERVER_DIR, else the site here.
+        #[arg(long, value_name = "DIR")]
+        dir: Option<PathBuf>,
+        /// Only these, with commas between them, such as server,journal.
+        #[arg(long, value_name = "THINGS", value_delimiter = ',')]
+        only: Vec<String>,
+    },
 }
 
 #[derive(Debug, Args)]
@@ -108,26 +129,47 @@ struct FolderArgument {
 
 #[derive(Debug, Subcommand)]
 enum StationVerb {
-    /// Enrols a station and prints its token once.
-    #[command(after_help = "Example:\n  standpipe-server station add bay-1 --role bay --dir shop")]
+    /// Enrols a station and prints, once, what a machine joins with: address and code, good for ten minutes.
+    #[command(
+        after_help = "Example:\n  standpipe-server station add bay-1 --dir shop\n\nThen at the new station: standpipe join HOST CODE"
+    )]
     Add {
         /// Name of the station: small letters, digits and . _ -
         name: String,
         /// What the station may do.
-        #[arg(long, value_enum)]
+        #[arg(long, value_enum, default_value_t = RoleArgument::Bay)]
         role: RoleArgument,
+        /// Kinds of facts that it may state, with commas, such as exchange_reading,temperature_reading: for an
+        /// instrument. [default: all that its role may]
+        #[arg(long, value_name = "KINDS", value_delimiter = ',')]
+        only: Vec<String>,
+        #[command(flatten)]
+        shown: CodeArguments,
         #[command(flatten)]
         folder: FolderArgument,
     },
-    /// Prints a new token of a station once; the one before is no longer good.
-    #[command(after_help = "Example:\n  standpipe-server station token bay-1 --dir shop")]
-    Token {
+    /// Prints address and code for a station that is enrolled; its token stays good until a machine joins with the code.
+    #[command(after_help = "Example:\n  standpipe-server station code bay-1 --dir shop")]
+    Code {
         /// Name of the station.
         name: String,
         #[command(flatten)]
+        shown: CodeArguments,
+        #[command(flatten)]
         folder: FolderArgument,
     },
-    /// Takes a station's right back; its token is no longer good.
+    /// Prints a new token of a station once, for programs of other makers; the one before is no longer good.
+    #[command(after_help = "Example:\n  standpipe-server station token bay-1 --days 30 --dir shop")]
+    Token {
+        /// Name of the station.
+        name: String,
+        /// Days until it ends unless it is renewed. [default: token_days of the settings]
+        #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=i64::from(TOKEN_DAYS_MAX)))]
+        days: Option<u32>,
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
+    /// Takes a station's right back; its token and its code are no longer good.
     #[command(after_help = "Example:\n  standpipe-server station revoke bay-1 --dir shop")]
     Revoke {
         /// Name of the station.
@@ -138,6 +180,17 @@ enum StationVerb {
     /// Lists all stations.
     #[command(after_help = "Example:\n  standpipe-server station list --dir shop")]
     List {
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
+    /// Lists who was let in and who was turned away, the latest first; the last 100,000 lines are kept.
+    #[command(
+        after_help = "Example:\n  standpipe-server station audit --since 2026-11-01 --output csv --dir shop"
+    )]
+    Audit {
+        /// First day, in UTC, as YYYY-MM-DD. [default: all]
+        #[arg(long, value_name = "DAY")]
+        since: Option<jiff::civil::Date>,
         #[command(flatten)]
         folder: FolderArgument,
     },
@@ -164,7 +217,7 @@ enum PersonVerb {
         #[command(flatten)]
         folder: FolderArgument,
     },
-    /// Sets a person's PIN for the office pages, 4 to 12 digits: asked for twice on a terminal, else read from the standard input.
+    /// Sets a person's PIN for the office pages and for signing, 4 to 12 digits: asked for twice on a terminal, else read from the standard input.
     #[command(after_help = "Example:\n  standpipe-server person pin B --dir shop")]
     Pin {
         /// The code.
@@ -216,6 +269,10 @@ enum RoleArgument {
     Office,
     /// Everything at the site.
     Admin,
+    /// Reads jobs, records and tallies; states nothing and sees no customer.
+    Owner,
+    /// Says who it is.
+    Forwarder,
 }
 
 impl From<RoleArgument> for Role {
@@ -224,6 +281,8 @@ impl From<RoleArgument> for Role {
             RoleArgument::Bay => Self::Bay,
             RoleArgument::Office => Self::Office,
             RoleArgument::Admin => Self::Admin,
+            RoleArgument::Owner => Self::Owner,
+            RoleArgument::Forwarder => Self::Forwarder,
         }
     }
 }
@@ -269,14 +328,19 @@ async fn perform(verb: Verb, output: Output) -> Result<ExitCode, ServerError> {
             verbs::give(&folder.dir, order, output).await?;
         }
         Verb::Station(verb) => {
-            let (folder, order) = verb.order();
-            verbs::give(&folder.dir, order, output).await?;
+            let (folder, order, shown) = verb.order();
+            match shown {
+                Some(shown) => invited::invite(&folder.dir, order, output, &shown).await?,
+                None => verbs::give(&folder.dir, order, output).await?,
+            }
         }
         Verb::Person(verb) => {
             let (folder, order) = verb.order()?;
             verbs::give(&folder.dir, order, output).await?;
         }
         Verb::Catalogue(verb) => verb.perform(output).await?,
+        Verb::Config(verb) => verb.perform(output)?,
+        Verb::Doctor { dir, only } => return doctor::doctor(dir, &only, output).await,
     }
     Ok(ExitCode::SUCCESS)
 }
@@ -292,14 +356,28 @@ impl EraseVerb {
 }
 
 impl StationVerb {
-    fn order(self) -> (FolderArgument, Order) {
+    /// What is asked for, and how a code is shown if one comes of it.
+    fn order(self) -> (FolderArgument, Order, Option<CodeArguments>) {
         match self {
-            Self::Add { name, role, folder } => (folder, Order::AddStation { name, role: role.into() }),
-            Self::Token { name, folder } => (folder, Order::RenewToken { name }),
-            Self::Revoke { name, folder } => (folder, Order::RevokeStation { name }),
-            Self::List { folder } => (folder, Order::ListStations),
+            Self::Add { name, role, only, shown, folder } => {
+                (folder, Order::AddStation { name, role: role.into(), kinds: only }, Some(shown))
+            }
+            Self::Code { name, shown, folder } => (folder, Order::OpenCode { name }, Some(shown)),
+            Self::Token { name, days, folder } => (folder, Order::RenewToken { name, days }, None),
+            Self::Revoke { name, folder } => (folder, Order::RevokeStation { name }, None),
+            Self::List { folder } => (folder, Order::ListStations, None),
+            Self::Audit { since, folder } => {
+                (folder, Order::ReadAudit { since_us: since.map_or(i64::MIN, begins_us) }, None)
+            }
         }
     }
+}
+
+/// When a day begins, in UTC.
+fn begins_us(day: jiff::civil::Date) -> i64 {
+    // Every day that can be written lies within the times that can be counted.
+    let begins = day.to_zoned_datetime(jiff::tz::TimeZone::UTC);
+    begins.map_or(i64::MIN, |begins| begins.timestamp().as_microsecond())
 }
 
 impl PersonVerb {

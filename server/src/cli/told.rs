@@ -1,34 +1,32 @@
 //! What came of an order, in words or as JSON.
 
+use super::invited;
 use super::shown::{Output, answer, complain, list};
 use serde_json::{Value, json};
-use standpipe_server::{Copied, Done, time_in_words};
+use standpipe_server::{AuditRow, Copied, Done, StationLine, time_in_words};
+use std::net::SocketAddr;
 
 /// Says what came of an order.
 pub(super) fn done(output: Output, done: Done) {
     match done {
-        Done::Enrolled { station_id, token: text } => {
-            complain(&format!(
-                "enrolled station '{station_id}'; the line on the standard output is its token and is shown only now"
-            ));
-            token(output, &station_id, &text);
+        Done::Invited { station_id, hosts, code, ends_us, .. } => {
+            let host = hosts.first().cloned().unwrap_or_default();
+            invited::say_code(output, &station_id, &host, &code, ends_us);
         }
-        Done::TokenRenewed { station_id, token: text } => {
+        Done::TokenRenewed { station_id, token: text, ends_us } => {
             complain(&format!(
-                "station '{station_id}' has a new token, the one before is no longer good; the line on the standard \
-                 output is the token and is shown only now"
+                "station '{station_id}' has a new token, good until {}; the one before is no longer good; the line on \
+                 the standard output is the token and is shown only now",
+                time_in_words(ends_us)
             ));
-            token(output, &station_id, &text);
+            token(output, &station_id, &text, ends_us);
         }
         Done::Revoked { station_id } => {
-            let sentence = format!("station {station_id} is revoked; its token is no longer good");
+            let sentence =
+                format!("station {station_id} is revoked; neither its token nor its code is any longer good");
             answer(output, &sentence, &[("station_id", json!(station_id)), ("revoked", json!(true))]);
         }
-        Done::Stations(stations) => {
-            let rows =
-                stations.into_iter().map(|it| vec![json!(it.station_id), json!(it.role), json!(it.revoked)]);
-            list(output, &["station_id", "role", "revoked"], &rows.collect::<Vec<_>>());
-        }
+        Done::Stations(stations) => station_list(output, stations),
         Done::Listed { person_code, name } => {
             let sentence = format!("person {person_code} is listed");
             answer(output, &sentence, &[("person_code", json!(person_code)), ("name", json!(name))]);
@@ -40,7 +38,8 @@ pub(super) fn done(output: Output, done: Done) {
             answer(output, &sentence, &[("person_code", json!(person_code)), ("removed", json!(true))]);
         }
         Done::PinSet { person_code } => {
-            let sentence = format!("person {person_code} has a new PIN for the office pages");
+            let sentence =
+                format!("person {person_code} has a new PIN, for the office pages and for signing");
             answer(output, &sentence, &[("person_code", json!(person_code)), ("pin_set", json!(true))]);
         }
         Done::Persons(persons) => {
@@ -70,8 +69,36 @@ pub(super) fn done(output: Output, done: Done) {
             let what = format!("the file {blob_digest} is erased and is not taken again");
             erased(output, &what, &[("blob_digest", json!(blob_digest))]);
         }
+        Done::Audit(rows) => audit(output, rows),
+        Done::Running { version, address } => running(output, &version, address),
         Done::BackedUp(backup) => copied(output, "made a backup of the site", &backup),
     }
+}
+
+/// Says which server runs and where.
+fn running(output: Output, version: &str, address: Option<SocketAddr>) {
+    let sentence = match address {
+        Some(address) => format!("version {version} listens on {address}"),
+        None => "no server runs".to_owned(),
+    };
+    answer(output, &sentence, &[("version", json!(version)), ("address", json!(address))]);
+}
+
+/// Lists stations with what lets each of them in.
+fn station_list(output: Output, stations: Vec<StationLine>) {
+    let time = |us: Option<i64>| us.map_or(Value::Null, |us| json!(time_in_words(us)));
+    let rows = stations.into_iter().map(|it| {
+        let times = [Some(it.enrolled_us), it.token_ends_us, it.code_until_us].map(time);
+        let [enrolled, token_ends, code_until] = times;
+        let (station_id, role) = (json!(it.station_id), json!(it.role));
+        let only = match output {
+            Output::Json => json!(it.kinds),
+            Output::Text | Output::Csv => json!(it.kinds.join(" ")),
+        };
+        vec![station_id, role, enrolled, token_ends, code_until, json!(it.revoked), only]
+    });
+    let head = ["station_id", "role", "enrolled", "token_ends", "code_until", "revoked", "only"];
+    list(output, &head, &rows.collect::<Vec<_>>());
 }
 
 /// Says that a customer was erased, and that the same one may stand elsewhere.
@@ -93,6 +120,29 @@ fn erased(output: Output, what: &str, parts: &[(&str, Value)]) {
     answer(output, &sentence, &parts);
 }
 
+/// Writes who was let in and who was turned away.
+fn audit(output: Output, rows: Vec<AuditRow>) {
+    let head = ["first", "last", "times", "what", "allowed", "station_id", "person_code", "address", "about"];
+    let rows = rows.into_iter().map(|it| {
+        let allowed = match output {
+            Output::Json => json!(it.allowed),
+            Output::Text | Output::Csv => json!(if it.allowed { "allowed" } else { "refused" }),
+        };
+        vec![
+            json!(time_in_words(it.at_us)),
+            json!(time_in_words(it.until_us)),
+            json!(it.times),
+            json!(it.what),
+            allowed,
+            json!(it.station_id),
+            json!(it.person_code),
+            json!(it.address),
+            json!(it.about),
+        ]
+    });
+    list(output, &head, &rows.collect::<Vec<_>>());
+}
+
 /// Says what was copied.
 pub(super) fn copied(output: Output, what: &str, copied: &Copied) {
     let Copied { path, site, entries, files, epoch, root } = copied;
@@ -112,6 +162,7 @@ pub(super) fn copied(output: Output, what: &str, copied: &Copied) {
 }
 
 /// Writes a token.
-pub(super) fn token(output: Output, station_id: &str, token: &str) {
-    answer(output, token, &[("station_id", json!(station_id)), ("token", json!(token))]);
+pub(super) fn token(output: Output, station_id: &str, token: &str, ends_us: i64) {
+    let ends = json!(time_in_words(ends_us));
+    answer(output, token, &[("station_id", json!(station_id)), ("token", json!(token)), ("ends", ends)]);
 }

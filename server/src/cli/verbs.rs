@@ -5,7 +5,7 @@ use super::told;
 use serde_json::json;
 use standpipe_server::{
     FIRST_STATION, InitOptions, Order, ServerError, SystemClock, SystemEntropy, init as found,
-    order as give_order, restore as restored, verify as read_through,
+    order as give_order, restore as restored, time_in_words, verify as read_through,
 };
 use std::path::Path;
 use std::sync::Arc;
@@ -25,10 +25,11 @@ pub(super) async fn init(
     let enrolled = found(dir, options).await?;
     complain(&format!(
         "created the site '{site}' in {}; the line on the standard output is the token of its station \
-         '{FIRST_STATION}' and is shown only now",
-        dir.display()
+         '{FIRST_STATION}', good until {}, and is shown only now",
+        dir.display(),
+        time_in_words(enrolled.ends_us)
     ));
-    told::token(output, &enrolled.station_id, &enrolled.token.to_string());
+    told::token(output, &enrolled.station_id, &enrolled.token.to_string(), enrolled.ends_us);
     Ok(())
 }
 

@@ -1,12 +1,15 @@
 //! What every request to the office pages passes: it comes from this server's own pages, by somebody signed in.
 //!
-//! The pages answer under a loopback name only, so that no foreign name can be pointed at them. A form is taken only
+//! The pages answer under a loopback name only, over TLS also under the names and addresses of the server's certificate,
+//! so that no foreign name can be pointed at them. A form is taken only
 //! from a page of the same origin and with the key of its session. Every answer forbids what the pages never do:
 //! scripts within a page, foreign sources, being framed, being kept. Never here: what a page shows.
 
 use super::session::{Session, same_key};
 use super::trouble::Trouble;
-use super::{Office, frame, login};
+use super::{Office, cookies, frame, join, login};
+use crate::authority::names::Names;
+use crate::door::Peer;
 use axum::Form;
 use axum::extract::{FromRequest, FromRequestParts, Request, State};
 use axum::http::header::{self, HeaderName, HeaderValue};
@@ -126,11 +129,18 @@ impl<S: Send + Sync> FromRequest<S> for SignedForm {
 
 /// Lets a request through, or answers it.
 pub(super) async fn pass(State(office): State<Arc<Office>>, mut request: Request, next: Next) -> Response {
+    let tls = is_tls(&request);
+    if tls {
+        cookies::taken_in(request.headers_mut());
+    }
     let mut answer = match admit(&office, &mut request).await {
         Ok(()) => next.run(request).await,
         Err(refused) => refused,
     };
     let headers = answer.headers_mut();
+    if tls {
+        cookies::sent_out(headers);
+    }
     let is_pdf = headers.get(header::CONTENT_TYPE).is_some_and(|kind| kind == "application/pdf");
     // A browser shows a PDF by a page of its own, which the page policy would keep from being drawn.
     if !is_pdf {
@@ -150,11 +160,14 @@ pub(super) async fn pass(State(office): State<Arc<Office>>, mut request: Request
 }
 
 async fn admit(office: &Office, request: &mut Request) -> Result<(), Response> {
-    let host = host(request.uri(), request.headers()).filter(|host| is_loopback(host));
+    let names = is_tls(request).then(|| office.workshop.identity.names());
+    let is_own_name =
+        |host: &&str| is_loopback(host) || names.as_ref().is_some_and(|names| is_one(host, names));
+    let host = host(request.uri(), request.headers()).filter(is_own_name);
     let host = host.ok_or_else(|| Trouble::ForeignName.into_response())?.to_owned();
     if request.method() != Method::GET
         && request.method() != Method::HEAD
-        && !is_own(request.headers(), &host)
+        && !is_own(request.headers(), &host, is_tls(request))
     {
         return Err(Trouble::ForeignForm.into_response());
     }
@@ -166,7 +179,8 @@ async fn admit(office: &Office, request: &mut Request) -> Result<(), Response> {
         return Ok(());
     }
     let path = request.uri().path();
-    if [login::PATH, frame::STYLE, frame::SCRIPT, frame::ICON].contains(&path) {
+    let of_joining = [join::PATH, join::SCRIPT, join::AUTHORITY].contains(&path);
+    if of_joining || [login::PATH, frame::STYLE, frame::SCRIPT, frame::ICON].contains(&path) {
         return Ok(());
     }
     Err(if request.method() == Method::GET {
@@ -210,23 +224,41 @@ fn host<'a>(uri: &'a Uri, headers: &'a HeaderMap) -> Option<&'a str> {
     }
 }
 
+/// Whether a request was sent to this machine under a name of its own that nobody outside can give it.
+pub(crate) fn is_asked_here(uri: &Uri, headers: &HeaderMap) -> bool {
+    host(uri, headers).is_some_and(is_loopback)
+}
+
 fn is_loopback(host: &str) -> bool {
+    let name = without_port(host);
+    name.eq_ignore_ascii_case("localhost")
+        || name.parse::<std::net::IpAddr>().is_ok_and(|address| address.is_loopback())
+}
+
+/// Whether a request was sent to one of the server's own names.
+fn is_one(host: &str, names: &Names) -> bool {
+    names.contains(without_port(host))
+}
+
+/// A host without its port, an address of version 6 without brackets.
+fn without_port(host: &str) -> &str {
     let name = match host.rsplit_once(':') {
         Some((name, port)) if port.bytes().all(|digit| digit.is_ascii_digit()) => name,
         _ => host,
     };
-    let address = name.trim_start_matches('[').trim_end_matches(']');
-    name.eq_ignore_ascii_case("localhost")
-        || address.parse::<std::net::IpAddr>().is_ok_and(|address| address.is_loopback())
+    name.trim_start_matches('[').trim_end_matches(']')
+}
+
+fn is_tls(request: &Request) -> bool {
+    request.extensions().get::<Peer>().is_some_and(|peer| peer.tls)
 }
 
 /// Whether a form comes from a page of this server. A browser says so; a program that says nothing has no foreign
 /// page behind it.
-fn is_own(headers: &HeaderMap, host: &str) -> bool {
+fn is_own(headers: &HeaderMap, host: &str, tls: bool) -> bool {
+    let scheme = if tls { "https://" } else { "http://" };
     let text = |name: HeaderName| headers.get(name).map(|value| value.to_str().unwrap_or_default());
-    let origin = text(header::ORIGIN).is_none_or(|origin| {
-        origin.strip_prefix("http://").or_else(|| origin.strip_prefix("https://")) == Some(host)
-    });
+    let origin = text(header::ORIGIN).is_none_or(|origin| origin.strip_prefix(scheme) == Some(host));
     let site = text(HeaderName::from_static("sec-fetch-site"));
     origin && site.is_none_or(|site| site == "same-origin" || site == "none")
 }
@@ -257,11 +289,28 @@ mod tests {
     }
 
     #[test]
+    fn over_tls_the_names_of_the_certificate_are_answered_too_and_no_others() {
+        let names = Names::of_machine(&["shop.lane".to_owned(), "10.0.0.7".to_owned(), "fd00::7".to_owned()]);
+        for own in ["shop.lane", "SHOP.lane:50551", "10.0.0.7:50551", "[fd00::7]:50551", "standpipe.internal"]
+        {
+            assert!(is_one(own, &names), "{own}");
+        }
+        for foreign in ["example.org", "shop.lane.example.org", "10.0.0.8", "10.0.0.7.example.org:50551", ""]
+        {
+            assert!(!is_one(foreign, &names), "{foreign}");
+        }
+    }
+
+    #[test]
     fn a_form_of_another_origin_is_not_our_own() {
         let host = "localhost:50551";
-        assert!(is_own(&headers(&[]), host));
-        assert!(is_own(&headers(&[("origin", "http://localhost:50551")]), host));
-        assert!(is_own(&headers(&[("sec-fetch-site", "same-origin")]), host));
+        let (plain, encrypted) = ("http://localhost:50551", "https://localhost:50551");
+        for (own, other, tls) in [(plain, encrypted, false), (encrypted, plain, true)] {
+            assert!(is_own(&headers(&[]), host, tls));
+            assert!(is_own(&headers(&[("origin", own)]), host, tls));
+            assert!(is_own(&headers(&[("sec-fetch-site", "same-origin")]), host, tls));
+            assert!(!is_own(&headers(&[("origin", other)]), host, tls), "{other}");
+        }
         for foreign in [
             ("origin", "http://example.org"),
             ("origin", "http://localhost:50552"),
@@ -269,7 +318,7 @@ mod tests {
             ("sec-fetch-site", "cross-site"),
             ("sec-fetch-site", "same-site"),
         ] {
-            assert!(!is_own(&headers(&[foreign]), host), "{foreign:?}");
+            assert!(!is_own(&headers(&[foreign]), host, false), "{foreign:?}");
         }
     }
 

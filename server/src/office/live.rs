@@ -24,7 +24,7 @@ use std::pin::pin;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::mpsc;
-use tokio::time::sleep;
+use tokio::time::{sleep, timeout};
 use tokio_stream::wrappers::ReceiverStream;
 
 /// A stream says that it is alive this often.
@@ -140,7 +140,9 @@ async fn tell(mut telling: Telling, _place: Place) {
     let mut event = Event::default().retry(COME_BACK);
     loop {
         // What the page was told is out before anything else is looked at; a page that is gone ends the stream.
-        if telling.sender.send(Ok(event)).await.is_err() {
+        // One that takes nothing for long is ended; a browser comes back by itself and says what it saw last.
+        let sent = timeout(workshop.limits.reader_waits, telling.sender.send(Ok(event))).await;
+        if !matches!(sent, Ok(Ok(()))) {
             return;
         }
         loop {

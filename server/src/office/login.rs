@@ -8,6 +8,9 @@ use super::frame::{Frame, TextBox};
 use super::guard::{Filled, SESSION_COOKIE, SignedForm, SignedIn, cookie, key_box};
 use super::session::{SESSION_SECONDS, is_key, random_key};
 use super::trouble::Trouble;
+use crate::audit::{Deed, Event};
+use crate::door::Peer;
+use crate::pin::{Looked, Origin};
 use axum::extract::State;
 use axum::http::StatusCode;
 use axum::http::header::{self, HeaderMap, HeaderValue};
@@ -46,6 +49,7 @@ pub(super) async fn ask(
 /// Takes code and PIN.
 pub(super) async fn enter(
     State(office): State<Arc<Office>>,
+    address: Option<axum::Extension<Peer>>,
     headers: HeaderMap,
     filled: Filled,
 ) -> Result<Response, Trouble> {
@@ -56,27 +60,38 @@ pub(super) async fn enter(
     let persons = office.workshop.beside.persons().await?;
     let known = listed_as(typed, &persons);
     let code = known.unwrap_or(typed);
-    if !office.tries.begin(code, known.is_some(), office.now_us()) {
-        let wait = "The PIN of this person code was wrong five times; wait a minute and type it again.";
-        return form(&office, key, StatusCode::TOO_MANY_REQUESTS, typed, Some(wait)).await;
-    }
-    let kept = if known.is_some() { office.workshop.beside.person_pin(code).await? } else { None };
+    let address = address.map(|axum::Extension(peer)| peer.address.ip());
+    let event = Event { person: known.unwrap_or_default(), address, ..Event::refused(Deed::SignIn) };
     let pin = filled.text("pin").to_owned();
-    match office.pins.is_right(pin, kept.clone()).await {
-        Ok(true) => office.tries.was_right(code),
-        Ok(false) => {
-            tracing::info!("a sign-in at the office pages was refused");
+    let (workshop, origin) = (&office.workshop, Origin::Page(address));
+    let kept = match workshop
+        .pins
+        .look(&*workshop.beside, (code, origin), known.is_some(), pin, office.now_us())
+        .await?
+    {
+        Looked::Right { kept } => kept,
+        Looked::Wrong => {
+            workshop.audit.note(event).await;
             let wrong = "Person code and PIN do not belong together; type both again.";
             return form(&office, key, StatusCode::FORBIDDEN, typed, Some(wrong)).await;
         }
-        Err(super::pin::Busy) => {
-            office.tries.was_not_looked_at(code);
+        Looked::TooOften { .. } => {
+            workshop.audit.note(event).await;
+            let wait = "The PIN of this person code was wrong too often; wait a minute and type it again.";
+            return form(&office, key, StatusCode::TOO_MANY_REQUESTS, typed, Some(wait)).await;
+        }
+        Looked::TooManyHere => {
+            workshop.audit.note(event).await;
+            let wait = "Too many PINs were typed from this address; wait a minute and type person code and PIN again.";
+            return form(&office, key, StatusCode::TOO_MANY_REQUESTS, typed, Some(wait)).await;
+        }
+        Looked::Busy => {
             let busy = "Too many people sign in at the same time; wait a moment and send it again.";
             return form(&office, key, StatusCode::SERVICE_UNAVAILABLE, typed, Some(busy)).await;
         }
-    }
-    let session =
-        office.sessions.begin(code, &kept.unwrap_or_default(), office.now_us(), &*office.entropy)?;
+    };
+    workshop.audit.note(Event { allowed: true, ..event }).await;
+    let session = office.sessions.begin(code, &kept, office.now_us(), &*office.entropy)?;
     let mut answer = Redirect::to("/").into_response();
     set_cookie(&mut answer, SESSION_COOKIE, &session, SESSION_SECONDS)?;
     set_cookie(&mut answer, FORM_COOKIE, "", 0)?;

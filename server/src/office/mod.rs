@@ -7,16 +7,17 @@
 
 mod beside;
 mod catalogue;
+mod cookies;
 mod fact;
 mod frame;
 mod guard;
 mod job;
 mod jobs;
+mod join;
 mod live;
 mod login;
 mod open;
 mod paper;
-mod pin;
 mod session;
 mod station;
 mod tally;
@@ -34,11 +35,11 @@ use axum::extract::DefaultBodyLimit;
 use axum::middleware::from_fn_with_state;
 use axum::routing::{get, post};
 use guard::SignedIn;
+pub(crate) use guard::is_asked_here;
 use maud::Markup;
 use standpipe_proto::limits::PAGE_STREAMS_PER_SESSION_MAX;
 use std::sync::Arc;
 
-pub use pin::{PIN_DIGITS, kept_of as kept_pin};
 pub use station::OFFICE_STATION;
 
 /// Most bytes of a form.
@@ -49,8 +50,6 @@ struct Office {
     workshop: Arc<Workshop>,
     entropy: Arc<dyn Entropy>,
     sessions: session::Sessions,
-    pins: pin::Checker,
-    tries: pin::Tries,
     station: station::OfficeStation,
     /// Pages that are kept up to date, by session.
     streams: Arc<Places>,
@@ -64,8 +63,6 @@ impl Office {
             workshop: Arc::clone(workshop),
             entropy,
             sessions: session::Sessions::default(),
-            pins: pin::Checker::new(),
-            tries: pin::Tries::default(),
             station,
             streams: Arc::new(Places::new(PAGE_STREAMS_PER_SESSION_MAX)),
         })
@@ -107,6 +104,9 @@ pub(crate) async fn pages(workshop: &Arc<Workshop>) -> Result<Router, ServerErro
         .route("/live", get(live::jobs))
         .route(login::PATH, get(login::ask).post(login::enter))
         .route("/logout", post(login::leave))
+        .route(join::PATH, get(join::show))
+        .route(join::SCRIPT, get(join::script))
+        .route(join::AUTHORITY, get(join::authority))
         .route("/open", get(open::ask).post(open::open))
         .route("/job/{job}", get(job::show))
         .route("/job/{job}/live", get(live::job))

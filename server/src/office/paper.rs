@@ -19,10 +19,11 @@ use std::sync::Arc;
 /// The record as it stands.
 pub(super) async fn draft(
     State(office): State<Arc<Office>>,
-    _person: SignedIn,
+    person: SignedIn,
     Path(job): Path<String>,
 ) -> Result<impl IntoResponse, Trouble> {
     let row = office.workshop.find(&job).await?;
+    let _turn = office.workshop.turns.take(person.session_name()).await?;
     let wanted = Wanted { customer: true, annex: false };
     Ok(inline(record::draft(&office.workshop, &row, wanted).await?))
 }
@@ -40,10 +41,11 @@ pub(super) async fn edition(
 /// The work sheet.
 pub(super) async fn sheet(
     State(office): State<Arc<Office>>,
-    _person: SignedIn,
+    person: SignedIn,
     Path(job): Path<String>,
 ) -> Result<impl IntoResponse, Trouble> {
     let row = office.workshop.find(&job).await?;
+    let _turn = office.workshop.turns.take(person.session_name()).await?;
     Ok(inline(record::bay_sheet(&office.workshop, &row).await?))
 }
 

@@ -10,6 +10,7 @@ use crate::convert::timestamp;
 use crate::error::ServerError;
 use crate::intake::{self, Taken};
 use crate::record;
+use crate::signing;
 use crate::status::Cause;
 use crate::workshop::Workshop;
 use prost::Message as _;
@@ -74,7 +75,18 @@ impl OfficeStation {
         let last_number = workshop.journal.station_last_number(OFFICE_STATION, epoch).await?;
         let id = OFFICE_STATION.to_owned();
         Ok(Self {
-            who: Who { name: id.clone(), station_id: id, role: Role::Office, taken_back_before: 0 },
+            // It shows no token, so none of it ends.
+            who: Who {
+                name: id.clone(),
+                station_id: id,
+                role: Role::Office,
+                kinds: Vec::new(),
+                created_us: 0,
+                token: [0; 32],
+                token_created_us: 0,
+                token_ends_us: None,
+                taken_back_before: 0,
+            },
             epoch,
             boot_id: sixteen(entropy)?,
             started_us: workshop.clock.now_us(),
@@ -146,7 +158,16 @@ impl OfficeStation {
                     StatedOnce::IdentityUsed
                 });
             }
+            let to_sign = match &statement.subject {
+                Subject::JobId(job) if signing::may_need(&statement.kind) => {
+                    Some((job.clone(), statement.entry_id.to_string()))
+                }
+                _ => None,
+            };
             office.station.append(&office, &person_code, &mut last_number, statement).await?;
+            if let Some((job, entry_id)) = to_sign {
+                signing::sign_at_once(&office.workshop, &job, &person_code, entry_id).await?;
+            }
             Ok(StatedOnce::Stated)
         });
         stating.await.map_err(|error| Cause::internal("stating a fact", &error))?

@@ -3,6 +3,7 @@
 mod live;
 mod papers;
 mod recalls;
+mod signing;
 mod site;
 
 use crate::tests::{Shop, arrival, closing, corrected_plate, job_id};

@@ -4,17 +4,21 @@
 //! and a bay gets them from `RecordService`, which asks whether it may still see the job.
 
 use super::inside_bounds;
-use crate::access::{Role, Who, who};
+use crate::access::{Who, who};
 use crate::blob::{Found, check_sent, digest_of, is_record};
-use crate::status::Cause;
+use crate::places::Places;
+use crate::status::{Cause, Overload};
 use crate::workshop::{Workshop, off_the_network};
 use standpipe_proto::Bytes;
+use standpipe_proto::limits::door::BLOBS_PER_STATION_MAX;
 use standpipe_proto::limits::{BLOB_PART_BYTES_MAX, PHOTO_BYTES_MAX};
 use standpipe_proto::v1::blob_service_server::BlobService;
 use standpipe_proto::v1::{GetBlobRequest, GetBlobResponse, PutBlobRequest, PutBlobResponse};
 use std::pin::Pin;
 use std::sync::Arc;
+use std::time::Duration;
 use tokio::sync::Semaphore;
+use tokio::time::timeout;
 use tokio_stream::Stream;
 use tonic::{Request, Response, Status, Streaming};
 
@@ -24,11 +28,13 @@ const TAKEN_AT_ONCE_MAX: usize = 8;
 pub(crate) struct Blob {
     workshop: Arc<Workshop>,
     room: Semaphore,
+    by_station: Arc<Places>,
 }
 
 impl Blob {
     pub(crate) fn new(workshop: Arc<Workshop>) -> Self {
-        Self { workshop, room: Semaphore::new(TAKEN_AT_ONCE_MAX) }
+        let by_station = Arc::new(Places::new(BLOBS_PER_STATION_MAX));
+        Self { workshop, room: Semaphore::new(TAKEN_AT_ONCE_MAX), by_station }
     }
 }
 
@@ -43,9 +49,13 @@ impl BlobService for Blob {
         request: Request<Streaming<PutBlobRequest>>,
     ) -> Result<Response<PutBlobResponse>, Status> {
         let who = who(request.extensions())?;
+        let _place = self.by_station.take(&who.station_id).ok_or(Cause::from(Overload::Busy))?;
         let _room = self.room.acquire().await.map_err(|error| Cause::internal("taking a file", &error))?;
-        let taking = take(request.into_inner());
+        let taking = take(request.into_inner(), self.workshop.limits.blob_part);
+        let mut stopping = self.workshop.stopping.clone();
         let (digest, bytes) = tokio::select! {
+            // A station that is in the middle of a file sends it again.
+            _ = stopping.wait_for(|stopping| *stopping) => return Err(Cause::Stopping.into()),
             () = self.workshop.until_token_ends(&who) => return Err(Cause::Unauthenticated.into()),
             taken = taking => taken?,
         };
@@ -77,10 +87,12 @@ impl BlobService for Blob {
     }
 }
 
-/// Puts the parts together.
-async fn take(mut parts: Streaming<PutBlobRequest>) -> Result<(String, Vec<u8>), Cause> {
+/// Puts the parts together; each must come in time, since the file takes a place until it is whole.
+async fn take(mut parts: Streaming<PutBlobRequest>, within: Duration) -> Result<(String, Vec<u8>), Cause> {
     let (mut digest, mut bytes) = (String::new(), Vec::new());
-    while let Some(part) = parts.message().await.map_err(Cause::of_stream)? {
+    loop {
+        let next = timeout(within, parts.message()).await.map_err(|_| Overload::TooLate { within })?;
+        let Some(part) = next.map_err(Cause::of_stream)? else { return Ok((digest, bytes)) };
         inside_bounds(&part)?;
         if !digest.is_empty() && digest != part.blob_digest {
             return Err(Cause::BlobDigest { named: digest, found: part.blob_digest });
@@ -91,12 +103,11 @@ async fn take(mut parts: Streaming<PutBlobRequest>) -> Result<(String, Vec<u8>),
             return Err(Cause::BlobTooLarge { greatest: PHOTO_BYTES_MAX });
         }
     }
-    Ok((digest, bytes))
 }
 
 async fn give(workshop: &Workshop, who: &Who, digest: String) -> Result<Bytes, Cause> {
     match workshop.blob(&digest).await? {
-        Found::Bytes(bytes) if who.role == Role::Bay && is_record(&bytes) => {
+        Found::Bytes(bytes) if !who.role.sees_customers() && is_record(&bytes) => {
             let method = "BlobService/GetBlob for a record (ask RecordService/Render)".to_owned();
             Err(Cause::NotPermitted { role: who.role.name(), method })
         }

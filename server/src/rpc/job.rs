@@ -4,6 +4,7 @@ use super::inside_bounds;
 use super::watch::{self, States};
 use crate::access::{Role, Who, who};
 use crate::convert;
+use crate::door::Peer;
 use crate::lines;
 use crate::page;
 use crate::record;
@@ -70,9 +71,10 @@ impl JobService for Job {
 
     async fn watch(&self, request: Request<WatchRequest>) -> Result<Response<States>, Status> {
         let who = who(request.extensions())?;
+        let peer = request.extensions().get::<Peer>().cloned();
         let request = request.into_inner();
         inside_bounds(&request)?;
-        Ok(Response::new(watch::begin(&self.0, who, &request.job).await?))
+        Ok(Response::new(watch::begin(&self.0, who, peer, &request).await?))
     }
 }
 
@@ -119,7 +121,7 @@ async fn next(workshop: &Workshop, who: &Who, request: &NextRequest) -> Result<N
 async fn list(workshop: &Workshop, who: &Who, request: &ListRequest) -> Result<ListResponse, Cause> {
     lines::refresh(workshop).await?;
     // Names of customers are no business of a bay, not even by what a search finds.
-    let customers = who.role != Role::Bay;
+    let customers = who.role.sees_customers();
     let question = ["List", request.search.as_str(), if request.open_only { "open" } else { "all" }];
     let mut before = page::place(&question, &request.page_token)?.map(number_of_place).transpose()?;
     let limit = page::size(request.page_size, PAGE_SIZE_DEFAULT);

@@ -9,6 +9,7 @@ pub(crate) mod journal;
 pub(crate) mod record;
 pub(crate) mod station;
 pub(crate) mod tally;
+mod telling;
 mod watch;
 
 use crate::status::Cause;

@@ -1,15 +1,17 @@
 //! Each cause with its code, its reason and a sentence that says what to do.
 
 use super::*;
-use standpipe_store::EntryId;
+use standpipe_store::{EntryId, JobId};
+use std::fmt::Write as _;
 
-fn causes() -> Vec<Cause> {
-    let text = || "x".to_owned();
+/// One of each cause, its variables filled in by `word` and by numbers that differ.
+fn causes_saying(word: impl Fn() -> String) -> Vec<Cause> {
+    let text = &word;
     vec![
         Cause::OutsideBounds(vec![Violation { field: "fact.drain".into(), what: "is missing".into() }]),
         Cause::EntryUnreadable(text()),
-        Cause::EntryTooLarge { bytes: 2, greatest: 1 },
-        Cause::MessageTooLarge { greatest: 1 },
+        Cause::EntryTooLarge { bytes: 65_537, greatest: 65_536 },
+        Cause::MessageTooLarge { greatest: 1_048_576 },
         Cause::PageToken,
         Cause::GateUnknown { gate: text(), known: text() },
         Cause::JobUnknown { job: text(), example: text() },
@@ -19,27 +21,66 @@ fn causes() -> Vec<Cause> {
         Cause::NotPermitted { role: "bay", method: text() },
         Cause::StationMismatch { named: text(), station: text() },
         Cause::SiteMismatch { named: text(), site: text() },
-        Cause::KindNotPermitted { kind: "x" },
+        Cause::KindNotPermitted { kind: "record_issued" },
+        Cause::KindNotOfStation { kind: text(), station: text(), kinds: text() },
         Cause::ClosedLongAgo { job: text(), days: 7 },
-        Cause::EditionUnknown { job: text(), edition: 2, last: 1 },
-        Cause::RecordTooLarge { bytes: 2, greatest: 1 },
+        Cause::RecordNamesCustomer { job: text() },
+        Cause::EditionUnknown { job: text(), edition: 4, last: 3 },
+        Cause::JobNotClosed { job: text() },
+        Cause::RecordUnchanged { job: text(), edition: 3 },
+        Cause::RecordTooLarge { bytes: 65_537, greatest: 65_536 },
         Cause::BlobUnknown { digest: text() },
         Cause::BlobErased { digest: text() },
         Cause::BlobDamaged { digest: text() },
         Cause::BlobDigest { named: text(), found: text() },
-        Cause::BlobTooLarge { greatest: 1 },
+        Cause::BlobTooLarge { greatest: 65_536 },
         Cause::BlobRefused { what: text() },
+        Cause::JoinCodeNotGood,
+        Cause::TooManyGuesses { seconds: 600 },
+        Cause::PinNotGood,
+        Cause::PinTriedTooOften { seconds: 60 },
+        Cause::PinsBusy,
+        Cause::EntryNotToSign { entry_id: text() },
         Cause::TooManyWatches { station: text(), most: 8 },
+        Cause::Overload(Overload::TooManyCalls {
+            station: text(),
+            per_second: 50,
+            wait: Duration::from_millis(1_020),
+        }),
+        Cause::Overload(Overload::TooManyFailures { wait: Duration::from_millis(1_100) }),
+        Cause::Overload(Overload::ReaderTooSlow { seconds: 60, last_seq: 17 }),
+        Cause::Overload(Overload::Busy),
+        Cause::Overload(Overload::TooLate { within: Duration::from_secs(60) }),
         Cause::Tally(TallyError::Unknown { name: text(), known: text() }),
         Cause::Tally(TallyError::AboutNothing { name: "lot", what: "lot" }),
         Cause::Tally(TallyError::NoPeriod { name: "lot" }),
         Cause::Tally(TallyError::Period { period: text() }),
         Cause::Stopping,
         Cause::ListIncomplete,
-        Cause::Store(StoreError::DiskFull),
         Cause::Store(StoreError::EntryIdReused { entry_id: EntryId([1; 16]), seq: 3 }),
-        Cause::internal("testing", &"a secret path"),
+        Cause::Store(StoreError::JobUnknown { job: JobId([2; 16]) }),
+        Cause::Store(StoreError::JobFull { job: JobId([2; 16]), limit: 10_000 }),
+        Cause::Store(StoreError::NoJobToOpen { entry_id: EntryId([1; 16]) }),
+        Cause::Store(StoreError::OutOfRange { field: "year", value: 9, least: 10, greatest: 20 }),
+        Cause::Store(StoreError::DiskFull),
+        Cause::Store(StoreError::Busy),
+        Cause::Store(StoreError::Disk { doing: "committing", cause: "a secret path".into() }),
+        Cause::Store(StoreError::Broken { cause: "a secret path".into() }),
+        Cause::Store(StoreError::Closed),
+        Cause::Store(StoreError::Damaged { seq: Some(5), job_number: None, what: text() }),
+        Cause::Internal { log_id: text() },
+        Cause::Stream(Box::new(Status::cancelled("the other side went away"))),
     ]
+}
+
+/// Those that leave with details of our own; a broken stream is passed on as it came.
+fn causes() -> Vec<Cause> {
+    let count = std::cell::Cell::new(0);
+    let word = || {
+        count.set(count.get() + 1);
+        format!("word-{}-x", count.get())
+    };
+    causes_saying(word).into_iter().filter(|cause| !matches!(cause, Cause::Stream(_))).collect()
 }
 
 #[test]
@@ -86,4 +127,121 @@ fn only_what_can_never_be_taken_is_permanent() {
     assert!(Cause::from(StoreError::EntryIdReused { entry_id: EntryId([1; 16]), seq: 3 }).is_permanent());
     assert!(!Cause::from(StoreError::DiskFull).is_permanent());
     assert!(!Cause::Stopping.is_permanent());
+}
+
+#[test]
+fn every_variable_of_a_sentence_stands_in_its_details_and_nothing_else() {
+    for cause in causes() {
+        let (message, status) = (cause.to_string(), Status::from(cause));
+        let info = status.get_details_error_info().unwrap();
+        for (name, value) in &info.metadata {
+            assert!(message.contains(value.as_str()), "{name} is {value}, which is not in: {message}");
+        }
+        let said = message.split(|letter: char| !(letter.is_alphanumeric() || letter == '-'));
+        for word in said.filter(|word| word.starts_with("word-") && word.ends_with("-x")) {
+            let told = info.metadata.values().any(|value| value.contains(word));
+            assert!(told, "{word} is not in the details of: {message}");
+        }
+    }
+}
+
+#[test]
+fn whatever_can_be_repeated_later_says_when() {
+    for cause in causes() {
+        let code = cause.row().0;
+        let status = Status::from(cause.clone());
+        let wait = status.get_details_retry_info().and_then(|retry| retry.retry_delay);
+        let later = matches!(code, Code::Unavailable | Code::ResourceExhausted | Code::DeadlineExceeded);
+        assert_eq!(wait.is_some(), later, "{cause}");
+        let bounds = Duration::from_millis(1)..=Duration::from_secs(600);
+        assert!(wait.is_none_or(|wait| bounds.contains(&wait)), "{cause}");
+        assert!(!later || !cause.is_permanent(), "a station keeps what it can send again later: {cause}");
+    }
+}
+
+fn reasons() -> impl Iterator<Item = Reason> {
+    (1..1_000).filter_map(|number| Reason::try_from(number).ok())
+}
+
+#[test]
+fn each_reason_is_given_by_a_cause() {
+    let given: Vec<Reason> = causes_saying(String::new).iter().map(|cause| cause.row().1).collect();
+    for reason in reasons() {
+        assert!(given.contains(&reason), "{} is given by nothing", reason.as_str_name());
+    }
+}
+
+/// What the messages say of each reason, from the comments before it.
+fn meanings() -> Vec<(String, String)> {
+    let mut comment: Vec<&str> = Vec::new();
+    let mut meanings = Vec::new();
+    for line in include_str!("../../../proto/standpipe/v1/error.proto").lines().map(str::trim) {
+        match line.strip_prefix("//") {
+            Some(words) => comment.push(words.trim()),
+            None => {
+                if let Some((name, _)) =
+                    line.split_once(" = ").filter(|(name, _)| name.starts_with("REASON_"))
+                {
+                    meanings.push((name.to_owned(), comment.join(" ")));
+                }
+                comment.clear();
+            }
+        }
+    }
+    meanings
+}
+
+/// The page of all reasons.
+fn page() -> String {
+    let mut page = String::from(
+        "# Reasons\n\nWhy a call was refused, as programs read it: `google.rpc.ErrorInfo.reason` in the error details \
+         (AIP-193), with the domain `standpipe.v1`. Every variable of the sentence also stands in `metadata`; fields \
+         outside their bounds are named in `google.rpc.BadRequest`. What can be sent again later carries \
+         `google.rpc.RetryInfo`. The same reasons stand in `standpipe/v1/error.proto`; this page is made from them and \
+         from the one map of errors, by `STANDPIPE_SNAPSHOT=update cargo nextest run -p standpipe-server reasons`.\n\n\
+         | reason | code | what it means | again | the sentence says what to do |\n|---|---|---|---|---|\n",
+    );
+    let causes = causes_saying(|| "…".to_owned());
+    for (name, meaning) in meanings() {
+        let Some(reason) = Reason::from_str_name(&name).filter(|reason| *reason != Reason::Unspecified)
+        else {
+            continue;
+        };
+        let of_reason: Vec<_> = causes.iter().filter(|cause| cause.row().1 == reason).collect();
+        let (mut codes, mut sentences, mut again) = (Vec::new(), Vec::new(), "no".to_owned());
+        for cause in &of_reason {
+            let code = format!("{:?}", cause.row().0);
+            let code = code.chars().enumerate().fold(String::new(), |mut words, (place, letter)| {
+                if place > 0 && letter.is_uppercase() {
+                    words.push('_');
+                }
+                words.push(letter.to_ascii_uppercase());
+                words
+            });
+            if !codes.contains(&code) {
+                codes.push(code);
+            }
+            let sentence = cause.to_string();
+            if !sentences.contains(&sentence) {
+                sentences.push(sentence);
+            }
+            if let Some(wait) = cause.wait() {
+                again = format!("after {} s", wait.as_secs());
+            }
+        }
+        let (codes, sentences) = (codes.join(", "), sentences.join("<br>").replace('|', "\\|"));
+        writeln!(page, "| {} | {codes} | {meaning} | {again} | {sentences} |", reason_word(reason)).unwrap();
+    }
+    page
+}
+
+#[test]
+fn the_page_of_reasons_is_that_of_the_messages_and_of_the_map() {
+    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../proto/REASONS.md");
+    if std::env::var_os("STANDPIPE_SNAPSHOT").is_some_and(|wish| wish == "update") {
+        std::fs::write(&path, page()).unwrap();
+    }
+    let kept = std::fs::read_to_string(&path).unwrap_or_default();
+    assert!(kept == page(), "proto/REASONS.md is not up to date; renew it with STANDPIPE_SNAPSHOT=update");
+    assert_eq!(meanings().len(), reasons().count() + 1, "each reason has its comment");
 }

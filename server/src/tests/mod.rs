@@ -10,6 +10,7 @@ mod revisions;
 mod stopping;
 mod watching;
 
+use crate::door::{Identity, Limits};
 use crate::folder::Folder;
 use crate::workshop::{Premises, Workshop};
 use crate::{
@@ -96,13 +97,24 @@ impl Shop {
     /// The workshop that a server would serve, without one; the lock of the folder stays free.
     pub(crate) async fn workshop(&self) -> Arc<Workshop> {
         let folder = Folder::find(&self.dir).unwrap();
+        let identity = Identity::open(&folder, Vec::new(), self.clock.now_us()).unwrap();
         let store = Arc::new(SqliteStore::open(&folder.journal()).await.unwrap());
         let (_, stopping) = tokio::sync::watch::channel(false);
         let (clock, entropy) = (self.clock.clone(), Arc::new(SystemEntropy));
-        let look_again = crate::server::DEFAULT_LOOK_AGAIN;
-        Arc::new(
-            Workshop::open(Premises { folder, store, clock, entropy, stopping, look_again }).await.unwrap(),
-        )
+        let premises = Premises {
+            folder,
+            store,
+            clock,
+            entropy,
+            stopping,
+            look_again: crate::server::DEFAULT_LOOK_AGAIN,
+            token_days: crate::server::DEFAULT_TOKEN_DAYS,
+            identity: Arc::new(identity),
+            address: crate::DEFAULT_LISTEN,
+            limits: Limits::default(),
+            figures: Arc::new(crate::figures::Figures::new(true)),
+        };
+        Arc::new(Workshop::open(premises).await.unwrap())
     }
 
     pub(crate) fn token(&self, station: &str) -> String {

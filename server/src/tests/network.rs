@@ -208,7 +208,7 @@ async fn a_bay_sees_closed_jobs_for_a_week_and_never_the_whole_journal() {
 async fn every_role_may_what_the_table_says_and_strangers_only_see_health() {
     let shop = Shop::found().await;
     let server = shop.serve().await;
-    for method in METHODS {
+    for method in METHODS.iter().filter(|method| crate::rule(method) != Some(crate::Rule::Anybody)) {
         for (station, role) in [("bay-1", Role::Bay), ("office", Role::Office), ("admin", Role::Admin)] {
             let code = call(&mut shop.bearer(&server, station).await, method).await;
             let allowed =

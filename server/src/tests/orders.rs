@@ -33,10 +33,13 @@ async fn a_station_enrolled_at_a_running_server_may_speak_at_once() {
     let server = shop.serve().await;
     let socket = shop.dir.join("admin.sock");
     assert_eq!(fs::metadata(&socket).unwrap().permissions().mode() & 0o777, 0o600);
-    let add = Order::AddStation { name: "bay-3".into(), role: Role::Bay };
-    let Done::Enrolled { token, .. } = order(&shop.dir, add.clone()).await.unwrap() else {
+    let add = Order::AddStation { name: "bay-3".into(), role: Role::Bay, kinds: Vec::new() };
+    let Done::Invited { code, new, .. } = order(&shop.dir, add.clone()).await.unwrap() else {
         panic!("not enrolled")
     };
+    assert!(new && standpipe_proto::join::JoinCode::read(&code).is_ok(), "{code}");
+    let given = order(&shop.dir, Order::RenewToken { name: "bay-3".into(), days: None }).await.unwrap();
+    let Done::TokenRenewed { token, .. } = given else { panic!("{given:?}") };
     let mut stations = StationServiceClient::new(bearer(&server, &token).await);
     assert!(stations.describe(DescribeRequest {}).await.is_ok());
     let again = order(&shop.dir, add.clone()).await.unwrap_err();
@@ -90,7 +93,7 @@ async fn a_renewed_token_ends_an_open_stream_of_the_one_before() {
     sender.send(AppendStreamRequest { entry }).await.unwrap();
     let mut answers = bay.append_stream(ReceiverStream::new(requests)).await.unwrap().into_inner();
     assert!(answers.next().await.unwrap().unwrap().answer.is_some());
-    order(&shop.dir, Order::RenewToken { name: "bay-1".into() }).await.unwrap();
+    order(&shop.dir, Order::RenewToken { name: "bay-1".into(), days: None }).await.unwrap();
     let ended = answers.next().await.unwrap().unwrap_err();
     assert_eq!(ended.code(), Code::Unauthenticated);
 }

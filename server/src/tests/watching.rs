@@ -41,7 +41,7 @@ async fn a_watch_ends_with_the_token_it_was_begun_with() {
     let mut others = JobServiceClient::new(shop.bearer(&server, "office").await);
     let (mut states, mut other) = (watched(&mut jobs).await.unwrap(), watched(&mut others).await.unwrap());
     assert!(states.next().await.unwrap().is_ok() && other.next().await.unwrap().is_ok());
-    let renewed = order(&shop.dir, Order::RenewToken { name: "bay-2".into() }).await.unwrap();
+    let renewed = order(&shop.dir, Order::RenewToken { name: "bay-2".into(), days: None }).await.unwrap();
     let Done::TokenRenewed { token, .. } = renewed else { panic!("{renewed:?}") };
     assert_eq!(states.next().await.unwrap().unwrap_err().code(), Code::Unauthenticated);
     assert_eq!(watched(&mut jobs).await.unwrap_err().code(), Code::Unauthenticated);
@@ -73,7 +73,7 @@ async fn a_station_watches_so_many_jobs_and_one_that_ends_makes_room() {
     let mut others = JobServiceClient::new(shop.bearer(&server, "office").await);
     assert!(watched(&mut others).await.is_ok(), "another station has its own");
     // A renewed token ends them all.
-    let renewed = order(&shop.dir, Order::RenewToken { name: "bay-2".into() }).await.unwrap();
+    let renewed = order(&shop.dir, Order::RenewToken { name: "bay-2".into(), days: None }).await.unwrap();
     let Done::TokenRenewed { token, .. } = renewed else { panic!("{renewed:?}") };
     for mut states in open {
         while states.next().await.is_some() {}

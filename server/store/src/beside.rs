@@ -3,6 +3,7 @@
 
 use crate::entry::{JobId, JobNumber};
 use crate::error::StoreError;
+use crate::tokens::Tokens;
 use async_trait::async_trait;
 
 /// SHA-256 of a token; the token itself is never stored.
@@ -128,7 +129,7 @@ impl JobSummary {
 
 /// What may change and be erased. Answers mean: durable, except for [`Beside::put_summary`], which can be computed again.
 #[async_trait]
-pub trait Beside: Send + Sync {
+pub trait Beside: Tokens {
     /// Adds a station.
     ///
     /// # Errors
@@ -146,18 +147,6 @@ pub trait Beside: Send + Sync {
     /// # Errors
     /// [`StoreError::StationUnknown`].
     async fn revoke_station(&self, id: &str, at_us: i64) -> Result<(), StoreError>;
-
-    /// Adds a token of a station; the same token again changes nothing.
-    ///
-    /// # Errors
-    /// [`StoreError::StationUnknown`].
-    async fn add_token(&self, token: TokenDigest, station_id: &str, at_us: i64) -> Result<(), StoreError>;
-
-    /// Removes all tokens of a station and says how many there were.
-    async fn revoke_tokens(&self, station_id: &str) -> Result<u64, StoreError>;
-
-    /// The station a token belongs to; `None` if the token is not known or the station is revoked.
-    async fn station_by_token(&self, token: TokenDigest) -> Result<Option<Station>, StoreError>;
 
     /// Lists a person or changes the name.
     async fn put_person(&self, code: &str, name: &str, at_us: i64) -> Result<(), StoreError>;

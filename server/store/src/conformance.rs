@@ -1,12 +1,14 @@
-//! One suite for every store: what the two traits promise, as a caller sees it. Panics with the broken promise. A new
+//! One suite for every store: what the three traits promise, as a caller sees it. Panics with the broken promise. A new
 //! store passes by implementing [`Maker`] and calling [`run`].
 
 #![allow(clippy::expect_used, clippy::indexing_slicing, clippy::missing_panics_doc)] // a test suite: failing is its purpose
 
+mod audit_book;
 mod beside;
 mod journal;
+mod tokens;
 
-use crate::{Appended, Beside, EntryId, Epoch, JobId, Journal, NewEntry, StoreError};
+use crate::{Appended, AuditBook, Beside, EntryId, Epoch, JobId, Journal, NewEntry, StoreError};
 use async_trait::async_trait;
 use std::sync::Arc;
 
@@ -14,7 +16,7 @@ use std::sync::Arc;
 #[async_trait]
 pub trait Maker: Sync {
     /// The store under test.
-    type Store: Journal + Beside + 'static;
+    type Store: Journal + Beside + AuditBook + 'static;
 
     /// An empty journal.
     async fn make(&self, site: &str, epoch: Epoch, job_entries_max: u64) -> Arc<Self::Store>;
@@ -36,6 +38,8 @@ const JOB_ENTRIES: u64 = 10_000;
 pub async fn run<M: Maker>(maker: &M) {
     journal::run(maker).await;
     beside::run(maker).await;
+    tokens::run(maker).await;
+    audit_book::run(maker).await;
 }
 
 /// A number as an entry id.

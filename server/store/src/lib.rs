@@ -1,12 +1,14 @@
 //! The journal of one site and what stands beside it: all SQL of the project.
 //!
-//! Two stores share two traits: [`SqliteStore`] keeps one site in one file, [`MemoryStore`] is the plain
+//! Two stores share three traits: [`SqliteStore`] keeps one site in one file, [`MemoryStore`] is the plain
 //! reference it is compared with. [`Journal`] appends and reads; nothing in it changes or removes an entry.
 //! [`Beside`] holds what may change and be erased: stations, tokens, names, customers, the derived job list, settings.
+//! [`AuditBook`] says who was let in and who was turned away.
 //!
 //! This crate never decodes an entry's payload, never updates or deletes an entry, never reads the clock and
 //! knows no other crate of the workspace. The server calls it; nobody else opens the database.
 
+mod audit_book;
 mod batch;
 mod beside;
 mod broken;
@@ -18,9 +20,11 @@ mod finder;
 mod journal;
 mod memory;
 mod sqlite;
+mod tokens;
 pub mod tree;
 mod verify;
 
+pub use audit_book::{AUDIT_LINES_MAX, AuditBook, AuditLine};
 pub use beside::{
     Beside, Customer, JobSummary, Person, Station, SummaryFilter, SummaryOrder, SummaryPlace, TokenDigest,
 };
@@ -31,9 +35,10 @@ pub use error::StoreError;
 pub use journal::{JOB_ENTRIES_MAX, Journal, PAGE_ROWS_MAX, PendingAppend};
 pub use memory::MemoryStore;
 pub use sqlite::{SqliteOptions, SqliteStore};
+pub use tokens::{CodeUse, KeptCode, KeptToken, ShownCode, Tokens};
 pub use verify::{Damage, DamageKind, Inspect, VerifyReport};
 
-/// Both traits at once, for callers that keep one handle.
-pub trait Store: Journal + Beside {}
+/// All traits at once, for callers that keep one handle.
+pub trait Store: Journal + Beside + AuditBook {}
 
-impl<T: Journal + Beside> Store for T {}
+impl<T: Journal + Beside + AuditBook> Store for T {}

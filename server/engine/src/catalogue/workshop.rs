@@ -132,6 +132,8 @@ pub struct Workshop {
     pub screw_stages: ScrewStages,
     /// When tools and displays are checked again.
     pub tool_check: ToolCheckSettings,
+    /// Whether decisions, and corrections after the record was issued, count only when they are signed by PIN.
+    pub decisions_signed: bool,
 }
 
 /// Longest interval between services, in months; makers state no longer one (common practice, no source).
@@ -195,6 +197,7 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
     let waste_codes = waste_codes::read(&mut fields);
     let screw_stages = screw_stages::read(&mut fields);
     let tool_check = screw_stages::read_checks(&mut fields);
+    let decisions_signed = decisions_signed(&mut fields);
     fields.finish();
     Some(Workshop {
         name: name?,
@@ -225,7 +228,16 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         waste_codes,
         screw_stages: screw_stages?,
         tool_check: tool_check?,
+        decisions_signed,
     })
+}
+
+/// Without the table decisions count as they are stated.
+fn decisions_signed(fields: &mut Fields<'_>) -> bool {
+    let Some(mut table) = fields.table_optional("decisions") else { return false };
+    let signed = table.is_set("signed");
+    table.finish();
+    signed
 }
 
 fn job_prefix(fields: &mut Fields<'_>) -> String {

@@ -38,7 +38,7 @@ pub(super) fn decidable(context: &Context<'_>, folded: &Folded, missing: &[Missi
 }
 
 /// The decisions without which a gate would say no.
-pub(super) fn basis(context: &Context<'_>, folded: &Folded, gate: Gate) -> Vec<Sentence> {
+pub(crate) fn basis(context: &Context<'_>, folded: &Folded, gate: Gate) -> Vec<Sentence> {
     if folded.last::<Decision>().is_none() {
         return Vec::new();
     }
@@ -48,7 +48,11 @@ pub(super) fn basis(context: &Context<'_>, folded: &Folded, gate: Gate) -> Vec<S
     let counts = decisions.filter(|(_, decision)| asked.iter().any(|missing| missing.key == decision.point));
     let said = |(stated, decision): (&Stated, &Decision)| {
         let person = context.person(&stated.person);
-        sentence::gate_basis_decision(person, decision.point_in_words(), &decision.reason)
+        if stated.signed {
+            sentence::gate_basis_decision_signed(person, decision.point_in_words(), &decision.reason)
+        } else {
+            sentence::gate_basis_decision(person, decision.point_in_words(), &decision.reason)
+        }
     };
     counts.map(said).collect()
 }
@@ -133,6 +137,7 @@ fn as_if_decided(context: &Context<'_>, folded: &Folded, points: &[&str]) -> Fol
             None,
         ),
         time_us: context.as_of_us,
+        signed: true,
         fact: Fact::Decision(Decision { point: (*point).to_owned(), reason: String::new() }),
     }));
     decided

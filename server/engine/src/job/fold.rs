@@ -4,8 +4,10 @@
 //! the original's place. What does not fit is kept and named. Never here: what facts mean.
 
 use super::order::Moment;
+use super::signed::{Signable, Signatures, ToSign};
 use super::{Context, Recorded};
 use crate::formula::level_forecast::CLOCK_AHEAD_US;
+use crate::kind::decision::Decision;
 use crate::kind::{Fact, Kind, Typed};
 use crate::text::{Sentence, sentence};
 use crate::view::{Change, Finding, StoryLine, Weight};
@@ -28,6 +30,8 @@ pub struct Stated {
     pub moment: Moment,
     /// When it was done as far as known, else when the station made it; microseconds since 1970.
     pub time_us: i64,
+    /// Whether its person's PIN was given for it.
+    pub signed: bool,
     /// The fact.
     pub fact: Fact,
 }
@@ -43,6 +47,8 @@ pub struct Folded {
     pub changes: Vec<Change>,
     /// What did not fit.
     pub findings: Vec<Finding>,
+    /// What is signed or has to be, in the order of the journal.
+    pub to_sign: Vec<ToSign>,
 }
 
 impl Stated {
@@ -77,8 +83,15 @@ struct Line {
 /// What counts in the place of an entry.
 enum Counts {
     AsWritten,
-    Instead(Box<Fact>, Sentence),
+    Instead(Replacement),
     Withdrawn(Sentence),
+}
+
+/// What a correction put in the place of a fact.
+struct Replacement {
+    fact: Box<Fact>,
+    why: Sentence,
+    signed: bool,
 }
 
 /// Folds the entries of one job.
@@ -102,16 +115,19 @@ pub fn fold(context: &Context<'_>, entries: &[Recorded<'_>]) -> Folded {
         .collect();
     wrong_clocks(&lines, &mut folded.findings);
     let mut counts: Vec<Counts> = lines.iter().map(|_| Counts::AsWritten).collect();
+    let signatures = Signatures::of(context, lines.iter().map(|line| (line.seq, &line.header, &line.kind)));
     for line in &lines {
         if let MessageKind::Correction(correction) = &line.kind {
-            correct(context, line, correction, &lines, &places, &mut counts, &mut folded);
+            let known = Known { lines: &lines, places: &places, signatures: &signatures };
+            correct(context, line, correction, &known, &mut counts, &mut folded);
         }
     }
     let clocks_right: Vec<bool> =
         lines.iter().map(|line| starts.contains(line.header.boot_id.as_str())).collect();
     for ((line, counts), clock_right) in lines.into_iter().zip(counts).zip(clocks_right) {
-        place(context, line, counts, clock_right, &mut folded);
+        place(context, line, counts, clock_right, &signatures, &mut folded);
     }
+    folded.to_sign.sort_by_key(|it| it.seq);
     folded
 }
 
@@ -125,18 +141,25 @@ fn decode(entry: &Recorded<'_>, findings: &mut Vec<Finding>) -> Option<Line> {
     Some(Line { seq: entry.seq, received_us: entry.received_us, header, kind })
 }
 
-/// Applies one correction to the place of the entry that it names.
-fn correct<'a>(
-    context: &Context<'_>,
-    line: &'a Line,
-    correction: &v1::Correction,
+/// What a correction is held against.
+struct Known<'a> {
     lines: &'a [Line],
-    places: &HashMap<&'a str, usize>,
+    /// Place of each entry among the lines, by its identity.
+    places: &'a HashMap<&'a str, usize>,
+    signatures: &'a Signatures,
+}
+
+/// Applies one correction to the place of the entry that it names.
+fn correct(
+    context: &Context<'_>,
+    line: &Line,
+    correction: &v1::Correction,
+    known: &Known<'_>,
     counts: &mut [Counts],
     folded: &mut Folded,
 ) {
-    let named = places.get(correction.corrected_entry_id.as_str());
-    let target = named.and_then(|place| Some((lines.get(*place)?, counts.get_mut(*place)?)));
+    let named = known.places.get(correction.corrected_entry_id.as_str());
+    let target = named.and_then(|place| Some((known.lines.get(*place)?, counts.get_mut(*place)?)));
     let Some((target, slot)) = target else {
         let text = sentence::correction_of_nothing(line.seq.to_string());
         folded.findings.push(tells(text, [line.seq]));
@@ -168,12 +191,20 @@ fn correct<'a>(
         }
         _ => None,
     };
+    let decides = now.is_some() && matches!(original, Fact::Decision(_));
+    let signed = known.signatures.has(line.seq, &line.header);
+    if known.signatures.need_correction(line.seq, decides) {
+        folded.to_sign.push(to_sign(line, signed, Signable::Correction { of: target.seq }));
+        if !signed {
+            return;
+        }
+    }
     if !matches!(slot, Counts::AsWritten) {
         let text = sentence::corrected_twice(target.seq.to_string());
         folded.findings.push(tells(text, [target.seq, line.seq]));
     }
     let before = match slot {
-        Counts::Instead(before, _) => before,
+        Counts::Instead(before) => &before.fact,
         Counts::AsWritten | Counts::Withdrawn(_) => &original,
     };
     let (was, now_said) = match &now {
@@ -185,13 +216,28 @@ fn correct<'a>(
     };
     folded.changes.push(Change { was, now: now_said, why: why.clone() });
     *slot = match now {
-        Some(right) => Counts::Instead(Box::new(right), why),
+        Some(right) => Counts::Instead(Replacement { fact: Box::new(right), why, signed }),
         None => Counts::Withdrawn(why),
     };
 }
 
+fn to_sign(line: &Line, signed: bool, what: Signable) -> ToSign {
+    let Line { seq, header, .. } = line;
+    ToSign { seq: *seq, entry_id: header.entry_id.clone(), person: header.person_code.clone(), signed, what }
+}
+
 /// Puts one entry into the story and, if it counts, among the facts.
-fn place(context: &Context<'_>, line: Line, counts: Counts, clock_right: bool, folded: &mut Folded) {
+fn place(
+    context: &Context<'_>,
+    line: Line,
+    counts: Counts,
+    clock_right: bool,
+    signatures: &Signatures,
+    folded: &mut Folded,
+) {
+    let mut signed = signatures.has(line.seq, &line.header);
+    let unsigned = folded.to_sign.iter().any(|it| it.seq == line.seq && it.waits());
+    let unsigned = unsigned || decision_unsigned(&line, &counts, signatures, signed, folded);
     let Line { seq, received_us, header, kind } = line;
     let station_us = time_us(&header);
     let done_us = header.done_time.as_ref().map(micros);
@@ -215,7 +261,7 @@ fn place(context: &Context<'_>, line: Line, counts: Counts, clock_right: bool, f
         person: header.person_code.clone(),
         kind,
         text,
-        changed: None,
+        changed: unsigned.then(sentence::changed_unsigned),
         late: done_us.is_some_and(|done| context.is_late(done, station_us)),
     };
     let Some(written) = written else {
@@ -223,10 +269,11 @@ fn place(context: &Context<'_>, line: Line, counts: Counts, clock_right: bool, f
         return;
     };
     let fact = match counts {
-        Counts::AsWritten => Some(written),
-        Counts::Instead(fact, why) => {
-            story.changed = Some(sentence::changed_instead(fact.sentence(), why));
-            Some(*fact)
+        Counts::AsWritten => Some(written).filter(|_| !unsigned),
+        Counts::Instead(instead) => {
+            story.changed = Some(sentence::changed_instead(instead.fact.sentence(), instead.why));
+            signed = instead.signed;
+            Some(*instead.fact)
         }
         Counts::Withdrawn(why) => {
             story.changed = Some(sentence::changed_withdrawn(why));
@@ -246,10 +293,34 @@ fn place(context: &Context<'_>, line: Line, counts: Counts, clock_right: bool, f
                 done_us,
             ),
             time_us: story.time_us,
+            signed,
             fact,
         });
     }
     folded.story.push(story);
+}
+
+/// Whether an entry is a decision that counts only once it is signed and is not; notes that it is signed or has to be.
+fn decision_unsigned(
+    line: &Line,
+    counts: &Counts,
+    signatures: &Signatures,
+    signed: bool,
+    folded: &mut Folded,
+) -> bool {
+    let (MessageKind::Decision(message), Counts::AsWritten) = (&line.kind, counts) else { return false };
+    if !signatures.need_decision() {
+        return false;
+    }
+    let decision = Decision::read(message, Typed(&line.header.as_typed));
+    let what = Signable::Decision {
+        point_in_words: decision.point_in_words(),
+        point: decision.point,
+        reason: decision.reason,
+        time_us: believed_us(time_us(&line.header), line.received_us),
+    };
+    folded.to_sign.push(to_sign(line, signed, what));
+    !signed
 }
 
 /// A finding that somebody should know and that is printed.

@@ -10,18 +10,21 @@ use standpipe_proto::v1::{self, correction::Outcome, fact::Kind};
 /// Place in the journal from which a job is judged: that of the last variant settled that counts, else of its first
 /// entry; 0 where there is none.
 ///
-/// A corrected entry keeps its place, a withdrawn one has none.
+/// A corrected entry keeps its place, a withdrawn one has none. `signing_at` says whether the revision in use at a place
+/// asks for signatures: then a correction made after the record was issued counts here only once it is signed, so that
+/// an unsigned one cannot change the revision that asks for it.
 #[must_use]
-pub fn judged_from(entries: &[Recorded<'_>]) -> u64 {
-    let decoded: Vec<(u64, String, Kind)> = entries.iter().filter_map(decode).collect();
-    let last = last_settled(&decoded).map(|(seq, ..)| *seq);
-    last.or_else(|| entries.first().map(|entry| entry.seq)).unwrap_or_default()
+pub fn judged_from(entries: &[Recorded<'_>], signing_at: impl Fn(u64) -> bool) -> u64 {
+    place(entries, &counting(entries, signing_at))
 }
 
-/// What was stated when the variant was settled last, as far as it counts.
+/// What was stated when the variant was settled last, as far as it counts; see [`judged_from`].
 #[must_use]
-pub fn settled_last(entries: &[Recorded<'_>]) -> Option<v1::VariantSettled> {
-    let decoded: Vec<(u64, String, Kind)> = entries.iter().filter_map(decode).collect();
+pub fn settled_last(
+    entries: &[Recorded<'_>],
+    signing_at: impl Fn(u64) -> bool,
+) -> Option<v1::VariantSettled> {
+    let decoded = counting(entries, signing_at);
     let (_, id, kind) = last_settled(&decoded)?;
     let instead = decoded.iter().rev().find_map(|(.., kind)| match kind {
         Kind::Correction(correction) if correction.corrected_entry_id == *id => replacement(correction),
@@ -31,6 +34,34 @@ pub fn settled_last(entries: &[Recorded<'_>]) -> Option<v1::VariantSettled> {
         Kind::VariantSettled(settled) => Some(settled.clone()),
         _ => None,
     }
+}
+
+fn place(entries: &[Recorded<'_>], decoded: &[(u64, String, Kind)]) -> u64 {
+    let last = last_settled(decoded).map(|(seq, ..)| *seq);
+    last.or_else(|| entries.first().map(|entry| entry.seq)).unwrap_or_default()
+}
+
+/// The entries without the corrections that wait for a signature.
+fn counting(entries: &[Recorded<'_>], signing_at: impl Fn(u64) -> bool) -> Vec<(u64, String, Kind)> {
+    let mut all = Vec::with_capacity(entries.len());
+    let mut persons = Vec::with_capacity(entries.len());
+    for (seq, id, person, kind) in entries.iter().filter_map(decode) {
+        all.push((seq, id, kind));
+        persons.push(person);
+    }
+    let issued = all.iter().find(|(.., kind)| matches!(kind, Kind::RecordIssued(_))).map(|(seq, ..)| *seq);
+    let Some(issued) = issued else { return all };
+    let signed = |seq: u64, id: &String, by: &String| {
+        all.iter().zip(&persons).any(|((at, _, kind), person)| match kind {
+            Kind::Signature(it) => *at > seq && person == by && it.signed_entry_ids.contains(id),
+            _ => false,
+        })
+    };
+    let counts = all.iter().zip(&persons).filter(|((seq, id, kind), by)| {
+        !matches!(kind, Kind::Correction(_)) || *seq < issued || signed(*seq, id, by)
+    });
+    let strict: Vec<_> = counts.map(|(entry, _)| entry.clone()).collect();
+    if signing_at(place(entries, &strict)) { strict } else { all }
 }
 
 fn replacement(correction: &v1::Correction) -> Option<&Kind> {
@@ -46,9 +77,10 @@ fn last_settled(decoded: &[(u64, String, Kind)]) -> Option<&(u64, String, Kind)>
     decoded.iter().rev().find(counts)
 }
 
-fn decode(entry: &Recorded<'_>) -> Option<(u64, String, Kind)> {
+fn decode(entry: &Recorded<'_>) -> Option<(u64, String, String, Kind)> {
     let decoded = v1::Entry::decode(entry.bytes).ok()?;
-    Some((entry.seq, decoded.header?.entry_id, decoded.fact?.kind?))
+    let header = decoded.header?;
+    Some((entry.seq, header.entry_id, header.person_code, decoded.fact?.kind?))
 }
 
 /// The last correction that fits decides, as in the fold.

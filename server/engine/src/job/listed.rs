@@ -91,12 +91,22 @@ pub(super) fn changed_nothing(folded: &Folded, idle: &[Idle]) -> Vec<Finding> {
     idle.iter().map(|idle| tells(idle.text.clone(), [idle.seq])).chain(unknown).collect()
 }
 
-/// Open questions that were decided, by whom and when; what decides nothing is told and is none of them.
+/// Open questions that were decided, by whom and when, and whether it was signed; what decides nothing is told and is
+/// none of them.
 pub(super) fn decisions(context: &Context<'_>, folded: &Folded, idle: &[Idle]) -> Vec<Sentence> {
     let counts = folded.each::<Decision>().filter(|(stated, _)| !idle.iter().any(|it| it.seq == stated.seq));
-    let decided = counts.map(|(stated, decision)| {
+    let mut lines: Vec<(u64, Sentence)> = Vec::new();
+    lines.extend(counts.map(|(stated, decision)| {
         let (person, time) = (context.person(&stated.person), context.day_and_clock(stated.time_us));
-        sentence::listed_decision(person, decision.point_in_words(), &decision.reason, time)
-    });
-    decided.collect()
+        let (point, reason) = (decision.point_in_words(), decision.reason.as_str());
+        let line = if stated.signed {
+            sentence::listed_decision_signed(person, point, reason, time)
+        } else {
+            sentence::listed_decision(person, point, reason, time)
+        };
+        (stated.seq, line)
+    }));
+    lines.extend(folded.to_sign.iter().filter_map(|it| Some((it.seq, it.listed(context)?))));
+    lines.sort_by_key(|(seq, _)| *seq);
+    lines.into_iter().map(|(_, line)| line).collect()
 }

@@ -23,6 +23,7 @@ mod printed;
 mod put_in;
 mod registers;
 mod seen;
+pub(crate) mod signed;
 mod variant;
 
 #[cfg(test)]
@@ -38,6 +39,7 @@ pub(crate) use level::{FreshReading, celsius_beside, edges, fresh_temperature};
 pub(crate) use next_due::of as next_due;
 pub(crate) use order::Moment;
 pub(crate) use put_in::container_check_before;
+pub use signed::ToSign;
 
 use crate::catalogue::{Revision, Workshop};
 use crate::gates::decided::{self, Idle};
@@ -216,6 +218,7 @@ pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folde
         provenance: provenance(context, entries),
         exchange: exchange.map(|exchange| exchange.view),
         story: folded.story,
+        to_sign: folded.to_sign,
         head,
         balance,
         level,
@@ -241,6 +244,7 @@ fn findings_beside(
     findings.extend(history::findings(context, folded));
     findings.extend(crate::site::lot_good::findings(context, folded, identity));
     findings.extend(edition::findings(folded));
+    findings.extend(signed::findings(context, folded));
     findings
 }
 

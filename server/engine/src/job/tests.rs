@@ -29,6 +29,7 @@ mod plan;
 mod properties;
 mod record;
 mod registers;
+mod signed;
 mod tools_used;
 mod undone;
 mod unknown;
@@ -51,7 +52,13 @@ struct Journal {
 
 impl Journal {
     fn new() -> Self {
-        let files = [("workshop.toml", WORKSHOP), ("alder-8.toml", ALDER)];
+        Self::signing(false)
+    }
+
+    /// A job under settings by which decisions count only when they are signed, or as they are stated.
+    fn signing(signed: bool) -> Self {
+        let workshop = if signed { WORKSHOP.to_owned() } else { without_signing() };
+        let files = [("workshop.toml", workshop.as_str()), ("alder-8.toml", ALDER)];
         let files = files.map(|(name, text)| (name.to_owned(), text.as_bytes().to_vec()));
         Self {
             revision: Revision::parse(files.to_vec()).unwrap(),
@@ -150,6 +157,13 @@ impl Journal {
         assert_eq!(go_ahead.yes, !go_ahead.basis.is_empty());
         go_ahead.missing.iter().map(|missing| said(&missing.text)).collect::<Vec<_>>().join(" | ")
     }
+}
+
+/// The demo's settings, by which decisions count as they are stated.
+fn without_signing() -> String {
+    let workshop = WORKSHOP.replace("[decisions]\nsigned = true\n", "");
+    assert_ne!(workshop, WORKSHOP);
+    workshop
 }
 
 fn said(sentence: &Sentence) -> String {

@@ -14,7 +14,7 @@ pub struct Decision {
 }
 
 impl Decision {
-    pub(super) fn read(message: &v1::Decision, _typed: Typed<'_>) -> Self {
+    pub(crate) fn read(message: &v1::Decision, _typed: Typed<'_>) -> Self {
         Self { point: message.point.clone(), reason: message.reason.trim().to_owned() }
     }
 

@@ -37,6 +37,7 @@ pub(super) fn empty() -> JobView {
         photos: Vec::new(),
         remarks: Vec::new(),
         skipped: Vec::new(),
+        to_sign: Vec::new(),
         decisions: Vec::new(),
         now: Vec::new(),
         condition: Vec::new(),

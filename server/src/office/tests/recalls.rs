@@ -102,7 +102,7 @@ async fn an_open_job_is_judged_by_the_variant_that_was_entered_for_it() {
     let workshop = shop.workshop().await;
     let row = workshop.find("1").await.unwrap();
     let entries = workshop.journal.read_job(row.job_id).await.unwrap();
-    let settled = standpipe_engine::job::settled_last(&crate::sight::recorded(&entries)).unwrap();
+    let settled = standpipe_engine::job::settled_last(&crate::sight::recorded(&entries), |_| false).unwrap();
     let kept = v1::VariantSettled {
         variant_code: settled.variant_code.clone(),
         means: settled.means,

@@ -1,7 +1,10 @@
 //! What stands beside the journal promises.
 
 use super::{Maker, append, arrival, entry, fresh, job_id, reopened};
-use crate::{Beside, Customer, JobNumber, JobSummary, Station, StoreError, SummaryFilter, SummaryOrder};
+use crate::{
+    Beside, Customer, JobNumber, JobSummary, KeptToken, Station, StoreError, SummaryFilter, SummaryOrder,
+    Tokens,
+};
 
 pub(super) async fn run<M: Maker>(maker: &M) {
     a_token_speaks_for_its_station_until_revoked(maker).await;
@@ -17,7 +20,11 @@ pub(super) async fn run<M: Maker>(maker: &M) {
     a_customer_is_found_by_name_and_telephone_until_erased(maker).await;
 }
 
-fn station(id: &str, role: &str) -> Station {
+pub(super) fn token_of(digest: [u8; 32], station_id: &str, created_us: i64) -> KeptToken {
+    KeptToken { digest, station_id: station_id.into(), created_us, ends_us: None, replaces: None }
+}
+
+pub(super) fn station(id: &str, role: &str) -> Station {
     Station {
         id: id.into(),
         name: format!("name of {id}"),
@@ -36,23 +43,23 @@ async fn a_token_speaks_for_its_station_until_revoked<M: Maker>(maker: &M) {
     assert_eq!(taken, Err(StoreError::StationExists { id: "bay-1".into() }));
     assert_eq!(store.stations().await, Ok(vec![bay.clone(), office.clone()]));
     for token in [[1; 32], [2; 32], [1; 32]] {
-        store.add_token(token, "bay-1", 6).await.expect("token");
+        store.put_token(token_of(token, "bay-1", 6)).await.expect("token");
     }
-    store.add_token([3; 32], "office-1", 6).await.expect("token");
-    let unknown = store.add_token([4; 32], "bay-9", 6).await;
+    store.put_token(token_of([3; 32], "office-1", 6)).await.expect("token");
+    let unknown = store.put_token(token_of([4; 32], "bay-9", 6)).await;
     assert_eq!(unknown, Err(StoreError::StationUnknown { id: "bay-9".into() }));
-    assert_eq!(store.station_by_token([4; 32]).await, Ok(None));
-    assert_eq!(store.station_by_token([2; 32]).await, Ok(Some(bay.clone())));
+    assert_eq!(store.token([4; 32]).await, Ok(None));
+    assert_eq!(store.token([2; 32]).await, Ok(Some((token_of([2; 32], "bay-1", 6), bay.clone()))));
 
     assert_eq!(store.revoke_tokens("bay-1").await, Ok(2));
-    assert_eq!(store.station_by_token([1; 32]).await, Ok(None));
-    store.add_token([5; 32], "bay-1", 7).await.expect("a station can get a new token");
-    assert_eq!(store.station_by_token([5; 32]).await, Ok(Some(bay)));
+    assert_eq!(store.token([1; 32]).await, Ok(None));
+    store.put_token(token_of([5; 32], "bay-1", 7)).await.expect("a station can get a new token");
+    assert_eq!(store.token([5; 32]).await, Ok(Some((token_of([5; 32], "bay-1", 7), bay))));
 
     store.revoke_station("office-1", 8).await.expect("revoke");
     store.revoke_station("office-1", 9).await.expect("revoking twice does no harm");
     let store = reopened(maker, store).await;
-    assert_eq!(store.station_by_token([3; 32]).await, Ok(None));
+    assert_eq!(store.token([3; 32]).await, Ok(None));
     assert_eq!(store.station("office-1").await, Ok(Some(Station { revoked_us: Some(8), ..office })));
     assert_eq!(
         store.revoke_station("bay-9", 9).await,

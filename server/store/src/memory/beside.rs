@@ -8,6 +8,7 @@ use crate::beside::{
 use crate::entry::{JobId, JobNumber};
 use crate::error::StoreError;
 use crate::journal::PAGE_ROWS_MAX;
+use crate::tokens::{KeptCode, KeptToken};
 use async_trait::async_trait;
 use std::cmp::Ordering;
 use std::collections::BTreeMap;
@@ -15,8 +16,9 @@ use std::collections::BTreeMap;
 /// The maps.
 #[derive(Debug, Default)]
 pub(super) struct Kept {
-    stations: BTreeMap<String, Station>,
-    tokens: BTreeMap<TokenDigest, String>,
+    pub(super) stations: BTreeMap<String, Station>,
+    pub(super) tokens: BTreeMap<TokenDigest, KeptToken>,
+    pub(super) codes: Vec<KeptCode>,
     persons: BTreeMap<String, Person>,
     summaries: BTreeMap<JobNumber, JobSummary>,
     settings: BTreeMap<String, String>,
@@ -49,28 +51,6 @@ impl Beside for MemoryStore {
             None => return Err(StoreError::StationUnknown { id: id.into() }),
         }
         Ok(())
-    }
-
-    async fn add_token(&self, token: TokenDigest, station_id: &str, _at_us: i64) -> Result<(), StoreError> {
-        let kept = &mut self.state().kept;
-        if !kept.stations.contains_key(station_id) {
-            return Err(StoreError::StationUnknown { id: station_id.into() });
-        }
-        kept.tokens.entry(token).or_insert_with(|| station_id.into());
-        Ok(())
-    }
-
-    async fn revoke_tokens(&self, station_id: &str) -> Result<u64, StoreError> {
-        let tokens = &mut self.state().kept.tokens;
-        let before = tokens.len();
-        tokens.retain(|_, station| station != station_id);
-        Ok((before - tokens.len()) as u64)
-    }
-
-    async fn station_by_token(&self, token: TokenDigest) -> Result<Option<Station>, StoreError> {
-        let kept = &self.state().kept;
-        let station = kept.tokens.get(&token).and_then(|id| kept.stations.get(id));
-        Ok(station.filter(|station| station.revoked_us.is_none()).cloned())
     }
 
     async fn put_person(&self, code: &str, name: &str, at_us: i64) -> Result<(), StoreError> {

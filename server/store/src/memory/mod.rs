@@ -2,7 +2,9 @@
 //! shares no code with the other stores' writers, so that comparing them means something. For tests and trials; what
 //! it holds is gone when it is dropped.
 
+mod audit_book;
 mod beside;
+mod tokens;
 
 use crate::entry::{Appended, EntryId, Epoch, Head, JobId, JobNumber, JobRow, NewEntry, StoredEntry};
 use crate::error::StoreError;
@@ -10,6 +12,7 @@ use crate::journal::{JOB_ENTRIES_MAX, Journal, PAGE_ROWS_MAX, PendingAppend};
 use crate::tree::{self, Hash};
 use crate::verify::{Audit, AuditRow, Inspect, VerifyReport};
 use async_trait::async_trait;
+use audit_book::KeptAudit;
 use beside::Kept;
 use std::ops::RangeInclusive;
 use std::sync::{Mutex, MutexGuard, PoisonError};
@@ -32,6 +35,7 @@ struct State {
     jobs: Vec<(JobId, JobNumber)>,
     closed: bool,
     kept: Kept,
+    audit: KeptAudit,
 }
 
 impl MemoryStore {

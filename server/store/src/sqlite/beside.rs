@@ -2,12 +2,15 @@
 //! caller who stops waiting leaves nothing half done.
 
 use super::SqliteStore;
+use super::audit_book;
 use super::cause::failed;
 use super::insert::signed;
 use super::read::{Bound, fixed, job_number, unsigned};
+use super::tokens::TokenChange;
 use super::writer::Command;
+use crate::audit_book::AuditLine;
 use crate::beside::{
-    Beside, Customer, CustomerKeys, JobSummary, Person, SearchKeys, Station, SummaryFilter, TokenDigest, bare,
+    Beside, Customer, CustomerKeys, JobSummary, Person, SearchKeys, Station, SummaryFilter, bare,
 };
 use crate::entry::{JobId, JobNumber};
 use crate::error::StoreError;
@@ -20,14 +23,9 @@ use tokio::sync::oneshot;
 
 const STATION: &str = "select id, name, role, created_us, revoked_us from station where id = ?";
 const STATIONS: &str = "select id, name, role, created_us, revoked_us from station order by id";
-const STATION_BY_TOKEN: &str = "select s.id, s.name, s.role, s.created_us, s.revoked_us \
-    from token t join station s on s.id = t.station_id where t.token_sha256 = ? and s.revoked_us is null";
 const ADD_STATION: &str = "insert into station (id, name, role, created_us, revoked_us) values (?, ?, ?, ?, ?) \
     on conflict (id) do nothing";
 const REVOKE_STATION: &str = "update station set revoked_us = coalesce(revoked_us, ?) where id = ?";
-const ADD_TOKEN: &str = "insert into token (token_sha256, station_id, created_us) \
-    select ?, id, ? from station where id = ? on conflict (token_sha256) do nothing";
-const REVOKE_TOKENS: &str = "delete from token where station_id = ?";
 const PERSONS: &str = "select code, name, listed_us, erased_us from person order by code";
 const PUT_PERSON: &str = "insert into person (code, name, listed_us, erased_us) values (?, ?, ?, null) \
     on conflict (code) do update set name = excluded.name, listed_us = excluded.listed_us, erased_us = null";
@@ -85,8 +83,7 @@ const PUT_SETTING: &str = "insert into setting (key, value) values (?, ?) \
 pub(super) enum Change {
     AddStation(Station),
     RevokeStation { id: String, at_us: i64 },
-    AddToken { token: TokenDigest, station_id: String, at_us: i64 },
-    RevokeTokens { station_id: String },
+    Token(TokenChange),
     PutPerson { code: String, name: String, at_us: i64 },
     ErasePerson { code: String, at_us: i64 },
     PutPersonPin { code: String, phc: String, at_us: i64 },
@@ -94,12 +91,14 @@ pub(super) enum Change {
     EraseCustomer { job: JobId, at_us: i64 },
     PutSummary(JobSummary),
     PutSetting { key: String, value: String },
+    PutAudit(AuditLine),
+    SetStationKinds { station_id: String, kinds: Vec<String> },
 }
 
 impl Change {
-    /// Whether it can be computed again, so that it need not be synced.
+    /// Whether it need not be synced: it can be computed again, or the journal holds what counts of it.
     pub(super) fn is_derived(&self) -> bool {
-        matches!(self, Self::PutSummary(_))
+        matches!(self, Self::PutSummary(_) | Self::PutAudit(_))
     }
 
     /// Whether something personal is gone after it, which must be nowhere in the file any more.
@@ -119,12 +118,17 @@ impl Change {
 
     /// Makes the change; returns how many rows it changed.
     pub(super) async fn run(self, connection: &mut SqliteConnection) -> Result<u64, StoreError> {
-        let done = self.statement().execute(connection).await;
+        let done = match self.statement() {
+            Ok(statement) => statement.execute(connection).await,
+            Err(change) => return change.run(connection).await,
+        };
         done.map(|done| done.rows_affected()).map_err(|error| failed("writing beside the journal", &error))
     }
 
-    fn statement(self) -> Bound<'static> {
-        match self {
+    /// The statement that makes the change, unless it takes several.
+    fn statement(self) -> Result<Bound<'static>, Box<TokenChange>> {
+        Ok(match self {
+            Self::Token(change) => return Err(Box::new(change)),
             Self::AddStation(new) => sqlx::query(ADD_STATION)
                 .bind(new.id)
                 .bind(new.name)
@@ -132,10 +136,6 @@ impl Change {
                 .bind(new.created_us)
                 .bind(new.revoked_us),
             Self::RevokeStation { id, at_us } => sqlx::query(REVOKE_STATION).bind(at_us).bind(id),
-            Self::AddToken { token, station_id, at_us } => {
-                sqlx::query(ADD_TOKEN).bind(token.to_vec()).bind(at_us).bind(station_id)
-            }
-            Self::RevokeTokens { station_id } => sqlx::query(REVOKE_TOKENS).bind(station_id),
             Self::PutPerson { code, name, at_us } => {
                 sqlx::query(PUT_PERSON).bind(code).bind(name).bind(at_us)
             }
@@ -149,7 +149,9 @@ impl Change {
             }
             Self::PutSummary(summary) => put_summary(summary),
             Self::PutSetting { key, value } => sqlx::query(PUT_SETTING).bind(key).bind(value),
-        }
+            Self::PutAudit(line) => audit_book::put(line),
+            Self::SetStationKinds { station_id, kinds } => audit_book::set_kinds(station_id, &kinds),
+        })
     }
 }
 
@@ -215,14 +217,22 @@ fn customer_to_find(row: &SqliteRow) -> Result<Noted, sqlx::Error> {
 }
 
 impl SqliteStore {
-    async fn change(&self, change: Change) -> Result<u64, StoreError> {
+    pub(super) async fn change(&self, change: Change) -> Result<u64, StoreError> {
         let commands = self.commands.as_ref().ok_or(StoreError::OpenedForReading)?;
         let (answer, receiver) = oneshot::channel();
         commands.send(Command::Change { change, answer }).await.map_err(|_| StoreError::Closed)?;
         receiver.await.unwrap_or(Err(StoreError::Closed))
     }
 
-    async fn rows<T>(
+    /// Requires that there is such a station.
+    pub(super) async fn needs_station(&self, id: &str) -> Result<(), StoreError> {
+        match self.station(id).await? {
+            Some(_) => Ok(()),
+            None => Err(StoreError::StationUnknown { id: id.into() }),
+        }
+    }
+
+    pub(super) async fn rows<T>(
         &self,
         query: Bound<'_>,
         read: fn(&SqliteRow) -> Result<T, sqlx::Error>,
@@ -233,7 +243,7 @@ impl SqliteStore {
     }
 }
 
-fn station(row: &SqliteRow) -> Result<Station, sqlx::Error> {
+pub(super) fn station(row: &SqliteRow) -> Result<Station, sqlx::Error> {
     Ok(Station {
         id: row.try_get(0)?,
         name: row.try_get(1)?,
@@ -300,22 +310,6 @@ impl Beside for SqliteStore {
             0 => Err(StoreError::StationUnknown { id: id.into() }),
             _ => Ok(()),
         }
-    }
-
-    async fn add_token(&self, token: TokenDigest, station_id: &str, at_us: i64) -> Result<(), StoreError> {
-        let added = self.change(Change::AddToken { token, station_id: station_id.into(), at_us }).await?;
-        if added == 0 && self.station(station_id).await?.is_none() {
-            return Err(StoreError::StationUnknown { id: station_id.into() });
-        }
-        Ok(())
-    }
-
-    async fn revoke_tokens(&self, station_id: &str) -> Result<u64, StoreError> {
-        self.change(Change::RevokeTokens { station_id: station_id.into() }).await
-    }
-
-    async fn station_by_token(&self, token: TokenDigest) -> Result<Option<Station>, StoreError> {
-        Ok(self.rows(sqlx::query(STATION_BY_TOKEN).bind(token.to_vec()), station).await?.pop())
     }
 
     async fn put_person(&self, code: &str, name: &str, at_us: i64) -> Result<(), StoreError> {

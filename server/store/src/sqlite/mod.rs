@@ -6,6 +6,7 @@
 //! does not sync: losing one costs a computation, not a fact.
 
 mod audit;
+mod audit_book;
 mod beside;
 mod cause;
 mod copy;
@@ -15,6 +16,7 @@ mod look_up;
 mod open;
 mod read;
 mod schema;
+mod tokens;
 mod writer;
 
 #[cfg(test)]

@@ -217,7 +217,10 @@ pub(super) fn fixed<const N: usize>(row: &SqliteRow, at: usize) -> Result<[u8; N
     optional_fixed(row, at)?.ok_or_else(|| decode_error(at, "null where bytes belong"))
 }
 
-fn optional_fixed<const N: usize>(row: &SqliteRow, at: usize) -> Result<Option<[u8; N]>, sqlx::Error> {
+pub(super) fn optional_fixed<const N: usize>(
+    row: &SqliteRow,
+    at: usize,
+) -> Result<Option<[u8; N]>, sqlx::Error> {
     let bytes: Option<&[u8]> = row.try_get(at)?;
     bytes.map(|bytes| bytes.try_into().map_err(|_| decode_error(at, "bytes of a wrong length"))).transpose()
 }

@@ -199,3 +199,19 @@ async fn a_log_cut_at_any_place_leaves_a_prefix() {
     }
     assert!(sizes.len() > 10, "the cuts fell on different commits: {sizes:?}");
 }
+
+#[tokio::test]
+async fn the_book_of_who_was_let_in_keeps_its_latest_lines() {
+    use crate::{AUDIT_LINES_MAX, AuditBook as _, AuditLine};
+    let (_folder, path) = folder();
+    let store = SqliteStore::create(&path, SITE, EPOCH).await.unwrap();
+    let line = |at_us| AuditLine { at_us, until_us: at_us, times: 1, ..AuditLine::default() };
+    for at in 1..=4 {
+        store.put_audit(line(at)).await.unwrap();
+    }
+    // As if all lines between had been written.
+    let nearly = format!("update sqlite_sequence set seq = {AUDIT_LINES_MAX} + 1 where name = 'audit'");
+    foreign(&path).await.execute(AssertSqlSafe(nearly)).await.unwrap();
+    store.put_audit(line(5)).await.unwrap();
+    assert_eq!(store.audit_since(0).await, Ok(vec![line(5), line(4), line(3)]));
+}

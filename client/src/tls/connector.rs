@@ -1,0 +1,205 @@
+//! Makes a connection: name, TCP, TLS, and what went wrong with it in terms of what to do.
+
+use super::SERVER_NAME;
+use super::pinned::{Pin, Pinned};
+use crate::address::ServerAddress;
+use crate::clock::Clock;
+use crate::error::ClientError;
+use hyper_util::rt::TokioIo;
+use rustls_pki_types::{CertificateDer, ServerName, UnixTime};
+use std::io::{self, ErrorKind};
+use std::pin::Pin as Pinning;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::task::{Context, Poll};
+use std::time::Duration;
+use tokio::net::{TcpStream, lookup_host};
+use tokio_rustls::TlsConnector;
+use tokio_rustls::client::TlsStream;
+use tokio_rustls::rustls::client::Resumption;
+use tokio_rustls::rustls::crypto::ring;
+use tokio_rustls::rustls::time_provider::TimeProvider;
+use tokio_rustls::rustls::version::TLS13;
+use tokio_rustls::rustls::{ClientConfig, Error as TlsError};
+use tonic::transport::Uri;
+
+/// The protocol within TLS (RFC 9113, section 3.1).
+const ALPN: &[u8] = b"h2";
+
+/// Why no connection was made.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub(crate) enum Trouble {
+    /// Nobody knows the name.
+    #[error(
+        "no machine is called '{host}' here; look at the name, or write the address in numbers as the shop server prints it"
+    )]
+    NameUnknown { host: String },
+    /// The machine is there, and nothing listens.
+    #[error(
+        "nothing listens at {address}; see that the shop server runs and that address and port are right"
+    )]
+    Refused { address: ServerAddress },
+    /// Nothing comes back.
+    #[error(
+        "{address} does not answer ({cause}); see that this machine is in the workshop's network and the shop server runs"
+    )]
+    Silent { address: ServerAddress, cause: String },
+    /// Something else listens there.
+    #[error(
+        "what listens at {address} is no shop server with TLS; look at address and port, and at the version of the shop server"
+    )]
+    NoTls { address: ServerAddress },
+    /// The server is another one, or somebody stands between.
+    #[error("the server at {address} is not the right one")]
+    Stranger { address: ServerAddress },
+}
+
+/// What a connector found out, for whoever made it.
+#[derive(Debug, Default)]
+struct Found {
+    trouble: Option<Trouble>,
+    authority: Option<CertificateDer<'static>>,
+}
+
+/// Makes connections to one server.
+#[derive(Clone)]
+pub(crate) struct Connector {
+    config: Arc<ClientConfig>,
+    pin: Pin,
+    address: ServerAddress,
+    found: Arc<Mutex<Found>>,
+}
+
+impl Connector {
+    pub(crate) fn new(address: ServerAddress, pin: Pin, clock: Arc<dyn Clock>) -> Result<Self, ClientError> {
+        let provider = Arc::new(ring::default_provider());
+        let time = Arc::new(StationTime(clock));
+        let mut config = ClientConfig::builder_with_details(Arc::clone(&provider), time)
+            .with_protocol_versions(&[&TLS13])
+            .map_err(|error| ClientError::Descriptor(error.to_string()))?
+            .dangerous()
+            .with_custom_certificate_verifier(Arc::new(Pinned::new(pin.clone(), provider)))
+            .with_no_client_auth();
+        config.alpn_protocols = vec![ALPN.to_vec()];
+        // Each connection proves anew who the server is.
+        config.resumption = Resumption::disabled();
+        Ok(Self { config: Arc::new(config), pin, address, found: Arc::default() })
+    }
+
+    /// Why the latest connection was not made; nothing if it was.
+    pub(crate) fn trouble(&self) -> Option<Trouble> {
+        self.found().trouble.clone()
+    }
+
+    /// The authority of the server that the latest connection was made to.
+    pub(crate) fn authority(&self) -> Option<CertificateDer<'static>> {
+        self.found().authority.clone()
+    }
+
+    async fn connect(self) -> Result<TlsStream<TcpStream>, Trouble> {
+        // What is told if time runs out meanwhile.
+        self.found().trouble =
+            Some(Trouble::Silent { address: self.address.clone(), cause: "no answer in time".to_owned() });
+        let made = self.attempt().await;
+        let mut found = self.found();
+        match &made {
+            Ok(stream) => {
+                let shown = stream.get_ref().1.peer_certificates().unwrap_or_default();
+                *found = Found { trouble: None, authority: self.pin.authority(shown.iter()).cloned() };
+            }
+            Err(trouble) => found.trouble = Some(trouble.clone()),
+        }
+        drop(found);
+        made
+    }
+
+    async fn attempt(&self) -> Result<TlsStream<TcpStream>, Trouble> {
+        let ServerAddress { host, port } = &self.address;
+        let unknown = || Trouble::NameUnknown { host: host.clone() };
+        let mut failed = unknown();
+        for address in lookup_host((host.as_str(), *port)).await.map_err(|_| unknown())? {
+            match TcpStream::connect(address).await {
+                Ok(tcp) => return self.encrypted(tcp).await,
+                Err(error) => failed = self.unreached(&error),
+            }
+        }
+        Err(failed)
+    }
+
+    async fn encrypted(&self, tcp: TcpStream) -> Result<TlsStream<TcpStream>, Trouble> {
+        tcp.set_nodelay(true).map_err(|error| self.unreached(&error))?;
+        let name = ServerName::try_from(SERVER_NAME).map_err(|_| self.stranger())?;
+        let connector = TlsConnector::from(Arc::clone(&self.config));
+        connector.connect(name, tcp).await.map_err(|error| self.unfit(&error))
+    }
+
+    fn unreached(&self, error: &io::Error) -> Trouble {
+        let address = self.address.clone();
+        match error.kind() {
+            ErrorKind::ConnectionRefused => Trouble::Refused { address },
+            kind => Trouble::Silent { address, cause: kind.to_string() },
+        }
+    }
+
+    /// What a failed handshake means. Only what cannot come from the right server makes it a stranger.
+    fn unfit(&self, error: &io::Error) -> Trouble {
+        let address = self.address.clone();
+        let tls = error.get_ref().and_then(|inner| inner.downcast_ref::<TlsError>());
+        match (tls, error.kind()) {
+            (
+                Some(
+                    TlsError::InvalidCertificate(_)
+                    | TlsError::NoCertificatesPresented
+                    | TlsError::PeerMisbehaved(_)
+                    | TlsError::DecryptError,
+                ),
+                _,
+            ) => self.stranger(),
+            (Some(_), _) => Trouble::NoTls { address },
+            // Who has joined knows that there is TLS: the server went away, or has too many connections.
+            (None, ErrorKind::UnexpectedEof) if matches!(self.pin, Pin::Digest(_)) => {
+                Trouble::NoTls { address }
+            }
+            (None, kind) => Trouble::Silent { address, cause: kind.to_string() },
+        }
+    }
+
+    fn stranger(&self) -> Trouble {
+        Trouble::Stranger { address: self.address.clone() }
+    }
+
+    fn found(&self) -> MutexGuard<'_, Found> {
+        // Each change under this lock is whole in itself, so a panic elsewhere leaves nothing half done.
+        self.found.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// The station's clock as certificates are looked at by it; see [`super::pinned`].
+struct StationTime(Arc<dyn Clock>);
+
+impl std::fmt::Debug for StationTime {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("StationTime")
+    }
+}
+
+impl TimeProvider for StationTime {
+    fn current_time(&self) -> Option<UnixTime> {
+        let since = u64::try_from(self.0.now_microseconds()).unwrap_or_default();
+        Some(UnixTime::since_unix_epoch(Duration::from_micros(since)))
+    }
+}
+
+impl tower::Service<Uri> for Connector {
+    type Response = TokioIo<TlsStream<TcpStream>>;
+    type Error = Trouble;
+    type Future = Pinning<Box<dyn Future<Output = Result<Self::Response, Trouble>> + Send>>;
+
+    fn poll_ready(&mut self, _context: &mut Context<'_>) -> Poll<Result<(), Trouble>> {
+        Poll::Ready(Ok(()))
+    }
+
+    fn call(&mut self, _uri: Uri) -> Self::Future {
+        let connector = self.clone();
+        Box::pin(async move { connector.connect().await.map(TokioIo::new) })
+    }
+}

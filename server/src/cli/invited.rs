@@ -1,0 +1,132 @@
+//! How a code to join is shown: one line to paste after `standpipe join`, and a picture of it for tablets.
+
+use super::shown::{Output, complain, say};
+use clap::Args;
+use qrcode::QrCode;
+use qrcode::render::unicode::Dense1x2;
+use serde_json::json;
+use standpipe_proto::limits::JOIN_CODE_SECONDS;
+use standpipe_server::{Done, Order, ServerError, order as give_order, time_in_words};
+use std::io::IsTerminal as _;
+use std::net::{IpAddr, Ipv6Addr, SocketAddr};
+use std::path::Path;
+
+/// How a code is shown.
+#[derive(Debug, Args)]
+pub(super) struct CodeArguments {
+    /// Address of the shop server as the new station reaches it, with or without the port. [default: the server's own]
+    #[arg(long, value_name = "HOST")]
+    host: Option<String>,
+    /// Shows address and code as a picture for the camera of a tablet also where the output is no terminal.
+    #[arg(long)]
+    qr: bool,
+}
+
+/// Gives an order of which a code comes, and shows it.
+pub(super) async fn invite(
+    dir: &Path,
+    order: Order,
+    output: Output,
+    shown: &CodeArguments,
+) -> Result<(), ServerError> {
+    let done = give_order(dir, order).await?;
+    let Done::Invited { station_id, hosts, code, ends_us, new } = done else {
+        super::told::done(output, done);
+        return Ok(());
+    };
+    let own = hosts.first().map_or("", String::as_str);
+    let host = shown.host.as_deref().map_or_else(|| own.to_owned(), |host| with_port(host, own));
+    say_code(output, &station_id, &host, &code, ends_us);
+    if output == Output::Json {
+        return Ok(());
+    }
+    let what = if new { "is enrolled" } else { "keeps its token until a machine joins with the new code" };
+    complain(&format!(
+        "station '{station_id}' {what}; within {} minutes, once, at the machine: standpipe join {host} {code}",
+        JOIN_CODE_SECONDS / 60
+    ));
+    if shown.host.is_none() {
+        complain_of_hosts(&hosts);
+    }
+    if shown.qr || std::io::stdout().is_terminal() {
+        picture(&url(&host, &code));
+    }
+    Ok(())
+}
+
+/// Says address and code in one line, or with what belongs to them.
+pub(super) fn say_code(output: Output, station_id: &str, host: &str, code: &str, ends_us: i64) {
+    match output {
+        Output::Json => say(&json!({
+            "station_id": station_id, "host": host, "code": code, "ends": time_in_words(ends_us),
+            "url": url(host, code),
+        })
+        .to_string()),
+        _ => say(&format!("{host} {code}")),
+    }
+}
+
+fn complain_of_hosts(hosts: &[String]) {
+    let is_here = |host: &String| host.parse().is_ok_and(|address: SocketAddr| address.ip().is_loopback());
+    if hosts.iter().all(is_here) {
+        complain(
+            "the server is reached from this machine only; for others set listen = \"0.0.0.0:50551\" in \
+             standpipe-server.toml and start it again",
+        );
+    } else if let [_, others @ ..] = hosts
+        && !others.is_empty()
+    {
+        complain(&format!("if that address is not reached, another one may be: {}", others.join(", ")));
+    }
+}
+
+/// A host with the port of another one unless it has a port itself.
+fn with_port(host: &str, other: &str) -> String {
+    let has_port = |(name, port): (&str, &str)| {
+        port.parse::<u16>().is_ok() && (!name.contains(':') || name.ends_with(']'))
+    };
+    if host.rsplit_once(':').is_some_and(has_port) {
+        return host.to_owned();
+    }
+    let port = other.rsplit_once(':').map_or("50551", |(_, port)| port);
+    match host.parse::<Ipv6Addr>().map(IpAddr::V6) {
+        Ok(address) => format!("[{address}]:{port}"),
+        Err(_) => format!("{host}:{port}"),
+    }
+}
+
+/// The page that shows how to join; what follows the number sign stays in the browser.
+fn url(host: &str, code: &str) -> String {
+    format!("https://{host}/join#{code}")
+}
+
+/// Draws a text for a camera: light parts as blocks, since most terminals write light on dark.
+fn picture(text: &str) {
+    match QrCode::new(text) {
+        Ok(drawn) => {
+            let drawn =
+                drawn.render::<Dense1x2>().dark_color(Dense1x2::Light).light_color(Dense1x2::Dark).build();
+            say(&drawn);
+        }
+        Err(error) => complain(&format!("the picture for cameras is left out ({error}); type the line")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_named_host_keeps_its_port_or_gets_the_servers() {
+        for (named, shown) in [
+            ("shop.lan", "shop.lan:7000"),
+            ("shop.lan:443", "shop.lan:443"),
+            ("192.0.2.7", "192.0.2.7:7000"),
+            ("2001:db8::7", "[2001:db8::7]:7000"),
+            ("[2001:db8::7]", "[2001:db8::7]:7000"),
+            ("[2001:db8::7]:443", "[2001:db8::7]:443"),
+        ] {
+            assert_eq!(with_port(named, "127.0.0.1:7000"), shown);
+        }
+    }
+}
