@@ -106,7 +106,7 @@ async fn a_decision_counts_once_the_pin_of_its_person_was_given() {
     let how = missing.iter().find(|(key, _)| key == "signature").unwrap();
     assert!(how.1.contains("not signed") && how.1.contains("standpipe as A --pin"), "{}", how.1);
 
-    assert_eq!(decided.sign("A", PIN, &[]).await.unwrap(), [decided.decision.entry_id.clone()]);
+    assert_eq!(decided.sign("A", PIN, &[]).await.unwrap(), std::slice::from_ref(&decided.decision.entry_id));
     assert!(!decided.lacks_decision().await);
     assert_eq!(decided.sign("A", PIN, &[]).await.unwrap(), Vec::<String>::new(), "signed once");
     let again = decided.sign("A", PIN, &[&decided.decision.entry_id]).await.unwrap();
@@ -120,7 +120,7 @@ async fn a_decision_counts_once_the_pin_of_its_person_was_given() {
     let header = last.header.unwrap();
     assert_eq!((header.station_id.as_str(), header.person_code.as_str()), ("server", "A"));
     let Some(Kind::Signature(signature)) = last.fact.unwrap().kind else { panic!("a signature") };
-    assert_eq!(signature.signed_entry_ids, [decided.decision.entry_id.clone()]);
+    assert_eq!(signature.signed_entry_ids, std::slice::from_ref(&decided.decision.entry_id));
     let mut jobs = decided.jobs().await;
     let job = jobs.get(GetRequest { job: decided.job.clone() }).await.unwrap().into_inner().job.unwrap();
     assert!(!format!("{job:?}").contains("not signed"), "{job:?}");

@@ -79,7 +79,7 @@ mod tests {
             assert_eq!(guesses.begin(here, 5), Ok(()));
         }
         assert_eq!(guesses.begin(here, 5 + 1_000_000), Err(Duration::from_secs(JOIN_CODE_SECONDS - 1)));
-        assert_eq!(guesses.begin("::ffff:192.0.2.1".parse().unwrap(), 5).is_err(), true);
+        assert!(guesses.begin("::ffff:192.0.2.1".parse().unwrap(), 5).is_err());
         assert_eq!(guesses.begin(there, 5), Ok(()));
         assert_eq!(guesses.begin(here, 5 + FORGOTTEN_AFTER_US), Ok(()));
         assert_eq!(guesses.begin(here, 6), Ok(()), "it begins anew");

@@ -38,7 +38,6 @@ impl StationService for Station {
             kinds: who.kinds.clone(),
             create_time: Some(timestamp(who.created_us)),
             token_expire_time: who.token_ends_us.map(timestamp),
-            ..v1::Station::default()
         };
         Ok(Response::new(DescribeResponse {
             station: Some(station),
@@ -70,7 +69,6 @@ impl StationService for Station {
             kinds: kinds.remove(&station.id).unwrap_or_default(),
             station_id: station.id,
             name: station.name,
-            ..v1::Station::default()
         });
         Ok(Response::new(ListStationsResponse { stations: stations.collect(), next_page_token }))
     }

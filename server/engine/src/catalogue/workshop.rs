@@ -175,13 +175,9 @@ pub(super) fn read(mut fields: Fields<'_>) -> Option<Workshop> {
         stated(&mut fields, "late_entry", "after_minutes", (1.0, 10_080.0, "minutes"), 120.0);
     let new_fluid_celsius =
         range(&mut fields, "new_fluid_temperature", ["celsius", "limit_celsius"], TEMPERATURE, (20.0, 5.0));
-    let drained_fluid_celsius = range(
-        &mut fields,
-        "drained_fluid_temperature",
-        ["celsius", "limit_celsius"],
-        TEMPERATURE,
-        (60.0, 20.0),
-    );
+    let celsius = ["celsius", "limit_celsius"];
+    let drained_fluid_celsius =
+        range(&mut fields, "drained_fluid_temperature", celsius, TEMPERATURE, (60.0, 20.0));
     let density_keys = ["kilograms_per_cubic_metre", "limit_kilograms_per_cubic_metre"];
     let fluid_density = range(&mut fields, "fluid_density", density_keys, DENSITY, (850.0, 20.0));
     let litres = ["litres", "limit_litres"];
