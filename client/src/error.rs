@@ -17,8 +17,8 @@ pub enum ClientError {
     },
     /// The folder belongs to another station than the token.
     #[error(
-        "this folder belongs to station '{here}', and what was shown to station '{there}'; use another folder for it \
-         (STANDPIPE_HOME or --home), and a new code if it was a code"
+        "this folder is station {here} already, and what was shown is for station {there}, which keeps the token it has; \
+         use another folder for it (STANDPIPE_HOME or --home), and a new code if it was a code"
     )]
     OtherStation {
         /// Station and site of the folder.

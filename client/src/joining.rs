@@ -8,10 +8,11 @@ use crate::clock::{Clock, Entropy, microseconds};
 use crate::error::ClientError;
 use crate::folder::state::{Drawn, Purpose};
 use crate::remote::{Remote, Renewal, loopback};
+use crate::tls::read_pem;
 use crate::{Joined, Station};
 use prost_types::Timestamp;
 use sha2::{Digest as _, Sha256};
-use standpipe_proto::join::{JoinCode, JoinCodeError};
+use standpipe_proto::join::{JoinCode, JoinCodeError, authority_digest};
 use standpipe_proto::v1;
 use std::fmt::Write as _;
 
@@ -65,22 +66,62 @@ impl Station {
         let address = ServerAddress::read(address)?;
         let code =
             JoinCode::read(code).map_err(|error| ClientError::Usage(format!("{error}; nothing was sent")))?;
+        self.is_of_this_server(&code)?;
         let remote = Remote::joining(address.clone(), code.authority(), &self.options)?;
         let token = self.drawn(Purpose::Join, code.secret())?;
         let request = v1::JoinRequest { secret: code.secret().to_owned(), token: token.clone() };
-        let answer = remote.join(request).await.inspect_err(|error| {
-            if matches!(error, ClientError::NotPermitted(_)) {
+        let answer = match remote.join(request).await {
+            Err(ClientError::NotPermitted(sentence)) => {
                 self.forget_drawn(Purpose::Join);
+                return Err(ClientError::NotPermitted(self.not_let_in(sentence)));
             }
-        })?;
+            answer => answer?,
+        };
         let authority = remote
             .authority()
             .ok_or_else(|| ClientError::Away("the shop server did not say who it is; say it again".into()))?;
         let joined = Joined { authority: Some(authority), ..self.named(address.to_string(), token) };
         let asked = (answer.station, answer.site_id, answer.site_name);
-        let joined = self.write_joined(joined, asked, answer.server_time)?;
-        self.forget_drawn(Purpose::Join);
+        let written = self.write_joined(joined, asked, answer.server_time);
+        // Kept on another machine's behalf it would only lie about; after a disk's fault it is asked for again.
+        if matches!(written, Ok(_) | Err(ClientError::OtherStation { .. })) {
+            self.forget_drawn(Purpose::Join);
+        }
+        let joined = written?;
+        // The first use ends the token before. If it fails, the next command is the first use.
+        let used = Remote::new(&joined, &self.options, Renewal::default())?.describe().await;
+        if let Err(error @ ClientError::NotPermitted(_)) = used {
+            return Err(error);
+        }
         Ok(joined)
+    }
+
+    /// Requires that a folder that is a station already is shown a code of its own shop server, before anything is sent.
+    fn is_of_this_server(&self, code: &JoinCode) -> Result<(), ClientError> {
+        let Some(joined) = &self.joined else { return Ok(()) };
+        let kept = joined.authority.as_deref().and_then(read_pem);
+        if kept.is_none_or(|kept| authority_digest(&kept) == code.authority()) {
+            return Ok(());
+        }
+        Err(ClientError::Usage(format!(
+            "this folder is station {} of {} already, and the code is of another shop server; nothing was sent. Use another \
+             folder for it (STANDPIPE_HOME or --home); if it is the same shop server set up anew, move station.toml out \
+             of the folder first: what waits unsent stays",
+            joined.station_id, joined.site_id
+        )))
+    }
+
+    /// The server's refusal of a code; the folder of a station may need none.
+    fn not_let_in(&self, sentence: String) -> String {
+        match &self.joined {
+            Some(joined) => {
+                format!(
+                    "this folder is station {} of {} already; {sentence}",
+                    joined.station_id, joined.site_id
+                )
+            }
+            None => sentence,
+        }
     }
 
     /// Joins a shop server on this machine with a token that it printed for this station.

@@ -470,7 +470,8 @@ impl Remote {
             )),
             (Trouble::Stranger { address }, false) => ClientError::Away(format!(
                 "the server at {address} is not the one that this station joined; nothing was sent to it. Look at the \
-                 address; if the shop server was set up anew, ask there for a code and join again"
+                 address; if the shop server was set up anew, move station.toml out of this station's folder, ask there \
+                 for a code and join again: what waits unsent stays"
             )),
             (other, _) => ClientError::Away(other.to_string()),
         }

@@ -169,7 +169,9 @@ pub enum ServerError {
         name: String,
     },
     /// The station's right was taken back already.
-    #[error("station {name} was revoked already; nothing was changed")]
+    #[error(
+        "station {name} was revoked already; nothing was changed. To let it in again: standpipe-server station code {name}"
+    )]
     AlreadyRevoked {
         /// The station.
         name: String,

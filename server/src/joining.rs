@@ -45,7 +45,7 @@ pub(crate) fn is_due(created_us: i64, ends_us: i64, now_us: i64) -> bool {
     now_us.saturating_sub(created_us) >= ends_us.saturating_sub(created_us) / RENEWED_AFTER
 }
 
-/// Makes whoever shows a good code its station, with the token that comes with it as the only one that is good.
+/// Makes whoever shows a good code its station. The tokens before end with the first use of the one that comes with it.
 pub(crate) async fn join(
     workshop: &Workshop,
     address: IpAddr,
@@ -78,8 +78,6 @@ pub(crate) async fn join(
     workshop.code_guesses.was_good(address);
     let (token, station) = workshop.beside.token(token).await?.ok_or(Cause::JoinCodeNotGood)?;
     if used == CodeUse::Now {
-        // The tokens before are gone; nobody may go on with one for a moment longer.
-        workshop.end_tokens(&station.id, Some(token.digest));
         let joined = Event { station: &station.id, address: Some(address), ..Event::allowed(Deed::Join) };
         workshop.audit.note(joined).await;
     }

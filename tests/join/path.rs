@@ -56,6 +56,7 @@ fn one_line_of_the_server_makes_a_machine_a_station() {
     // The same line again is the code again, which is used.
     let again = bay.say(&format!("join {}", added.line())).refused(77);
     assert!(again.contains("standpipe-server station code NAME"), "{again}");
+    assert!(again.contains("this folder is station bay-3 of harbour-lane already"), "{again}");
     bay.say("jobs").fine();
     shop.close();
 }
@@ -94,7 +95,11 @@ fn a_code_is_typed_as_people_type() {
     shop.verb("station add bay-4").fine();
     let other = shop.verb("station code bay-4").fine();
     let refused = bay.say(&format!("join {}", other.line())).refused(64);
-    assert!(refused.contains("'bay-3 of harbour-lane'") && refused.contains("a new code"), "{refused}");
+    assert!(
+        refused.contains("this folder is station bay-3 of harbour-lane already")
+            && refused.contains("a new code"),
+        "{refused}"
+    );
     bay.say("jobs").fine();
     shop.close();
 }

@@ -89,6 +89,8 @@ async fn a_token_that_was_taken_back_renews_nothing() {
     renew(server.addr, &old, &token('b')).await.unwrap();
     let code = code(&site.dir(), "bay-2").await;
     join(server.addr, code.secret(), &token('c')).await.unwrap();
+    // The first use of the new one ends those before.
+    assert_eq!(who(server.addr, &token('c')).await.unwrap(), "bay-2");
     for gone in [&old, &token('b')] {
         assert_eq!(renew(server.addr, gone, &token('d')).await.unwrap_err().code(), Code::Unauthenticated);
     }
@@ -138,6 +140,7 @@ async fn joining_again_and_revoking_end_open_streams() {
     let mut first = watched(server.addr, &token('a')).await;
     let code = code(&site.dir(), "bay-2").await;
     join(server.addr, code.secret(), &token('b')).await.unwrap();
+    assert_eq!(who(server.addr, &token('b')).await.unwrap(), "bay-2");
     assert_eq!(first.message().await.unwrap_err().code(), Code::Unauthenticated);
     let mut second = watched(server.addr, &token('b')).await;
     standpipe_server::order(&site.dir(), Order::RevokeStation { name: "bay-2".into() }).await.unwrap();

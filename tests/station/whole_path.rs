@@ -227,7 +227,7 @@ fn a_job_without_exchange_is_closed_so_and_says_it() {
 }
 
 #[test]
-fn a_station_whose_right_was_taken_back_keeps_its_facts_and_is_told() {
+fn a_station_whose_right_was_taken_back_keeps_its_facts_until_a_code_lets_it_in_again() {
     let shop = Shop::open();
     let bay = shop.station("bay-1", "A");
     state(&bay, &["open 'PH 482 K'"]);
@@ -248,4 +248,13 @@ fn a_station_whose_right_was_taken_back_keeps_its_facts_and_is_told() {
     said.one_line();
     assert_eq!((bay.unsent_files().len(), shop.entries()), (1, before));
     bay.say("may exchange").refused(77);
+    // A code lets the same station in again, and what it kept arrives.
+    let line = shop.verb("station code bay-1").fine();
+    bay.say(&format!("join {}", line.line())).fine();
+    bay.say("send").fine();
+    assert_eq!(
+        (bay.unsent_files().len(), shop.entries()),
+        (0, before + 2),
+        "the fact, and that it is let in again"
+    );
 }

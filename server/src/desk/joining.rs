@@ -64,12 +64,16 @@ impl Desk {
         self.open_code(name).await
     }
 
-    /// Gives a code that a machine joins with, once. The token before stays good until somebody joins with the code.
+    /// Gives a code that a machine joins with, once. The token before stays good until the one that came with the code is
+    /// used. A station whose right was taken back is let in again by it: what it kept unsent is not lost.
     ///
     /// # Errors
-    /// When there is no such station, or its right was taken back.
+    /// When there is no such station.
     pub async fn open_code(&mut self, name: &str) -> Result<Invited, ServerError> {
-        self.standing(name).await?;
+        match self.standing(name).await {
+            Err(ServerError::AlreadyRevoked { .. }) => self.readmit(name).await?,
+            standing => drop(standing?),
+        }
         let mut random = [0; 8];
         self.entropy.fill(&mut random)?;
         let code = JoinCode::new(u64::from_be_bytes(random), self.authority_digest()?);
@@ -77,6 +81,15 @@ impl Desk {
         let ends_us = kept.ends_us;
         self.store.put_code(kept).await?;
         Ok(Invited { station_id: name.to_owned(), code, ends_us })
+    }
+
+    /// Gives a station its right back, with the role it had.
+    async fn readmit(&mut self, name: &str) -> Result<(), ServerError> {
+        let unknown = || StoreError::StationUnknown { id: name.to_owned() };
+        let station = self.store.station(name).await?.ok_or_else(unknown)?;
+        let role = Role::from_name(&station.role).ok_or_else(unknown)?;
+        self.state_right(name, role, false).await?;
+        Ok(self.store.readmit_station(name).await?)
     }
 
     /// Enrols a station and gives its token, once.

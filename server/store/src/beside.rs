@@ -148,6 +148,12 @@ pub trait Beside: Tokens {
     /// [`StoreError::StationUnknown`].
     async fn revoke_station(&self, id: &str, at_us: i64) -> Result<(), StoreError>;
 
+    /// Takes a revocation back; its tokens and codes stay what they are.
+    ///
+    /// # Errors
+    /// [`StoreError::StationUnknown`].
+    async fn readmit_station(&self, id: &str) -> Result<(), StoreError>;
+
     /// Lists a person or changes the name.
     async fn put_person(&self, code: &str, name: &str, at_us: i64) -> Result<(), StoreError>;
 

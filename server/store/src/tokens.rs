@@ -59,7 +59,7 @@ pub struct ShownCode {
 /// What became of a code that was shown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum CodeUse {
-    /// It was used just now: the new token is its station's only one.
+    /// It was used just now: the new token is kept.
     Now,
     /// It was used for the same token before, which is still kept.
     Before,
@@ -101,6 +101,8 @@ pub trait Tokens: Send + Sync {
     /// Removes the codes of a station.
     async fn remove_codes(&self, station_id: &str) -> Result<(), StoreError>;
 
-    /// Uses a code, or counts the guess against every unused code with its tag; nothing comes between.
+    /// Uses a code, or counts the guess against every unused code with its tag; nothing comes between. The new
+    /// token replaces the one in use, which stays until the new one is taken up: a code that was typed at the wrong machine
+    /// locks nobody out.
     async fn use_code(&self, shown: ShownCode) -> Result<CodeUse, StoreError>;
 }

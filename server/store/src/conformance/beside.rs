@@ -60,7 +60,11 @@ async fn a_token_speaks_for_its_station_until_revoked<M: Maker>(maker: &M) {
     store.revoke_station("office-1", 9).await.expect("revoking twice does no harm");
     let store = reopened(maker, store).await;
     assert_eq!(store.token([3; 32]).await, Ok(None));
-    assert_eq!(store.station("office-1").await, Ok(Some(Station { revoked_us: Some(8), ..office })));
+    assert_eq!(store.station("office-1").await, Ok(Some(Station { revoked_us: Some(8), ..office.clone() })));
+    store.readmit_station("office-1").await.expect("readmit");
+    let store = reopened(maker, store).await;
+    assert_eq!(store.station("office-1").await, Ok(Some(office)));
+    assert_eq!(store.readmit_station("bay-9").await, Err(StoreError::StationUnknown { id: "bay-9".into() }));
     assert_eq!(
         store.revoke_station("bay-9", 9).await,
         Err(StoreError::StationUnknown { id: "bay-9".into() })

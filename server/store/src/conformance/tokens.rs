@@ -74,12 +74,22 @@ async fn a_code_is_used_once_and_for_one_token<M: Maker>(maker: &M) {
     assert!(store.token([1; 32]).await.expect("read").is_some(), "good until the code is used");
 
     assert_eq!(store.use_code(shown(7, "ABCD", 5)).await, Ok(CodeUse::Now));
-    let token = KeptToken { ends_us: Some(900), ..token_of([5; 32], "bay-1", 150) };
+    let token = KeptToken { ends_us: Some(900), replaces: Some([1; 32]), ..token_of([5; 32], "bay-1", 150) };
     assert_eq!(store.token([5; 32]).await, Ok(Some((token, station("bay-1", "bay")))));
-    assert_eq!(store.token([1; 32]).await, Ok(None));
+    assert!(store.token([1; 32]).await.expect("read").is_some(), "good until the new one is used");
     assert!(store.token([2; 32]).await.expect("read").is_some(), "of another station");
     let store = reopened(maker, store).await;
     assert_eq!(store.use_code(shown(7, "ABCD", 5)).await, Ok(CodeUse::Before));
+    // One that nobody used, of a code that was typed at the wrong machine, goes with the first use of the next.
+    store.put_code(code(9, "JKMN", "bay-1")).await.expect("code");
+    assert_eq!(store.use_code(shown(9, "JKMN", 6)).await, Ok(CodeUse::Now));
+    store.take_up_token([6; 32]).await.expect("take up");
+    for gone in [1, 5] {
+        assert_eq!(store.token([gone; 32]).await, Ok(None), "{gone}");
+    }
+    assert!(store.token([2; 32]).await.expect("read").is_some(), "of another station");
+    store.put_code(code(7, "ABCD", "bay-1")).await.expect("code");
+    assert_eq!(store.use_code(shown(7, "ABCD", 5)).await, Ok(CodeUse::Now));
     assert_eq!(store.use_code(shown(7, "ABCD", 6)).await, Ok(CodeUse::NotGood));
     assert_eq!(store.use_code(ShownCode { now_us: 200, ..shown(7, "ABCD", 5) }).await, Ok(CodeUse::NotGood));
     store.revoke_tokens("bay-1").await.expect("revoke");

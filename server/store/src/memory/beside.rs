@@ -53,6 +53,14 @@ impl Beside for MemoryStore {
         Ok(())
     }
 
+    async fn readmit_station(&self, id: &str) -> Result<(), StoreError> {
+        match self.state().kept.stations.get_mut(id) {
+            Some(station) => station.revoked_us = None,
+            None => return Err(StoreError::StationUnknown { id: id.into() }),
+        }
+        Ok(())
+    }
+
     async fn put_person(&self, code: &str, name: &str, at_us: i64) -> Result<(), StoreError> {
         let person = Person { code: code.into(), name: Some(name.into()), listed_us: at_us, erased_us: None };
         self.state().kept.persons.insert(code.into(), person);

@@ -15,6 +15,13 @@ impl Kept {
         }
     }
 
+    /// Keeps a token; of those that would replace the same one only this stays.
+    fn put(&mut self, token: KeptToken) {
+        let rival = |other: &KeptToken| token.replaces.is_some() && other.replaces == token.replaces;
+        self.tokens.retain(|digest, other| *digest == token.digest || !rival(other));
+        self.tokens.entry(token.digest).or_insert(token);
+    }
+
     fn may_use(&self, code: &KeptCode, shown: &ShownCode) -> bool {
         code.tag == shown.tag
             && code.used_for.is_none()
@@ -33,12 +40,9 @@ impl Tokens for MemoryStore {
         let is_there = |of: TokenDigest| {
             kept.tokens.get(&of).is_some_and(|replaced| replaced.station_id == token.station_id)
         };
-        if token.replaces.is_some_and(|replaced| !is_there(replaced)) {
-            return Ok(());
+        if token.replaces.is_none_or(is_there) {
+            kept.put(token);
         }
-        let rival = |other: &KeptToken| token.replaces.is_some() && other.replaces == token.replaces;
-        kept.tokens.retain(|digest, other| *digest == token.digest || !rival(other));
-        kept.tokens.entry(token.digest).or_insert(token);
         Ok(())
     }
 
@@ -99,15 +103,17 @@ impl Tokens for MemoryStore {
             Some(code) if usable => {
                 code.used_for = Some(shown.token);
                 let station_id = code.station_id.clone();
-                kept.tokens.retain(|_, token| token.station_id != station_id);
+                let standing =
+                    |token: &&KeptToken| token.station_id == station_id && token.replaces.is_none();
+                let replaces = kept.tokens.values().find(standing).map(|token| token.digest);
                 let token = KeptToken {
                     digest: shown.token,
                     station_id,
                     created_us: shown.now_us,
                     ends_us: shown.token_ends_us,
-                    replaces: None,
+                    replaces,
                 };
-                kept.tokens.insert(shown.token, token);
+                kept.put(token);
                 return Ok(CodeUse::Now);
             }
             Some(code)

@@ -25,6 +25,7 @@ const STATION: &str = "select id, name, role, created_us, revoked_us from statio
 const STATIONS: &str = "select id, name, role, created_us, revoked_us from station order by id";
 const ADD_STATION: &str = "insert into station (id, name, role, created_us, revoked_us) values (?, ?, ?, ?, ?) \
     on conflict (id) do nothing";
+const READMIT_STATION: &str = "update station set revoked_us = null where id = ?";
 const REVOKE_STATION: &str = "update station set revoked_us = coalesce(revoked_us, ?) where id = ?";
 const PERSONS: &str = "select code, name, listed_us, erased_us from person order by code";
 const PUT_PERSON: &str = "insert into person (code, name, listed_us, erased_us) values (?, ?, ?, null) \
@@ -83,6 +84,7 @@ const PUT_SETTING: &str = "insert into setting (key, value) values (?, ?) \
 pub(super) enum Change {
     AddStation(Station),
     RevokeStation { id: String, at_us: i64 },
+    ReadmitStation { id: String },
     Token(TokenChange),
     PutPerson { code: String, name: String, at_us: i64 },
     ErasePerson { code: String, at_us: i64 },
@@ -136,6 +138,7 @@ impl Change {
                 .bind(new.created_us)
                 .bind(new.revoked_us),
             Self::RevokeStation { id, at_us } => sqlx::query(REVOKE_STATION).bind(at_us).bind(id),
+            Self::ReadmitStation { id } => sqlx::query(READMIT_STATION).bind(id),
             Self::PutPerson { code, name, at_us } => {
                 sqlx::query(PUT_PERSON).bind(code).bind(name).bind(at_us)
             }
@@ -307,6 +310,13 @@ impl Beside for SqliteStore {
 
     async fn revoke_station(&self, id: &str, at_us: i64) -> Result<(), StoreError> {
         match self.change(Change::RevokeStation { id: id.into(), at_us }).await? {
+            0 => Err(StoreError::StationUnknown { id: id.into() }),
+            _ => Ok(()),
+        }
+    }
+
+    async fn readmit_station(&self, id: &str) -> Result<(), StoreError> {
+        match self.change(Change::ReadmitStation { id: id.into() }).await? {
             0 => Err(StoreError::StationUnknown { id: id.into() }),
             _ => Ok(()),
         }

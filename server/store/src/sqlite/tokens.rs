@@ -26,6 +26,9 @@ const ADD_TOKEN: &str = "insert into token (token_sha256, station_id, created_us
     on conflict (token_sha256) do nothing";
 const DROP_REPLACED: &str =
     "delete from token where token_sha256 = (select replaces_sha256 from token where token_sha256 = ?)";
+/// The token in use; beside it stands at most one that replaces it once it is used.
+const STANDING: &str =
+    "select token_sha256 from token where station_id = ? and replaces_sha256 is null limit 1";
 const TAKE_UP: &str = "update token set replaces_sha256 = null where token_sha256 = ?";
 const REVOKE_TOKENS: &str = "delete from token where station_id = ?";
 const CODES: &str = "select code_sha256, tag, station_id, created_us, ends_us, tries, used_token_sha256 \
@@ -73,13 +76,7 @@ impl TokenChange {
 
     async fn steps(self, connection: &mut SqliteConnection) -> Result<u64, sqlx::Error> {
         match self {
-            Self::Put(token) => {
-                if let Some(replaced) = token.replaces {
-                    let rivals = sqlx::query(DROP_RIVALS).bind(replaced.to_vec());
-                    done(connection, rivals.bind(token.digest.to_vec())).await?;
-                }
-                done(connection, add_token(token)).await
-            }
+            Self::Put(token) => put(connection, token).await,
             Self::TakeUp(digest) => {
                 done(connection, sqlx::query(DROP_REPLACED).bind(digest.to_vec())).await?;
                 done(connection, sqlx::query(TAKE_UP).bind(digest.to_vec())).await
@@ -108,15 +105,16 @@ async fn use_code(connection: &mut SqliteConnection, shown: ShownCode) -> Result
     if done(connection, using.bind(shown.now_us).bind(shown.tries_max)).await? > 0 {
         let row = sqlx::query(OF_CODE).bind(digest).fetch_one(&mut *connection).await?;
         let station_id: String = row.try_get(0)?;
-        done(connection, sqlx::query(REVOKE_TOKENS).bind(station_id.clone())).await?;
+        let standing =
+            sqlx::query(STANDING).bind(station_id.clone()).fetch_optional(&mut *connection).await?;
         let token = KeptToken {
             digest: shown.token,
             station_id,
             created_us: shown.now_us,
             ends_us: shown.token_ends_us,
-            replaces: None,
+            replaces: standing.map(|row| fixed(&row, 0)).transpose()?,
         };
-        done(connection, add_token(token)).await?;
+        put(connection, token).await?;
         return Ok(USED_NOW);
     }
     let before = sqlx::query(USED_BEFORE).bind(digest).bind(token).bind(shown.now_us);
@@ -127,13 +125,19 @@ async fn use_code(connection: &mut SqliteConnection, shown: ShownCode) -> Result
     Ok(0)
 }
 
-fn add_token(token: KeptToken) -> Bound<'static> {
-    sqlx::query(ADD_TOKEN)
+/// Keeps a token; of those that would replace the same one only this stays.
+async fn put(connection: &mut SqliteConnection, token: KeptToken) -> Result<u64, sqlx::Error> {
+    if let Some(replaced) = token.replaces {
+        let rivals = sqlx::query(DROP_RIVALS).bind(replaced.to_vec());
+        done(connection, rivals.bind(token.digest.to_vec())).await?;
+    }
+    let add = sqlx::query(ADD_TOKEN)
         .bind(token.digest.to_vec())
         .bind(token.created_us)
         .bind(token.ends_us)
         .bind(token.replaces.map(|replaces| replaces.to_vec()))
-        .bind(token.station_id)
+        .bind(token.station_id);
+    done(connection, add).await
 }
 
 async fn done(connection: &mut SqliteConnection, query: Bound<'_>) -> Result<u64, sqlx::Error> {
