@@ -105,6 +105,13 @@ const EVERY_STATION: Rule = Rule::Stations(&Role::ALL);
 
 /// Bytes before each message of gRPC (PROTOCOL-HTTP2 of gRPC).
 const FRAME_HEAD_BYTES: usize = 5;
+/// What a person does at a station, with the kind of fact that comes of it: an instrument, which states a few kinds by
+/// itself, has no person.
+const BY_PERSONS: [(&str, &str); 2] = [
+    ("/standpipe.v1.RecordService/Issue", "record_issued"),
+    ("/standpipe.v1.StationService/Sign", "signature"),
+];
+
 /// Most characters of an asked path in an answer.
 const PATH_SHOWN_MAX: usize = 128;
 
@@ -219,6 +226,14 @@ pub struct Who {
     pub(crate) token_ends_us: Option<i64>,
     /// Tokens taken back at the site since the server started, when this station's was found good.
     pub(crate) taken_back_before: u64,
+}
+
+impl Who {
+    /// The refusal of a kind that is none of those the station may state.
+    pub(crate) fn may_not_state(&self, kind: &str) -> Cause {
+        let (station, kinds) = (self.name.clone(), self.kinds.join(", "));
+        Cause::KindNotOfStation { kind: kind.to_owned(), station, kinds }
+    }
 }
 
 /// Puts the access table in front of all services.
@@ -469,6 +484,12 @@ async fn admit(
             workshop.audit.note(event).await;
             return Err(Cause::NotPermitted { role: who.role.name(), method });
         }
+    }
+    if let Some((_, kind)) = BY_PERSONS.iter().find(|(by, _)| *by == path && !who.kinds.is_empty()) {
+        let refused = Event::refused(Deed::Kind);
+        let event = Event { station: &who.station_id, address: from, about: kind, ..refused };
+        workshop.audit.note(event).await;
+        return Err(who.may_not_state(kind));
     }
     if path == APPEND {
         workshop.appends.take(&who.station_id).map_err(|wait| Overload::TooManyCalls {

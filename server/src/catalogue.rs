@@ -98,6 +98,11 @@ impl Catalogue {
         self.adopted.last().map(|(_, revision)| revision)
     }
 
+    /// Whether any adopted revision asks for signatures.
+    pub(crate) fn ever_signed(&self) -> bool {
+        self.adopted.iter().any(|(_, adopted)| adopted.revision.workshop().decisions_signed)
+    }
+
     /// What a job opened now is judged by.
     pub(crate) fn now(&self) -> &Adopted {
         self.current().unwrap_or(&self.none)

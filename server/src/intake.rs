@@ -86,8 +86,7 @@ pub(crate) fn take(workshop: &Workshop, who: &Who, sealed: Bytes) -> Result<Take
     }
     let fact = Fact { kind: Some(kind) };
     if let Some(kind) = kind_not_of(who, &fact) {
-        let (station, kinds) = (who.name.clone(), who.kinds.join(", "));
-        return Err(Cause::KindNotOfStation { kind: kind.to_owned(), station, kinds });
+        return Err(who.may_not_state(kind));
     }
     let kind = fact.kind.ok_or_else(|| unreadable("it has no fact"))?;
     let opens_job = matches!(kind, Kind::Arrival(_));

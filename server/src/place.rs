@@ -1,5 +1,6 @@
-//! Which folder is meant when a command names none. Used by the verbs that only look.
+//! Which folder is meant when a command names none. Used by every verb but those that make a folder.
 
+use crate::authority::TLS;
 use crate::config;
 use crate::error::ServerError;
 use crate::folder::Folder;
@@ -18,11 +19,11 @@ pub fn site_folder(named: Option<PathBuf>) -> Result<PathBuf, ServerError> {
 }
 
 fn site_in(here: &Path) -> Result<PathBuf, ServerError> {
-    let is_site = |path: &Path| {
-        !matches!(
-            Folder::find(path),
-            Err(ServerError::NotASite { .. } | ServerError::FolderMissing { .. } | ServerError::File { .. })
-        )
+    // A station's folder has an epoch file as well, so one whose journal is lost is known by its keys.
+    let is_site = |path: &Path| match Folder::find(path) {
+        Ok(_) => true,
+        Err(ServerError::JournalLost { .. }) => path.join(TLS).is_dir(),
+        Err(_) => false,
     };
     if is_site(here) {
         return Ok(here.to_owned());
@@ -48,7 +49,7 @@ fn site_in(here: &Path) -> Result<PathBuf, ServerError> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::folder::JOURNAL_FILE;
+    use crate::folder::{EPOCH_FILE, JOURNAL_FILE};
 
     #[test]
     fn the_only_site_here_is_meant_and_of_several_none() {
@@ -64,6 +65,10 @@ mod tests {
         let shop = site("shop");
         assert_eq!(site_in(home.path()).unwrap(), shop);
         assert_eq!(site_in(&shop).unwrap(), shop);
+        // A bay's folder beside it is no site.
+        std::fs::create_dir(home.path().join("bay-1")).unwrap();
+        std::fs::write(home.path().join("bay-1").join(EPOCH_FILE), "x").unwrap();
+        assert_eq!(site_in(home.path()).unwrap(), shop);
         site("shop-2");
         assert!(sentence(home.path()).contains("shop, shop-2"));
     }

@@ -1,8 +1,7 @@
 //! Signing by PIN: a person's decisions and corrections count once the shop server has seen the PIN.
 //!
 //! What has to be signed is the engine's to say ([`standpipe_engine::job::ToSign`]); that it was signed is a fact that
-//! the server's own station states. The office pages' session stands for the PIN. Called by the handler of `Sign` and
-//! by the pages' station.
+//! the server's own station states. Called by the handler of `Sign`; the pages state nothing that has to be signed.
 
 use crate::access::Who;
 use crate::audit::{Deed, Event};
@@ -58,24 +57,6 @@ pub(crate) async fn sign(
     signed
 }
 
-/// Signs an entry that a person stated on an office page, where it has to be signed: the session stands for the PIN.
-pub(crate) async fn sign_at_once(
-    workshop: &Arc<Workshop>,
-    job: &str,
-    person_code: &str,
-    entry_id: String,
-) -> Result<(), Cause> {
-    let row = workshop.find(job).await?;
-    let waits = to_sign(workshop, &row).await?.iter().any(|it| it.entry_id == entry_id && it.waits());
-    if waits {
-        stated(workshop, &row, person_code, vec![entry_id]).await?;
-        let number = workshop.printed(&row);
-        let event = Event { person: person_code, about: &number, ..Event::allowed(Deed::Sign) };
-        workshop.audit.note(event).await;
-    }
-    Ok(())
-}
-
 /// Whether a fact may have to be signed at all; whether it has to, its job says.
 pub(crate) fn may_need(kind: &Kind) -> bool {
     matches!(kind, Kind::Decision(_) | Kind::Correction(_))
@@ -83,8 +64,11 @@ pub(crate) fn may_need(kind: &Kind) -> bool {
 
 /// Whether an entry of a job waits for its signature now.
 pub(crate) async fn waits(workshop: &Workshop, row: &JobRow, entry_id: &str) -> Result<bool, Cause> {
-    let (job, _) = workshop.computed_alone(row).await?;
-    Ok(job.view.to_sign.iter().any(|it| it.entry_id == entry_id && it.waits()))
+    // A workshop that never asked for signatures computes nothing here.
+    if !workshop.catalogue().ever_signed() {
+        return Ok(false);
+    }
+    Ok(to_sign(workshop, row).await?.iter().any(|it| it.entry_id == entry_id && it.waits()))
 }
 
 async fn is_listed(workshop: &Workshop, person_code: &str) -> Result<bool, Cause> {

@@ -1,16 +1,17 @@
 //! A station that may state some kinds of facts only.
 
 use standpipe_proto::v1::append_stream_response::Answer;
+use standpipe_proto::v1::record_service_client::RecordServiceClient;
 use standpipe_proto::v1::station_service_client::StationServiceClient;
 use standpipe_proto::v1::{
-    self, AppendStreamRequest, Correction, DescribeRequest, Fact, ListStationsRequest, correction::Outcome,
-    fact::Kind,
+    self, AppendStreamRequest, Correction, DescribeRequest, Fact, IssueRequest, ListStationsRequest,
+    SignRequest, correction::Outcome, fact::Kind,
 };
 use standpipe_server::{Desk, Role};
 use standpipe_tests::facts;
 use standpipe_tests::sealed::Sealer;
 use standpipe_tests::shop::Shop;
-use standpipe_tests::site::{Site, append, journal, shown};
+use standpipe_tests::site::{Site, append, journal, opened, shown};
 use standpipe_tests::told::{info, reason};
 use tonic::Code;
 
@@ -44,10 +45,7 @@ fn instead(kind: Kind) -> Outcome {
 async fn an_instrument_states_its_kinds_and_nothing_else_also_by_correction() {
     let (site, token) = site().await;
     let server = site.serve().await;
-    let mut bay = journal(server.addr, site.token("bay-1")).await;
-    let mut sealer = Sealer::new("bay-1", 1);
-    let job = sealer.job(1);
-    append(&mut bay, &sealer.seal(&job, facts::arrival("PH 482 K"))).await.unwrap();
+    let (mut bay, mut sealer, job) = opened(server.addr, site.token("bay-1")).await;
     let drain = sealer.seal(&job, facts::drained(3.05));
     append(&mut bay, &drain).await.unwrap();
 
@@ -77,10 +75,7 @@ async fn an_instrument_states_its_kinds_and_nothing_else_also_by_correction() {
 async fn a_stream_refuses_the_kind_and_goes_on() {
     let (site, token) = site().await;
     let server = site.serve().await;
-    let mut bay = journal(server.addr, site.token("bay-1")).await;
-    let mut sealer = Sealer::new("bay-1", 1);
-    let job = sealer.job(1);
-    append(&mut bay, &sealer.seal(&job, facts::arrival("PH 482 K"))).await.unwrap();
+    let (_bay, _sealer, job) = opened(server.addr, site.token("bay-1")).await;
     let mut own = Sealer::new("probe-1", 2);
     let sent = [facts::drained(3.0), facts::temperature(38.0)].map(|kind| own.seal(&job, kind).bytes);
     let requests = sent.map(|entry| AppendStreamRequest { entry });
@@ -124,4 +119,20 @@ fn an_instrument_is_enrolled_by_a_verb_and_listed_with_its_kinds() {
     assert!(refused.contains("'temperature', which is no kind of facts"), "{refused}");
     let refused = shop.verb("station add office-2 --role office --only drain").refused(65);
     assert!(refused.contains("the role is office"), "{refused}");
+}
+
+#[tokio::test]
+async fn an_instrument_does_nothing_that_a_person_does() {
+    let (site, token) = site().await;
+    let server = site.serve().await;
+    let mut records = RecordServiceClient::new(shown(server.addr, &token).await);
+    let mut stations = StationServiceClient::new(shown(server.addr, &token).await);
+    let refused = [
+        records.issue(IssueRequest::default()).await.unwrap_err(),
+        stations.sign(SignRequest::default()).await.unwrap_err(),
+    ];
+    for (status, kind) in refused.iter().zip(["record_issued", "signature"]) {
+        assert_eq!((status.code(), reason(status).as_str()), (Code::PermissionDenied, "KIND_NOT_PERMITTED"));
+        assert_eq!(info(status).unwrap().metadata["kind"], kind);
+    }
 }

@@ -8,7 +8,7 @@ use standpipe_server::{Limits, Role};
 use standpipe_tests::facts;
 use standpipe_tests::process::Process;
 use standpipe_tests::sealed::Sealer;
-use standpipe_tests::site::{Bearer, Shown, Site, append, journal, shown};
+use standpipe_tests::site::{Bearer, Shown, Site, append, journal, opened, shown};
 use standpipe_tests::told::{info, reason};
 use std::net::SocketAddr;
 use std::time::Duration;
@@ -46,10 +46,7 @@ async fn a_watch_that_is_not_read_ends_with_the_place_to_go_on_from() {
     let limits = Limits { reader_waits: Duration::from_millis(100), ..Limits::default() };
     let server = serve_within(&site, "127.0.0.1:0", limits).await;
     let token = site.token("bay-1");
-    let mut bay = journal(server.addr, token).await;
-    let mut sealer = Sealer::new("bay-1", 1);
-    let job = sealer.job(1);
-    append(&mut bay, &sealer.seal(&job, facts::arrival("PH 482 K"))).await.unwrap();
+    let (mut bay, mut sealer, job) = opened(server.addr, token).await;
     let mut slow = stuck(server.addr, token).await;
     let mut good = watched(shown(server.addr, token).await, 0).await;
     let begun = good.next().await.unwrap().unwrap().last_seq;
@@ -134,10 +131,7 @@ async fn a_reader_that_does_not_take_the_end_either_loses_its_connection() {
     let limits = Limits { reader_waits: short, last_word: short, ..Limits::default() };
     let server = serve_within(&site, "127.0.0.1:0", limits).await;
     let token = site.token("bay-1");
-    let mut bay = journal(server.addr, token).await;
-    let mut sealer = Sealer::new("bay-1", 1);
-    let job = sealer.job(1);
-    append(&mut bay, &sealer.seal(&job, facts::arrival("PH 482 K"))).await.unwrap();
+    let (mut bay, mut sealer, job) = opened(server.addr, token).await;
     let channel = narrow(server.addr, token).await;
     let _slow = watched(channel.clone(), 0).await;
     // A stream beside it on the same connection ends with it, however well it is read.

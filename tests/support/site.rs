@@ -1,5 +1,6 @@
 //! A new site in a temporary folder, with stations, served on a free port.
 
+use super::sealed::Sealer;
 use standpipe_proto::v1;
 use standpipe_proto::v1::journal_service_client::JournalServiceClient;
 use standpipe_server::{
@@ -121,4 +122,13 @@ pub async fn append(
 ) -> Result<v1::Acknowledgement, Status> {
     let request = v1::AppendRequest { entry: entry.bytes.clone() };
     Ok(client.append(request).await?.into_inner().acknowledgement.unwrap())
+}
+
+/// A bay, `bay-1` by its token, that opened its first job; with what seals its next entries, and the job's identity.
+pub async fn opened(address: SocketAddr, token: &str) -> (JournalClient, Sealer, String) {
+    let mut bay = journal(address, token).await;
+    let mut sealer = Sealer::new("bay-1", 1);
+    let job = sealer.job(1);
+    append(&mut bay, &sealer.seal(&job, super::facts::arrival("PH 482 K"))).await.unwrap();
+    (bay, sealer, job)
 }

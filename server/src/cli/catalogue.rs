@@ -74,10 +74,12 @@ impl CatalogueVerb {
                 }
             }
             Self::Import { from, folder } => {
-                verbs::give(&folder.dir, Order::ImportCatalogue { from: absolute(&from)? }, output).await?;
+                verbs::give(&folder.find()?, Order::ImportCatalogue { from: absolute(&from)? }, output)
+                    .await?;
             }
             Self::Export { to, folder, revision } => {
-                let (revision_id, files) = export_catalogue(&to, &folder.dir, revision.as_deref()).await?;
+                let (revision_id, files) =
+                    export_catalogue(&to, &folder.find()?, revision.as_deref()).await?;
                 let sentence = format!(
                     "catalogue revision {revision_id} is in {}: {files} files, byte for byte as they were imported",
                     to.display()
@@ -86,7 +88,7 @@ impl CatalogueVerb {
                     [("revision_id", json!(revision_id)), ("files", json!(files)), ("path", json!(to))];
                 super::shown::answer(output, &sentence, &parts);
             }
-            Self::List { folder } => verbs::give(&folder.dir, Order::ListCatalogues, output).await?,
+            Self::List { folder } => verbs::give(&folder.find()?, Order::ListCatalogues, output).await?,
         }
         Ok(())
     }

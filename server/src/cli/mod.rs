@@ -15,7 +15,7 @@ use invited::CodeArguments;
 use shown::Output;
 use standpipe_proto::check::Violation;
 use standpipe_proto::limits::TOKEN_DAYS_MAX;
-use standpipe_server::{Exit, Order, PIN_DIGITS, Role, ServerError, SystemEntropy, kept_pin};
+use standpipe_server::{Exit, Order, PIN_DIGITS, Role, ServerError, SystemEntropy, kept_pin, site_folder};
 use std::io::{BufRead as _, IsTerminal as _, Read as _};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -41,7 +41,7 @@ enum Verb {
     )]
     Init {
         #[command(flatten)]
-        folder: FolderArgument,
+        folder: NewFolderArgument,
         /// Identity of the site: small letters, digits and . _ -; it never changes.
         #[arg(long, default_value = "workshop")]
         site: String,
@@ -87,9 +87,8 @@ enum Verb {
     Restore {
         /// The backup.
         from: PathBuf,
-        /// The new site's folder.
         #[command(flatten)]
-        folder: FolderArgument,
+        folder: NewFolderArgument,
     },
     /// Erases what can be erased: customers, remarks and photos, names of persons.
     #[command(subcommand)]
@@ -122,7 +121,21 @@ enum Verb {
 
 #[derive(Debug, Args)]
 struct FolderArgument {
-    /// The site's folder.
+    /// The site's folder; left out: STANDPIPE_SERVER_DIR, else the site here.
+    #[arg(long, value_name = "DIR")]
+    dir: Option<PathBuf>,
+}
+
+impl FolderArgument {
+    fn find(self) -> Result<PathBuf, ServerError> {
+        site_folder(self.dir)
+    }
+}
+
+/// Where a site is made.
+#[derive(Debug, Args)]
+struct NewFolderArgument {
+    /// The new site's folder.
     #[arg(long, value_name = "DIR")]
     dir: PathBuf,
 }
@@ -148,7 +161,8 @@ enum StationVerb {
         #[command(flatten)]
         folder: FolderArgument,
     },
-    /// Prints address and code for a station that is enrolled; its token stays good until a machine joins with the code.
+    /// Prints address and code for a station that is enrolled, also for one that was revoked; its token stays good until
+    /// the machine that joined with the code calls.
     #[command(after_help = "Example:\n  standpipe-server station code bay-1 --dir shop")]
     Code {
         /// Name of the station.
@@ -309,7 +323,7 @@ async fn perform(verb: Verb, output: Output) -> Result<ExitCode, ServerError> {
         Verb::Init { folder, site, name } => verbs::init(&folder.dir, site, name, output).await?,
         Verb::Serve { folder, listen, log, log_format } => {
             let flags = standpipe_server::config::Flags { listen, log, log_format };
-            serve::serve(&folder.dir, flags).await?;
+            serve::serve(&folder.find()?, flags).await?;
         }
         Verb::Verify { place, dir } => {
             let dir = place.or(dir).unwrap_or_default();
@@ -321,22 +335,22 @@ async fn perform(verb: Verb, output: Output) -> Result<ExitCode, ServerError> {
         }
         Verb::Restore { from, folder } => verbs::restore(&from, &folder.dir, output).await?,
         Verb::Backup { to, folder } => {
-            verbs::give(&folder.dir, Order::BackUp { to: absolute(&to)? }, output).await?;
+            verbs::give(&folder.find()?, Order::BackUp { to: absolute(&to)? }, output).await?;
         }
         Verb::Erase(verb) => {
             let (folder, order) = verb.order();
-            verbs::give(&folder.dir, order, output).await?;
+            verbs::give(&folder.find()?, order, output).await?;
         }
         Verb::Station(verb) => {
             let (folder, order, shown) = verb.order();
             match shown {
-                Some(shown) => invited::invite(&folder.dir, order, output, &shown).await?,
-                None => verbs::give(&folder.dir, order, output).await?,
+                Some(shown) => invited::invite(&folder.find()?, order, output, &shown).await?,
+                None => verbs::give(&folder.find()?, order, output).await?,
             }
         }
         Verb::Person(verb) => {
             let (folder, order) = verb.order()?;
-            verbs::give(&folder.dir, order, output).await?;
+            verbs::give(&folder.find()?, order, output).await?;
         }
         Verb::Catalogue(verb) => verb.perform(output).await?,
         Verb::Config(verb) => verb.perform(output)?,

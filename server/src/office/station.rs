@@ -10,7 +10,6 @@ use crate::convert::timestamp;
 use crate::error::ServerError;
 use crate::intake::{self, Taken};
 use crate::record;
-use crate::signing;
 use crate::status::Cause;
 use crate::workshop::Workshop;
 use prost::Message as _;
@@ -158,16 +157,7 @@ impl OfficeStation {
                     StatedOnce::IdentityUsed
                 });
             }
-            let to_sign = match &statement.subject {
-                Subject::JobId(job) if signing::may_need(&statement.kind) => {
-                    Some((job.clone(), statement.entry_id.to_string()))
-                }
-                _ => None,
-            };
             office.station.append(&office, &person_code, &mut last_number, statement).await?;
-            if let Some((job, entry_id)) = to_sign {
-                signing::sign_at_once(&office.workshop, &job, &person_code, entry_id).await?;
-            }
             Ok(StatedOnce::Stated)
         });
         stating.await.map_err(|error| Cause::internal("stating a fact", &error))?

@@ -1,16 +1,10 @@
 //! The pages and the bays look at the same PINs, and what is decided on a page is signed at once.
 
 use super::{Browser, PIN, shop};
-use crate::clock::SystemEntropy;
-use crate::office::Office;
-use crate::office::station::{OfficeStation, StatedOnce, Statement, new_id};
 use crate::order::{Done, Order, order};
-use crate::tests::{Shop, arrival, job_id};
-use crate::{Desk, kept_pin};
+use crate::tests::{arrival, job_id};
 use standpipe_proto::v1::station_service_client::StationServiceClient;
-use standpipe_proto::v1::{AppendRequest, Decision, FaultCodes, SignRequest, fact::Kind, header::Subject};
-use standpipe_store::{EntryId, JobId};
-use std::sync::Arc;
+use standpipe_proto::v1::{AppendRequest, SignRequest};
 use tonic::Code;
 
 #[tokio::test]
@@ -51,38 +45,4 @@ async fn five_wrong_pins_are_counted_at_each_place_and_written_down() {
     };
     assert_eq!((of("sign-in", false), of("sign-in", true)), (6, 1));
     assert_eq!((of("sign", false), of("sign", true)), (6, 1));
-}
-
-#[tokio::test]
-async fn what_is_decided_on_a_page_is_signed_at_once() {
-    let shop = Shop::found().await;
-    let mut desk = Desk::open(&shop.dir).await.unwrap();
-    let files = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../deploy/catalogue");
-    desk.import_catalogue(&files).await.unwrap();
-    desk.set_pin("A", &kept_pin(PIN, &SystemEntropy).unwrap()).await.unwrap();
-    desk.close().await.unwrap();
-    let workshop = shop.workshop().await;
-    let office = Arc::new(Office::of(&workshop).await.unwrap());
-    let job = JobId(new_id(office.now_us(), &SystemEntropy).unwrap().into_bytes());
-    let codes = FaultCodes { moment: 1, state: 2, codes: vec!["P0218".into()], ..Default::default() };
-    let facts = vec![arrival("PH 482 K"), Kind::FaultCodes(codes)];
-    OfficeStation::open_job(&office, job, "A", facts, None).await.unwrap();
-    let decision = Decision { point: "signed-decision".into(), reason: "agreed by telephone".into() };
-    let entry_id = EntryId(new_id(office.now_us(), &SystemEntropy).unwrap().into_bytes());
-    let statement = || Statement {
-        subject: Subject::JobId(job.to_string()),
-        entry_id,
-        kind: Kind::Decision(decision.clone()),
-        as_typed: Vec::new(),
-    };
-    for _ in 0..2 {
-        let stated = OfficeStation::state_once(&office, "A", statement()).await.unwrap();
-        assert_eq!(stated, StatedOnce::Stated);
-    }
-    let row = workshop.find(&job.to_string()).await.unwrap();
-    let view = &workshop.computed(&row).await.unwrap().view;
-    let signed: Vec<_> = view.to_sign.iter().map(|it| (it.person.as_str(), it.signed)).collect();
-    assert_eq!(signed, [("A", true)]);
-    assert_eq!(workshop.journal.read_job(job).await.unwrap().len(), 4, "one decision and one signature");
-    workshop.journal.close().await.unwrap();
 }
