@@ -18,12 +18,13 @@ pub(crate) async fn grown(workshop: &Workshop, job: Option<JobId>, seen: u64) ->
         reached = workshop.journal.grown_beyond(reached).await?;
         let Some(job) = job else { return Ok(reached) };
         // The job is read after the journal's reach, so nothing in between is missed.
-        if workshop.journal.job(job).await?.is_some_and(|row| row.last_seq > seen) {
-            return Ok(reached);
+        // It may hold more by then, which is not to be told a second time.
+        if let Some(row) = workshop.journal.job(job).await?.filter(|row| row.last_seq > seen) {
+            return Ok(reached.max(row.last_seq));
         }
         // What is known of tools, lots and equipment may change what is said of any job.
-        if !workshop.journal.read_site(seen + 1, 1).await?.is_empty() {
-            return Ok(reached);
+        if let Some(fact) = workshop.journal.read_site(seen + 1, 1).await?.first() {
+            return Ok(reached.max(fact.seq));
         }
         sleep(PACE).await;
     }
