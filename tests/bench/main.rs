@@ -55,6 +55,7 @@ fn main() {
         );
         return;
     }
+    standpipe_tests::programs::bring_up_to_date();
     let quick = arguments.iter().any(|argument| argument == "--quick");
     let filter = arguments.iter().find(|argument| !argument.starts_with("--"));
     let wanted = |name: &str| filter.is_none_or(|filter| name.contains(filter.as_str()));

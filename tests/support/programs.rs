@@ -14,13 +14,26 @@ fn folder() -> &'static Path {
             .iter()
             .all(|name| folder.join(name).is_file());
         if !built {
-            let mut build = Command::new(std::env::var("CARGO").unwrap_or_else(|_| "cargo".to_owned()));
-            build.args(["build", "--workspace", "--bins", "--quiet"]);
-            build.current_dir(Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap());
-            assert!(build.status().unwrap().success(), "the programs could not be built");
+            build(&folder);
         }
         folder
     })
+}
+
+/// Builds the programs as they are now. A bench is not started by a command that builds them, and one measured with older
+/// programs would say something of those.
+pub fn bring_up_to_date() {
+    build(folder());
+}
+
+fn build(folder: &Path) {
+    let mut build = Command::new(std::env::var("CARGO").unwrap_or_else(|_| "cargo".to_owned()));
+    build.args(["build", "--workspace", "--bins", "--quiet"]);
+    if folder.ends_with("release") {
+        build.arg("--release");
+    }
+    build.current_dir(Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap());
+    assert!(build.status().unwrap().success(), "the programs could not be built");
 }
 
 /// The shop server's program, or the one that the environment names instead: a build that is broken on purpose.
