@@ -64,6 +64,10 @@ pub const SIGN_IN_SECONDS: u64 = 12;
 pub const SIGN_INS_OF_STRANGERS_BURST_MAX: u32 = 20;
 /// Seconds after which they may try once more.
 pub const SIGN_IN_OF_STRANGERS_SECONDS: u64 = 120;
+/// Wrong PINs of one person code from all stations together, within the time that follows.
+pub const WRONG_PINS_OF_STATIONS_MAX: u32 = 20;
+/// Seconds from the first of them on; then they are counted anew.
+pub const WRONG_PINS_OF_STATIONS_SECONDS: u64 = 3_600;
 /// Answers that take long to compute (a record, a printed tally, a plan) at the same time, of one station.
 pub const LONG_ANSWERS_PER_STATION_MAX: usize = 2;
 /// The same in all.
