@@ -274,3 +274,32 @@ fn without_the_server_a_decision_is_to_be_signed_later() {
     let refused = bay.fed("as A --pin", "80417\n").refused(75);
     assert!(refused.contains("to be signed later: standpipe as A --pin"), "{refused}");
 }
+
+#[tokio::test]
+async fn a_code_that_somebody_else_was_given_signs_nothing_of_who_had_it_before() {
+    let decided = Decided::new().await;
+    let entry = decided.decision.entry_id.as_str();
+    let give = async |order_given: Order| {
+        order(&decided.site.dir(), order_given).await.unwrap();
+    };
+    let add = |name: &str| Order::AddPerson { code: "A".into(), name: Some(name.into()) };
+    let pin = |pin: &str| Order::SetPin { code: "A".into(), kept: kept_pin(pin, &SystemEntropy).unwrap() };
+    // Whichever way the code came to somebody else.
+    give(add("technician D")).await;
+    assert_eq!(decided.sign("A", PIN, &[]).await.unwrap(), Vec::<String>::new());
+    give(Order::RemovePerson { code: "A".into() }).await;
+    give(add("technician E")).await;
+    give(pin("5555")).await;
+    assert_eq!(decided.sign("A", "5555", &[]).await.unwrap(), Vec::<String>::new());
+    let named = decided.sign("A", "5555", &[entry]).await.unwrap_err();
+    assert_eq!(reason(&named), "ENTRY_NOT_TO_SIGN");
+    assert!(decided.lacks_decision().await);
+    // What the person stated under this name is theirs to sign, also after the same name was listed once more.
+    let mut bay = journal(decided.server.addr, decided.site.token("bay-1")).await;
+    let mut sealer = decided.sealer.clone();
+    let own = sealer.seal(&decided.job, decision("looked at once more"));
+    append(&mut bay, &own).await.unwrap();
+    give(add("technician E")).await;
+    assert_eq!(decided.sign("A", "5555", &[]).await.unwrap(), std::slice::from_ref(&own.entry_id));
+    assert!(!decided.lacks_decision().await);
+}

@@ -2,12 +2,12 @@
 
 use standpipe_proto::v1::job_service_client::JobServiceClient;
 use standpipe_proto::v1::{WatchRequest, WatchResponse};
-use standpipe_server::Role;
+use standpipe_server::{Done, Order, Role, order};
 use standpipe_tests::clock::{DAY_US, Hand};
 use standpipe_tests::facts::{self, VIN_SECOND_SERIES};
 use standpipe_tests::sealed::{START_US, Sealer};
 use standpipe_tests::shop::{Home, Shop, words};
-use standpipe_tests::site::{Shown, Site, append, journal, shown};
+use standpipe_tests::site::{Shown, Site, append, journal, opened, shown};
 use standpipe_tests::told::reason;
 use std::io::{BufRead as _, BufReader, Read as _};
 use std::process::{Child, Command, Stdio};
@@ -226,4 +226,30 @@ async fn a_bay_watches_what_it_may_see_and_no_other_job() {
     assert_eq!(refused.code(), Code::NotFound);
     let refused = in_bay.watch(WatchRequest { job: String::new(), after_seq: 0 }).await.unwrap_err();
     assert_eq!((refused.code(), reason(&refused).as_str()), (Code::InvalidArgument, "OUTSIDE_BOUNDS"));
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_station_that_only_watches_renews_its_token() {
+    let site = workshop().await;
+    let clock = Hand::at(START_US);
+    let server = site.serve_on(clock.clone()).await;
+    opened(server.addr, site.token("bay-1")).await;
+    let done = order(&site.dir(), Order::OpenCode { name: "bay-2".into() }).await.unwrap();
+    let Done::Invited { code, .. } = done else { panic!("{done:?}") };
+    let folder = tempfile::tempdir().unwrap();
+    let home = Home { name: String::new(), path: folder.path().join("bay-2") };
+    let watching = move || {
+        let token = || {
+            let kept = std::fs::read_to_string(home.path.join("station.toml")).unwrap();
+            kept.lines().find_map(|line| line.strip_prefix("token = ").map(str::to_owned)).unwrap()
+        };
+        home.say(&format!("join {} {code}", server.addr)).fine();
+        let first = token();
+        clock.forward(61 * DAY_US);
+        let mut watching = Watching::begin(&home, "watch 1 --output json");
+        assert_eq!(watching.state()["summary"]["number"], "HL-26-0001");
+        assert_ne!(token(), first, "before the first state is shown");
+        assert_eq!(watching.interrupt(), (Some(0), String::new()));
+    };
+    tokio::task::spawn_blocking(watching).await.unwrap();
 }

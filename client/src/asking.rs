@@ -229,7 +229,29 @@ impl Station {
         job: &LocalJob,
     ) -> Result<tonic::Streaming<v1::WatchResponse>, ClientError> {
         self.send().await?;
+        let states = self.remote()?.watch(&job.job_id).await?;
+        if !self.renewal.is_due() {
+            return Ok(states);
+        }
+        // A watch may last for as long as the token: it is renewed now, and the watch begun with the new one, since one
+        // that is open ends with the token before.
+        drop(states);
+        if let Err(error) = self.renew_token_if_due().await {
+            tracing::warn!(%error, "the token was not renewed; it is tried again later");
+        }
         self.remote()?.watch(&job.job_id).await
+    }
+
+    /// Asks the server whether the token is due, which an open watch does not hear; a server that is away says so to the
+    /// watch itself.
+    pub(crate) async fn is_renewal_due(&self) -> Result<bool, ClientError> {
+        match self.remote()?.describe().await {
+            Ok(_) => Ok(self.renewal.is_due()),
+            Err(error) => {
+                tracing::debug!(%error, "the server was not asked about the token");
+                Ok(false)
+            }
+        }
     }
 
     /// What the end of a watch means.

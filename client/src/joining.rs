@@ -18,6 +18,8 @@ use std::fmt::Write as _;
 
 /// Characters of a token.
 const TOKEN_LENGTH: usize = 64;
+/// Reason of a server that keeps the token before.
+const TOKEN_NOT_DUE: &str = "TOKEN_NOT_DUE";
 /// Difference of the clocks that is told, in seconds.
 const CLOCKS_APART_SECONDS: i64 = 5;
 
@@ -147,7 +149,14 @@ impl Station {
         drop(self.turn()?);
         let joined = self.joined()?.clone();
         let token = self.drawn(Purpose::Renew, &joined.token)?;
-        self.remote()?.renew_token(token.clone()).await?;
+        match self.remote()?.renew_token(token.clone()).await {
+            // Another command renewed it meanwhile; the server keeps nothing of this one.
+            Err(ClientError::Refused { reason, .. }) if reason == TOKEN_NOT_DUE => {
+                self.forget_drawn(Purpose::Renew);
+                return Ok(());
+            }
+            answer => answer?,
+        };
         let lock = self.turn()?;
         // Another command may have joined anew or renewed it meanwhile; then this one is nobody's and never used.
         if self.joined.as_ref().is_some_and(|now| now.token == joined.token) {

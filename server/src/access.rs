@@ -19,7 +19,6 @@ use standpipe_proto::limits::{CALL_SECONDS_MAX, MESSAGE_BYTES_MAX};
 use standpipe_proto::{METHODS, v1};
 use standpipe_store::TokenDigest;
 use std::future::Future;
-use std::net::IpAddr;
 use std::pin::{Pin, pin};
 use std::sync::Arc;
 use std::task::{Context, Poll};
@@ -332,8 +331,8 @@ where
     S::Future: Send + 'static,
     S::Error: Send + 'static,
 {
-    let from = request.extensions().get::<Peer>().map(|peer| peer.address.ip());
-    let admitted = admit(&workshop, request.uri().clone(), shown_token(&request), from).await;
+    let peer = request.extensions().get::<Peer>().cloned();
+    let admitted = admit(&workshop, request.uri().clone(), shown_token(&request), peer.as_ref()).await;
     let who = match admitted {
         Ok(who) => who,
         Err(cause) => {
@@ -465,14 +464,15 @@ async fn admit(
     workshop: &Workshop,
     uri: http::Uri,
     token: Option<Token>,
-    from: Option<IpAddr>,
+    peer: Option<&Peer>,
 ) -> Result<Option<Arc<Who>>, Cause> {
     let path = uri.path();
     let rule = rule(path);
     if rule == Some(Rule::Anybody) {
         return Ok(None);
     }
-    let who = station_of(workshop, token.as_ref(), from).await?;
+    let from = peer.map(|peer| peer.address.ip());
+    let who = station_of(workshop, token.as_ref(), peer).await?;
     match rule {
         Some(Rule::Stations(roles)) if roles.contains(&who.role) => {}
         _ => {
@@ -506,9 +506,13 @@ async fn admit(
 pub(crate) async fn station_of(
     workshop: &Workshop,
     token: Option<&Token>,
-    from: Option<IpAddr>,
+    peer: Option<&Peer>,
 ) -> Result<Arc<Who>, Cause> {
     let who = workshop.station_of(token).await;
+    let from = peer.map(|peer| peer.address.ip());
+    if let (Ok(_), Some(peer)) = (&who, peer) {
+        peer.know();
+    }
     // If the store could not be asked, nothing is known of the token.
     if matches!(who, Err(Cause::Unauthenticated)) {
         if let Some(from) = from {

@@ -2,7 +2,8 @@
 //!
 //! A backup is a folder like a site's own. The journal is copied first and the files after it: every file that an entry
 //! of the copy names was kept before its entry. A copy appears under its name only after it was read through. A site
-//! made from a backup gets a new epoch, so that stations notice that it may not know all they sent.
+//! made from a backup gets a new epoch, so that stations notice that it may not know all they sent. Tokens and persons are
+//! as they were at the backup; codes to join that were open then are gone.
 
 use crate::authority;
 use crate::blob::{Blobs, digest_of};
@@ -12,7 +13,7 @@ use crate::folder::{Building, Folder, LockedFolder, Reached, SETTINGS_FILE, repl
 use crate::order::Copied;
 use crate::own_station::OwnStation;
 use crate::verify::verify;
-use standpipe_store::{Journal, SqliteStore};
+use standpipe_store::{Journal, SqliteStore, Tokens as _};
 use std::fs::{self, DirBuilder};
 use std::io::ErrorKind;
 use std::os::unix::fs::DirBuilderExt;
@@ -46,9 +47,12 @@ pub async fn restore(from: &Path, dir: &Path, entropy: &dyn Entropy) -> Result<C
     let store = SqliteStore::open(&folder.journal()).await?;
     // The numbers of the server's own station may go on differently from here than in the site that was lost.
     let renewed = OwnStation::create(&store, entropy).await;
+    // A code that nobody used yet may have been printed for somebody who is no longer to come in.
+    let closed = store.remove_open_codes().await;
     let head = store.head().await;
     store.close().await?;
     renewed?;
+    closed?;
     folder.remember(&Reached::from(&head?))?;
     let files = files_copied(&backup, &folder).await?;
     finished(building, folder, dir, files).await

@@ -20,11 +20,12 @@ use crate::number;
 use crate::own_station::{About, OWN_STATION, OwnStation};
 use crate::server::DEFAULT_TOKEN_DAYS;
 use crate::token::Token;
+use prost::Message as _;
 use standpipe_engine::catalogue::Revision;
 use standpipe_proto::check::{Violation, violations};
 use standpipe_proto::join::AUTHORITY_BYTES;
-use standpipe_proto::v1::{CatalogueAdopted, PersonListed, RecordIssued, fact::Kind};
-use standpipe_store::{AuditLine, Beside, JobId, Journal, Person, SqliteStore, StoreError};
+use standpipe_proto::v1::{CatalogueAdopted, Entry, PersonListed, RecordIssued, fact::Kind};
+use standpipe_store::{AuditLine, Beside, JobId, Journal, PAGE_ROWS_MAX, Person, SqliteStore, StoreError};
 use std::net::SocketAddr;
 use std::path::Path;
 use std::sync::Arc;
@@ -261,7 +262,8 @@ impl Desk {
         Self { token_days, ..self }
     }
 
-    /// Lists a person code, or changes the name of a listed one. The name stands beside the journal.
+    /// Lists a person code, or changes the name of a listed one. The name stands beside the journal; that the code was
+    /// listed, or given another name, is stated.
     ///
     /// # Errors
     /// When code or name is outside its bounds.
@@ -270,7 +272,9 @@ impl Desk {
         if let Some(violation) = name_violation("name", name, 0) {
             return Err(ServerError::OutsideBounds(vec![violation]));
         }
-        if !self.persons().await?.iter().any(|person| person.code == code) {
+        let before = self.persons().await?.into_iter().find(|person| person.code == code);
+        // Under another name it may be another person, who answers for nothing that the code stated before.
+        if before.is_none_or(|before| before.name.as_deref() != Some(name)) {
             let listed = PersonListed { listed_person_code: code.to_owned(), removed: false };
             self.state(Kind::PersonListed(listed)).await?;
         }
@@ -288,6 +292,26 @@ impl Desk {
         let removed = PersonListed { listed_person_code: code.to_owned(), removed: true };
         self.state(Kind::PersonListed(removed)).await?;
         Ok(self.store.erase_person(code, self.clock.now_us()).await?)
+    }
+
+    /// Place in the journal at which a person code was listed last, or given another name; 0 if it never was.
+    pub(crate) async fn listed_at(&self, code: &str) -> Result<u64, ServerError> {
+        let (mut listed_at, mut from_seq) = (0, 1);
+        loop {
+            let page = self.store.read_site(from_seq, PAGE_ROWS_MAX).await?;
+            let Some(last) = page.last() else { return Ok(listed_at) };
+            from_seq = last.seq + 1;
+            for stored in &page {
+                // An entry that cannot be decoded is named by verify; it lists nobody.
+                let kind = Entry::decode(&*stored.bytes).ok().and_then(|entry| entry.fact?.kind);
+                if let Some(Kind::PersonListed(listed)) = kind
+                    && listed.listed_person_code == code
+                    && !listed.removed
+                {
+                    listed_at = stored.seq;
+                }
+            }
+        }
     }
 
     /// Keeps what a listed person's PIN is compared with, as [`crate::kept_pin`] makes it.

@@ -84,7 +84,8 @@ pub(crate) async fn join(
     Ok((token, station))
 }
 
-/// Keeps a new token for the station that asks, beside the one that it showed, and gives the new one's end.
+/// Keeps a new token for the station that asks, beside the one that it showed, and gives the new one's end. Before it is
+/// due nothing is kept.
 pub(crate) async fn renew(
     workshop: &Workshop,
     who: &Who,
@@ -94,6 +95,9 @@ pub(crate) async fn renew(
     let digest = Token::read(token).ok_or(Cause::Unauthenticated)?.digest();
     let now_us = workshop.clock.now_us();
     if digest != who.token && workshop.beside.token(digest).await?.is_none() {
+        if !workshop.should_renew(who) {
+            return Err(Cause::TokenNotDue);
+        }
         workshop.renewals.take(&who.station_id).map_err(|wait| Overload::TooManyRenewals { wait })?;
         let new = KeptToken {
             digest,

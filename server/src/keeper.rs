@@ -8,17 +8,21 @@ use crate::audit::Audit;
 use crate::error::ServerError;
 use crate::folder::{LockedFolder, Reached};
 use crate::wiring::Health;
+use crate::workshop::Workshop;
 use standpipe_store::{Journal, SqliteStore, StoreError};
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::watch;
 use tokio::task::JoinHandle;
-use tokio::time::MissedTickBehavior;
+use tokio::time::{MissedTickBehavior, timeout};
 
 /// How often the journal is asked whether it still works.
 const LOOK_EVERY: Duration = Duration::from_millis(200);
 /// After so many looks the epoch file is brought up to date: every five seconds, if the journal grew.
 const LOOKS_PER_REMEMBERING: u32 = 25;
+
+/// Longest time that answers have which nobody waits for any more.
+const ANSWERS_WITHIN: Duration = Duration::from_secs(5);
 
 /// How a server should stop.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -34,6 +38,7 @@ pub(crate) struct Keeper {
     pub(crate) store: Arc<SqliteStore>,
     pub(crate) health: Health,
     pub(crate) audit: Arc<Audit>,
+    pub(crate) workshop: Arc<Workshop>,
     /// Tells the network part and all streams to end.
     pub(crate) drain: watch::Sender<bool>,
     pub(crate) stop: watch::Receiver<Stop>,
@@ -58,6 +63,10 @@ impl Keeper {
         self.health.end_watches().await;
         if !serving.is_finished() {
             self.wait_for_calls(&mut serving).await;
+        }
+        // An answer goes on without whoever asked for it, also when its connection was cut, and may state a fact at its end.
+        if timeout(ANSWERS_WITHIN, self.workshop.turns.all_back()).await.is_err() {
+            tracing::warn!("an answer was still computed when the journal was closed; it states nothing");
         }
         self.audit.write_counts().await;
         let closed = self.close().await;

@@ -4,12 +4,15 @@
 //! passes, one lane. Never here: where it is kept, which is the store's. Called by [`crate::Desk`], the login page and
 //! [`crate::signing`], which share one [`Pins`]: wrong ones are counted by person code and by where they are typed.
 
+mod hours;
+
 use crate::clock::{Entropy, sixteen};
 use crate::door::{Rate, network};
 use crate::error::ServerError;
 use argon2::Argon2;
 use argon2::password_hash::phc::PasswordHash;
 use argon2::password_hash::{PasswordHasher as _, PasswordVerifier as _};
+use hours::Hours;
 use standpipe_proto::check::Violation;
 use standpipe_proto::limits::door::{
     SIGN_IN_OF_STRANGERS_SECONDS, SIGN_IN_SECONDS, SIGN_INS_BURST_MAX, SIGN_INS_HERE_BURST_MAX,
@@ -61,6 +64,8 @@ fn fits(pin: &str, kept: &str) -> bool {
 pub(crate) struct Pins {
     checker: Checker,
     tries: Tries,
+    /// Tries at all stations together.
+    at_stations: Hours,
     /// Tries at the pages, by address.
     pages: Rate<IpAddr>,
     /// Tries at the pages of the shop server's own machine.
@@ -126,6 +131,7 @@ impl Pins {
         Self {
             checker: Checker::new(),
             tries: Tries::default(),
+            at_stations: Hours::default(),
             pages: every(SIGN_IN_SECONDS, SIGN_INS_BURST_MAX),
             pages_here: every(1, SIGN_INS_HERE_BURST_MAX),
             strangers: Rate::every(SIGN_IN_OF_STRANGERS, SIGN_INS_OF_STRANGERS_BURST_MAX),
@@ -146,8 +152,13 @@ impl Pins {
             return Ok(Looked::TooManyHere);
         }
         let key = &origin.key(code);
-        if !self.tries.begin(key, listed, now_us) {
-            return Ok(Looked::TooOften { wait_seconds: WAIT_SECONDS });
+        if let Err(wait_us) = self.tries.begin(key, listed, now_us) {
+            return Ok(Looked::TooOften { wait_seconds: whole_seconds(wait_us) });
+        }
+        let at_stations = matches!(origin, Origin::Station(_));
+        if at_stations && let Err(wait_us) = self.at_stations.begin(code, listed, now_us) {
+            self.tries.was_not_looked_at(key);
+            return Ok(Looked::TooOften { wait_seconds: whole_seconds(wait_us) });
         }
         if let Err(wait) = self.stranger(origin, key, code) {
             self.tries.was_not_looked_at(key);
@@ -158,12 +169,18 @@ impl Pins {
         Ok(match self.checker.is_right(pin, kept.clone(), origin).await {
             Ok(true) => {
                 self.tries.was_right(key);
+                if at_stations {
+                    self.at_stations.take_back(code);
+                }
                 self.remember(key);
                 Looked::Right { kept: kept.unwrap_or_default() }
             }
             Ok(false) => Looked::Wrong,
             Err(Busy) => {
                 self.tries.was_not_looked_at(key);
+                if at_stations {
+                    self.at_stations.take_back(code);
+                }
                 Looked::Busy
             }
         })
@@ -202,6 +219,11 @@ impl Pins {
     }
 }
 
+/// What is left of a wait, so that nobody who waited as told comes too early.
+fn whole_seconds(wait_us: i64) -> u32 {
+    u32::try_from(wait_us.saturating_add(999_999) / 1_000_000).unwrap_or(u32::MAX).max(1)
+}
+
 /// Holds typed PINs against hashes, few at a time.
 struct Checker {
     /// Those of pages wait here first, so that places and a turn are left to stations with a good token.
@@ -215,8 +237,7 @@ struct Checker {
 const WRONG_IN_A_ROW_MAX: u32 = 5;
 /// How long it then waits after each further wrong one. Four digits last for days that way, and somebody who plays
 /// with another's code keeps them out for a minute.
-const WAIT_SECONDS: u32 = 60;
-const WAIT_US: i64 = WAIT_SECONDS as i64 * 1_000_000;
+const WAIT_US: i64 = 60_000_000;
 /// Person codes that are remembered. Codes that nobody has make room first, and then the one that was wrong longest
 /// ago: else whoever tries many codes would have those of others forgotten.
 const REMEMBERED_MAX: usize = 1_000;
@@ -233,13 +254,17 @@ struct Wrong {
 }
 
 impl Tries {
-    /// Whether a person code may try now. Counts as wrong until [`Tries::was_right`], so that many tries at the same
-    /// time are no way around.
-    fn begin(&self, code: &str, listed: bool, now_us: i64) -> bool {
+    /// Lets a person code try now, or says how many microseconds it has to wait. Counts as wrong until
+    /// [`Tries::was_right`], so that many tries at the same time are no way around.
+    fn begin(&self, code: &str, listed: bool, now_us: i64) -> Result<(), i64> {
         let mut held = self.held();
         let wrong = held.get(code).copied().unwrap_or(Wrong { times: 0, listed, last_us: now_us });
-        if wrong.times >= WRONG_IN_A_ROW_MAX && now_us < wrong.last_us.saturating_add(WAIT_US) {
-            return false;
+        // By a clock that was set back the last try is still to come: then the wait begins now, and is no longer than any.
+        let last_us = wrong.last_us.min(now_us);
+        let left_us = last_us.saturating_add(WAIT_US).saturating_sub(now_us);
+        if wrong.times >= WRONG_IN_A_ROW_MAX && left_us > 0 {
+            held.insert(code.to_owned(), Wrong { last_us, ..wrong });
+            return Err(left_us);
         }
         if held.len() >= REMEMBERED_MAX && !held.contains_key(code) {
             let first = held.iter().min_by_key(|(_, wrong)| (wrong.listed, wrong.last_us));
@@ -248,7 +273,7 @@ impl Tries {
         }
         let times = wrong.times.saturating_add(1);
         held.insert(code.to_owned(), Wrong { times, listed, last_us: now_us });
-        true
+        Ok(())
     }
 
     /// Takes a try back whose PIN was not looked at: a crowd at the door must not lock anybody out.
@@ -306,6 +331,7 @@ impl Checker {
 mod tests {
     use super::*;
     use crate::clock::SystemEntropy;
+    use standpipe_proto::limits::door::{WRONG_PINS_OF_STATIONS_MAX, WRONG_PINS_OF_STATIONS_SECONDS};
     use standpipe_store::MemoryStore;
 
     #[tokio::test]
@@ -372,32 +398,63 @@ mod tests {
     fn five_wrong_pins_in_a_row_cost_a_minute_each_from_then_on() {
         let tries = Tries::default();
         for _ in 0..WRONG_IN_A_ROW_MAX {
-            assert!(tries.begin("A", true, 0));
+            assert_eq!(tries.begin("A", true, 0), Ok(()));
         }
-        assert!(!tries.begin("A", true, WAIT_US - 1) && tries.begin("B", true, 0));
-        assert!(tries.begin("A", true, WAIT_US) && !tries.begin("A", true, 2 * WAIT_US - 1));
+        assert_eq!(tries.begin("A", true, WAIT_US - 1), Err(1), "what is left is told");
+        assert_eq!(tries.begin("B", true, 0), Ok(()));
+        assert_eq!(tries.begin("A", true, WAIT_US), Ok(()));
+        assert_eq!(tries.begin("A", true, WAIT_US + 1), Err(WAIT_US - 1));
         tries.was_right("A");
-        assert!(tries.begin("A", true, WAIT_US));
+        assert_eq!(tries.begin("A", true, WAIT_US), Ok(()));
+    }
+
+    #[test]
+    fn a_clock_that_was_set_back_locks_nobody_out_for_long_and_lets_nobody_in_at_once() {
+        let (tries, day_us) = (Tries::default(), 86_400_000_000);
+        for _ in 0..WRONG_IN_A_ROW_MAX {
+            assert_eq!(tries.begin("A", true, day_us), Ok(()));
+        }
+        assert_eq!(tries.begin("A", true, 0), Err(WAIT_US));
+        assert_eq!(tries.begin("A", true, WAIT_US - 1), Err(1));
+        assert_eq!(tries.begin("A", true, WAIT_US), Ok(()));
+    }
+
+    #[tokio::test]
+    async fn wrong_pins_of_one_person_are_counted_over_all_stations_and_right_ones_are_not() {
+        let store = MemoryStore::new("site", [1; 16]);
+        store.put_person("B", "office B", 0).await.unwrap();
+        store.put_person_pin("B", &kept_of("4711", &SystemEntropy).unwrap(), 0).await.unwrap();
+        let pins = Pins::new();
+        for station in 0..WRONG_PINS_OF_STATIONS_MAX {
+            let station = format!("bay-{station}");
+            let right = looked(&pins, &store, Origin::Station(&station), "4711").await;
+            assert!(matches!(right, Looked::Right { .. }));
+            assert_eq!(looked(&pins, &store, Origin::Station(&station), "0000").await, Looked::Wrong);
+        }
+        let hour = u32::try_from(WRONG_PINS_OF_STATIONS_SECONDS).unwrap();
+        let told = looked(&pins, &store, Origin::Station("bay-99"), "4711").await;
+        assert_eq!(told, Looked::TooOften { wait_seconds: hour });
+        assert!(matches!(looked(&pins, &store, Origin::Page(None), "4711").await, Looked::Right { .. }));
     }
 
     #[test]
     fn trying_many_codes_makes_nobody_s_wrong_pins_forgotten() {
         let tries = Tries::default();
         for _ in 0..WRONG_IN_A_ROW_MAX {
-            assert!(tries.begin("A", true, 0));
+            assert!(tries.begin("A", true, 0).is_ok());
         }
         for code in 0..2 * REMEMBERED_MAX {
-            assert!(tries.begin(&code.to_string(), false, 1));
+            assert!(tries.begin(&code.to_string(), false, 1).is_ok());
         }
         assert_eq!(tries.held().len(), REMEMBERED_MAX);
-        assert!(!tries.begin("A", true, 2));
+        assert!(tries.begin("A", true, 2).is_err());
     }
 
     #[test]
     fn a_pin_that_was_not_looked_at_is_not_counted() {
         let tries = Tries::default();
         for _ in 0..2 * WRONG_IN_A_ROW_MAX {
-            assert!(tries.begin("A", true, 0));
+            assert!(tries.begin("A", true, 0).is_ok());
             tries.was_not_looked_at("A");
         }
     }

@@ -5,12 +5,14 @@ use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};
 
 /// Places that are taken, by their owner.
+#[derive(Debug)]
 pub(crate) struct Places {
     most: usize,
     taken: Mutex<HashMap<String, usize>>,
 }
 
 /// One place; given back when dropped.
+#[derive(Debug)]
 pub(crate) struct Place {
     places: Arc<Places>,
     owner: String,

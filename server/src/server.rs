@@ -122,14 +122,22 @@ impl Server {
             Err(error) => tracing::warn!(%error, "orders are taken only while the server is stopped"),
         }
         tokio::spawn(crate::lines::complete_list(Arc::clone(&workshop)));
-        let audit = Arc::clone(&workshop.audit);
+        let (audit, kept) = (Arc::clone(&workshop.audit), Arc::clone(&workshop));
         tokio::spawn(gather(figures, draining.clone()));
         let serving = tokio::spawn(wiring::serve(services, workshop, door, draining.clone()));
         tokio::spawn(renew_certificate(Arc::clone(&identity), Arc::clone(&clock), draining));
         let (stop, stop_seen) = watch::channel(Stop::NotYet);
         let pulse = Pulse(Arc::clone(&store));
-        let keeper =
-            Keeper { folder: Arc::new(folder), store, health, audit, drain, stop: stop_seen, stop_within };
+        let keeper = Keeper {
+            folder: Arc::new(folder),
+            store,
+            health,
+            audit,
+            workshop: kept,
+            drain,
+            stop: stop_seen,
+            stop_within,
+        };
         let ended = tokio::spawn(keeper.keep(serving));
         tracing::info!(%addr, dir = %dir.display(), "listening");
         Ok(RunningServer { addr, identity, clock, pulse, stopper: Stopper(stop), ended })

@@ -92,7 +92,10 @@ async fn stated(
     let stating = tokio::spawn(async move {
         // The desk is held from the look to the signature, so that nothing is signed twice.
         let mut desk = workshop.desk.lock().await;
-        let to_sign = to_sign(&workshop, &row).await?;
+        // The code may have been somebody else's: whoever has it now signs nothing of theirs.
+        let listed_at = desk.listed_at(&person_code).await?;
+        let mut to_sign = to_sign(&workshop, &row).await?;
+        to_sign.retain(|it| it.signed || it.seq > listed_at);
         let signed = chosen(&to_sign, &person_code, &named)?;
         for part in signed.chunks(SIGNED_AT_ONCE_MAX) {
             let signature = Signature { signed_entry_ids: part.to_vec() };

@@ -135,7 +135,12 @@ pub enum Cause {
         "person code and PIN do not belong together, or the person has no PIN; type both again, or set a PIN on the shop server with: standpipe-server person pin CODE"
     )]
     PinNotGood,
-    /// The PIN was wrong too often in a row.
+    /// It is too early to renew the token.
+    #[error(
+        "the token of this station is good for long and was not renewed; go on with it until an answer carries standpipe-token-renewal-due"
+    )]
+    TokenNotDue,
+    /// The PIN was wrong too often.
     #[error("the PIN of this person code was wrong too often; wait {seconds} seconds and type it again")]
     PinTriedTooOften {
         /// How long to wait.
@@ -373,6 +378,7 @@ impl Cause {
             Self::KindNotPermitted { .. } | Self::KindNotOfStation { .. } => {
                 (Code::PermissionDenied, Reason::KindNotPermitted)
             }
+            Self::TokenNotDue => (Code::FailedPrecondition, Reason::TokenNotDue),
             Self::PinNotGood => (Code::PermissionDenied, Reason::PinNotGood),
             Self::PinTriedTooOften { .. } => (Code::ResourceExhausted, Reason::PinTriedTooOften),
             Self::PinsBusy => (Code::Unavailable, Reason::ServerBusy),
@@ -466,6 +472,7 @@ impl Cause {
             | Self::NoCatalogue
             | Self::Unauthenticated
             | Self::JoinCodeNotGood
+            | Self::TokenNotDue
             | Self::PinNotGood
             | Self::PinsBusy
             | Self::ListIncomplete

@@ -90,6 +90,29 @@ async fn a_connection_without_a_call_ends_and_one_with_an_open_call_does_not() {
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn strangers_have_few_places_and_end_soon_and_who_showed_a_token_goes_on() {
+    let site = site().await;
+    let limits = Limits { strangers: 2, stranger_idle: Duration::from_secs(2), ..Limits::default() };
+    let server = serve_within(&site, "127.0.0.1:0", limits).await;
+    let mut known = StationServiceClient::new(shown(server.addr, site.token("bay-1")).await);
+    known.describe(DescribeRequest {}).await.unwrap();
+    let mut strangers = Vec::new();
+    for _ in 0..2 {
+        let mut stream = TcpStream::connect(server.addr).await.unwrap();
+        stream.write_all(b"GET /login HTTP/1.1\r\nhost: localhost\r\n\r\n").await.unwrap();
+        assert!(stream.read(&mut [0; 64]).await.unwrap() > 0);
+        strangers.push(stream);
+    }
+    ended(TcpStream::connect(server.addr).await.unwrap()).await;
+    for stream in strangers {
+        ended(stream).await;
+    }
+    // Longer ago than a stranger may be silent; the channel would not connect anew without being a stranger first.
+    known.describe(DescribeRequest {}).await.unwrap();
+    serves(server.addr, site.token("bay-1")).await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn an_address_outside_has_so_many_connections_and_this_machine_is_not_counted_with_it() {
     let Some(outside) = outside_address() else {
         println!("skipped: this machine has no address but the loopback address");

@@ -84,7 +84,8 @@ async fn both_tokens_are_good_until_the_new_one_is_used() {
 
 #[tokio::test]
 async fn a_token_that_was_taken_back_renews_nothing() {
-    let (site, _clock, server) = served().await;
+    let (site, clock, server) = served().await;
+    clock.forward(70 * DAY_US);
     let old = token('a');
     renew(server.addr, &old, &token('b')).await.unwrap();
     let code = code(&site.dir(), "bay-2").await;
@@ -100,11 +101,28 @@ async fn a_token_that_was_taken_back_renews_nothing() {
 }
 
 #[tokio::test]
+async fn the_machine_before_may_renew_and_the_one_that_joined_comes_in_all_the_same() {
+    let (site, clock, server) = served().await;
+    clock.forward(70 * DAY_US);
+    let code = code(&site.dir(), "bay-2").await;
+    join(server.addr, code.secret(), &token('c')).await.unwrap();
+    renew(server.addr, &token('a'), &token('b')).await.unwrap();
+    assert_eq!(who(server.addr, &token('b')).await.unwrap(), "bay-2", "until the other machine is there");
+    assert_eq!(who(server.addr, &token('c')).await.unwrap(), "bay-2");
+    for gone in ['a', 'b'] {
+        assert_eq!(reason(&who(server.addr, &token(gone)).await.unwrap_err()), "TOKEN_NOT_GOOD");
+    }
+}
+
+#[tokio::test]
 async fn a_station_is_told_after_a_third_of_the_tokens_life() {
     let (_site, clock, server) = served().await;
     let own = token('a');
     clock.forward(60 * DAY_US - 1);
     assert!(!is_due(server.addr, &own).await);
+    let early = renew(server.addr, &own, &token('b')).await.unwrap_err();
+    assert_eq!((early.code(), reason(&early).as_str()), (Code::FailedPrecondition, "TOKEN_NOT_DUE"));
+    assert!(who(server.addr, &token('b')).await.is_err(), "nothing was kept");
     clock.forward(1);
     assert!(is_due(server.addr, &own).await);
     renew(server.addr, &own, &token('b')).await.unwrap();

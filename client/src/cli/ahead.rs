@@ -20,11 +20,14 @@ use std::fmt::Write as _;
 use std::io::ErrorKind;
 use std::path::Path;
 use std::time::Duration;
+use tokio::time::{Instant, timeout_at};
 
 /// Columns of what is written here.
 const COLUMNS: usize = 80;
 /// Shortest and longest time between two attempts to reach the shop server.
 const PAUSES: (Duration, Duration) = (Duration::from_secs(1), Duration::from_secs(10));
+/// How often an open watch asks whether the token is to be renewed.
+const LOOK_AT_TOKEN_EVERY: Duration = Duration::from_secs(3_600);
 
 pub(super) async fn plan(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
     let mut station = context.station()?;
@@ -112,8 +115,21 @@ impl Watching<'_, '_> {
         let mut states = self.station.watch(&self.job).await?;
         let mut pause = Duration::ZERO;
         let mut away = false;
+        let mut look_at_token = Instant::now() + LOOK_AT_TOKEN_EVERY;
         loop {
-            let why = match states.message().await {
+            let next = match timeout_at(look_at_token, states.message()).await {
+                Ok(next) => next,
+                Err(_) => {
+                    look_at_token = Instant::now() + LOOK_AT_TOKEN_EVERY;
+                    if self.station.is_renewal_due().await?
+                        && let Ok(again) = self.station.watch(&self.job).await
+                    {
+                        states = again;
+                    }
+                    continue;
+                }
+            };
+            let why = match next {
                 Ok(Some(state)) => {
                     if std::mem::take(&mut away) {
                         self.note("the shop server answers again");

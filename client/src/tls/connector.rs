@@ -13,6 +13,8 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::task::{Context, Poll};
 use std::time::Duration;
 use tokio::net::{TcpStream, lookup_host};
+use tokio::task::JoinSet;
+use tokio::time::sleep;
 use tokio_rustls::TlsConnector;
 use tokio_rustls::client::TlsStream;
 use tokio_rustls::rustls::client::Resumption;
@@ -24,6 +26,11 @@ use tonic::transport::Uri;
 
 /// The protocol within TLS (RFC 9113, section 3.1).
 const ALPN: &[u8] = b"h2";
+
+/// Addresses of a name that are tried at most.
+const ADDRESSES_MAX: usize = 6;
+/// Time after which the next one is tried beside those before (RFC 8305, section 5: 250 ms are recommended).
+const NEXT_ADDRESS_AFTER: Duration = Duration::from_millis(250);
 
 /// Why no connection was made.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -115,14 +122,12 @@ impl Connector {
     async fn attempt(&self) -> Result<TlsStream<TcpStream>, Trouble> {
         let ServerAddress { host, port } = &self.address;
         let unknown = || Trouble::NameUnknown { host: host.clone() };
-        let mut failed = unknown();
-        for address in lookup_host((host.as_str(), *port)).await.map_err(|_| unknown())? {
-            match TcpStream::connect(address).await {
-                Ok(tcp) => return self.encrypted(tcp).await,
-                Err(error) => failed = self.unreached(&error),
-            }
+        let addresses = lookup_host((host.as_str(), *port)).await.map_err(|_| unknown())?;
+        match first(addresses.take(ADDRESSES_MAX).map(TcpStream::connect)).await {
+            Some(Ok(tcp)) => self.encrypted(tcp).await,
+            Some(Err(error)) => Err(self.unreached(&error)),
+            None => Err(unknown()),
         }
-        Err(failed)
     }
 
     async fn encrypted(&self, tcp: TcpStream) -> Result<TlsStream<TcpStream>, Trouble> {
@@ -173,6 +178,32 @@ impl Connector {
     }
 }
 
+/// What the first of several tries gives that succeeds, or else the last one that failed; nothing if there was none. Each
+/// begins a little after the one before, and none has to wait until another has failed: an address that is not answered
+/// leaves time for the next.
+async fn first<T: Send + 'static>(
+    tries: impl Iterator<Item = impl Future<Output = io::Result<T>> + Send + 'static>,
+) -> Option<io::Result<T>> {
+    let mut side_by_side = JoinSet::new();
+    for (place, one) in (0..).zip(tries) {
+        side_by_side.spawn(async move {
+            sleep(NEXT_ADDRESS_AFTER * place).await;
+            one.await
+        });
+    }
+    let mut last = None;
+    while let Some(tried) = side_by_side.join_next().await {
+        // A try that panicked found nothing out.
+        let Ok(tried) = tried else { continue };
+        let succeeded = tried.is_ok();
+        last = Some(tried);
+        if succeeded {
+            break;
+        }
+    }
+    last
+}
+
 /// The station's clock as certificates are looked at by it; see [`super::pinned`].
 struct StationTime(Arc<dyn Clock>);
 
@@ -201,5 +232,25 @@ impl tower::Service<Uri> for Connector {
     fn call(&mut self, _uri: Uri) -> Self::Future {
         let connector = self.clone();
         Box::pin(async move { connector.connect().await.map(TokioIo::new) })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::pin::Pin;
+
+    type Try = Pin<Box<dyn Future<Output = io::Result<u8>> + Send>>;
+
+    #[tokio::test]
+    async fn an_address_that_never_answers_leaves_the_next_one_its_turn() {
+        let silent: Try = Box::pin(std::future::pending());
+        let refused: Try = Box::pin(async { Err(ErrorKind::ConnectionRefused.into()) });
+        let there: Try = Box::pin(async { Ok(3) });
+        assert_eq!(first([silent, refused, there].into_iter()).await.unwrap().unwrap(), 3);
+        let refused: Try = Box::pin(async { Err(ErrorKind::ConnectionRefused.into()) });
+        let failed = first([refused].into_iter()).await.unwrap().unwrap_err();
+        assert_eq!(failed.kind(), ErrorKind::ConnectionRefused);
+        assert!(first(std::iter::empty::<Try>()).await.is_none());
     }
 }

@@ -14,6 +14,11 @@ pub const HANDSHAKE_SECONDS_MAX: u64 = 5;
 pub const FIRST_REQUEST_SECONDS_MAX: u64 = 5;
 /// A connection ends when no call was open for so many seconds.
 pub const IDLE_SECONDS_MAX: u64 = 600;
+/// The same while no good token and no session of a page was shown on it.
+pub const STRANGER_IDLE_SECONDS_MAX: u64 = 10;
+/// Most of those connections, from outside in all and of the machine itself: who is known always finds a place beside
+/// them.
+pub const STRANGERS_MAX: usize = CONNECTIONS_MAX / 2;
 /// A connection ends when the other side takes no byte of what is written, or gives no receipt for it, for so many
 /// seconds.
 pub const STALLED_WRITE_SECONDS_MAX: u64 = 30;
@@ -59,6 +64,10 @@ pub const SIGN_IN_SECONDS: u64 = 12;
 pub const SIGN_INS_OF_STRANGERS_BURST_MAX: u32 = 20;
 /// Seconds after which they may try once more.
 pub const SIGN_IN_OF_STRANGERS_SECONDS: u64 = 120;
+/// Wrong PINs of one person code from all stations together, within the time that follows.
+pub const WRONG_PINS_OF_STATIONS_MAX: u32 = 20;
+/// Seconds from the first of them on; then they are counted anew.
+pub const WRONG_PINS_OF_STATIONS_SECONDS: u64 = 3_600;
 /// Answers that take long to compute (a record, a printed tally, a plan) at the same time, of one station.
 pub const LONG_ANSWERS_PER_STATION_MAX: usize = 2;
 /// The same in all.
@@ -68,6 +77,8 @@ pub const TURN_SECONDS_MAX: u64 = 5;
 
 const _: () = assert!(CONNECTIONS_PER_ADDRESS_MAX <= CONNECTIONS_PER_ADDRESS_MOST);
 const _: () = assert!(CONNECTIONS_PER_ADDRESS_MOST <= CONNECTIONS_MAX);
+const _: () = assert!(CONNECTIONS_PER_ADDRESS_MOST <= STRANGERS_MAX);
+const _: () = assert!(STRANGER_IDLE_SECONDS_MAX <= IDLE_SECONDS_MAX);
 const _: () = assert!(super::ENTRY_BYTES_MAX <= STREAM_WINDOW_BYTES as usize);
 const _: () = assert!(super::BLOB_PART_BYTES_MAX <= CONNECTION_WINDOW_BYTES as usize);
 /// One station never holds all turns.

@@ -17,12 +17,22 @@ pub(crate) struct Names(BTreeSet<String>);
 impl Names {
     /// Those of this machine, and further ones that were set.
     pub(crate) fn of_machine(further: &[String]) -> Self {
+        Self::of_addresses(further, addresses_read(), None)
+    }
+
+    /// The same; while the machine's addresses cannot be read, the names before are kept: stations still ask for them.
+    pub(crate) fn of_machine_since(further: &[String], before: &Self) -> Self {
+        Self::of_addresses(further, addresses_read(), Some(before))
+    }
+
+    fn of_addresses(further: &[String], addresses: Option<Vec<IpAddr>>, before: Option<&Self>) -> Self {
+        let kept = before.filter(|_| addresses.is_none()).map(|before| before.0.clone()).unwrap_or_default();
         let host = host_name();
         let in_the_house =
             host.as_ref().filter(|name| !name.contains('.')).map(|name| format!("{name}.local"));
         let names = LOCAL_NAMES.into_iter().map(str::to_owned).chain(further.iter().map(|name| plain(name)));
-        let addresses = addresses().into_iter().map(|address| address.to_string());
-        Self(names.chain(host).chain(in_the_house).chain(addresses).collect())
+        let addresses = addresses.unwrap_or_default().into_iter().map(|address| address.to_string());
+        Self(names.chain(host).chain(in_the_house).chain(addresses).chain(kept).collect())
     }
 
     /// All of them.
@@ -49,25 +59,23 @@ pub(crate) fn reached_at(listen: SocketAddr) -> Vec<SocketAddr> {
     }
     let at = |address: IpAddr| SocketAddr::new(address, listen.port());
     let fits = |address: &IpAddr| address.is_ipv4() || listen.is_ipv6();
-    let outside: Vec<_> = addresses().into_iter().filter(fits).map(at).collect();
+    let outside: Vec<_> = addresses_read().unwrap_or_default().into_iter().filter(fits).map(at).collect();
     let here =
         if listen.is_ipv6() { IpAddr::from([0, 0, 0, 0, 0, 0, 0, 1]) } else { IpAddr::from([127, 0, 0, 1]) };
     if outside.is_empty() { vec![at(here)] } else { outside }
 }
 
-/// Addresses of the interfaces that others can reach, those of version 4 first.
-fn addresses() -> Vec<IpAddr> {
-    let interfaces = if_addrs::get_if_addrs().unwrap_or_else(|error| {
-        // The names and the loopback addresses still stand in the certificate.
-        tracing::warn!(%error, "the machine's addresses cannot be read");
-        Vec::new()
-    });
+/// Addresses of the interfaces that others can reach, those of version 4 first; nothing if they cannot be read.
+fn addresses_read() -> Option<Vec<IpAddr>> {
+    // The names and the loopback addresses still stand in the certificate.
+    let unread = |error| tracing::warn!(%error, "the machine's addresses cannot be read");
+    let interfaces = if_addrs::get_if_addrs().map_err(unread).ok()?;
     // An address of one link only is written with the link's name, which no certificate can carry.
     let outside = interfaces.iter().filter(|it| !it.is_loopback() && !it.is_link_local());
     let mut addresses: Vec<IpAddr> = outside.map(if_addrs::Interface::ip).collect();
     addresses.sort_by_key(|address| (address.is_ipv6(), *address));
     addresses.dedup();
-    addresses
+    Some(addresses)
 }
 
 fn host_name() -> Option<String> {
@@ -105,6 +113,16 @@ mod tests {
         }
         assert!(!names.contains("shop.other") && !names.contains(""));
         assert!(names.iter().all(is_name), "{names:?}");
+    }
+
+    #[test]
+    fn names_stay_while_the_addresses_cannot_be_read_and_go_when_they_can() {
+        let address = IpAddr::from([192, 0, 2, 7]);
+        let before = Names::of_addresses(&[], Some(vec![address]), None);
+        assert!(before.contains("192.0.2.7"));
+        assert_eq!(Names::of_addresses(&[], None, Some(&before)), before);
+        assert!(!Names::of_addresses(&[], Some(Vec::new()), Some(&before)).contains("192.0.2.7"));
+        assert!(!Names::of_addresses(&[], None, None).contains("192.0.2.7"));
     }
 
     #[test]

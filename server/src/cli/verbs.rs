@@ -79,6 +79,10 @@ pub(super) async fn restore(from: &Path, dir: &Path, output: Output) -> Result<(
     complain(
         "what came after the backup comes back from the stations: standpipe send --again at each of them",
     );
+    complain(
+        "stations, tokens, persons and PINs stand as they were at the backup, and no code to join is open: see with standpipe-server \
+         station list and person list what was changed since, and take back again with station revoke NAME what was revoked",
+    );
     Ok(())
 }
 

@@ -34,7 +34,7 @@ impl Identity {
     /// When keys or certificates cannot be read, made or kept.
     pub(crate) fn open(folder: &Folder, further: Vec<String>, now_us: i64) -> Result<Self, ServerError> {
         let authority = Authority::open(folder, now_us)?;
-        let shown = look(&authority, &further, now_us)?;
+        let shown = look(&authority, Names::of_machine(&further), now_us)?;
         Ok(Self { authority: Mutex::new(authority), further, shown: RwLock::new(shown) })
     }
 
@@ -46,7 +46,8 @@ impl Identity {
     pub(crate) fn look_again(&self, now_us: i64) -> Result<bool, ServerError> {
         // Each change under the locks is whole, so a panic elsewhere leaves nothing half done.
         let authority = self.authority.lock().unwrap_or_else(PoisonError::into_inner);
-        let looked = look(&authority, &self.further, now_us)?;
+        let names = Names::of_machine_since(&self.further, &self.names());
+        let looked = look(&authority, names, now_us)?;
         let mut shown = self.shown.write().unwrap_or_else(PoisonError::into_inner);
         let another = looked.certified.cert != shown.certified.cert;
         *shown = looked;
@@ -69,8 +70,7 @@ impl Identity {
     }
 }
 
-fn look(authority: &Authority, further: &[String], now_us: i64) -> Result<Shown, ServerError> {
-    let names = Names::of_machine(further);
+fn look(authority: &Authority, names: Names, now_us: i64) -> Result<Shown, ServerError> {
     let certified = authority.server_certificate(&names, now_us)?;
     Ok(Shown { certified, names: Arc::new(names) })
 }

@@ -11,12 +11,16 @@ pub struct Limits {
     pub connections_per_address: usize,
     /// Most connections from outside in all, and most of the machine itself.
     pub connections: usize,
+    /// Most of them on which no good token and no session of a page was shown.
+    pub strangers: usize,
     /// Longest time for the TLS handshake.
     pub handshake: Duration,
     /// Longest time from being accepted to the first request.
     pub first_request: Duration,
     /// A connection ends when no call was open for so long.
     pub idle: Duration,
+    /// The same while no good token and no session was shown on it, if that is shorter.
+    pub stranger_idle: Duration,
     /// A connection ends when nothing of what is written is taken for so long.
     pub stalled_write: Duration,
     /// A stream ends when its reader takes no message for so long.
@@ -41,9 +45,11 @@ impl Default for Limits {
         Self {
             connections_per_address: bounds::CONNECTIONS_PER_ADDRESS_MAX,
             connections: bounds::CONNECTIONS_MAX,
+            strangers: bounds::STRANGERS_MAX,
             handshake: seconds(bounds::HANDSHAKE_SECONDS_MAX),
             first_request: seconds(bounds::FIRST_REQUEST_SECONDS_MAX),
             idle: seconds(bounds::IDLE_SECONDS_MAX),
+            stranger_idle: seconds(bounds::STRANGER_IDLE_SECONDS_MAX),
             stalled_write: seconds(bounds::STALLED_WRITE_SECONDS_MAX),
             reader_waits: seconds(bounds::READER_SECONDS_MAX),
             last_word: seconds(bounds::READER_SECONDS_MAX),

@@ -6,7 +6,7 @@
 use super::Held;
 use super::frames::Frames;
 use super::limits::Limits;
-use super::peer::Peer;
+use super::peer::{Peer, Waits};
 use std::io::{self, ErrorKind, IoSlice};
 use std::pin::Pin;
 use std::task::{Context, Poll, ready};
@@ -30,8 +30,7 @@ pub(crate) struct Line {
     wire: Wire,
     peer: Peer,
     frames: Frames,
-    first_request: Duration,
-    idle: Duration,
+    waits: Waits,
     stalled_write: Duration,
     ends: Pin<Box<Sleep>>,
     /// Set while nothing of what is written is taken.
@@ -41,14 +40,13 @@ pub(crate) struct Line {
 
 impl Line {
     pub(super) fn new(wire: Wire, peer: Peer, limits: &Limits, held: Held) -> Self {
-        let now = Instant::now();
+        let (now, waits) = (Instant::now(), Waits::of(limits));
         Self {
             wire,
             frames: Frames::new(now),
-            first_request: limits.first_request,
-            idle: limits.idle,
             stalled_write: limits.stalled_write,
-            ends: Box::pin(sleep_until(peer.ends(limits.first_request, limits.idle, now))),
+            ends: Box::pin(sleep_until(peer.ends(waits, now))),
+            waits,
             peer,
             stalled: None,
             _held: held,
@@ -62,7 +60,7 @@ impl Line {
         }
         while self.ends.as_mut().poll(context).is_ready() {
             let now = Instant::now();
-            let ends = self.peer.ends(self.first_request, self.idle, now);
+            let ends = self.peer.ends(self.waits, now);
             if ends <= now {
                 return Some(io::Error::new(ErrorKind::TimedOut, "no call came"));
             }

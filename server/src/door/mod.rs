@@ -62,6 +62,8 @@ pub(crate) struct Door {
 
 /// What a connection holds as long as it lasts: its places, and that it is counted.
 type Held = ([Place; 2], Guest);
+/// The same, and the place of a stranger, which it gives back when it is known.
+type Taken = (Held, Place);
 
 /// What all connections share.
 struct Hall {
@@ -71,6 +73,8 @@ struct Hall {
     guests: Arc<Places>,
     /// Places from outside and on this machine.
     all: Arc<Places>,
+    /// Those of connections that nobody knows yet.
+    strangers: Arc<Places>,
     /// Where connections are counted.
     figures: Arc<Figures>,
 }
@@ -93,6 +97,7 @@ impl Door {
             tls: acceptor(identity).map_err(|error| ServerError::Network { cause: error.to_string() })?,
             guests: Arc::new(Places::new(limits.connections_per_address)),
             all: Arc::new(Places::new(limits.connections)),
+            strangers: Arc::new(Places::new(limits.strangers)),
             limits,
             figures,
         };
@@ -148,7 +153,7 @@ async fn accept(listener: TcpListener, hall: Arc<Hall>, sender: mpsc::Sender<io:
 impl Hall {
     /// A place for a connection; none if there are too many. This machine's own are counted apart, so that nobody
     /// outside can take their places.
-    fn places(&self, address: SocketAddr) -> Option<Held> {
+    fn places(&self, address: SocketAddr) -> Option<Taken> {
         let ip = network(address.ip());
         let (side, guest) = if ip.is_loopback() {
             // Each connection of the machine is its own guest: only their sum is bounded.
@@ -156,7 +161,9 @@ impl Hall {
         } else {
             ("outside", ip.to_string())
         };
-        Some(([self.all.take(side)?, self.guests.take(&guest)?], self.figures.connected()))
+        let places = [self.all.take(side)?, self.guests.take(&guest)?];
+        let stranger = self.strangers.take(side)?;
+        Some(((places, self.figures.connected()), stranger))
     }
 }
 
@@ -165,7 +172,7 @@ async fn receive(
     stream: TcpStream,
     address: SocketAddr,
     hall: Arc<Hall>,
-    places: Held,
+    (places, stranger): Taken,
     sender: mpsc::Sender<io::Result<Line>>,
 ) {
     let accepted = Instant::now();
@@ -176,7 +183,7 @@ async fn receive(
     match welcomed {
         Ok(Some(wire)) => {
             let address = SocketAddr::new(address.ip().to_canonical(), address.port());
-            let peer = Peer::new(address, matches!(wire, Wire::Tls(_)), accepted);
+            let peer = Peer::new(address, matches!(wire, Wire::Tls(_)), accepted).holding(stranger);
             // An error means that the server stops taking connections.
             let _ = sender.send(Ok(Line::new(wire, peer, &hall.limits, places))).await;
         }

@@ -3,6 +3,8 @@
 //! Every request carries its [`Peer`] among its extensions. Never here: what a token may, which is
 //! [`crate::access`]'s.
 
+use super::limits::Limits;
+use crate::places::Place;
 use std::net::SocketAddr;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::task::Waker;
@@ -26,9 +28,28 @@ struct Calls {
     /// When the last call ended; none before the first one began.
     idle_since: Option<Instant>,
     accepted: Instant,
+    /// Whether a good token or a session of a page was shown.
+    known: bool,
+    /// Held until then.
+    stranger: Option<Place>,
     /// Whether the connection is to be closed.
     cut: bool,
     reader: Option<Waker>,
+}
+
+/// How long a connection may be without a call.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Waits {
+    first_request: Duration,
+    idle: Duration,
+    stranger_idle: Duration,
+}
+
+impl Waits {
+    pub(super) fn of(limits: &Limits) -> Self {
+        let stranger_idle = limits.stranger_idle.min(limits.idle);
+        Self { first_request: limits.first_request, idle: limits.idle, stranger_idle }
+    }
 }
 
 /// One call of a connection; it has ended when this is dropped.
@@ -37,8 +58,33 @@ pub(crate) struct Underway(Arc<Mutex<Calls>>);
 
 impl Peer {
     pub(crate) fn new(address: SocketAddr, tls: bool, accepted: Instant) -> Self {
-        let calls = Calls { open: 0, idle_since: None, accepted, cut: false, reader: None };
+        let calls = Calls {
+            open: 0,
+            idle_since: None,
+            accepted,
+            known: false,
+            stranger: None,
+            cut: false,
+            reader: None,
+        };
         Self { address, tls, calls: Arc::new(Mutex::new(calls)) }
+    }
+
+    /// The same, which holds the place of a stranger until it is known.
+    pub(super) fn holding(self, stranger: Place) -> Self {
+        held(&self.calls).stranger = Some(stranger);
+        self
+    }
+
+    /// Notes that a good token or a session of a page was shown: somebody who is known may be silent for long.
+    pub(crate) fn know(&self) {
+        let place = {
+            let mut calls = held(&self.calls);
+            calls.known = true;
+            calls.stranger.take()
+        };
+        // Given back outside the lock, since others are counted under one of their own.
+        drop(place);
     }
 
     /// Notes that a call began.
@@ -71,10 +117,11 @@ impl Peer {
     }
 
     /// When the connection ends if no call comes.
-    pub(super) fn ends(&self, first_request: Duration, idle: Duration, now: Instant) -> Instant {
+    pub(super) fn ends(&self, waits: Waits, now: Instant) -> Instant {
         let calls = held(&self.calls);
+        let idle = if calls.known { waits.idle } else { waits.stranger_idle };
         match calls.idle_since {
-            None => calls.accepted + first_request,
+            None => calls.accepted + waits.first_request,
             Some(_) if calls.open > 0 => now + idle,
             Some(since) => since + idle,
         }
@@ -99,22 +146,42 @@ mod tests {
     use super::*;
 
     const FIRST: Duration = Duration::from_secs(5);
+    const STRANGER: Duration = Duration::from_secs(10);
     const IDLE: Duration = Duration::from_secs(600);
+    const WAITS: Waits = Waits { first_request: FIRST, idle: IDLE, stranger_idle: STRANGER };
+
+    fn peer(accepted: Instant) -> Peer {
+        Peer::new(([127, 0, 0, 1], 1).into(), false, accepted)
+    }
 
     #[test]
     fn a_connection_ends_without_a_first_call_and_long_after_the_last() {
         let accepted = Instant::now();
-        let peer = Peer::new(([127, 0, 0, 1], 1).into(), false, accepted);
-        assert_eq!(peer.ends(FIRST, IDLE, accepted), accepted + FIRST);
+        let peer = peer(accepted);
+        assert_eq!(peer.ends(WAITS, accepted), accepted + FIRST);
         let call = peer.begin();
+        peer.know();
         let later = accepted + IDLE * 3;
-        assert_eq!(peer.ends(FIRST, IDLE, later), later + IDLE, "not while a call is open");
+        assert_eq!(peer.ends(WAITS, later), later + IDLE, "not while a call is open");
         let ended = Instant::now();
         drop(call);
-        let ends = peer.ends(FIRST, IDLE, later);
+        let ends = peer.ends(WAITS, later);
         assert!(
             ends >= ended + IDLE && ends <= Instant::now() + IDLE,
             "counted from the end of the last call"
         );
+    }
+
+    #[test]
+    fn a_stranger_ends_soon_after_its_last_call_and_gives_its_place_back_when_it_is_known() {
+        let places = Arc::new(crate::places::Places::new(1));
+        let peer = peer(Instant::now()).holding(places.take("here").unwrap());
+        drop(peer.begin());
+        let now = Instant::now();
+        assert!(peer.ends(WAITS, now) <= now + STRANGER);
+        assert!(places.take("here").is_none());
+        peer.know();
+        assert!(peer.ends(WAITS, now) > now + STRANGER);
+        assert!(places.take("here").is_some());
     }
 }

@@ -28,6 +28,12 @@ impl Turns {
         Self { at_once: Arc::new(Semaphore::new(LONG_ANSWERS_MAX)), by_owner, within }
     }
 
+    /// Waits until nobody has a turn any more.
+    pub(crate) async fn all_back(&self) {
+        // Nobody closes the semaphore; without it nobody had a turn either.
+        let _all = self.at_once.acquire_many(LONG_ANSWERS_MAX as u32).await;
+    }
+
     /// Waits for a turn.
     ///
     /// # Errors
@@ -60,7 +66,9 @@ mod tests {
         assert!(turns.take("bay-2").await.is_err(), "three are computed already");
         drop(second);
         assert!(turns.take("bay-2").await.is_ok());
+        assert!(timeout(Duration::from_millis(1), turns.all_back()).await.is_err());
         drop((first, third));
+        turns.all_back().await;
     }
 
     #[tokio::test]

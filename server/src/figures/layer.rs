@@ -16,7 +16,6 @@ use http::{HeaderMap, Method, Request, Response, StatusCode};
 use http_body::{Frame, SizeHint};
 use metrics::Gauge;
 use std::future::Future;
-use std::net::IpAddr;
 use std::pin::Pin;
 use std::sync::Arc;
 use std::task::{Context, Poll};
@@ -167,7 +166,7 @@ impl HttpBody for Counted {
 struct Asked {
     is_get: bool,
     from_here: bool,
-    from: Option<IpAddr>,
+    peer: Option<Peer>,
     token: Option<Token>,
 }
 
@@ -179,12 +178,13 @@ impl Asked {
             || headers.contains_key("origin");
         // Nor is one that reaches this machine under a foreign name.
         let by_name = is_asked_here(request.uri(), headers);
-        let from = request.extensions().get::<Peer>().map(|peer| peer.address.ip().to_canonical());
+        let peer = request.extensions().get::<Peer>().cloned();
+        let from = peer.as_ref().map(|peer| peer.address.ip().to_canonical());
         let shown = headers.get(AUTHORIZATION).and_then(|shown| shown.to_str().ok());
         Self {
             is_get: request.method() == Method::GET,
             from_here: from.is_some_and(|from| from.is_loopback()) && !by_page && by_name,
-            from,
+            peer,
             token: shown.and_then(|shown| shown.strip_prefix("Bearer ")).and_then(Token::read),
         }
     }
@@ -194,7 +194,7 @@ impl Asked {
             return plain(StatusCode::METHOD_NOT_ALLOWED, "the figures are read with GET\n".to_owned());
         }
         if !self.from_here {
-            match station_of(workshop, self.token.as_ref(), self.from).await {
+            match station_of(workshop, self.token.as_ref(), self.peer.as_ref()).await {
                 Ok(who) if READERS.contains(&who.role.name()) => {}
                 Ok(_) | Err(Cause::Unauthenticated) => {
                     let sentence = "the figures are for this machine, and for the token of an admin or the owner: send \

@@ -175,6 +175,9 @@ async fn admit(office: &Office, request: &mut Request) -> Result<(), Response> {
         .await
         .map_err(|trouble| trouble.into_response())?
     {
+        if let Some(peer) = request.extensions().get::<Peer>() {
+            peer.know();
+        }
         request.extensions_mut().insert(person);
         return Ok(());
     }

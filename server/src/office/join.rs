@@ -8,6 +8,7 @@ use super::frame::Frame;
 use super::trouble::Trouble;
 use crate::authority;
 use crate::clock::hex;
+use crate::workshop::off_the_network;
 use axum::extract::State;
 use axum::http::header::{self, HeaderMap};
 use axum::response::IntoResponse;
@@ -15,6 +16,7 @@ use maud::{Markup, html};
 use sha2::{Digest as _, Sha256};
 use standpipe_proto::limits::JOIN_CODE_SECONDS;
 use std::sync::Arc;
+use tokio_rustls::rustls::pki_types::CertificateDer;
 
 /// Where the page is.
 pub(super) const PATH: &str = "/join";
@@ -33,7 +35,7 @@ pub(super) async fn show(
     request: axum::extract::Request,
 ) -> Result<Markup, Trouble> {
     let host = host(request.uri(), request.headers());
-    let (_, certificate) = authority::certificate_of(office.workshop.folder.path())?;
+    let (_, certificate) = certificate(&office).await?;
     let digest = hex(&Sha256::digest(&certificate));
     let frame =
         Frame { workshop: &office.workshop.site_name, title: "A new station", person: None, live: None };
@@ -63,8 +65,14 @@ pub(super) async fn show(
 
 /// The certificate of the site's authority as a file.
 pub(super) async fn authority(State(office): State<Arc<Office>>) -> Result<impl IntoResponse, Trouble> {
-    let (pem, _) = authority::certificate_of(office.workshop.folder.path())?;
+    let (pem, _) = certificate(&office).await?;
     Ok(([(header::CONTENT_TYPE, "application/x-pem-file")], pem))
+}
+
+/// The certificate as a file and its bytes.
+async fn certificate(office: &Office) -> Result<(String, CertificateDer<'static>), Trouble> {
+    let folder = office.workshop.folder.clone();
+    Ok(off_the_network(move || authority::certificate_of(folder.path())).await??)
 }
 
 /// The script.

@@ -75,10 +75,12 @@ pub(super) async fn enter(
             let wrong = "Person code and PIN do not belong together; type both again.";
             return form(&office, key, StatusCode::FORBIDDEN, typed, Some(wrong)).await;
         }
-        Looked::TooOften { .. } => {
+        Looked::TooOften { wait_seconds } => {
             workshop.audit.note(event).await;
-            let wait = "The PIN of this person code was wrong too often; wait a minute and type it again.";
-            return form(&office, key, StatusCode::TOO_MANY_REQUESTS, typed, Some(wait)).await;
+            let wait = format!(
+                "The PIN of this person code was wrong too often; wait {wait_seconds} seconds and type it again."
+            );
+            return form(&office, key, StatusCode::TOO_MANY_REQUESTS, typed, Some(&wait)).await;
         }
         Looked::TooManyHere => {
             workshop.audit.note(event).await;

@@ -4,8 +4,10 @@
 //! and a bay gets them from `RecordService`, which asks whether it may still see the job.
 
 use super::inside_bounds;
+use super::telling::{Telling, Told};
 use crate::access::{Who, who};
 use crate::blob::{Found, check_sent, digest_of, is_record};
+use crate::door::Peer;
 use crate::places::Places;
 use crate::status::{Cause, Overload};
 use crate::workshop::{Workshop, off_the_network};
@@ -14,12 +16,11 @@ use standpipe_proto::limits::door::BLOBS_PER_STATION_MAX;
 use standpipe_proto::limits::{BLOB_PART_BYTES_MAX, PHOTO_BYTES_MAX};
 use standpipe_proto::v1::blob_service_server::BlobService;
 use standpipe_proto::v1::{GetBlobRequest, GetBlobResponse, PutBlobRequest, PutBlobResponse};
-use std::pin::Pin;
 use std::sync::Arc;
 use std::time::Duration;
-use tokio::sync::Semaphore;
+use tokio::sync::{Semaphore, mpsc};
 use tokio::time::timeout;
-use tokio_stream::Stream;
+use tokio_stream::wrappers::ReceiverStream;
 use tonic::{Request, Response, Status, Streaming};
 
 /// Most files that are taken in at once; each is held in memory until it is whole.
@@ -38,7 +39,8 @@ impl Blob {
     }
 }
 
-type Parts = Pin<Box<dyn Stream<Item = Result<GetBlobResponse, Status>> + Send>>;
+type Part = Result<GetBlobResponse, Status>;
+type Parts = Told<ReceiverStream<Part>>;
 
 #[tonic::async_trait]
 impl BlobService for Blob {
@@ -75,16 +77,44 @@ impl BlobService for Blob {
 
     async fn get_blob(&self, request: Request<GetBlobRequest>) -> Result<Response<Parts>, Status> {
         let who = who(request.extensions())?;
+        let peer = request.extensions().get::<Peer>().cloned();
         let request = request.into_inner();
         inside_bounds(&request)?;
         let bytes = give(&self.workshop, &who, request.blob_digest).await?;
-        let starts = (0..bytes.len()).step_by(BLOB_PART_BYTES_MAX);
-        let parts = starts.map(move |start| {
-            let part = bytes.slice(start..bytes.len().min(start + BLOB_PART_BYTES_MAX));
-            Ok(GetBlobResponse { part: part.into() })
-        });
-        Ok(Response::new(Box::pin(tokio_stream::iter(parts))))
+        let (telling, hearing) = Telling::begin(peer, &self.workshop.limits);
+        let (sender, parts) = mpsc::channel(1);
+        tokio::spawn(tell(Arc::clone(&self.workshop), who, bytes, telling, sender));
+        Ok(Response::new(hearing.of(ReceiverStream::new(parts))))
     }
+}
+
+/// Tells a file in parts until its reader has them, takes nothing for too long, or is no longer let in.
+async fn tell(
+    workshop: Arc<Workshop>,
+    who: Arc<Who>,
+    bytes: Bytes,
+    telling: Telling,
+    sender: mpsc::Sender<Part>,
+) {
+    let told = tokio::select! {
+        biased;
+        () = workshop.until_token_ends(&who) => Err(Cause::Unauthenticated),
+        () = sender.closed() => Ok(()),
+        told = parts(&bytes, &telling, &sender) => told,
+    };
+    if let Err(cause) = told {
+        telling.end(sender, cause).await;
+    }
+}
+
+async fn parts(bytes: &Bytes, telling: &Telling, sender: &mpsc::Sender<Part>) -> Result<(), Cause> {
+    for start in (0..bytes.len()).step_by(BLOB_PART_BYTES_MAX) {
+        let part = bytes.slice(start..bytes.len().min(start + BLOB_PART_BYTES_MAX));
+        let Some(room) = telling.room(sender).await? else { return Ok(()) };
+        room.send(Ok(GetBlobResponse { part: part.into() }));
+    }
+    // There is room again when the last one was taken.
+    telling.room(sender).await.map(drop)
 }
 
 /// Puts the parts together; each must come in time, since the file takes a place until it is whole.

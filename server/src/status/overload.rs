@@ -33,7 +33,7 @@ pub enum Overload {
         wait: Duration,
     },
     /// A station renewed its token again and again.
-    #[error("this station renewed its token too often; go on with the token it has, and renew it in {} s", .wait.as_secs() + 1)]
+    #[error("this station renewed its token too often; go on with the token it has, and renew it in {} s", seconds(.wait))]
     TooManyRenewals {
         /// Until it may renew once more.
         wait: Duration,
@@ -83,9 +83,8 @@ impl Overload {
                 ("per_second", per_second.to_string()),
                 ("wait_ms", millis(wait).to_string()),
             ],
-            Self::TooManyFailures { wait } | Self::TooManyRenewals { wait } => {
-                vec![("wait_ms", millis(wait).to_string())]
-            }
+            Self::TooManyFailures { wait } => vec![("wait_ms", millis(wait).to_string())],
+            Self::TooManyRenewals { wait } => vec![("seconds", seconds(wait).to_string())],
             Self::ReaderTooSlow { seconds, last_seq } => {
                 vec![("seconds", seconds.to_string()), ("last_seq", last_seq.to_string())]
             }
@@ -103,6 +102,11 @@ impl Overload {
             Self::ReaderTooSlow { .. } | Self::Busy | Self::TooLate { .. } => A_MOMENT,
         }
     }
+}
+
+/// Whole seconds, rounded up.
+fn seconds(wait: &Duration) -> u64 {
+    millis(wait).div_ceil(1000)
 }
 
 /// Whole milliseconds, rounded up: who waits for them comes no moment too early.

@@ -37,6 +37,7 @@ fn causes_saying(word: impl Fn() -> String) -> Vec<Cause> {
         Cause::BlobRefused { what: text() },
         Cause::JoinCodeNotGood,
         Cause::TooManyGuesses { seconds: 600 },
+        Cause::TokenNotDue,
         Cause::PinNotGood,
         Cause::PinTriedTooOften { seconds: 60 },
         Cause::PinsBusy,
@@ -48,6 +49,7 @@ fn causes_saying(word: impl Fn() -> String) -> Vec<Cause> {
             wait: Duration::from_millis(1_020),
         }),
         Cause::Overload(Overload::TooManyFailures { wait: Duration::from_millis(1_100) }),
+        Cause::Overload(Overload::TooManyRenewals { wait: Duration::from_secs(599) }),
         Cause::Overload(Overload::ReaderTooSlow { seconds: 60, last_seq: 17 }),
         Cause::Overload(Overload::Busy),
         Cause::Overload(Overload::TooLate { within: Duration::from_secs(60) }),
@@ -95,6 +97,25 @@ fn every_answer_carries_one_reason_in_upper_snake_case() {
         assert_eq!((info.reason.as_str(), info.domain.as_str()), (reason, ERROR_DOMAIN));
         assert!(reason.len() <= 63 && reason.bytes().all(|b| b.is_ascii_uppercase() || b == b'_'));
     }
+}
+
+#[test]
+fn each_overload_is_among_the_causes() {
+    // A new one does not compile here until it has a place.
+    let place = |overload: &Overload| match overload {
+        Overload::TooManyCalls { .. } => 0,
+        Overload::TooManyFailures { .. } => 1,
+        Overload::TooManyRenewals { .. } => 2,
+        Overload::ReaderTooSlow { .. } => 3,
+        Overload::Busy => 4,
+        Overload::TooLate { .. } => 5,
+    };
+    let causes = causes();
+    let overloads = causes.iter().filter_map(|cause| match cause {
+        Cause::Overload(overload) => Some(place(overload)),
+        _ => None,
+    });
+    assert_eq!(overloads.collect::<std::collections::BTreeSet<_>>(), (0..6).collect());
 }
 
 #[test]

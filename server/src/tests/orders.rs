@@ -176,6 +176,7 @@ async fn a_backup_of_a_running_server_becomes_a_site_with_a_new_epoch() {
     let shop = Shop::found().await;
     let server = shop.serve().await;
     let (digest, pdf) = filled(&shop, &server).await;
+    order(&shop.dir, Order::OpenCode { name: "bay-1".into() }).await.unwrap();
     let to = shop._home.path().join("backup");
     let Done::BackedUp(backup) = order(&shop.dir, Order::BackUp { to: to.clone() }).await.unwrap() else {
         panic!("no backup")
@@ -194,6 +195,10 @@ async fn a_backup_of_a_running_server_becomes_a_site_with_a_new_epoch() {
     let again = restore(&to, &dir, &SystemEntropy).await.unwrap_err();
     assert!(matches!(again, ServerError::FolderTaken { .. }));
 
+    let desk = crate::Desk::open(&dir).await.unwrap();
+    let open = |it: &crate::StationKept| it.code_until_us.is_some();
+    assert!(!desk.stations_kept().await.unwrap().iter().any(open), "a code that was open is gone");
+    desk.close().await.unwrap();
     let shop = Shop { dir, ..shop };
     let server = shop.serve().await;
     assert_eq!(issue(&shop, &server).await, pdf);

@@ -71,7 +71,7 @@ pub enum CodeUse {
 #[async_trait]
 pub trait Tokens: Send + Sync {
     /// Keeps a token of a station; the same token again changes nothing. Of those that replace the same one only the
-    /// latest stays; one that would replace a token that is gone, or another station's, is not kept.
+    /// latest stays, and the one that came with a code beside it; one that would replace a token that is gone, or another station's, is not kept.
     ///
     /// # Errors
     /// [`StoreError::StationUnknown`].
@@ -83,13 +83,15 @@ pub trait Tokens: Send + Sync {
     /// The tokens of all stations, by station and age.
     async fn tokens(&self) -> Result<Vec<KeptToken>, StoreError>;
 
-    /// Notes that a token is in use: the one that it replaces is removed.
+    /// Notes that a token is in use: the one that it replaces is removed. One that came with a code removes all others
+    /// of its station; any other lets the one that came with a code replace it in turn.
     async fn take_up_token(&self, digest: TokenDigest) -> Result<(), StoreError>;
 
     /// Removes all tokens of a station and says how many there were.
     async fn revoke_tokens(&self, station_id: &str) -> Result<u64, StoreError>;
 
-    /// Keeps a code; earlier ones of its station are removed, and all that ended before it was made.
+    /// Keeps a code; earlier ones of its station are removed, and all that ended before it was made, but those whose token
+    /// nobody used yet.
     ///
     /// # Errors
     /// [`StoreError::StationUnknown`].
@@ -100,6 +102,9 @@ pub trait Tokens: Send + Sync {
 
     /// Removes the codes of a station.
     async fn remove_codes(&self, station_id: &str) -> Result<(), StoreError>;
+
+    /// Removes the codes of all stations that were not used.
+    async fn remove_open_codes(&self) -> Result<(), StoreError>;
 
     /// Uses a code, or counts the guess against every unused code with its tag; nothing comes between. The new
     /// token replaces the one in use, which stays until the new one is taken up: a code that was typed at the wrong machine

@@ -9,6 +9,7 @@ pub(super) async fn run<M: Maker>(maker: &M) {
     a_code_is_used_once_and_for_one_token(maker).await;
     a_code_is_no_good_after_its_end_or_so_many_wrong_guesses(maker).await;
     a_station_has_one_code(maker).await;
+    a_token_of_a_code_outlives_renewals_of_the_one_before(maker).await;
 }
 
 fn code(secret: u8, tag: &str, station_id: &str) -> KeptCode {
@@ -131,4 +132,37 @@ async fn a_station_has_one_code<M: Maker>(maker: &M) {
     assert_eq!(kept, [3, 4], "its own before it, and the one that ended");
     store.remove_codes("bay-1").await.expect("remove");
     assert_eq!(store.codes().await.expect("codes").len(), 1);
+}
+
+async fn a_token_of_a_code_outlives_renewals_of_the_one_before<M: Maker>(maker: &M) {
+    let store = fresh(maker).await;
+    for name in ["bay-1", "bay-2"] {
+        store.add_station(station(name, "bay")).await.expect("add");
+    }
+    store.put_token(token_of([1; 32], "bay-1", 6)).await.expect("token");
+    store.put_code(code(7, "ABCD", "bay-1")).await.expect("code");
+    assert_eq!(store.use_code(shown(7, "ABCD", 5)).await, Ok(CodeUse::Now));
+    // The machine before renews, uses what it got, and renews again; meanwhile the code is past its end.
+    let renewed = |digest: u8, of: u8, at| KeptToken {
+        replaces: Some([of; 32]),
+        ..token_of([digest; 32], "bay-1", at)
+    };
+    store.put_token(renewed(2, 1, 160)).await.expect("renew");
+    store.take_up_token([2; 32]).await.expect("take up");
+    let later = KeptCode { created_us: 300, ends_us: 400, ..code(8, "EFGH", "bay-2") };
+    store.put_code(later).await.expect("code");
+    store.put_token(renewed(3, 2, 310)).await.expect("renew");
+    let store = reopened(maker, store).await;
+    for good in [2, 3, 5] {
+        assert!(store.token([good; 32]).await.expect("read").is_some(), "{good}");
+    }
+    store.take_up_token([5; 32]).await.expect("take up");
+    for gone in [1, 2, 3] {
+        assert_eq!(store.token([gone; 32]).await, Ok(None), "{gone}");
+    }
+    let (token, _) = store.token([5; 32]).await.expect("read").expect("the new machine's");
+    assert_eq!(token.replaces, None);
+    store.remove_open_codes().await.expect("remove");
+    let left: Vec<u8> = store.codes().await.expect("codes").iter().map(|code| code.digest[0]).collect();
+    assert_eq!(left, [7], "the used one says whose answer was lost");
 }

@@ -6,6 +6,7 @@ use crate::beside::{Station, TokenDigest};
 use crate::error::StoreError;
 use crate::tokens::{CodeUse, KeptCode, KeptToken, ShownCode, Tokens};
 use async_trait::async_trait;
+use std::collections::HashSet;
 
 impl Kept {
     fn needs_station(&self, id: &str) -> Result<(), StoreError> {
@@ -17,9 +18,19 @@ impl Kept {
 
     /// Keeps a token; of those that would replace the same one only this stays.
     fn put(&mut self, token: KeptToken) {
-        let rival = |other: &KeptToken| token.replaces.is_some() && other.replaces == token.replaces;
+        // A renewal takes the place of a renewal only, and a token that came with a code that of another such.
+        let by_code = self.came_with_a_code();
+        let rival = |other: &KeptToken| {
+            token.replaces.is_some()
+                && other.replaces == token.replaces
+                && by_code.contains(&other.digest) == by_code.contains(&token.digest)
+        };
         self.tokens.retain(|digest, other| *digest == token.digest || !rival(other));
         self.tokens.entry(token.digest).or_insert(token);
+    }
+
+    fn came_with_a_code(&self) -> HashSet<TokenDigest> {
+        self.codes.iter().filter_map(|code| code.used_for).collect()
     }
 
     fn may_use(&self, code: &KeptCode, shown: &ShownCode) -> bool {
@@ -62,9 +73,18 @@ impl Tokens for MemoryStore {
     }
 
     async fn take_up_token(&self, digest: TokenDigest) -> Result<(), StoreError> {
-        let tokens = &mut self.state().kept.tokens;
-        if let Some(replaced) = tokens.get_mut(&digest).and_then(|token| token.replaces.take()) {
-            tokens.remove(&replaced);
+        let kept = &mut self.state().kept;
+        let by_code = kept.came_with_a_code().contains(&digest);
+        let Some(token) = kept.tokens.get_mut(&digest) else { return Ok(()) };
+        let (station_id, Some(replaced)) = (token.station_id.clone(), token.replaces.take()) else {
+            return Ok(());
+        };
+        kept.tokens.remove(&replaced);
+        if by_code {
+            kept.tokens.retain(|other, token| *other == digest || token.station_id != station_id);
+        }
+        for token in kept.tokens.values_mut().filter(|token| token.replaces == Some(replaced)) {
+            token.replaces = Some(digest);
         }
         Ok(())
     }
@@ -79,7 +99,13 @@ impl Tokens for MemoryStore {
     async fn put_code(&self, code: KeptCode) -> Result<(), StoreError> {
         let kept = &mut self.state().kept;
         kept.needs_station(&code.station_id)?;
-        kept.codes.retain(|old| old.station_id != code.station_id && old.ends_us >= code.created_us);
+        let tokens = &kept.tokens;
+        let waits = |of: &KeptCode| {
+            of.used_for.and_then(|token| tokens.get(&token)).is_some_and(|token| token.replaces.is_some())
+        };
+        kept.codes.retain(|old| {
+            old.station_id != code.station_id && (old.ends_us >= code.created_us || waits(old))
+        });
         kept.codes.push(code);
         Ok(())
     }
@@ -92,6 +118,11 @@ impl Tokens for MemoryStore {
 
     async fn remove_codes(&self, station_id: &str) -> Result<(), StoreError> {
         self.state().kept.codes.retain(|code| code.station_id != station_id);
+        Ok(())
+    }
+
+    async fn remove_open_codes(&self) -> Result<(), StoreError> {
+        self.state().kept.codes.retain(|code| code.used_for.is_some());
         Ok(())
     }
 

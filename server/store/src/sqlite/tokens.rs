@@ -18,7 +18,11 @@ const TOKEN: &str = "select s.id, s.name, s.role, s.created_us, s.revoked_us, \
     from token t join station s on s.id = t.station_id where t.token_sha256 = ? and s.revoked_us is null";
 const TOKENS: &str = "select token_sha256, station_id, created_us, ends_us, replaces_sha256 from token \
     order by station_id, created_us, token_sha256";
-const DROP_RIVALS: &str = "delete from token where replaces_sha256 = ? and token_sha256 <> ?";
+/// A renewal takes the place of another renewal only, and a token that came with a code that of another such: a
+/// machine that is about to be replaced must not keep the new one out.
+const DROP_RIVALS: &str = "delete from token where replaces_sha256 = ?1 and token_sha256 <> ?2 and \
+    exists (select 1 from join_code where used_token_sha256 = token_sha256) = \
+    exists (select 1 from join_code where used_token_sha256 = ?2)";
 /// The token that it replaces must still be there: one that was taken back renews nothing.
 const ADD_TOKEN: &str = "insert into token (token_sha256, station_id, created_us, ends_us, replaces_sha256) \
     select ?1, id, ?2, ?3, ?4 from station where id = ?5 \
@@ -29,12 +33,21 @@ const DROP_REPLACED: &str =
 /// The token in use; beside it stands at most one that replaces it once it is used.
 const STANDING: &str =
     "select token_sha256 from token where station_id = ? and replaces_sha256 is null limit 1";
+/// Those of a station beside one that came with a code and is used first.
+const DROP_OTHERS: &str = "delete from token where token_sha256 <> ?1 and station_id = (select n.station_id from token n \
+    join join_code c on c.used_token_sha256 = n.token_sha256 where n.token_sha256 = ?1 and n.replaces_sha256 is not null)";
+/// What would have replaced the same one replaces the one that is in its place.
+const FOLLOW: &str = "update token set replaces_sha256 = ?1 where token_sha256 <> ?1 \
+    and replaces_sha256 = (select replaces_sha256 from token where token_sha256 = ?1)";
 const TAKE_UP: &str = "update token set replaces_sha256 = null where token_sha256 = ?";
 const REVOKE_TOKENS: &str = "delete from token where station_id = ?";
 const CODES: &str = "select code_sha256, tag, station_id, created_us, ends_us, tries, used_token_sha256 \
     from join_code order by station_id";
 const DROP_CODES: &str = "delete from join_code where station_id = ?";
-const DROP_OLD_CODES: &str = "delete from join_code where station_id = ? or ends_us < ?";
+const DROP_OPEN_CODES: &str = "delete from join_code where used_token_sha256 is null";
+/// A used one stays until its token is in use, which tells that token from a renewal.
+const DROP_OLD_CODES: &str = "delete from join_code where station_id = ? or (ends_us < ? and not exists \
+    (select 1 from token where token_sha256 = used_token_sha256 and replaces_sha256 is not null))";
 const ADD_CODE: &str = "insert into join_code (code_sha256, tag, station_id, created_us, ends_us, tries) \
     select ?, ?, id, ?, ?, ? from station where id = ?";
 /// The token must be a new one, and the station must have its right.
@@ -55,6 +68,7 @@ pub(in crate::sqlite) enum TokenChange {
     Revoke { station_id: String },
     PutCode(KeptCode),
     RemoveCodes { station_id: String },
+    RemoveOpenCodes,
     UseCode(ShownCode),
 }
 
@@ -78,6 +92,8 @@ impl TokenChange {
         match self {
             Self::Put(token) => put(connection, token).await,
             Self::TakeUp(digest) => {
+                done(connection, sqlx::query(DROP_OTHERS).bind(digest.to_vec())).await?;
+                done(connection, sqlx::query(FOLLOW).bind(digest.to_vec())).await?;
                 done(connection, sqlx::query(DROP_REPLACED).bind(digest.to_vec())).await?;
                 done(connection, sqlx::query(TAKE_UP).bind(digest.to_vec())).await
             }
@@ -94,6 +110,7 @@ impl TokenChange {
             Self::RemoveCodes { station_id } => {
                 done(connection, sqlx::query(DROP_CODES).bind(station_id)).await
             }
+            Self::RemoveOpenCodes => done(connection, sqlx::query(DROP_OPEN_CODES)).await,
             Self::UseCode(shown) => use_code(connection, shown).await,
         }
     }
@@ -208,6 +225,10 @@ impl Tokens for SqliteStore {
     async fn remove_codes(&self, station_id: &str) -> Result<(), StoreError> {
         let change = TokenChange::RemoveCodes { station_id: station_id.into() };
         self.change(Change::Token(change)).await.map(drop)
+    }
+
+    async fn remove_open_codes(&self) -> Result<(), StoreError> {
+        self.change(Change::Token(TokenChange::RemoveOpenCodes)).await.map(drop)
     }
 
     async fn use_code(&self, shown: ShownCode) -> Result<CodeUse, StoreError> {
