@@ -20,6 +20,8 @@ pub enum Exit {
     Refused = 65,
     /// The disk failed or cannot be written.
     Disk = 74,
+    /// The folder belongs to another user.
+    NotPermitted = 77,
     /// Folder, settings or installation are not as they must be.
     Configuration = 78,
 }
@@ -108,6 +110,30 @@ pub enum ServerError {
     ServerRuns {
         /// The folder.
         path: PathBuf,
+    },
+    /// The folder belongs to another user.
+    #[error("{} belongs to {owner}, but this command runs as {user}, whose files the server could not read; nothing was changed: {next}", .path.display())]
+    OtherOwner {
+        /// The folder.
+        path: PathBuf,
+        /// Whose it is.
+        owner: String,
+        /// Who asks.
+        user: String,
+        /// What to say instead.
+        next: String,
+    },
+    /// Something in the folder belongs to another user than the folder.
+    #[error("{} belongs to {owner}, though the folder belongs to {user}, who cannot use it; nothing was changed: {next}", .path.display())]
+    OtherOwnerInside {
+        /// The file.
+        path: PathBuf,
+        /// Whose it is.
+        owner: String,
+        /// Who asks, and whose the folder is.
+        user: String,
+        /// The command that helps.
+        next: String,
     },
     /// The operating system refused something on a file.
     #[error("{doing} failed on {} ({cause}); check the disk and the rights of this user", .path.display())]
@@ -324,6 +350,7 @@ impl ServerError {
             | Self::BlobIsRecord { .. }
             | Self::RecordMissing { .. }
             | Self::BackupDamaged { .. } => Exit::Refused,
+            Self::OtherOwner { .. } | Self::OtherOwnerInside { .. } => Exit::NotPermitted,
             Self::Told { exit, .. } => *exit,
             Self::File { .. }
             | Self::Network { .. }
