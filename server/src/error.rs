@@ -280,7 +280,7 @@ pub enum ServerError {
     },
     /// The address cannot be listened on.
     #[error(
-        "the server cannot listen on {address} ({cause}); end the program that uses it, or choose another with --listen"
+        "the server cannot listen on {address} ({cause}); {}", after_listening(.address, .cause)
     )]
     Listen {
         /// The address.
@@ -308,6 +308,23 @@ pub enum ServerError {
         /// What it said.
         cause: String,
     },
+}
+
+/// What to do about an address that cannot be listened on.
+fn after_listening(address: &SocketAddr, cause: &std::io::Error) -> String {
+    match cause.kind() {
+        std::io::ErrorKind::AddrNotAvailable => format!(
+            "this machine has no address {}; write one that it has, or 0.0.0.0:{} for all of them, with --listen or as \
+             listen in {}",
+            address.ip(),
+            address.port(),
+            folder::SETTINGS_FILE
+        ),
+        std::io::ErrorKind::PermissionDenied => {
+            "this user may not use that port; choose one above 1023 with --listen".to_owned()
+        }
+        _ => "end the program that uses it, or choose another with --listen".to_owned(),
+    }
 }
 
 impl ServerError {
@@ -379,6 +396,18 @@ fn exit_of_store(error: &StoreError) -> Exit {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn an_address_that_the_machine_lacks_is_not_said_to_be_in_use() {
+        let told = |kind: std::io::ErrorKind| {
+            let address = "192.0.2.7:50551".parse().unwrap();
+            ServerError::Listen { address, cause: kind.into() }.to_string()
+        };
+        let lacks = told(std::io::ErrorKind::AddrNotAvailable);
+        assert!(lacks.contains("has no address 192.0.2.7") && lacks.contains("0.0.0.0:50551"), "{lacks}");
+        assert!(!lacks.contains("end the program"), "{lacks}");
+        assert!(told(std::io::ErrorKind::AddrInUse).contains("end the program"));
+    }
 
     #[test]
     fn exit_codes_are_those_of_the_commands_table() {

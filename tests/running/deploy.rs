@@ -172,7 +172,7 @@ fn the_container_runs_as_nobody_special_and_says_whether_it_is_well() {
     let health = lines[at("HEALTHCHECK")].split_once("CMD ").unwrap().1;
     let words: Vec<String> = serde_json::from_str(health).unwrap();
     assert_eq!(words[..2], ["standpipe-server", "doctor"]);
-    assert!(words.contains(&"server,journal".to_owned()));
+    assert!(words.contains(&"server,address,journal".to_owned()));
 }
 
 #[tokio::test]

@@ -374,7 +374,9 @@ impl StationVerb {
     fn order(self) -> (FolderArgument, Order, Option<CodeArguments>) {
         match self {
             Self::Add { name, role, only, shown, folder } => {
-                (folder, Order::AddStation { name, role: role.into(), kinds: only }, Some(shown))
+                // A kind is written with hyphens at a station and with underscores in the messages.
+                let kinds = only.iter().map(|kind| kind.trim().replace('-', "_")).collect();
+                (folder, Order::AddStation { name, role: role.into(), kinds }, Some(shown))
             }
             Self::Code { name, shown, folder } => (folder, Order::OpenCode { name }, Some(shown)),
             Self::Token { name, days, folder } => (folder, Order::RenewToken { name, days }, None),
