@@ -81,7 +81,12 @@ impl Station {
         };
         let whose = format!("station {} of {}", joined.station_id, joined.site_name);
         checks.push(Check::well("joined", whose));
-        checks.push(reachable(&joined.address, self.options.deadlines.connect).await);
+        let reached = reachable(&joined.address, self.options.deadlines.connect).await;
+        let is_away = reached.next.is_some();
+        checks.push(reached);
+        if is_away {
+            return Ok(Examined { checks, reached: false });
+        }
         let asked_at = self.options.clock.now_microseconds();
         let remote = self.remote()?;
         match remote.describe().await {
@@ -92,7 +97,10 @@ impl Station {
                 checks.push(token_check(&joined, &answer, now));
                 checks.extend(clock_check(&answer, now));
                 checks.push(version_check(&answer.server_version));
-                checks.push(self.person_check(&remote).await);
+                checks.push(match needs_nobody(&answer) {
+                    Some(why) if self.person().is_none() => Check::well("person", why),
+                    _ => self.person_check(&remote).await,
+                });
                 Ok(Examined { checks, reached: true })
             }
             Err(ClientError::NotPermitted(sentence)) => {
@@ -102,6 +110,21 @@ impl Station {
                 );
                 checks.push(Check::to_do("token", sentence, next));
                 Ok(Examined { checks, reached: true })
+            }
+            Err(_) if remote.met_stranger() => {
+                let sentence = format!(
+                    "what answers at {} is not the shop server that this station joined",
+                    joined.address
+                );
+                let next = format!(
+                    "if the address is right and the shop server has a new authority, join again with a new code: \
+                     standpipe-server station code {} there, move station.toml out of {}, then standpipe join HOST CODE \
+                     here; what waits unsent stays",
+                    joined.station_id,
+                    self.folder.root().display()
+                );
+                checks.push(Check::to_do("server", sentence, next));
+                Ok(Examined { checks, reached: false })
             }
             Err(error) => {
                 checks.push(Check::to_do(
@@ -192,28 +215,57 @@ impl Station {
     }
 }
 
+/// What is said of a folder that is no station yet; nothing is made in it.
+pub(crate) fn not_joined(home: &Path) -> Vec<Check> {
+    let next =
+        "standpipe join HOST CODE, as it is printed at the shop server by: standpipe-server station add NAME";
+    let left = "nothing was asked: not joined";
+    let mut checks = vec![
+        Check::well("folder", format!("{} is no station's folder yet", home.display())),
+        Check::to_do("joined", "not joined: this folder belongs to no station", next),
+    ];
+    checks.extend(["address", "token", "clock", "version", "person"].map(|about| Check::well(about, left)));
+    checks
+}
+
+/// Why a station needs nobody who states its facts; nothing where it needs somebody.
+fn needs_nobody(answer: &v1::DescribeResponse) -> Option<&'static str> {
+    let station = answer.station.as_ref()?;
+    match station.role() {
+        v1::Role::Owner | v1::Role::Forwarder => Some("nobody is needed: this station states nothing"),
+        _ if !station.kinds.is_empty() => Some("nobody is set, as is usual for an instrument"),
+        _ => None,
+    }
+}
+
 /// Whether the name is found and the port is open.
 async fn reachable(address: &str, within: Duration) -> Check {
     let bare = address.split_once("://").map_or(address, |(_, bare)| bare).trim_end_matches('/');
-    let next = "see that this machine is on the workshop's network, and that the shop server runs";
+    let next = "see that this machine is on the workshop's network and that the shop server runs; there: \
+                standpipe-server doctor";
+    let unasked = "token, clock, version and person could not be asked";
     let found = match timeout(within, lookup_host(bare)).await {
         Ok(Ok(found)) => found.collect::<Vec<_>>(),
         Ok(Err(error)) => {
-            return Check::to_do("address", format!("{bare} is not found ({error})"), next);
+            tracing::debug!(%error, "the address was not found");
+            return Check::to_do("address", format!("no machine is called {bare} here; {unasked}"), next);
         }
         Err(_) => {
             return Check::to_do(
                 "address",
-                format!("{bare} is not found within {} s", within.as_secs()),
+                format!("no machine called {bare} is found within {} s; {unasked}", within.as_secs()),
                 next,
             );
         }
     };
     match timeout(within, TcpStream::connect(found.as_slice())).await {
         Ok(Ok(_)) => Check::well("address", format!("{bare} is open")),
-        Ok(Err(error)) => Check::to_do("address", format!("nothing answers at {bare} ({error})"), next),
+        Ok(Err(error)) => {
+            tracing::debug!(%error, "no connection was made");
+            Check::to_do("address", format!("nothing answers at {bare}; {unasked}"), next)
+        }
         Err(_) => {
-            let sentence = format!("nothing answers at {bare} within {} s", within.as_secs());
+            let sentence = format!("nothing answers at {bare} within {} s; {unasked}", within.as_secs());
             Check::to_do("address", sentence, next)
         }
     }
@@ -239,7 +291,8 @@ fn token_check(joined: &Joined, answer: &v1::DescribeResponse, now: i64) -> Chec
     };
     // Both times are the server's where it says its own: the bay's clock decides nothing.
     let left = ends - answer.server_time.as_ref().map_or(now, microseconds);
-    let sentence = format!("good for {} more days", left / DAY_MICROSECONDS);
+    let until = jiff::Timestamp::from_microsecond(ends).unwrap_or_default().strftime("%Y-%m-%d %H:%M");
+    let sentence = format!("good for {} more days, until {until} UTC", left / DAY_MICROSECONDS);
     if left < TOKEN_LEFT_MICROSECONDS {
         let next = format!(
             "standpipe send, which renews it; if it stays so, at the shop server: standpipe-server station code {}",

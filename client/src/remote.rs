@@ -217,6 +217,12 @@ impl Remote {
         self.within(client.sign(self.request(request))).await
     }
 
+    /// Whether what answered last time was another server than this station joined.
+    pub(crate) fn met_stranger(&self) -> bool {
+        let trouble = self.connector.as_ref().and_then(Connector::trouble);
+        matches!(trouble, Some(Trouble::Stranger { .. }))
+    }
+
     /// The authority of the server that was met, as a station keeps it.
     pub(crate) fn authority(&self) -> Option<String> {
         let authority = self.connector.as_ref()?.authority()?;

@@ -49,7 +49,7 @@ const DAY: Duration = Duration::from_secs(86_400);
 const AUTHORITY_DAYS: u32 = 20 * 365 + 5;
 const SERVER_DAYS: u32 = 90;
 /// With so many days left a certificate is made anew.
-const RENEWED_BEFORE_END_DAYS: u32 = 30;
+pub(crate) const RENEWED_BEFORE_END_DAYS: u32 = 30;
 /// Certificates begin this long before they are made: clocks of a workshop differ.
 const BEGINS_BEFORE: Duration = DAY;
 

@@ -18,6 +18,7 @@ use std::collections::BTreeMap;
 use std::net::{IpAddr, SocketAddr};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
+use tracing_subscriber::EnvFilter;
 
 /// What the names of our variables begin with.
 pub const ENVIRONMENT_PREFIX: &str = "STANDPIPE_SERVER";
@@ -127,28 +128,52 @@ pub fn folder() -> Option<PathBuf> {
 }
 
 fn read_with(dir: &Path, flags: Flags, environment: Environment) -> Result<Settings, ServerError> {
-    settings(&merged(dir, &flags, environment)?.0)
+    settings(&merged(dir, &flags, environment)?)
 }
 
 fn shown_with(dir: &Path, flags: &Flags, environment: Environment) -> Result<Vec<ShownSetting>, ServerError> {
-    let (merged, said) = merged(dir, flags, environment)?;
+    let merged = merged(dir, flags, environment)?;
     settings(&merged)?;
     KEYS.iter()
         .map(|(key, _)| {
             let value = if *key == "names" { names_of(&merged)? } else { vec![text(&merged, key)?] };
-            let origin = said.origin(key);
+            let origin = merged.said.origin(key);
             Ok(ShownSetting { key, is_list: *key == "names", value, origin })
         })
         .collect()
 }
 
 /// All sources over each other, and what each of them says.
-fn merged(
-    dir: &Path,
-    flags: &Flags,
-    environment: Environment,
-) -> Result<(Config, origin::Said), ServerError> {
+struct Merged {
+    config: Config,
+    said: origin::Said,
+}
+
+/// Requires that the settings file, if there is one, can be read and is TOML.
+fn sound(path: &Path) -> Result<(), ServerError> {
+    let place = path.display().to_string();
+    let text = match std::fs::read_to_string(path) {
+        Ok(text) => text,
+        Err(cause) if cause.kind() == std::io::ErrorKind::NotFound => return Ok(()),
+        Err(cause) => {
+            return Err(setting(
+                &place,
+                &format!("cannot be read ({cause}); look at the rights of the file"),
+            ));
+        }
+    };
+    let Err(error) = text.parse::<toml::Table>() else { return Ok(()) };
+    let before = error.span().and_then(|span| text.get(..span.start)).unwrap_or_default();
+    let line = before.matches('\n').count() + 1;
+    let column = before.chars().rev().take_while(|letter| *letter != '\n').count() + 1;
+    let why = error.message().trim().replace('\n', ", ");
+    let what = format!("this is no TOML ({why}); write a line as in: listen = \"127.0.0.1:50551\"");
+    Err(setting(&format!("{place}:{line}:{column}"), &what))
+}
+
+fn merged(dir: &Path, flags: &Flags, environment: Environment) -> Result<Merged, ServerError> {
     let path = dir.join(SETTINGS_FILE);
+    sound(&path)?;
     let in_file = path.display().to_string();
     let in_environment = format!("environment, {ENVIRONMENT_PREFIX}_…");
     let file = File::from(path.as_path()).required(path.exists());
@@ -173,7 +198,7 @@ fn merged(
     for (key, value) in flags.pairs() {
         builder = builder.set_override_option(key, value.cloned()).map_err(wrong)?;
     }
-    Ok((builder.build().map_err(wrong)?, said))
+    Ok(Merged { config: builder.build().map_err(wrong)?, said })
 }
 
 fn defaults() -> [(&'static str, ValueKind); 8] {
@@ -189,56 +214,70 @@ fn defaults() -> [(&'static str, ValueKind); 8] {
     ]
 }
 
-fn settings(merged: &Config) -> Result<Settings, ServerError> {
+fn settings(merged: &Merged) -> Result<Settings, ServerError> {
     let listen = text(merged, "listen")?;
     let log_format = text(merged, "log_format")?;
     let metrics = text(merged, "metrics")?;
     Ok(Settings {
-        listen: listen.parse().map_err(|_| not_allowed("listen", &listen))?,
+        listen: listen.parse().map_err(|_| not_allowed(merged, "listen", &listen))?,
         names: names_of(merged)?,
         token_days: whole(merged, "token_days", TOKEN_DAYS_MAX)?,
         connections_per_address: whole(merged, "connections_per_address", CONNECTIONS_PER_ADDRESS_MOST)?,
-        metrics: metrics.parse().map_err(|_| not_allowed("metrics", &metrics))?,
-        log: text(merged, "log")?,
+        metrics: metrics.parse().map_err(|_| not_allowed(merged, "metrics", &metrics))?,
+        log: filter_of(merged)?,
         log_format: match log_format.as_str() {
             "text" => LogFormat::Text,
             "json" => LogFormat::Json,
-            _ => return Err(not_allowed("log_format", &log_format)),
+            _ => return Err(not_allowed(merged, "log_format", &log_format)),
         },
         stop_within: Duration::from_secs(whole(merged, "stop_seconds", DEFAULT_STOP_WITHIN.as_secs())?),
     })
 }
 
+/// What is logged, if it is in the grammar of the log.
+fn filter_of(merged: &Merged) -> Result<String, ServerError> {
+    let log = text(merged, "log")?;
+    match EnvFilter::builder().parse(&log) {
+        Ok(_) => Ok(log),
+        Err(error) => {
+            let what = format!("log is '{log}', which is no filter ({error}); write for example info");
+            Err(setting(&merged.said.origin("log").to_string(), &what))
+        }
+    }
+}
+
 /// A whole number from 1 to a greatest one.
 fn whole<T: std::str::FromStr + PartialOrd + From<u8>>(
-    merged: &Config,
+    merged: &Merged,
     key: &'static str,
     most: T,
 ) -> Result<T, ServerError> {
     let text = text(merged, key)?;
     match text.parse() {
         Ok(number) if (T::from(1)..=most).contains(&number) => Ok(number),
-        _ => Err(not_allowed(key, &text)),
+        _ => Err(not_allowed(merged, key, &text)),
     }
 }
 
 /// The further names: a list in the file, separated by commas in the environment.
-fn names_of(merged: &Config) -> Result<Vec<String>, ServerError> {
-    let value: Value = merged.get("names").map_err(|error| setting("settings", &error.to_string()))?;
+fn names_of(merged: &Merged) -> Result<Vec<String>, ServerError> {
+    let value: Value = merged.config.get("names").map_err(|error| setting("settings", &error.to_string()))?;
     let names: Vec<String> = match value.kind {
         ValueKind::Array(items) => {
             let texts = items.into_iter().map(Value::into_string);
-            texts.collect::<Result<_, _>>().map_err(|_| not_allowed("names", "a list of something else"))?
+            texts
+                .collect::<Result<_, _>>()
+                .map_err(|_| not_allowed(merged, "names", "a list of something else"))?
         }
         ValueKind::String(text) => text.split(',').map(|name| name.trim().to_owned()).collect(),
-        other => return Err(not_allowed("names", &other.to_string())),
+        other => return Err(not_allowed(merged, "names", &other.to_string())),
     };
     let names: Vec<String> = names.into_iter().filter(|name| !name.is_empty()).collect();
     if let Some(wrong) = names.iter().find(|name| !is_name(name)) {
-        return Err(not_allowed("names", wrong));
+        return Err(not_allowed(merged, "names", wrong));
     }
     if names.len() > CERTIFICATE_NAMES_MAX {
-        return Err(not_allowed("names", &format!("a list of {}", names.len())));
+        return Err(not_allowed(merged, "names", &format!("a list of {}", names.len())));
     }
     Ok(names)
 }
@@ -274,14 +313,14 @@ fn known_keys(source: &dyn Source, origin: &str) -> Result<BTreeMap<String, Valu
     }
 }
 
-fn text(merged: &Config, key: &'static str) -> Result<String, ServerError> {
-    let value: Value = merged.get(key).map_err(|error| setting("settings", &error.to_string()))?;
-    value.into_string().map_err(|_| not_allowed(key, "a table or list"))
+fn text(merged: &Merged, key: &'static str) -> Result<String, ServerError> {
+    let value: Value = merged.config.get(key).map_err(|error| setting("settings", &error.to_string()))?;
+    value.into_string().map_err(|_| not_allowed(merged, key, "a table or list"))
 }
 
-fn not_allowed(key: &'static str, value: &str) -> ServerError {
+fn not_allowed(merged: &Merged, key: &'static str, value: &str) -> ServerError {
     let allowed = KEYS.iter().find(|(known, _)| *known == key).map_or("", |(_, allowed)| allowed);
-    setting("settings", &format!("{key} is '{value}', but must be {allowed}"))
+    setting(&merged.said.origin(key).to_string(), &format!("{key} is '{value}', but must be {allowed}"))
 }
 
 fn setting(origin: &str, what: &str) -> ServerError {
@@ -368,6 +407,26 @@ mod tests {
             let error = read_with(home.path(), Flags::default(), environment(&[])).unwrap_err().to_string();
             assert!(error.contains(part), "{error}");
         }
+    }
+
+    #[test]
+    fn what_is_wrong_is_told_with_the_place_where_it_stands() {
+        let read = |settings: &str, flags: Flags, pairs: &[(&str, &str)]| {
+            let home = folder(settings);
+            let told = read_with(home.path(), flags, environment(pairs)).unwrap_err().to_string();
+            told.replace(&home.path().display().to_string(), "shop")
+        };
+        let file = read("# the shop\nstop_seconds = 99\n", Flags::default(), &[]);
+        assert!(file.starts_with("shop/standpipe-server.toml, line 2: stop_seconds is '99'"), "{file}");
+        let variable = read("", Flags::default(), &[("STANDPIPE_SERVER_TOKEN_DAYS", "0")]);
+        assert!(variable.starts_with("environment, STANDPIPE_SERVER_TOKEN_DAYS: "), "{variable}");
+        let flag = read("", Flags { listen: Some("here".into()), ..Flags::default() }, &[]);
+        assert!(flag.starts_with("flag --listen: listen is 'here'"), "{flag}");
+        let log = read("log = \"a=b=c\"\n", Flags::default(), &[]);
+        assert!(log.starts_with("shop/standpipe-server.toml, line 1: log is 'a=b=c'"), "{log}");
+        let broken = read("metrics = true\nlisten = 127.0.0.1\n", Flags::default(), &[]);
+        assert!(broken.starts_with("shop/standpipe-server.toml:2:"), "{broken}");
+        assert!(broken.contains("this is no TOML") && !broken.contains('\n'), "{broken}");
     }
 
     #[test]

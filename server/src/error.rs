@@ -20,6 +20,8 @@ pub enum Exit {
     Refused = 65,
     /// The disk failed or cannot be written.
     Disk = 74,
+    /// The folder belongs to another user.
+    NotPermitted = 77,
     /// Folder, settings or installation are not as they must be.
     Configuration = 78,
 }
@@ -108,6 +110,30 @@ pub enum ServerError {
     ServerRuns {
         /// The folder.
         path: PathBuf,
+    },
+    /// The folder belongs to another user.
+    #[error("{} belongs to {owner}, but this command runs as {user}, whose files the server could not read; nothing was changed: {next}", .path.display())]
+    OtherOwner {
+        /// The folder.
+        path: PathBuf,
+        /// Whose it is.
+        owner: String,
+        /// Who asks.
+        user: String,
+        /// What to say instead.
+        next: String,
+    },
+    /// Something in the folder belongs to another user than the folder.
+    #[error("{} belongs to {owner}, though the folder belongs to {user}, who cannot use it; nothing was changed: {next}", .path.display())]
+    OtherOwnerInside {
+        /// The file.
+        path: PathBuf,
+        /// Whose it is.
+        owner: String,
+        /// Who asks, and whose the folder is.
+        user: String,
+        /// The command that helps.
+        next: String,
     },
     /// The operating system refused something on a file.
     #[error("{doing} failed on {} ({cause}); check the disk and the rights of this user", .path.display())]
@@ -254,7 +280,7 @@ pub enum ServerError {
     },
     /// The address cannot be listened on.
     #[error(
-        "the server cannot listen on {address} ({cause}); end the program that uses it, or choose another with --listen"
+        "the server cannot listen on {address} ({cause}); {}", after_listening(.address, .cause)
     )]
     Listen {
         /// The address.
@@ -282,6 +308,23 @@ pub enum ServerError {
         /// What it said.
         cause: String,
     },
+}
+
+/// What to do about an address that cannot be listened on.
+fn after_listening(address: &SocketAddr, cause: &std::io::Error) -> String {
+    match cause.kind() {
+        std::io::ErrorKind::AddrNotAvailable => format!(
+            "this machine has no address {}; write one that it has, or 0.0.0.0:{} for all of them, with --listen or as \
+             listen in {}",
+            address.ip(),
+            address.port(),
+            folder::SETTINGS_FILE
+        ),
+        std::io::ErrorKind::PermissionDenied => {
+            "this user may not use that port; choose one above 1023 with --listen".to_owned()
+        }
+        _ => "end the program that uses it, or choose another with --listen".to_owned(),
+    }
 }
 
 impl ServerError {
@@ -324,6 +367,7 @@ impl ServerError {
             | Self::BlobIsRecord { .. }
             | Self::RecordMissing { .. }
             | Self::BackupDamaged { .. } => Exit::Refused,
+            Self::OtherOwner { .. } | Self::OtherOwnerInside { .. } => Exit::NotPermitted,
             Self::Told { exit, .. } => *exit,
             Self::File { .. }
             | Self::Network { .. }
@@ -352,6 +396,18 @@ fn exit_of_store(error: &StoreError) -> Exit {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn an_address_that_the_machine_lacks_is_not_said_to_be_in_use() {
+        let told = |kind: std::io::ErrorKind| {
+            let address = "192.0.2.7:50551".parse().unwrap();
+            ServerError::Listen { address, cause: kind.into() }.to_string()
+        };
+        let lacks = told(std::io::ErrorKind::AddrNotAvailable);
+        assert!(lacks.contains("has no address 192.0.2.7") && lacks.contains("0.0.0.0:50551"), "{lacks}");
+        assert!(!lacks.contains("end the program"), "{lacks}");
+        assert!(told(std::io::ErrorKind::AddrInUse).contains("end the program"));
+    }
 
     #[test]
     fn exit_codes_are_those_of_the_commands_table() {

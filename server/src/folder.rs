@@ -16,12 +16,14 @@
 //! come. It may lag behind the journal and is never ahead of it, since it is written from durable heads only.
 //! Never here: SQL, or what the entries mean.
 
+use crate::authority::TLS;
 use crate::clock::{hex, unhex};
 use crate::config;
 use crate::error::ServerError;
+use crate::owner;
 use standpipe_store::{Head, Journal, SqliteStore};
 use std::fs::{self, DirBuilder, File, OpenOptions, TryLockError};
-use std::io::Write;
+use std::io::{ErrorKind, Write};
 use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
 use std::path::{Path, PathBuf};
 
@@ -83,10 +85,14 @@ impl Folder {
     /// [`ServerError::FolderMissing`], [`ServerError::NotASite`] or [`ServerError::JournalLost`].
     pub fn find(path: &Path) -> Result<Self, ServerError> {
         let owned = || path.to_owned();
-        if !path.is_dir() {
-            return Err(ServerError::FolderMissing { path: owned() });
+        match fs::metadata(path) {
+            Ok(about) if about.is_dir() => {}
+            Err(cause) if cause.kind() == ErrorKind::PermissionDenied => {
+                return Err(owner::closed(path, cause));
+            }
+            _ => return Err(ServerError::FolderMissing { path: owned() }),
         }
-        let there = |name: &str| path.join(name).try_exists().map_err(ServerError::file("looking", path));
+        let there = |name: &str| path.join(name).try_exists().map_err(|cause| owner::closed(path, cause));
         match (there(JOURNAL_FILE)?, there(EPOCH_FILE)?) {
             (true, _) => Ok(Self { path: owned() }),
             (false, true) => Err(ServerError::JournalLost { path: owned() }),
@@ -105,8 +111,10 @@ impl Folder {
     /// Takes the lock.
     ///
     /// # Errors
-    /// [`ServerError::ServerRuns`] when another program holds it.
+    /// [`ServerError::ServerRuns`] when another program holds it; [`ServerError::OtherOwner`] and
+    /// [`ServerError::OtherOwnerInside`] when what is written here could not be read by the server.
     pub fn lock(self) -> Result<LockedFolder, ServerError> {
+        owner::require(&self.path, &self.written())?;
         let path = self.path.join(LOCK_FILE);
         let lock = OpenOptions::new()
             .write(true)
@@ -120,6 +128,34 @@ impl Folder {
             Err(TryLockError::WouldBlock) => Err(ServerError::ServerRuns { path: self.path }),
             Err(TryLockError::Error(cause)) => Err(ServerError::file("locking", &path)(cause)),
         }
+    }
+
+    /// Whether another program holds the lock. Nothing is made.
+    ///
+    /// # Errors
+    /// When the lock cannot be looked at.
+    pub(crate) fn is_locked(&self) -> Result<bool, ServerError> {
+        let path = self.path.join(LOCK_FILE);
+        let lock = match File::open(&path) {
+            Ok(lock) => lock,
+            Err(cause) if cause.kind() == ErrorKind::NotFound => return Ok(false),
+            Err(cause) => return Err(ServerError::file("opening", &path)(cause)),
+        };
+        match lock.try_lock() {
+            Ok(()) => Ok(false),
+            Err(TryLockError::WouldBlock) => Ok(true),
+            Err(TryLockError::Error(cause)) => Err(ServerError::file("locking", &path)(cause)),
+        }
+    }
+
+    /// What the server writes here and must be able to read again.
+    pub(crate) fn written(&self) -> Vec<PathBuf> {
+        let journal = [JOURNAL_FILE.to_owned(), format!("{JOURNAL_FILE}-wal"), format!("{JOURNAL_FILE}-shm")];
+        let others = [EPOCH_FILE, LOCK_FILE, BLOBS, CATALOGUE, TLS, SETTINGS_FILE].map(str::to_owned);
+        let mut paths: Vec<_> = journal.into_iter().chain(others).map(|name| self.path.join(name)).collect();
+        let keys = fs::read_dir(self.path.join(TLS)).into_iter().flatten().filter_map(Result::ok);
+        paths.extend(keys.map(|entry| entry.path()));
+        paths
     }
 
     /// The database.
@@ -163,8 +199,12 @@ impl Folder {
         let wrong = |what: String| ServerError::EpochFile { path: path.clone(), what };
         let text = match fs::read_to_string(&path) {
             Ok(text) => text,
-            Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
+            Err(error) if error.kind() == ErrorKind::NotFound => {
                 return Err(wrong("is missing".to_owned()));
+            }
+            Err(error) if error.kind() == ErrorKind::PermissionDenied => {
+                owner::require(&self.path, &self.written())?;
+                return Err(ServerError::file("reading", &path)(error));
             }
             Err(error) => return Err(wrong(format!("cannot be read ({error})"))),
         };

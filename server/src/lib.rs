@@ -32,6 +32,7 @@ mod number;
 mod office;
 mod order;
 mod own_station;
+mod owner;
 mod page;
 mod pin;
 mod place;

@@ -84,7 +84,9 @@ async fn a_station_is_looked_at_with_and_without_its_server() {
         let home = home.path().display().to_string();
         run(&programs::station(), arguments, Path::new("."), &[("STANDPIPE_HOME", &home)])
     };
-    assert_eq!(station(&["doctor"]).status.code(), Some(64), "a folder of no station");
+    let told = station(&["doctor", "--output", "json"]);
+    assert_eq!(told.status.code(), Some(1), "a folder of no station: {told:?}");
+    assert!(check(&json(&told), "joined")["sentence"].as_str().unwrap().starts_with("not joined"));
     let server = Process::serve(&site.dir());
     let joined = station(&["join", &server.address.to_string(), site.token("bay-1")]);
     assert!(joined.status.success(), "{joined:?}");
@@ -97,5 +99,5 @@ async fn a_station_is_looked_at_with_and_without_its_server() {
     server.kill();
     let told = station(&["doctor", "--output", "json"]);
     assert_eq!(told.status.code(), Some(75), "{told:?}");
-    assert!(check(&json(&told), "server")["sentence"].as_str().unwrap().contains("could not be asked"));
+    assert!(check(&json(&told), "address")["sentence"].as_str().unwrap().contains("could not be asked"));
 }

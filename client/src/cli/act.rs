@@ -295,10 +295,10 @@ pub(super) async fn sent(
     text.extend(now.iter().map(|line| format!("> {line}\n")));
     let taken = fate.report.sent.iter().find(|taken| taken.entry_id == kept.entry_id);
     let signature_needed = taken.is_some_and(|taken| taken.signature_needed);
-    if kind == "decision" && fate.state == "unsent" {
+    if ["decision", "correction"].contains(&kind) && fate.state == "unsent" {
         let code = station.person().unwrap_or_default();
         text.push_str(&format!(
-            "> where the workshop wants decisions signed, it is to be signed later: standpipe as {code} --pin\n"
+            "> where the workshop wants it signed, it is to be signed later: standpipe as {code} --pin\n"
         ));
     }
     let json = json!({

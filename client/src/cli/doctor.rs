@@ -11,8 +11,21 @@ const INDENT: usize = 11;
 
 pub(super) async fn doctor(context: &Context<'_>) -> Result<Answer, ClientError> {
     let settings = doctor::settings(&context.home, &context.machine.environment)?;
-    let mut station = context.station()?;
-    let Examined { checks, reached } = station.doctor().await?;
+    let (Examined { checks, reached }, notices) = match context.station() {
+        Ok(mut station) => (station.doctor().await?, station.take_notices()),
+        // Nobody was to be reached, so that nobody is away.
+        Err(ClientError::NotJoined { home }) => {
+            let checks = doctor::not_joined(&home);
+            return Ok(told(settings, Examined { checks, reached: false }, Exit::No));
+        }
+        Err(error) => return Err(error),
+    };
+    let exit = if reached { Exit::No } else { Exit::Kept };
+    Ok(told(settings, Examined { checks, reached }, exit).noting(notices))
+}
+
+/// All checks, a line each; `exit` is for something to be done.
+fn told(settings: Check, Examined { checks, reached }: Examined, exit: Exit) -> Answer {
     let checks: Vec<Check> = std::iter::once(settings).chain(checks).collect();
     let to_do = checks.iter().filter(|check| check.next.is_some()).count();
     let mut text = String::new();
@@ -31,11 +44,6 @@ pub(super) async fn doctor(context: &Context<'_>) -> Result<Answer, ClientError>
         .iter()
         .map(|check| json!({ "about": check.about, "sentence": check.sentence, "next": check.next }))
         .collect();
-    let exit = match (reached, to_do) {
-        (false, _) => Exit::Kept,
-        (true, 0) => Exit::Done,
-        (true, _) => Exit::No,
-    };
-    let answer = Answer::new(text, json!({ "checks": rows, "to_do": to_do, "reached": reached }));
-    Ok(answer.noting(station.take_notices()).ending(exit))
+    let exit = if reached && to_do == 0 { Exit::Done } else { exit };
+    Answer::new(text, json!({ "checks": rows, "to_do": to_do, "reached": reached })).ending(exit)
 }

@@ -3,6 +3,7 @@
 use super::act::{asked_job, fate, told};
 use super::answer::{Answer, printable};
 use super::keys::Input;
+use super::sign::{ToSign, asked};
 use super::{Console, Context, shown};
 use crate::asking::FoundEntry;
 use crate::error::ClientError;
@@ -173,7 +174,7 @@ impl Asking<'_, '_> {
             "correction" => format!("kept: {}", told("correction", understood)),
             _ => "kept".to_owned(),
         };
-        let entry_id = (fate.state != "refused").then_some(kept.entry_id);
+        let entry_id = (fate.state != "refused").then(|| kept.entry_id.clone());
         let line = match (fate.state, fate.sentence) {
             ("unsent", why) => {
                 self.away = Some(why.unwrap_or_else(|| "the entry waits".to_owned()));
@@ -182,7 +183,28 @@ impl Asking<'_, '_> {
             ("refused", Some(why)) => format!("{}: {why}", fate.end),
             _ => format!("{what}; {}", fate.end),
         };
+        let taken = fate.report.sent.iter().find(|taken| taken.entry_id == kept.entry_id);
+        if taken.is_some_and(|taken| taken.signature_needed) {
+            let to_sign = ToSign { job: self.job.clone(), entry_id: kept.entry_id };
+            let signed = self.signed(to_sign).await;
+            return Event::Kept { entry_id, line: format!("{line}; {signed}") };
+        }
         Event::Kept { entry_id, line }
+    }
+
+    /// Asks for the PIN of what counts only once it is signed. Keys are not read singly meanwhile: what is typed is not
+    /// shown.
+    async fn signed(&mut self, to_sign: ToSign) -> String {
+        self.console.keys.end();
+        let signed = asked(self.station, to_sign, self.console).await;
+        let begun = self.console.keys.begin();
+        self.singly = begun.as_ref().is_ok_and(|singly| *singly);
+        self.accent &= self.singly;
+        match signed {
+            Ok((line, None)) => line,
+            Ok((line, Some(why))) => format!("{why}; {line}"),
+            Err(error) => error.to_string(),
+        }
     }
 
     /// Shows the question of the current step in the one accent there is (ECMA-48, 8.3.117: bold, and default).

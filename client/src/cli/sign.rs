@@ -6,8 +6,12 @@ use super::answer::Answer;
 use super::{Console, Context, shown};
 use crate::error::ClientError;
 use crate::folder::state::LocalJob;
+use crate::station::Station;
 use clap::ArgMatches;
 use serde_json::{Value, json};
+
+/// So often a PIN is asked for.
+const PIN_TRIES: usize = 3;
 
 /// An entry that counts only once it is signed.
 #[derive(Debug, Clone)]
@@ -50,27 +54,47 @@ pub(super) async fn at_once(
     mut answer: Answer,
     console: &mut Console<'_>,
 ) -> Result<Answer, ClientError> {
-    let Some(ToSign { job, entry_id }) = answer.to_sign.take() else { return Ok(answer) };
+    let Some(to_sign) = answer.to_sign.take() else { return Ok(answer) };
     let mut station = context.station()?;
+    let (line, failed) = asked(&mut station, to_sign, console).await?;
+    answer.text.push_str(&format!("> {line}\n"));
+    Ok(answer.noting(failed.into_iter().collect::<Vec<_>>()))
+}
+
+/// The same with what was opened already: what became of it in a line, and why it was not signed.
+pub(super) async fn asked(
+    station: &mut Station,
+    ToSign { job, entry_id }: ToSign,
+    console: &mut Console<'_>,
+) -> Result<(String, Option<String>), ClientError> {
     let code = station.person().unwrap_or_default().to_owned();
-    let later = format!("it counts once {code} signed it: standpipe as {code} --pin");
-    if !console.keys.is_terminal() {
-        answer.text.push_str(&format!("> {later}\n"));
-        return Ok(answer);
-    }
-    let pin = typed(console, &format!("It has to be signed. PIN of {code}, or Enter to sign it later: "))?;
-    if pin.is_empty() {
-        answer.text.push_str(&format!("> {later}\n"));
-        return Ok(answer);
-    }
-    match station.sign(&job, &pin, vec![entry_id]).await {
-        Ok(_) => answer.text.push_str(&format!("> {code} signed it\n")),
-        Err(error) => {
-            answer.text.push_str(&format!("> {later}\n"));
-            answer = answer.noting(vec![error.to_string()]);
+    let mut failed = None;
+    if console.keys.is_terminal() {
+        let mut question = format!("It has to be signed. PIN of {code}, or Enter to sign it later: ");
+        for _ in 0..PIN_TRIES {
+            let pin = typed(console, &question)?;
+            if pin.is_empty() {
+                break;
+            }
+            let Err(error) = station.sign(&job, &pin, vec![entry_id.clone()]).await else {
+                return Ok((format!("{code} signed it"), None));
+            };
+            question = format!("{error}\nPIN of {code} once more, or Enter to sign it later: ");
+            // Another PIN helps only where it was the PIN.
+            let again = is_about_the_pin(&error);
+            failed = Some(error.to_string());
+            if !again {
+                break;
+            }
         }
     }
-    Ok(answer)
+    Ok((format!("it counts once {code} signed it: standpipe as {code} --pin"), failed))
+}
+
+/// Whether a PIN was mistyped, so that the next may be the right one.
+fn is_about_the_pin(error: &ClientError) -> bool {
+    matches!(error, ClientError::Usage(_) | ClientError::NotPermitted(_))
+        || matches!(error, ClientError::Refused { reason, .. } if reason == "PIN_NOT_GOOD")
 }
 
 fn typed(console: &mut Console<'_>, question: &str) -> Result<String, ClientError> {

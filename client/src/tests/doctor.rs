@@ -17,8 +17,10 @@ fn without_the_server_it_says_what_could_not_be_asked() {
     add_one(&mut station);
     let examined = wait_for(station.doctor()).unwrap();
     assert!(!examined.reached);
-    assert!(of(&examined, "server").sentence.contains("could not be asked"));
-    assert!(of(&examined, "address").sentence.contains("nothing answers"));
+    let address = of(&examined, "address");
+    assert!(address.sentence.contains("nothing answers"), "{address:?}");
+    assert!(address.sentence.contains("could not be asked") && !address.sentence.contains("os error"));
+    assert!(examined.checks.iter().all(|check| check.about != "server"), "it is told once");
     let unsent = of(&examined, "unsent");
     assert!(unsent.sentence.starts_with("2 entries") && unsent.next.as_deref() == Some("standpipe send"));
     assert_eq!(of(&examined, "folder").next, None);
@@ -35,6 +37,34 @@ fn with_the_server_everything_is_asked() {
     assert_eq!(of(&examined, "address").next, None);
     assert_eq!(of(&examined, "token").sentence, "good, and does not end");
     assert_eq!(of(&examined, "person").next.as_deref(), Some("standpipe as CODE"));
+}
+
+#[test]
+fn who_states_nothing_or_is_an_instrument_is_not_asked_for_a_person() {
+    let answer = |role: v1::Role, kinds: &[&str]| v1::DescribeResponse {
+        station: Some(v1::Station {
+            role: role.into(),
+            kinds: kinds.iter().map(|kind| (*kind).to_owned()).collect(),
+            ..v1::Station::default()
+        }),
+        ..v1::DescribeResponse::default()
+    };
+    for role in [v1::Role::Owner, v1::Role::Forwarder] {
+        assert!(needs_nobody(&answer(role, &[])).is_some(), "{role:?}");
+    }
+    assert!(needs_nobody(&answer(v1::Role::Bay, &["exchange_reading"])).is_some());
+    for role in [v1::Role::Bay, v1::Role::Office, v1::Role::Admin] {
+        assert!(needs_nobody(&answer(role, &[])).is_none(), "{role:?}");
+    }
+}
+
+#[test]
+fn a_folder_that_is_no_station_yet_is_told_the_whole_list_and_how_to_join() {
+    let checks = not_joined(Path::new("bay-1"));
+    let to_do: Vec<_> = checks.iter().filter(|check| check.next.is_some()).collect();
+    assert_eq!(to_do.len(), 1);
+    assert!(to_do[0].sentence.starts_with("not joined"));
+    assert!(to_do[0].next.as_ref().unwrap().starts_with("standpipe join HOST CODE"));
 }
 
 #[test]
@@ -70,7 +100,10 @@ fn a_token_that_ends_soon_is_told_by_the_servers_clock() {
         token_expire_time: Some(prost_types::Timestamp { seconds: (1_000 + days) * day, nanos: 0 }),
         ..v1::DescribeResponse::default()
     };
-    assert_eq!(token_check(&joined, &answer(120), 0), Check::well("token", "good for 120 more days"));
+    assert_eq!(
+        token_check(&joined, &answer(120), 0),
+        Check::well("token", "good for 120 more days, until 1973-01-25 00:00 UTC")
+    );
     assert!(token_check(&joined, &answer(13), 0).next.unwrap().contains("standpipe send"));
     let foreign = v1::DescribeResponse { site_id: "mill-street".into(), ..answer(120) };
     assert!(token_check(&joined, &foreign, 0).sentence.contains("mill-street"));

@@ -9,12 +9,14 @@ use std::collections::VecDeque;
 #[derive(Default)]
 struct Person {
     types: VecDeque<&'static str>,
+    /// Lines that are typed where they are shown.
+    lines: VecDeque<&'static str>,
     asked: Vec<String>,
 }
 
 impl Person {
     fn who_types(types: &[&'static str]) -> Self {
-        Self { types: types.iter().copied().collect(), asked: Vec::new() }
+        Self { types: types.iter().copied().collect(), ..Self::default() }
     }
 }
 
@@ -24,7 +26,7 @@ impl Keys for Person {
     }
 
     fn next(&mut self) -> std::io::Result<Input> {
-        Ok(Input::Closed)
+        Ok(self.lines.pop_front().map_or(Input::Closed, |line| Input::Line(line.to_owned())))
     }
 
     fn end(&mut self) {}
@@ -75,6 +77,32 @@ fn enter_signs_later_and_a_wrong_pin_undoes_nothing() {
     }
     assert!(shop.shop().signed.is_empty());
     assert_eq!(shop.shop().journal.len(), 4);
+}
+
+#[test]
+fn a_mistyped_pin_is_asked_for_again_three_times_in_all() {
+    let (shop, bay) = at_work(true);
+    let mut person = Person::who_types(&["11111", "817", PIN]);
+    let told = bay.press(DECIDE, &mut person);
+    assert!(told.out.ends_with("> A signed it\n") && told.err.is_empty(), "{} {}", told.out, told.err);
+    assert!(person.asked.len() == 3 && person.asked[1].contains("the PIN is not the person's"));
+    let mut person = Person::who_types(&["11111", "22222", "33333", PIN]);
+    let told = bay.press(DECIDE, &mut person);
+    assert_eq!((person.asked.len(), shop.shop().signed.len()), (3, 1), "{}", told.out);
+}
+
+#[test]
+fn stopping_a_job_asks_for_the_pin_of_its_decision() {
+    let (shop, bay) = at_work(true);
+    shop.shop().steps = super::steps::normal_job();
+    let mut person = Person::who_types(&[PIN]);
+    person.lines = [".x", "6", "4", "1"].into();
+    let told = bay.press(&["next"], &mut person);
+    assert_eq!(person.asked.len(), 1, "{}", told.out);
+    assert!(told.out.contains("; A signed it\n"), "{}", told.out);
+    let stated = shop.shop().ids();
+    // The arrival, the decision, the closing; the decision alone is signed.
+    assert_eq!((stated.len(), shop.shop().signed[0].entry_ids.as_slice()), (3, &stated[1..2]));
 }
 
 #[test]

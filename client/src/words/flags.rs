@@ -76,6 +76,12 @@ enum Reading {
     Text,
 }
 
+/// Values of an example that the bounds alone do not tell.
+const TOLD: [(&str, &str, &str); 2] = [
+    ("Decision", "point", "tool-due"),
+    ("Decision", "reason", "checked against the second wrench this morning"),
+];
+
 /// Adds the flags of a message to a command, with an example at the end of its help.
 pub(crate) fn with_flags(
     mut command: Command,
@@ -212,7 +218,11 @@ pub(crate) fn example(message: &MessageDescriptor, naming: &Naming) -> Result<St
         if !first_arm && !shown && !is_needed(&field)? {
             continue;
         }
-        let value = Reading::of(&field)?.example(bound(message.name(), field.name())?);
+        let told = TOLD.iter().find(|(of, name, _)| (*of, *name) == (message.name(), field.name()));
+        let value = match told {
+            Some((_, _, value)) => (*value).to_owned(),
+            None => Reading::of(&field)?.example(bound(message.name(), field.name())?),
+        };
         let value = if value.contains(' ') { format!("'{value}'") } else { value };
         if naming.positional == Some(field.name()) {
             words.insert(0, value);

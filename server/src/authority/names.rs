@@ -10,6 +10,10 @@ use tokio_rustls::rustls::pki_types::ServerName;
 /// What a server is called that names itself nowhere else.
 const LOCAL_NAMES: [&str; 4] = [SERVER_NAME, "localhost", "127.0.0.1", "::1"];
 
+/// What names of interfaces begin with that join containers and virtual machines within this machine (common practice, no
+/// source).
+const BRIDGES: [&str; 5] = ["docker", "br-", "virbr", "veth", "podman"];
+
 /// Names and addresses, none of them twice.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Names(BTreeSet<String>);
@@ -72,10 +76,21 @@ fn addresses_read() -> Option<Vec<IpAddr>> {
     let interfaces = if_addrs::get_if_addrs().map_err(unread).ok()?;
     // An address of one link only is written with the link's name, which no certificate can carry.
     let outside = interfaces.iter().filter(|it| !it.is_loopback() && !it.is_link_local());
-    let mut addresses: Vec<IpAddr> = outside.map(if_addrs::Interface::ip).collect();
-    addresses.sort_by_key(|address| (address.is_ipv6(), *address));
-    addresses.dedup();
-    Some(addresses)
+    Some(likeliest_first(outside.map(|it| (it.name.as_str(), it.ip())).collect()))
+}
+
+/// Addresses of version 4 before those of version 6, and those of bridges within this machine last: others reach the
+/// machine by them hardly ever.
+fn likeliest_first(mut found: Vec<(&str, IpAddr)>) -> Vec<IpAddr> {
+    let is_bridge = |name: &str| BRIDGES.iter().any(|begins| name.starts_with(begins));
+    found.sort_by_key(|(name, address)| (is_bridge(name), address.is_ipv6(), *address));
+    let mut addresses: Vec<IpAddr> = Vec::new();
+    for (_, address) in found {
+        if !addresses.contains(&address) {
+            addresses.push(address);
+        }
+    }
+    addresses
 }
 
 fn host_name() -> Option<String> {
@@ -123,6 +138,20 @@ mod tests {
         assert_eq!(Names::of_addresses(&[], None, Some(&before)), before);
         assert!(!Names::of_addresses(&[], Some(Vec::new()), Some(&before)).contains("192.0.2.7"));
         assert!(!Names::of_addresses(&[], None, None).contains("192.0.2.7"));
+    }
+
+    #[test]
+    fn an_address_of_a_bridge_within_the_machine_comes_last() {
+        let at = |text: &str| text.parse::<IpAddr>().unwrap();
+        let found = vec![
+            ("br-7f", at("172.18.0.1")),
+            ("docker0", at("10.17.0.1")),
+            ("eno1", at("2001:db8::7")),
+            ("eno1", at("192.168.20.5")),
+            ("eno1", at("192.168.20.5")),
+        ];
+        let sorted = ["192.168.20.5", "2001:db8::7", "10.17.0.1", "172.18.0.1"].map(at);
+        assert_eq!(likeliest_first(found), sorted);
     }
 
     #[test]

@@ -5,6 +5,7 @@ use clap::Args;
 use qrcode::QrCode;
 use qrcode::render::unicode::Dense1x2;
 use serde_json::json;
+use standpipe_proto::check::Violation;
 use standpipe_proto::limits::JOIN_CODE_SECONDS;
 use standpipe_server::{Done, Order, ServerError, order as give_order, time_in_words};
 use std::io::IsTerminal as _;
@@ -29,6 +30,10 @@ pub(super) async fn invite(
     output: Output,
     shown: &CodeArguments,
 ) -> Result<(), ServerError> {
+    // Before the order: a station that is enrolled stays enrolled.
+    if let Some(host) = &shown.host {
+        check_host(host)?;
+    }
     let done = give_order(dir, order).await?;
     let Done::Invited { station_id, hosts, code, ends_us, new } = done else {
         super::told::done(output, done);
@@ -46,7 +51,7 @@ pub(super) async fn invite(
         JOIN_CODE_SECONDS / 60
     ));
     if shown.host.is_none() {
-        complain_of_hosts(&hosts);
+        complain_of_hosts(&hosts, dir, &station_id);
     }
     if shown.qr || std::io::stdout().is_terminal() {
         picture(&url(&host, &code));
@@ -66,13 +71,27 @@ pub(super) fn say_code(output: Output, station_id: &str, host: &str, code: &str,
     }
 }
 
-fn complain_of_hosts(hosts: &[String]) {
+/// Requires a name or an address, with or without a port.
+fn check_host(host: &str) -> Result<(), ServerError> {
+    let fits = |letter: char| letter.is_ascii_alphanumeric() || ".-:[]".contains(letter);
+    if !host.is_empty() && host.chars().all(fits) {
+        return Ok(());
+    }
+    let what = format!(
+        "is '{host}'; write name or address alone, with or without a port, such as shop.lan or 192.0.2.7:50551"
+    );
+    Err(ServerError::OutsideBounds(vec![Violation { field: "--host".to_owned(), what }]))
+}
+
+fn complain_of_hosts(hosts: &[String], dir: &Path, station_id: &str) {
     let is_here = |host: &String| host.parse().is_ok_and(|address: SocketAddr| address.ip().is_loopback());
     if hosts.iter().all(is_here) {
-        complain(
-            "the server is reached from this machine only; for others set listen = \"0.0.0.0:50551\" in \
-             standpipe-server.toml and start it again",
-        );
+        let dir = dir.display();
+        complain(&format!(
+            "only this machine reaches that address; for others set listen = \"0.0.0.0:50551\" in \
+             {dir}/standpipe-server.toml, start the server again, and ask for a new code: standpipe-server station code \
+             {station_id} --dir {dir}"
+        ));
     } else if let [_, others @ ..] = hosts
         && !others.is_empty()
     {
@@ -115,6 +134,17 @@ fn picture(text: &str) {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_host_with_more_than_name_and_port_is_refused_by_a_sentence() {
+        for host in ["http://x", "shop.lan/join", "", "a b"] {
+            let told = check_host(host).unwrap_err().to_string();
+            assert!(told.starts_with("--host") && told.contains("192.0.2.7:50551"), "{told}");
+        }
+        for host in ["shop.lan", "[2001:db8::7]:443", "192.0.2.7"] {
+            assert!(check_host(host).is_ok(), "{host}");
+        }
+    }
 
     #[test]
     fn a_named_host_keeps_its_port_or_gets_the_servers() {

@@ -20,7 +20,7 @@ use std::io::{BufRead as _, IsTerminal as _, Read as _};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-const EXIT_CODES: &str = "Exit codes: 0 done; 1 doctor found something to do; 64 the command was written wrongly; 65 data is damaged, or what was asked is refused; 74 the disk failed or cannot be written; 78 folder, settings or installation are not as they must be.";
+const EXIT_CODES: &str = "Exit codes: 0 done; 1 doctor found something to do; 64 the command was written wrongly; 65 data is damaged, or what was asked is refused; 74 the disk failed or cannot be written; 77 the folder belongs to another user; 78 folder, settings or installation are not as they must be.";
 
 /// The shop server of standpipe: keeps the facts of one workshop and answers its stations.
 #[derive(Debug, Parser)]
@@ -374,7 +374,9 @@ impl StationVerb {
     fn order(self) -> (FolderArgument, Order, Option<CodeArguments>) {
         match self {
             Self::Add { name, role, only, shown, folder } => {
-                (folder, Order::AddStation { name, role: role.into(), kinds: only }, Some(shown))
+                // A kind is written with hyphens at a station and with underscores in the messages.
+                let kinds = only.iter().map(|kind| kind.trim().replace('-', "_")).collect();
+                (folder, Order::AddStation { name, role: role.into(), kinds }, Some(shown))
             }
             Self::Code { name, shown, folder } => (folder, Order::OpenCode { name }, Some(shown)),
             Self::Token { name, days, folder } => (folder, Order::RenewToken { name, days }, None),

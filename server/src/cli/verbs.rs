@@ -30,6 +30,11 @@ pub(super) async fn init(
         time_in_words(enrolled.ends_us)
     ));
     told::token(output, &enrolled.station_id, &enrolled.token.to_string(), enrolled.ends_us);
+    complain(&format!(
+        "next: standpipe-server person add A --name 'technician A' --dir {dir}; what else is to be done says: \
+         standpipe-server doctor --dir {dir}",
+        dir = dir.display()
+    ));
     Ok(())
 }
 

@@ -1,6 +1,7 @@
 //! The site's authority and the certificate that its server shows.
 
 use super::{Check, Patient, span};
+use crate::authority::RENEWED_BEFORE_END_DAYS;
 use crate::authority::look::{Looked, look};
 
 /// With less left something is wrong: a running server renews it 30 days before its end.
@@ -35,5 +36,12 @@ fn told(patient: &Patient<'_>, looked: &Looked) -> Check {
         let lacking = looked.lacking.join(", ");
         return Check::to_do("certificate", format!("{sentence}, but it lacks {lacking}"), renew);
     }
-    Check::well("certificate", format!("{sentence}, under every name and address of this machine"))
+    Check::well(
+        "certificate",
+        format!(
+            "{sentence}, under every name and address of this machine; a running server renews it by itself {} days \
+             before its end",
+            RENEWED_BEFORE_END_DAYS
+        ),
+    )
 }

@@ -2,9 +2,10 @@
 
 use super::{Check, Patient, size};
 use crate::error::ServerError;
+use crate::owner;
 use crate::space::{self, Space};
 use std::fs;
-use std::os::unix::fs::PermissionsExt as _;
+use std::os::unix::fs::{MetadataExt as _, PermissionsExt as _};
 use std::path::{Path, PathBuf};
 
 /// With less than one part in so many free, something is to be done.
@@ -30,12 +31,30 @@ fn rights(patient: &Patient<'_>) -> Result<Check, ServerError> {
             open.push(path);
         }
     }
+    if let Some(foreign) = foreign(patient)? {
+        return Ok(foreign);
+    }
     if open.is_empty() {
         return Ok(Check::well("folder", format!("{} is closed to other users", dir.display())));
     }
     let names: Vec<_> = open.iter().map(|path| path.display().to_string()).collect();
     let sentence = format!("other users of this machine can reach {}", names.join(" and "));
     Ok(Check::to_do("folder", sentence, format!("chmod go-rwx {}", names.join(" "))))
+}
+
+/// What somebody else than the folder's owner left in it, so that the server cannot read it.
+fn foreign(patient: &Patient<'_>) -> Result<Option<Check>, ServerError> {
+    let dir = patient.folder.path();
+    let about = fs::metadata(dir).map_err(ServerError::file("looking", dir))?;
+    let found = owner::strangers(&about, &patient.folder.written());
+    Ok(found.first().map(|(path, uid)| {
+        let (whose, folders) = (owner::name_of(*uid), owner::name_of(about.uid()));
+        let sentence = format!(
+            "{} belongs to {whose}, but the folder to {folders}, as whom the server could not use it",
+            path.display()
+        );
+        Check::to_do("folder", sentence, owner::give_back(about.uid(), dir))
+    }))
 }
 
 fn mode(path: &Path) -> Result<u32, ServerError> {

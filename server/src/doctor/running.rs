@@ -21,13 +21,13 @@ pub(super) async fn checks(patient: &Patient<'_>, looked: Option<&Looked>) -> Ve
 }
 
 fn not_running(patient: &Patient<'_>) -> Check {
-    // Only whether the lock is free is asked; it is let go at once.
-    match patient.folder.clone().lock() {
-        Ok(_) => Check::to_do("server", "none runs on this folder", patient.command("serve")),
-        Err(error) => {
-            let sentence = format!("one holds the folder, but takes no orders: {error}");
-            Check::to_do("server", sentence, LOOK_AT_LOG)
+    match patient.folder.is_locked() {
+        Ok(false) => Check::to_do("server", "none runs on this folder", patient.command("serve")),
+        Ok(true) => {
+            let held = "one holds the folder, but takes no orders: a server that starts, or another command";
+            Check::to_do("server", held, LOOK_AT_LOG)
         }
+        Err(error) => Check::to_do("server", error.to_string(), LOOK_AT_LOG),
     }
 }
 

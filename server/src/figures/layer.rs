@@ -197,8 +197,8 @@ impl Asked {
             match station_of(workshop, self.token.as_ref(), self.peer.as_ref()).await {
                 Ok(who) if READERS.contains(&who.role.name()) => {}
                 Ok(_) | Err(Cause::Unauthenticated) => {
-                    let sentence = "the figures are for this machine, and for the token of an admin or the owner: send \
-                                    it as authorization: Bearer TOKEN\n";
+                    let sentence = "the figures are shown on the shop server's own machine, and elsewhere for the token \
+                                    of an admin or the owner: send it as authorization: Bearer TOKEN\n";
                     return plain(StatusCode::UNAUTHORIZED, sentence.to_owned());
                 }
                 Err(_) => {

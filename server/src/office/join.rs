@@ -25,7 +25,7 @@ pub(super) const SCRIPT: &str = "/join.js";
 /// Where the certificate of the site's authority is.
 pub(super) const AUTHORITY: &str = "/authority.pem";
 /// Digits of a digest that are shown together.
-const DIGITS_TOGETHER: usize = 8;
+const DIGITS_TOGETHER: usize = 2;
 /// Most characters of the host that are shown; the guard has compared it with the server's own names.
 const HOST_LENGTH_MAX: usize = 280;
 
@@ -87,10 +87,10 @@ fn host(uri: &axum::http::Uri, headers: &HeaderMap) -> String {
     host.chars().take(HOST_LENGTH_MAX).collect()
 }
 
-/// Digits in groups that can be compared by eye.
+/// Digits as other programs write a digest, so that the two can be compared by eye: `AA:BB:…`.
 fn apart(digits: &str) -> String {
     let digits: Vec<char> = digits.to_ascii_uppercase().chars().collect();
-    digits.chunks(DIGITS_TOGETHER).map(|group| group.iter().collect::<String>()).collect::<Vec<_>>().join(" ")
+    digits.chunks(DIGITS_TOGETHER).map(|group| group.iter().collect::<String>()).collect::<Vec<_>>().join(":")
 }
 
 #[cfg(test)]
@@ -98,7 +98,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_digest_is_shown_in_groups() {
-        assert_eq!(apart("0011223344556677"), "00112233 44556677");
+    fn a_digest_is_shown_as_other_programs_write_it() {
+        assert_eq!(apart("00ab22"), "00:AB:22");
     }
 }

@@ -143,7 +143,7 @@ async fn form(
     } else {
         html! {
             h1 { "Sign in" }
-            p { "Nobody has a PIN yet. On this machine, list a person and set a PIN, then load this page again:" }
+            p { "Nobody has a PIN yet. On the shop server’s own machine, list a person and set a PIN, then load this page again:" }
             pre {
                 "standpipe-server person add B --name 'office B' --dir DIR\n"
                 "standpipe-server person pin B --dir DIR"

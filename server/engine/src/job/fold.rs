@@ -191,7 +191,10 @@ fn correct(
         }
         _ => None,
     };
-    let decides = now.is_some() && matches!(original, Fact::Decision(_));
+    // Taking back what a PIN was given for needs one too; a decision that still waits for its PIN can be dropped.
+    let counts_by_pin = known.signatures.has(target.seq, &target.header)
+        || matches!(slot, Counts::Instead(before) if before.signed);
+    let decides = (now.is_some() || counts_by_pin) && matches!(original, Fact::Decision(_));
     let signed = known.signatures.has(line.seq, &line.header);
     if known.signatures.need_correction(line.seq, decides) {
         folded.to_sign.push(to_sign(line, signed, Signable::Correction { of: target.seq }));

@@ -169,9 +169,15 @@ fn a_signature_covers_the_words_that_were_signed_and_no_later_ones() {
         reason: "not agreed".into(),
         outcome: Some(v1::correction::Outcome::Withdrawn(true)),
     }));
-    journal.add(withdrawn);
-    assert!(lacks(&journal, Gate::Exchange).contains(&POINT), "what is withdrawn needs no signature");
+    journal.add(withdrawn.clone());
+    assert_eq!(waiting(&journal), [7], "what a PIN was given for is taken back by one");
+    assert!(all(&journal.view().decisions).contains("nobody asked"));
+    journal.add(signature(&[7]));
+    assert!(lacks(&journal, Gate::Exchange).contains(&POINT));
     assert_eq!(journal.view().decisions, []);
+    let mut unsigned = decided(true);
+    unsigned.add(withdrawn);
+    assert!(waiting(&unsigned).iter().all(|seq| *seq != 4), "what waits for its PIN is dropped without one");
 }
 
 #[test]
