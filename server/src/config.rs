@@ -15,6 +15,7 @@ use standpipe_proto::limits::door::{CONNECTIONS_PER_ADDRESS_MAX, CONNECTIONS_PER
 use standpipe_proto::limits::{CERTIFICATE_NAME_CHARACTERS_MAX, CERTIFICATE_NAMES_MAX, TOKEN_DAYS_MAX};
 use standpipe_store::SqliteOptions;
 use std::collections::BTreeMap;
+use std::io::ErrorKind;
 use std::net::{IpAddr, SocketAddr};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -154,7 +155,8 @@ fn sound(path: &Path) -> Result<(), ServerError> {
     let place = path.display().to_string();
     let text = match std::fs::read_to_string(path) {
         Ok(text) => text,
-        Err(cause) if cause.kind() == std::io::ErrorKind::NotFound => return Ok(()),
+        // Without the file every setting keeps its default; without the folder its own sentence says so.
+        Err(cause) if matches!(cause.kind(), ErrorKind::NotFound | ErrorKind::NotADirectory) => return Ok(()),
         Err(cause) => {
             return Err(setting(
                 &place,

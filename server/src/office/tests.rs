@@ -178,7 +178,7 @@ async fn five_wrong_pins_in_a_row_have_to_wait_a_minute() {
             assert_eq!(browser.sign_in(person, "0000").await.status, 403);
         }
         let waits = browser.sign_in(person, PIN).await;
-        assert!(waits.status == 429 && waits.text().contains("wait a minute"), "{}", waits.text());
+        assert!(waits.status == 429 && waits.text().contains("wait 60 seconds"), "{}", waits.text());
     }
     shop.clock.forward(60 * 1_000_000);
     Browser::signed_in(&server).await;
