@@ -31,9 +31,9 @@ fn a_serial_line_feeds_until_ctrl_c_and_belongs_to_one_reader() {
     // Half a line, and line ends as old displays have them; nothing of it is echoed or turned into a signal.
     instrument.write_all(b"0 40\r0 1.0 5\r\n10 2.0 15\r").unwrap();
     assert!(feeding.said().starts_with("1.00 L in"), "the first half line was no reading");
-    let other = bay.fed(&format!("feed --map {} --device {name}", map.display()), "").ended(74);
-    assert!(other.err.contains("opening the serial line"), "{}", other.err);
-    instrument.write_all(b"11 2.05\x20\x31\x37\r").unwrap();
+    let other = bay.fed(&format!("feed --map {} --device {name}", map.display()), "").refused(64);
+    assert!(other.contains("is being read by another feed"), "{other}");
+    instrument.write_all(b"11 2.05 17\r").unwrap();
     instrument.write_all(b"21 3.0 25\r\n").unwrap();
     assert!(feeding.said().starts_with("2.05 L in, 16.0 of 100 new, 2 lines"));
     feeding.signal("-INT");

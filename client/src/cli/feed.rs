@@ -37,6 +37,8 @@ use std::time::Duration;
 
 /// Longest wait before the state is looked at again, in microseconds.
 const WAIT_MOST_US: i64 = 60_000_000;
+/// How often an entry is tried to be kept while another command has the folder, each time as long as any command waits.
+const KEEP_TRIES: usize = 10;
 /// How long a command that sends at the same time is given.
 const BUSY_US: i64 = 1_000_000;
 
@@ -284,7 +286,15 @@ impl Feeding<'_, '_> {
     /// Keeps what a bin states; what is outside its bounds is told, and the feed goes on.
     fn keep(&mut self, bin: &Bin) -> Result<(), ClientError> {
         for fact in crate::feed::facts(&self.map, bin) {
-            match self.station.add_for(&self.job, fact.clone(), Vec::new(), None) {
+            let mut add = || self.station.add_for(&self.job, fact.clone(), Vec::new(), None);
+            let mut tried = add();
+            for _ in 1..KEEP_TRIES {
+                // What is being fed cannot be said again, as a command can.
+                if matches!(tried, Err(ClientError::Locked { .. })) {
+                    tried = add();
+                }
+            }
+            match tried {
                 Ok(kept) => {
                     self.kept += 1;
                     if matches!(self.sending, Sending::Idle) {

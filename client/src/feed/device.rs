@@ -5,7 +5,7 @@
 
 use super::map::SerialLine;
 use crate::error::ClientError;
-use rustix::fs::{Mode, OFlags};
+use rustix::fs::{FlockOperation, Mode, OFlags};
 use rustix::io::Result;
 use rustix::termios::{
     ControlModes, InputModes, OptionalActions, SpecialCodeIndex, ioctl_tiocexcl, isatty, tcflush, tcgetattr,
@@ -21,7 +21,7 @@ use std::path::Path;
 /// When there is none, it is no serial line, another program has it, or it cannot be set so.
 pub fn open(path: &Path, line: SerialLine) -> std::result::Result<File, ClientError> {
     let told = |doing: &'static str| {
-        move |cause: rustix::io::Errno| ClientError::disk(doing, path, std::io::Error::from(cause))
+        move |cause: rustix::io::Errno| ClientError::instrument(doing, path, std::io::Error::from(cause))
     };
     // Without waiting for a modem, which a display has not.
     let flags = OFlags::RDWR | OFlags::NOCTTY | OFlags::NONBLOCK | OFlags::CLOEXEC;
@@ -32,6 +32,10 @@ pub fn open(path: &Path, line: SerialLine) -> std::result::Result<File, ClientEr
             path.display()
         )));
     }
+    // Two that read one line would each get half of it. The lock is for our own programs, the mark for all others.
+    rustix::fs::flock(&device, FlockOperation::NonBlockingLockExclusive).map_err(|_| {
+        ClientError::Usage(format!("{} is being read by another feed; end that one first", path.display()))
+    })?;
     set(&device, line).map_err(told("setting the serial line"))?;
     let flags = rustix::fs::fcntl_getfl(&device).map_err(told("setting the serial line"))?;
     rustix::fs::fcntl_setfl(&device, flags - OFlags::NONBLOCK).map_err(told("setting the serial line"))?;
@@ -39,7 +43,6 @@ pub fn open(path: &Path, line: SerialLine) -> std::result::Result<File, ClientEr
 }
 
 fn set(device: &OwnedFd, line: SerialLine) -> Result<()> {
-    // Two that read one line would each get half of it.
     ioctl_tiocexcl(device)?;
     let mut modes = tcgetattr(device)?;
     modes.make_raw();

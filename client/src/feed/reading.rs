@@ -226,7 +226,8 @@ fn decimal(text: &str, is_comma: bool) -> Option<f64> {
         && text.chars().all(|sign| {
             sign.is_ascii_digit() || sign == mark || matches!(sign, '+' | '-' | '\u{2212}' | 'e' | 'E')
         });
-    if !is_number || text.contains(other) {
+    // A number that ends with its mark was cut off.
+    if !is_number || text.contains(other) || text.ends_with(mark) {
         return None;
     }
     let plain = text.replace(mark, ".").replace('\u{2212}', "-");

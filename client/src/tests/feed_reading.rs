@@ -61,7 +61,7 @@ fn numbers_are_read_by_the_map_s_decimal_mark_and_never_guessed() {
     assert_eq!(reading(read(&comma, "4,15")).litres_in, Some(4.15));
     assert_eq!(reading(read(&point, "  +4.15L other words")).litres_in, Some(4.15));
     assert_eq!(reading(read(&point, "4.15e0")).litres_in, Some(4.15));
-    for line in ["4,15", "4.1.5", "four", "4.1x", "inf", "nan", "e", "-", "1e999"] {
+    for line in ["4,15", "4.1.5", "4.", "four", "4.1x", "inf", "nan", "e", "-", "1e999"] {
         assert!(unreadable(read(&point, line)).starts_with("litres in, a number"), "{line}");
     }
     assert!(unreadable(read(&comma, "4.15")).starts_with("litres in"));

@@ -97,7 +97,7 @@ impl Input {
     }
 
     fn failed(&self, cause: std::io::Error) -> ClientError {
-        ClientError::disk("reading", &self.name, cause)
+        ClientError::instrument("reading", &self.name, cause)
     }
 }
 
