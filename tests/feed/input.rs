@@ -5,6 +5,7 @@ use super::*;
 #[test]
 fn the_sample_becomes_readings_that_draw_a_curve_and_its_broken_lines_are_told_once_a_sort() {
     let (shop, bay) = at_work();
+    let before = shop.entries();
     let fed =
         bay.fed(&format!("feed --map {}", sample("feed-sample.toml").display()), &sample_lines()).fine();
     let told: Vec<&str> = fed.err.lines().collect();

@@ -98,8 +98,10 @@ pub(super) async fn feed(
 enum End {
     /// There were no more lines.
     Lines,
-    /// By a signal.
+    /// A person ended it with Ctrl-C.
     Interrupted,
+    /// The system ended it: the terminal is gone, or the machine stops.
+    Stopped,
     /// Nobody reads what it says any more.
     Unread,
 }
@@ -152,8 +154,8 @@ impl Feeding<'_, '_> {
             let line = self.lines.ended();
             line.map_or(Ok(()), |line| self.line(&line, self.clock.monotonic_microseconds()))?;
         }
-        // What broke is no end of an exchange.
-        let is_last = is_last && ended.is_ok();
+        // What broke or was stopped is no end of an exchange.
+        let is_last = is_last && matches!(ended, Ok(End::Lines | End::Interrupted));
         let now = self.clock.monotonic_microseconds();
         let actions = self.binner.step(Event::Ended { is_last }, now);
         self.carry_out(actions)?;
@@ -175,7 +177,7 @@ impl Feeding<'_, '_> {
             // What has come is binned first; what is binned is kept, and is sent when nothing comes.
             tokio::select! {
                 biased;
-                () = self.interrupts.next() => return Ok(End::Interrupted),
+                end = self.interrupts.next() => return Ok(end),
                 piece = pieces.recv(), if !must_send => match piece {
                     Some(Piece::Bytes { bytes, at_us }) => {
                         for line in self.lines.take(&bytes) {
@@ -186,8 +188,8 @@ impl Feeding<'_, '_> {
                     None => return Ok(End::Lines),
                 },
                 () = std::future::ready(()), if is_to_send => {
-                    if !self.send().await? {
-                        return Ok(End::Interrupted);
+                    if let Some(end) = self.send().await? {
+                        return Ok(end);
                     }
                 }
                 () = tokio::time::sleep(wait) => {
@@ -312,21 +314,24 @@ impl Feeding<'_, '_> {
         Ok(())
     }
 
-    /// Sends what waits; false when a signal came meanwhile.
-    async fn send(&mut self) -> Result<bool, ClientError> {
+    /// Sends what waits; gives the end when a signal came meanwhile.
+    async fn send(&mut self) -> Result<Option<End>, ClientError> {
         let sent = tokio::select! {
             biased;
-            () = self.interrupts.next() => None,
-            sent = self.station.send() => Some(sent),
+            end = self.interrupts.next() => Err(end),
+            sent = self.station.send() => Ok(sent),
         };
-        let Some(sent) = sent else {
-            self.station.gave_up_sending();
-            let sentence = "the feed was ended while it was sent".to_owned();
-            self.sent.end = SendEnd::Later { sentence, again_at: 0 };
-            self.sent.waiting = self.unsent();
-            // Whoever ended it does not wait for another try.
-            self.sending = Sending::Never;
-            return Ok(false);
+        let sent = match sent {
+            Ok(sent) => sent,
+            Err(end) => {
+                self.station.gave_up_sending();
+                let sentence = "the feed was ended while it was sent".to_owned();
+                self.sent.end = SendEnd::Later { sentence, again_at: 0 };
+                self.sent.waiting = self.unsent();
+                // Whoever ended it does not wait for another try.
+                self.sending = Sending::Never;
+                return Ok(Some(end));
+            }
         };
         let mut report = sent?;
         let was_away = matches!(self.sent.end, SendEnd::Later { .. });
@@ -349,7 +354,7 @@ impl Feeding<'_, '_> {
         report.sent.splice(..0, std::mem::take(&mut self.sent.sent));
         report.refused.splice(..0, std::mem::take(&mut self.sent.refused));
         self.sent = report;
-        Ok(true)
+        Ok(None)
     }
 
     /// One line for an entry; that nobody reads it any more ends the feed.
@@ -401,6 +406,7 @@ impl Feeding<'_, '_> {
         let end = match &ended {
             Ok(End::Lines) => "lines",
             Ok(End::Interrupted) => "interrupted",
+            Ok(End::Stopped) => "stopped",
             Ok(End::Unread) => "unread",
             Err(_) => "failed",
         };

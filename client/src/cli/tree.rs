@@ -444,7 +444,7 @@ fn feed() -> Command {
         .arg(path("map", "FILE").long("map").required(true).help("Column map: what the lines mean, a TOML file"))
         .arg(path("input", "INPUT").conflicts_with("device").help("File with the lines; the standard input if left out"))
         .arg(path("device", "PATH").long("device").help("Serial line that they come from, set as the map says"))
-        .arg(flag("last").help("The end of the lines is the end of the exchange"))
+        .arg(flag("last").help("The end of the lines, or Ctrl-C, is the end of the exchange"))
         .arg(flag("reset").help("The display was set to zero in between: what it shows then counts on top"))
         .arg(flag("replay").conflicts_with("device").help(
             "Recorded lines: their entries are made at the times of the lines, so far back that the last one is now",

@@ -1,6 +1,7 @@
 //! Where the lines come from: the standard input, a file, or a serial line, read by a thread of its own so that nothing
 //! else waits for it; and the signals that end a feed.
 
+use super::End;
 use crate::clock::Clock;
 use crate::error::ClientError;
 use crate::feed::map::SerialLine;
@@ -124,20 +125,21 @@ impl Interrupts {
 
     /// Waits for one of them.
     #[cfg(unix)]
-    pub(super) async fn next(&mut self) {
+    pub(super) async fn next(&mut self) -> End {
         let [interrupt, terminate, hangup] = &mut self.signals;
         tokio::select! {
-            _ = interrupt.recv() => {}
-            _ = terminate.recv() => {}
-            _ = hangup.recv() => {}
+            _ = interrupt.recv() => End::Interrupted,
+            _ = terminate.recv() => End::Stopped,
+            _ = hangup.recv() => End::Stopped,
         }
     }
 
     /// Waits for one of them; where a signal cannot be waited for, none comes.
     #[cfg(not(unix))]
-    pub(super) async fn next(&mut self) {
+    pub(super) async fn next(&mut self) -> End {
         if tokio::signal::ctrl_c().await.is_err() {
             std::future::pending::<()>().await;
         }
+        End::Interrupted
     }
 }
