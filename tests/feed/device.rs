@@ -6,7 +6,8 @@ use std::fs::File;
 
 /// The instrument's end of a line, and the name of the station's.
 fn line() -> (File, String) {
-    let instrument = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY).unwrap();
+    // A program that is started meanwhile must not hold this end open.
+    let instrument = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC).unwrap();
     grantpt(&instrument).unwrap();
     unlockpt(&instrument).unwrap();
     let name = ptsname(&instrument, Vec::new()).unwrap().into_string().unwrap();

@@ -112,7 +112,7 @@ enum Sending {
     Idle,
     /// Something waits, until that time of the monotonic clock.
     From(i64),
-    /// This station may not send, or was told to end; what is stated is kept.
+    /// This station may not send; what is stated is kept.
     Never,
 }
 
@@ -161,6 +161,7 @@ impl Feeding<'_, '_> {
         self.carry_out(actions)?;
         self.keep_recorded()?;
         if !matches!(self.sending, Sending::Idle | Sending::Never) {
+            // A second signal ends this too; all is kept by now.
             self.send().await?;
         }
         ended
@@ -328,8 +329,6 @@ impl Feeding<'_, '_> {
                 let sentence = "the feed was ended while it was sent".to_owned();
                 self.sent.end = SendEnd::Later { sentence, again_at: 0 };
                 self.sent.waiting = self.unsent();
-                // Whoever ended it does not wait for another try.
-                self.sending = Sending::Never;
                 return Ok(Some(end));
             }
         };
