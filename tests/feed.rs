@@ -1,7 +1,7 @@
 //! Instruments that feed themselves: lines from the input, a file or a serial line become readings, whatever is wrong
 //! with some of them, and wherever the shop server is meanwhile.
 
-#[cfg(unix)]
+#[cfg(target_os = "linux")]
 mod device;
 mod going_on;
 mod input;
