@@ -100,3 +100,20 @@ fn lines_without_times_are_stated_when_their_litres_go_on() {
     assert_eq!(feeding.ended().0, Some(0));
     assert_eq!(readings(&office).len(), 3);
 }
+
+#[test]
+fn more_out_than_in_is_told_beside_the_running_engine_while_it_is_fed() {
+    let (shop, bay) = at_work();
+    let map = format!("{TIMED}[litres_out]\ncolumn = 4\n");
+    let map = written(&shop, "feed.toml", &map);
+    let mut feeding = Feeding::begin(&bay, &format!("feed --map {}", map.display()));
+    feeding.write("0 4.0 20 4.0\n60 5.0 30 6.5\n61 5.1 31 6.6\n");
+    let told = feeding.told();
+    // 6.5 L out less 5 L in, as the display shows them; both are taken at 15 °C.
+    assert!(
+        told.starts_with("> Stop the engine: 1.") && told.contains("more has left than entered"),
+        "{told}"
+    );
+    drop(feeding.input.take());
+    assert_eq!(feeding.ended().0, Some(0));
+}

@@ -86,6 +86,7 @@ pub(super) async fn feed(
         sent: SendReport::default(),
         sending: Sending::Idle,
         kept: 0,
+        alarms: Vec::new(),
         output,
         console,
     };
@@ -134,6 +135,8 @@ struct Feeding<'a, 'b> {
     sending: Sending,
     /// Entries that were kept.
     kept: usize,
+    /// What was not as it should be when the shop server was asked last.
+    alarms: Vec<String>,
     output: Output,
     console: &'a mut Console<'b>,
 }
@@ -221,7 +224,8 @@ impl Feeding<'_, '_> {
         self.heard.lines += 1;
         let Some(text) = &line.text else {
             let sentence = format!("a line of at most {LINE_BYTES_MAX} bytes was expected");
-            return Ok(self.tell(Sort::Unreadable, line.number, &sentence));
+            self.tell(Sort::Unreadable, line.number, &sentence);
+            return Ok(());
         };
         match self.reader.read(text)? {
             Means::Nothing => self.heard.passed_over += 1,
@@ -320,10 +324,10 @@ impl Feeding<'_, '_> {
         let sent = tokio::select! {
             biased;
             end = self.interrupts.next() => Err(end),
-            sent = self.station.send() => Ok(sent),
+            sent = sent_and_asked(self.station, &self.job) => Ok(sent),
         };
-        let sent = match sent {
-            Ok(sent) => sent,
+        let (mut report, alarms) = match sent {
+            Ok(sent) => sent?,
             Err(end) => {
                 self.station.gave_up_sending();
                 let sentence = "the feed was ended while it was sent".to_owned();
@@ -332,7 +336,11 @@ impl Feeding<'_, '_> {
                 return Ok(Some(end));
             }
         };
-        let mut report = sent?;
+        // Whoever stands beside the running engine reads this, not the job.
+        let fresh: Vec<&String> = alarms.iter().filter(|alarm| !self.alarms.contains(alarm)).collect();
+        let fresh = fresh.into_iter().map(|alarm| format!("> {alarm}")).collect::<Vec<_>>();
+        fresh.iter().for_each(|alarm| self.note(alarm));
+        self.alarms = alarms;
         let was_away = matches!(self.sent.end, SendEnd::Later { .. });
         self.sending = match &report.end {
             SendEnd::Done => Sending::Idle,
@@ -430,6 +438,21 @@ impl Feeding<'_, '_> {
         answer.raw = Some(Vec::new());
         Ok(answer.noting(self.station.take_notices()))
     }
+}
+
+/// Sends what waits, and asks what is not as it should be with the exchange by now. Without an answer nothing is claimed;
+/// the entries are kept all the same.
+async fn sent_and_asked(
+    station: &mut Station,
+    job: &LocalJob,
+) -> Result<(SendReport, Vec<String>), ClientError> {
+    let report = station.send().await?;
+    if report.end != SendEnd::Done || report.sent.is_empty() {
+        return Ok((report, Vec::new()));
+    }
+    let answer = station.remote()?.get(&job.job_id).await;
+    let exchange = answer.ok().and_then(|job| job.exchange);
+    Ok((report, exchange.map(|exchange| exchange.alarms).unwrap_or_default()))
 }
 
 fn entry_json(fact: &Fact, entry_id: &str) -> Result<Value, ClientError> {

@@ -16,3 +16,7 @@ mod stated;
 mod table;
 
 pub use stated::facts;
+
+#[cfg(test)]
+#[path = "../tests/feed.rs"]
+mod tests;
