@@ -1,15 +1,16 @@
 //! `standpipe feed`: lines of an instrument become entries while they come, and are sent while the shop server answers.
 //!
 //! What was read is binned and kept before anything is sent; Ctrl-C, a closed pipe and a line that ends keep what is in
-//! the open bin. `feed/input.rs` reads, `feed/heard.rs` counts and tells, `feed/behind.rs` shifts the clock of recorded
+//! the open bin. `feed/input.rs` reads, `feed/heard.rs` counts and tells, `feed/said.rs` writes and sums up, `feed/behind.rs` shifts the clock of recorded
 //! lines. Never here: what a line means, which is [`crate::feed`]'s.
 
 mod behind;
 mod heard;
 mod input;
+mod said;
 
-use super::act::{optional, refusal_notes, waiting_note, worst};
-use super::answer::{Answer, Exit, printable};
+use super::act::{optional, refusal_notes};
+use super::answer::Answer;
 use super::{Console, Context, shown};
 use crate::clock::Clock;
 use crate::config::Output;
@@ -21,16 +22,12 @@ use crate::feed::reading::{Means, Reader};
 use crate::folder::state::LocalJob;
 use crate::sending::{SendEnd, SendReport};
 use crate::station::Station;
-use crate::words::descriptor::Words;
 use behind::Behind;
 use clap::ArgMatches;
 use heard::{Heard, Sort};
 use input::{Input, Interrupts, Piece};
-use serde_json::{Value, json};
 use standpipe_proto::limits::STREAM_WINDOW_MAX;
 use standpipe_proto::limits::feed::{LINE_BYTES_MAX, REPLAYED_ENTRIES_MAX};
-use standpipe_proto::v1::{Fact, fact::Kind};
-use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::time::Duration;
@@ -363,81 +360,6 @@ impl Feeding<'_, '_> {
         self.sent = report;
         Ok(None)
     }
-
-    /// One line for an entry; that nobody reads it any more ends the feed.
-    fn say(&mut self, fact: &Fact, entry_id: &str, bin: &Bin) -> Result<(), ClientError> {
-        let text = match self.output {
-            Output::Json => format!("{}\n", entry_json(fact, entry_id)?),
-            _ => printable(&heard::entry_words(fact, bin)),
-        };
-        self.written(text.as_bytes())
-    }
-
-    fn written(&mut self, bytes: &[u8]) -> Result<(), ClientError> {
-        if self.heard.is_unread {
-            return Ok(());
-        }
-        match self.console.out.write_all(bytes).and_then(|()| self.console.out.flush()) {
-            Err(cause) if cause.kind() == ErrorKind::BrokenPipe => self.heard.is_unread = true,
-            Err(cause) => {
-                return Err(ClientError::disk("writing what is fed to", Path::new("stdout"), cause));
-            }
-            Ok(()) => {}
-        }
-        Ok(())
-    }
-
-    fn tell(&mut self, sort: Sort, line: u64, sentence: &str) {
-        if self.heard.is_to_be_told(sort) {
-            let then = sort.told_once_words();
-            self.note(&format!("line {line}: {sentence}{then}"));
-        }
-    }
-
-    fn note(&mut self, text: &str) {
-        // If stderr is gone, nobody can be told; the feed goes on all the same.
-        let _ = writeln!(self.console.err, "{}", printable(text).trim_end());
-    }
-
-    /// What became of it all.
-    fn answer(mut self, ended: Result<End, ClientError>) -> Result<Answer, ClientError> {
-        let job = self.station.job_named(&self.job.job_id);
-        let exit = match (&ended, worst(&self.sent.refused), &self.sent.end) {
-            (Err(error), ..) => Exit::of(error),
-            (_, _, SendEnd::NotPermitted(_)) => Exit::NotPermitted,
-            (_, Some(exit), _) => exit,
-            _ if self.heard.refused > 0 || self.heard.nothing_was_read() => Exit::Refused,
-            (_, _, SendEnd::Done) => Exit::Done,
-            _ => Exit::Kept,
-        };
-        let end = match &ended {
-            Ok(End::Lines) => "lines",
-            Ok(End::Interrupted) => "interrupted",
-            Ok(End::Stopped) => "stopped",
-            Ok(End::Unread) => "unread",
-            Err(_) => "failed",
-        };
-        let fate = match (&self.sent.end, self.kept) {
-            (_, 0) => "",
-            (SendEnd::Done, _) if self.sent.refused.is_empty() => ", all at the shop server",
-            (SendEnd::Done, _) => ", some refused",
-            _ => ", some kept unsent",
-        };
-        let text = format!("{}: {}{fate}\n", shown::job_words(&job), self.heard.summary(self.kept));
-        let refused: Vec<Value> = self.sent.refused.iter().map(shown::refused_json).collect();
-        let json = json!({ "job": shown::job_json(&job), "lines": self.heard.json(), "entries": self.kept,
-            "sent": self.sent.sent.len(), "waiting": self.sent.waiting, "refused": refused, "end": end });
-        let text = if self.output == Output::Json { format!("{json}\n") } else { printable(&text) };
-        self.written(text.as_bytes())?;
-        let mut notes: Vec<String> = ended.err().map(|error| error.to_string()).into_iter().collect();
-        if self.heard.nothing_was_read() {
-            notes.push("no line could be read; look at the column map".to_owned());
-        }
-        notes.extend(waiting_note(&self.sent));
-        let mut answer = Answer::new(String::new(), Value::Null).noting(notes).ending(exit);
-        answer.raw = Some(Vec::new());
-        Ok(answer.noting(self.station.take_notices()))
-    }
 }
 
 /// Sends what waits, and asks what is not as it should be with the exchange by now. Without an answer nothing is claimed;
@@ -453,16 +375,6 @@ async fn sent_and_asked(
     let answer = station.remote()?.get(&job.job_id).await;
     let exchange = answer.ok().and_then(|job| job.exchange);
     Ok((report, exchange.map(|exchange| exchange.alarms).unwrap_or_default()))
-}
-
-fn entry_json(fact: &Fact, entry_id: &str) -> Result<Value, ClientError> {
-    let words = Words::get()?;
-    let fields = match &fact.kind {
-        Some(Kind::ExchangeReading(reading)) => words.json("ExchangeReading", reading)?,
-        Some(Kind::TemperatureReading(reading)) => words.json("TemperatureReading", reading)?,
-        _ => Value::Null,
-    };
-    Ok(json!({ "entry_id": entry_id, "kind": words.kind_of(fact)?, "fields": fields }))
 }
 
 fn path<'a>(matches: &'a ArgMatches, name: &str) -> Option<&'a Path> {

@@ -8,15 +8,12 @@
 //! set to zero while it is fed; then a counter that begins again near zero counts on top of what it showed before. A
 //! counter that leaps further than anything flows is left out too: one wrong digit must not hold up all that follows.
 
+use super::counter::{self, Counter, Step};
 use super::map::BinSize;
 use super::reading::{Reading, rounded};
-use standpipe_proto::limits::feed::{
-    SAMPLES_MAX, STEP_LITRES_MAX, STEP_LITRES_PER_SECOND, ZEROED_LITRES_MAX,
-};
+use standpipe_proto::limits::feed::SAMPLES_MAX;
 use standpipe_proto::limits::{self, Span};
 
-/// A millionth of a litre: below it, decimals of a display are equal.
-const SAME_LITRES: f64 = 1e-6;
 const SECOND_US: f64 = 1e6;
 
 /// What happened.
@@ -126,23 +123,6 @@ pub struct Binner {
     open: Option<Open>,
     is_over: bool,
     has_stated: bool,
-}
-
-/// A counter that only goes up, and may begin again.
-#[derive(Debug, Clone, Copy, Default)]
-struct Counter {
-    /// What it showed before it began again.
-    base: f64,
-    /// What it shows, and when that was read.
-    shown: Option<(f64, i64)>,
-}
-
-/// How a counter moved.
-enum Step {
-    On,
-    Again { from: f64 },
-    Back { from: f64 },
-    Leapt { from: f64 },
 }
 
 /// The bin that is being filled.
@@ -273,7 +253,7 @@ impl Binner {
         let size = self.options.size;
         let Some(open) = &self.open else { return };
         let litres = counter.total() - open.from_litres;
-        let is_over = litres >= size.litres - SAME_LITRES
+        let is_over = litres >= size.litres - counter::SAME_LITRES
             || self.now_us.saturating_sub(open.since_us) >= self.width_us()
             || open.lines >= SAMPLES_MAX;
         if is_over {
@@ -318,7 +298,7 @@ impl Binner {
         if self.open.is_some() {
             return self.close(is_last);
         }
-        if !is_last || self.is_over || !self.has_stated || self.counter_in.shown.is_none() {
+        if !is_last || self.is_over || !self.has_stated || self.counter_in.total_if_shown().is_none() {
             return None;
         }
         self.is_over = true;
@@ -331,72 +311,6 @@ impl Binner {
             celsius: None,
             is_last,
         })
-    }
-}
-
-impl Counter {
-    fn total(&self) -> f64 {
-        self.base + self.shown.map_or(0.0, |(shown, _)| shown)
-    }
-
-    /// The sum as it is stated: without what adding decimals leaves behind.
-    fn total_if_shown(&self) -> Option<f64> {
-        self.shown.map(|_| millionths(self.total()))
-    }
-
-    /// Moves on to what it shows now, or says why not.
-    fn takes(&mut self, shown: f64, now_us: i64, may_reset: bool) -> Step {
-        let Some((from, since_us)) = self.shown else {
-            self.shown = Some((shown, now_us));
-            return Step::On;
-        };
-        if shown < from - SAME_LITRES {
-            if !may_reset || shown > ZEROED_LITRES_MAX || from <= ZEROED_LITRES_MAX {
-                return Step::Back { from };
-            }
-            *self = Self { base: self.base + from, shown: Some((shown, now_us)) };
-            return Step::Again { from };
-        }
-        // Microseconds of any exchange are far below 2⁵³.
-        #[allow(clippy::cast_precision_loss)]
-        let seconds = now_us.saturating_sub(since_us) as f64 / SECOND_US;
-        if shown - from > STEP_LITRES_MAX + STEP_LITRES_PER_SECOND * seconds {
-            return Step::Leapt { from };
-        }
-        self.shown = Some((shown, now_us));
-        Step::On
-    }
-}
-
-impl Step {
-    /// What somebody should know of it.
-    fn told(&self, what: &str, shown: f64, may_reset: bool, then: &str) -> Option<(About, String)> {
-        let to = rounded(shown);
-        match *self {
-            Self::On => None,
-            Self::Again { from } => Some((
-                About::NewRun,
-                format!(
-                    "{what} went back from {} to {to} L: the display was set to zero; what it shows now counts on top",
-                    rounded(from)
-                ),
-            )),
-            Self::Back { from } => {
-                let how = if may_reset {
-                    format!("a display that was set to zero begins at {ZEROED_LITRES_MAX} L at most")
-                } else {
-                    "if the display was set to zero, feed it again with --reset".to_owned()
-                };
-                Some((
-                    About::WentBack,
-                    format!("{what} went back from {} to {to} L; {then}; {how}", rounded(from)),
-                ))
-            }
-            Self::Leapt { from } => Some((
-                About::Leapt,
-                format!("{what} leapt from {} to {to} L, faster than anything flows; {then}", rounded(from)),
-            )),
-        }
     }
 }
 
@@ -419,7 +333,7 @@ impl Moments {
     }
 }
 
-fn millionths(value: f64) -> f64 {
+pub(super) fn millionths(value: f64) -> f64 {
     (value * 1e6).round() / 1e6
 }
 

@@ -1,6 +1,8 @@
 //! What was heard of an instrument: lines counted, what was wrong with them told once a sort, and a line for the end.
 
+use crate::error::ClientError;
 use crate::feed::binner::{About, Bin};
+use crate::words::descriptor::Words;
 use serde_json::{Value, json};
 use standpipe_proto::v1::{Fact, TemperatureOf, fact::Kind};
 use std::collections::BTreeMap;
@@ -139,4 +141,15 @@ pub(super) fn entry_words(fact: &Fact, bin: &Bin) -> String {
         lines => parts.push(format!("{lines} lines")),
     }
     format!("{}\n", parts.join(", "))
+}
+
+/// The same for programs.
+pub(super) fn entry_json(fact: &Fact, entry_id: &str) -> Result<Value, ClientError> {
+    let words = Words::get()?;
+    let fields = match &fact.kind {
+        Some(Kind::ExchangeReading(reading)) => words.json("ExchangeReading", reading)?,
+        Some(Kind::TemperatureReading(reading)) => words.json("TemperatureReading", reading)?,
+        _ => Value::Null,
+    };
+    Ok(json!({ "entry_id": entry_id, "kind": words.kind_of(fact)?, "fields": fields }))
 }
