@@ -18,6 +18,7 @@ mod descriptor;
 mod door;
 mod editions;
 mod faults;
+mod feed;
 mod folders;
 mod history;
 mod hostile;

@@ -99,6 +99,16 @@ pub enum ClientError {
         /// What the system says.
         cause: std::io::Error,
     },
+    /// What an instrument's lines come from cannot be read, or not any more.
+    #[error("{doing} {} failed: {cause}; what came before is kept, look at the cable and the name and feed it again", .path.display())]
+    Instrument {
+        /// What was being done.
+        doing: &'static str,
+        /// With what.
+        path: PathBuf,
+        /// What the system says.
+        cause: std::io::Error,
+    },
     /// The folder is not one that this version can use.
     #[error("{}: {what}", .path.display())]
     Folder {
@@ -163,9 +173,14 @@ impl ClientError {
                 | Self::NoGoAhead(_)
                 | Self::Locked { .. }
                 | Self::Disk { .. }
+                | Self::Instrument { .. }
                 | Self::Full { .. }
                 | Self::NoRandomness(_)
         )
+    }
+
+    pub(crate) fn instrument(doing: &'static str, path: &Path, cause: std::io::Error) -> Self {
+        Self::Instrument { doing, path: path.to_owned(), cause }
     }
 
     pub(crate) fn disk(doing: &'static str, path: &Path, cause: std::io::Error) -> Self {

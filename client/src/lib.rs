@@ -15,6 +15,7 @@ mod correcting;
 pub mod disk;
 pub mod doctor;
 mod error;
+pub mod feed;
 pub mod folder;
 mod frame;
 mod joining;

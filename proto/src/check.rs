@@ -3,6 +3,7 @@
 //! Stations check before they keep an entry, servers check again. Never here: a bound itself,
 //! which stands in [`crate::limits`], or the meaning of a fact, which is the engine's.
 
+mod means;
 mod site;
 
 pub use site::{is_site_kind, is_stated_site_kind};
@@ -159,7 +160,13 @@ fn kind_relations(kind: &Kind, at: &str, say: &mut dyn FnMut(&str, &str)) {
             );
         }
         Kind::FaultCodes(codes) => fault_codes(codes, &format!("{at}fault_codes."), say),
-        Kind::ExchangeReading(reading) => exchange_reading(reading, at, say),
+        Kind::ExchangeReading(reading) => {
+            exchange_reading(reading, at, say);
+            means::exchange_reading(reading, &format!("{at}exchange_reading."), say);
+        }
+        Kind::TemperatureReading(reading) => {
+            means::temperature_reading(reading, &format!("{at}temperature_reading."), say);
+        }
         Kind::LevelCheck(check) => level_check(check, &format!("{at}level_check."), say),
         Kind::FluidSample(sample) => sample_relations(sample, &format!("{at}fluid_sample."), say),
         kind => site::relations(kind, at, say),

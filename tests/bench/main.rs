@@ -13,6 +13,7 @@ mod catalogue;
 mod computed;
 mod disk;
 mod engine;
+mod feed;
 mod idle;
 mod intake;
 mod join;
@@ -51,7 +52,7 @@ fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     if arguments.iter().any(|argument| argument == "--help") {
         println!(
-            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, tls, idle, join, next, may, view, record, search, engine, catalogue"
+            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, tls, idle, join, next, may, view, record, search, engine, catalogue, feed"
         );
         return;
     }
@@ -93,6 +94,9 @@ fn main() {
     }
     if wanted("catalogue") {
         catalogue::settled(effort);
+    }
+    if wanted("feed") {
+        feed::run(effort);
     }
     if wanted("record") {
         computed::record(effort);

@@ -324,7 +324,7 @@ async fn changes_now(station: &mut Station, fate: &Fate, kind: &str) -> Option<S
     remaining.now.into_iter().next()
 }
 
-fn refusal_notes(station: &Station, refused: &[RefusedEntry]) -> Vec<String> {
+pub(super) fn refusal_notes(station: &Station, refused: &[RefusedEntry]) -> Vec<String> {
     let note = |refused: &RefusedEntry| {
         let job = shown::job_words(&station.job_of_entry(&refused.entry));
         format!("refused: {job}: {}: {}", shown::kind_words(&refused.entry), refused.refusal.message)
@@ -332,7 +332,7 @@ fn refusal_notes(station: &Station, refused: &[RefusedEntry]) -> Vec<String> {
     refused.iter().map(note).collect()
 }
 
-fn waiting_note(report: &SendReport) -> Option<String> {
+pub(super) fn waiting_note(report: &SendReport) -> Option<String> {
     let sentence = ending(&report.end).1.filter(|_| report.waiting + report.blobs_waiting > 0)?;
     let then = match report.end {
         SendEnd::NotPermitted(_) => "",
@@ -355,7 +355,7 @@ fn ending(end: &SendEnd) -> (&'static str, Option<String>) {
     }
 }
 
-fn worst(refused: &[RefusedEntry]) -> Option<Exit> {
+pub(super) fn worst(refused: &[RefusedEntry]) -> Option<Exit> {
     let forbidden = refused.iter().any(|refused| refused.refusal.code == i32::from(Code::PermissionDenied));
     let exit = if forbidden { Exit::NotPermitted } else { Exit::Refused };
     (!refused.is_empty()).then_some(exit)

@@ -62,7 +62,7 @@ pub fn command() -> Result<Command, ClientError> {
         )
         .subcommands([join(), person(), open()?, take(), next(), add()?, correct()?, photo()?, remark()?])
         .subcommands([send(), unsent(), show(), watch(), jobs(), may(), plan(), bay_sheet(), record()])
-        .subcommands([tally(), scan(), doctor(), completions(), man()]))
+        .subcommands([tally(), scan(), feed(), doctor(), completions(), man()]))
 }
 
 /// The whole command line with nothing left out of its lists, for completions and manual pages.
@@ -431,6 +431,30 @@ fn scan() -> Command {
         "Example:\n  standpipe scan ATF-A8\n  standpipe scan --look L-2207\n\nA part or a lot of fluid is stated as read \
          for the job, a job becomes the one in use, of a tool or equipment it is said what is known. A code with no \
          meaning or several changes nothing.",
+    )
+}
+
+fn feed() -> Command {
+    let path = |name: &'static str, value: &'static str| {
+        Arg::new(name).value_name(value).value_parser(value_parser!(PathBuf))
+    };
+    let flag = |name: &'static str| Arg::new(name).long(name).action(ArgAction::SetTrue);
+    let command = Command::new("feed")
+        .about("Takes the lines of a display or meter as readings of the exchange and of temperatures")
+        .arg(path("map", "FILE").long("map").required(true).help("Column map: what the lines mean, a TOML file"))
+        .arg(path("input", "INPUT").conflicts_with("device").help("File with the lines; the standard input if left out"))
+        .arg(path("device", "PATH").long("device").help("Serial line that they come from, set as the map says"))
+        .arg(flag("last").help("The end of the lines, or Ctrl-C, is the end of the exchange"))
+        .arg(flag("reset").help("The display was set to zero in between: what it shows then counts on top"))
+        .arg(flag("replay").conflicts_with("device").help(
+            "Recorded lines: their entries are made at the times of the lines, so far back that the last one is now",
+        ))
+        .arg(job_arg());
+    command.after_help(
+        "Example:\n  standpipe feed --map feed.toml --device /dev/ttyUSB0 --last\n  standpipe feed --map feed.toml < \
+         lines.csv\n\nAt most one entry for 0.1 L or 10 s, whichever comes first: litres of its last line, mean, count \
+         and standard deviation of the rest. A line that cannot be read is told and left out, and changes no exit code as \
+         long as one can be read. Ctrl-C ends it and keeps what was read.",
     )
 }
 

@@ -725,6 +725,11 @@ waste-collected = Waste { $code }: { $amount } taken by { $carrier }, document {
 lot-recalled = Lot { $lot } recalled: { $reason }
 lot-recall-lifted = Recall of lot { $lot } lifted: { $reason }
 
+## Feed
+
+mean-of-lines = mean of { $count } lines
+temperature-reading-mean = { $temperature }: { $of } ({ $means }), mean of { $count } lines.
+
 ## Tools, screws and equipment
 
 # A tool, and what speaks against it.

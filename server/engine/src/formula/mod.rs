@@ -16,6 +16,7 @@ pub mod flow;
 pub mod forecast;
 pub mod laboratory;
 pub mod level_forecast;
+pub mod mean;
 pub mod mixing;
 pub mod next_due;
 pub mod overflow;

@@ -190,6 +190,7 @@ fn too_hot_for_the_level() -> Vec<Kind> {
             temperature_celsius: 75.0,
             place: v1::TemperatureOf::TransmissionFluid.into(),
             means: v1::TemperatureMeans::ScanTool.into(),
+            ..Default::default()
         }),
     ]
 }

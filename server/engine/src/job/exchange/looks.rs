@@ -23,6 +23,8 @@ pub(super) struct Taken {
     pub seen: Seen,
     /// By what.
     pub means: LookMeans,
+    /// True where it is the mean of several readings.
+    pub is_mean: bool,
 }
 
 /// All looks of an exchange, by rising litres.
@@ -74,7 +76,8 @@ impl Looks {
         let (Ok(litres), Ok(new_share)) = (Litres::new(at_litres), Share::new(read.share)) else { return };
         let look = FormulaLook { litres, new_share, standard_uncertainty: read.uncertainty };
         let seen = Seen { look, saturated: read.saturated };
-        self.taken.push(Taken { seq, seen, means: read.means });
+        let is_mean = reading.sample_count.is_some();
+        self.taken.push(Taken { seq, seen, means: read.means, is_mean });
     }
 
     /// The looks as they are shown.
@@ -96,9 +99,10 @@ impl Looks {
         seqs
     }
 
-    /// Whether all looks err independently of each other; through one set of tubes or one phone they do not.
+    /// Whether all looks err independently of each other; through one set of tubes or one phone they do not. Nor do means
+    /// over readings: what scatters is averaged away, and what the instrument is off by is left in all of them.
     pub fn are_independent(&self) -> bool {
-        self.taken.iter().all(|taken| taken.means == LookMeans::Instrument)
+        self.taken.iter().all(|taken| taken.means == LookMeans::Instrument && !taken.is_mean)
     }
 
     /// How the fluid was looked at, for the record; absent when nobody looked.
@@ -151,6 +155,10 @@ impl Looks {
             Warning::FillUnknown => {
                 Finding { on_record: false, ..tells(sentence::exchange_fill_unknown(), self.seqs()) }
             }
+            // An instrument that goes on while nothing flows has not looked twice by mistake.
+            Warning::SameLitres { litres, differ: false } if self.at(litres).all(|taken| taken.is_mean) => {
+                return None;
+            }
             Warning::SameLitres { litres, differ: false } => {
                 let text = sentence::exchange_same_litres(words(litres));
                 Finding { on_record: false, ..tells(text, at(&[litres])) }
@@ -187,7 +195,7 @@ fn best(workshop: &Workshop, reading: &ExchangeReading, photo: Option<Photo>) ->
     if let Some(instrument) = &reading.instrument {
         return Some(Read {
             share: taken_as(instrument) / 100.0,
-            uncertainty: instrument.uncertainty_percent / 100.0,
+            uncertainty: instrument.standard_uncertainty_percent() / 100.0,
             saturated: false,
             means: LookMeans::Instrument,
         });
@@ -213,7 +221,7 @@ fn outside(instrument: &Instrument, at: &str) -> Option<Sentence> {
     let taken = taken_as(instrument);
     let off = (instrument.new_percent - taken).abs();
     let parts = |percent: f64| number::fixed(percent, 0);
-    (off > 2.0 * instrument.uncertainty_percent)
+    (off > 2.0 * instrument.standard_uncertainty_percent())
         .then(|| sentence::exchange_instrument_outside(at, parts(instrument.new_percent), parts(taken)))
 }
 
