@@ -5,6 +5,7 @@
 //! rule of the trade. Mounted by [`super::pages`].
 
 mod back;
+mod envelope;
 mod live;
 mod page;
 mod photo;
@@ -17,14 +18,13 @@ use super::guard::SignedIn;
 use super::session::same_key;
 use crate::access::Who;
 use axum::Router;
-use axum::extract::{DefaultBodyLimit, FromRequestParts};
+use axum::extract::FromRequestParts;
 use axum::http::Method;
 use axum::http::request::Parts;
 use axum::response::{IntoResponse as _, Response};
 use axum::routing::{get, post};
 pub(super) use live::Viewer;
 use refused::Refused;
-use standpipe_proto::limits::PHOTO_BYTES_MAX;
 use std::sync::Arc;
 
 /// Where the page begins.
@@ -38,7 +38,6 @@ const FORM_KEY: &str = "x-form-key";
 
 /// All addresses of the page.
 pub(super) fn routes() -> Router<Arc<Office>> {
-    let photo = post(photo::take).layer(DefaultBodyLimit::max(PHOTO_BYTES_MAX));
     Router::new()
         .route(PATH, get(page::jobs))
         .route("/bay/{job}", get(page::job))
@@ -47,7 +46,7 @@ pub(super) fn routes() -> Router<Arc<Office>> {
         .route("/bay/{job}/state", post(state::state))
         .route("/bay/{job}/correct", post(back::correct))
         .route("/bay/{job}/sign", post(back::sign))
-        .route("/bay/{job}/photo", photo)
+        .route("/bay/{job}/photo", post(photo::take))
         .route(STYLE, get(page::style))
         .route(SCRIPT, get(page::script))
 }
