@@ -129,7 +129,12 @@ pub(crate) async fn next(
     })
 }
 
-async fn list(workshop: &Workshop, who: &Who, request: &ListRequest) -> Result<ListResponse, Cause> {
+/// A page of the jobs that the station sees.
+pub(crate) async fn list(
+    workshop: &Workshop,
+    who: &Who,
+    request: &ListRequest,
+) -> Result<ListResponse, Cause> {
     lines::refresh(workshop).await?;
     // Names of customers are no business of a bay, not even by what a search finds.
     let customers = who.role.sees_customers();
