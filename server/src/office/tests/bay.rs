@@ -348,6 +348,31 @@ async fn an_answer_is_put_right_or_taken_back_and_both_may_be_sent_again() {
 }
 
 #[tokio::test]
+async fn a_decision_waits_for_the_pin_of_its_person() {
+    let (shop, server) = booked().await;
+    let mut tablet = Tablet::joined(&shop, &server, "bay-1", 0x100).await;
+    // SAE J2012: P0218 says that the fluid was too hot.
+    let codes = pairs(&[("moment", "before"), ("state", "read"), ("codes", "P0218")]);
+    let codes = tablet.answered("codes-before", "fault_codes", &codes);
+    assert_eq!(tablet.states(&codes).await["signature_needed"], false);
+    let why =
+        pairs(&[("point", "fault-code-undecided"), ("reason", "the customer was told, on the telephone")]);
+    let decided = tablet.answered("codes-before", "decision", &why);
+    assert_eq!(tablet.states(&decided).await["signature_needed"], true);
+    let sign =
+        |person: &str, pin: &str| json!({ "entry_id": decided["entry_id"], "person": person, "pin": pin });
+    for (person, pin) in [("A", "0000"), ("A", "4711 "), ("C", PIN)] {
+        let refused = tablet.post("/bay/1/sign", &sign(person, pin)).await;
+        assert_eq!(refused.status, 422, "{person} {pin}: {}", refused.text());
+        assert!(!refused.text().contains(pin), "{}", refused.text());
+    }
+    for signed in [json!([decided["entry_id"]]), json!([])] {
+        let taken = tablet.post("/bay/1/sign", &sign("A", PIN)).await;
+        assert_eq!((taken.status, &told(&taken)["entry_ids"]), (200, &signed), "signed once");
+    }
+}
+
+#[tokio::test]
 async fn only_a_page_of_the_tablet_itself_states_anything() {
     let (shop, server) = booked().await;
     let mut tablet = Tablet::joined(&shop, &server, "bay-1", 0x100).await;
