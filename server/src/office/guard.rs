@@ -19,7 +19,6 @@ use axum::http::{HeaderMap, Method, StatusCode, Uri};
 use axum::middleware::Next;
 use axum::response::{IntoResponse as _, Redirect, Response};
 use maud::{Markup, html};
-use std::net::IpAddr;
 use std::sync::Arc;
 
 /// Name of the cookie with the session's key.
@@ -141,7 +140,7 @@ pub(super) async fn pass(State(office): State<Arc<Office>>, mut request: Request
         cookies::taken_in(request.headers_mut());
     }
     let from = request.extensions().get::<Peer>().map(|peer| peer.address.ip());
-    let mut answer = match admit(&office, &mut request, from).await {
+    let mut answer = match admit(&office, &mut request).await {
         Ok(()) => {
             let tablet = request.extensions().get::<Tablet>().cloned();
             let is_page = request.method() == Method::GET;
@@ -175,7 +174,7 @@ pub(super) async fn pass(State(office): State<Arc<Office>>, mut request: Request
     answer
 }
 
-async fn admit(office: &Office, request: &mut Request, from: Option<IpAddr>) -> Result<(), Response> {
+async fn admit(office: &Office, request: &mut Request) -> Result<(), Response> {
     let names = is_tls(request).then(|| office.workshop.identity.names());
     let is_own_name =
         |host: &&str| is_loopback(host) || names.as_ref().is_some_and(|names| is_one(host, names));
@@ -189,7 +188,8 @@ async fn admit(office: &Office, request: &mut Request, from: Option<IpAddr>) -> 
     }
     // At the page of the bay a tablet is a station, whoever is signed in there besides.
     let is_of_bay = bay::is_of_bay(request.uri().path());
-    if is_of_bay && let Some(tablet) = tablet::of(office, (request.method(), request.headers()), from).await?
+    let peer = request.extensions().get::<Peer>();
+    if is_of_bay && let Some(tablet) = tablet::of(office, (request.method(), request.headers()), peer).await?
     {
         request.extensions_mut().insert(tablet);
         return Ok(());

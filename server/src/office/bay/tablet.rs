@@ -10,6 +10,7 @@ use super::super::session::{is_key, random_key};
 use super::super::trouble::Trouble;
 use super::refused::Refused;
 use crate::access::{Role, Who, station_of};
+use crate::door::Peer;
 use crate::error::ServerError;
 use crate::joining::{self, day_us};
 use crate::status::Cause;
@@ -39,9 +40,9 @@ pub(in super::super) struct Tablet {
 pub(in super::super) async fn of(
     office: &Office,
     (method, headers): (&Method, &HeaderMap),
-    from: Option<IpAddr>,
+    peer: Option<&Peer>,
 ) -> Result<Option<Tablet>, Response> {
-    let found = found(office, headers, from).await;
+    let found = found(office, headers, peer).await;
     // A page is shown to people; whatever else is asked by its script, which shows the sentence.
     found.map_err(|cause| match *method {
         Method::GET => Trouble::from(cause).into_response(),
@@ -49,9 +50,9 @@ pub(in super::super) async fn of(
     })
 }
 
-async fn found(office: &Office, headers: &HeaderMap, from: Option<IpAddr>) -> Result<Option<Tablet>, Cause> {
+async fn found(office: &Office, headers: &HeaderMap, peer: Option<&Peer>) -> Result<Option<Tablet>, Cause> {
     let Some((token, form_key)) = cookie(headers, COOKIE).and_then(read) else { return Ok(None) };
-    match station_of(&office.workshop, Some(&token), from).await {
+    match station_of(&office.workshop, Some(&token), peer).await {
         Ok(who) if ROLES.contains(&who.role) => Ok(Some(Tablet { who, form_key: form_key.to_owned() })),
         Ok(_) | Err(Cause::Unauthenticated) => Ok(None),
         Err(cause) => Err(cause),
