@@ -5,6 +5,7 @@
 //! handler of the network does and states facts through its own station, [`station`]. Never here: a rule of the
 //! trade, SQL, page geometry of the record. Mounted by [`crate::wiring`].
 
+mod bay;
 mod beside;
 mod catalogue;
 mod cookies;
@@ -51,7 +52,9 @@ struct Office {
     entropy: Arc<dyn Entropy>,
     sessions: session::Sessions,
     station: station::OfficeStation,
-    /// Pages that are kept up to date, by session.
+    /// Of what renewed tokens of tablets are made; another one after each start.
+    renewal_secret: [u8; 32],
+    /// Pages that are kept up to date, by session or station.
     streams: Arc<Places>,
 }
 
@@ -59,8 +62,11 @@ impl Office {
     async fn of(workshop: &Arc<Workshop>) -> Result<Self, ServerError> {
         let entropy: Arc<dyn Entropy> = Arc::new(SystemEntropy);
         let station = station::OfficeStation::open(workshop, &*entropy).await?;
+        let mut renewal_secret = [0; 32];
+        entropy.fill(&mut renewal_secret)?;
         Ok(Self {
             workshop: Arc::clone(workshop),
+            renewal_secret,
             entropy,
             sessions: session::Sessions::default(),
             station,
@@ -128,6 +134,7 @@ pub(crate) async fn pages(workshop: &Arc<Workshop>) -> Result<Router, ServerErro
         .route(frame::STYLE, get(frame::style))
         .route(frame::SCRIPT, get(frame::script))
         .route(frame::ICON, get(frame::icon))
+        .merge(bay::routes())
         .fallback(|| async { trouble::Trouble::NoPage })
         .layer(DefaultBodyLimit::max(FORM_BYTES_MAX))
         .layer(from_fn_with_state(Arc::clone(&office), guard::pass))
