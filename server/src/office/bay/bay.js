@@ -7,14 +7,14 @@
   if (!main) return;
   const fixed = JSON.parse(document.getElementById("bay-fixed").textContent);
   const { words, rules } = fixed;
-  const { Asked, remaining, standing } = standpipe;
+  const { Asked, remaining, standing, el } = standpipe;
   const job = main.dataset.job;
   const TRY_AGAIN_MILLISECONDS = 4000;
   // What was known when the steps were found out stays known as long as a temperature is fresh for the plug.
   const KNOWN_MILLISECONDS = 120000;
   // A second tap that was meant for the question before comes within this time.
   const SETTLES_MILLISECONDS = 250;
-  const OWN = "now gate number curve steps points".split(" ");
+  const OWN = "now no-go-ahead go-ahead number curve steps points".split(" ");
 
   const part = (id) => document.getElementById(id);
   const say = (key, values) => (words[key] || key).replace(/\{(\w+)\}/g, (all, name) => (values && name in values ? values[name] : all));
@@ -36,17 +36,6 @@
   function readData() { return JSON.parse(part("bay-data").textContent); }
 
   // ---- words around the question
-
-  function el(name, given, ...children) {
-    const made = document.createElement(name);
-    for (const [key, value] of Object.entries(given || {})) {
-      if (key === "press") made.addEventListener("click", value);
-      else if (value === true) made.setAttribute(key, "");
-      else if (value !== false && value !== null && value !== undefined) made.setAttribute(key, value);
-    }
-    made.append(...children.filter((child) => child !== null));
-    return made;
-  }
 
   // A tap counts once, and never for a question that came under the finger.
   function button(label, press, given) {
@@ -141,28 +130,37 @@
     ask.removeAttribute("data-open");
     window.setTimeout(() => ask.setAttribute("data-open", ""), SETTLES_MILLISECONDS);
     ask.replaceChildren();
+    ask.className = "";
     part("why").replaceChildren();
     part("commands").replaceChildren();
     part("answered").textContent = asked && view === "asking" ? asked.told.join(" · ") : "";
+    around();
     const step = asked ? asked.step : null;
-    const looking = step !== null && step.kind === "exchange_reading" && asked.path.length > 0;
-    main.classList.toggle("look", looking);
-    for (const it of main.querySelectorAll("[data-steps]")) {
-      const own = step !== null && it.dataset.steps.split(" ").includes(step.name);
-      if (it.tagName === "LI") { if (own) it.setAttribute("aria-current", "step"); else it.removeAttribute("aria-current"); }
-      else it.hidden = !own;
-    }
-    for (const it of main.querySelectorAll("#gate [data-gate]")) {
-      it.hidden = !step || view !== "asking" || it.dataset.gate !== step.gate || offlineSince !== "" || since().length > 0;
-    }
-    const unknown = step && view === "asking" && step.gate !== "" && (offlineSince !== "" || since().length > 0);
-    part("no-gate").textContent = unknown ? say("offline-gate") : offlineSince ? say("offline-now") : "";
-    part("caution").textContent = step ? [step].concat(asked.together || []).map((it) => it.caution).filter(Boolean).join(" ") : "";
-    part("foot-caution").hidden = part("caution").textContent === "";
     main.dataset.view = view;
     main.dataset.step = step ? step.name : "";
     main.dataset.field = step && view === "asking" && asked.field ? asked.field.name || "-" : "";
     VIEWS[view]();
+  }
+
+  // What stands around the question: the line of the step, its number and curve, its go-ahead, its cautions.
+  function around() {
+    const step = asked ? asked.step : null;
+    const stale = offlineSince !== "" || since().length > 0;
+    main.classList.toggle("looking", step !== null && step.kind === "exchange_reading" && asked.path.length > 0);
+    for (const it of main.querySelectorAll("[data-steps]")) {
+      const own = step !== null && it.dataset.steps.split(" ").includes(step.name);
+      if (it.tagName !== "LI") it.hidden = !own;
+      else if (own) it.setAttribute("aria-current", "step");
+      else it.removeAttribute("aria-current");
+    }
+    for (const it of main.querySelectorAll("[data-gate]")) {
+      it.hidden = step === null || view !== "asking" || it.dataset.gate !== step.gate || stale;
+    }
+    const unknown = step !== null && view === "asking" && step.gate !== "" && stale;
+    part("no-gate").textContent = unknown ? say("offline-gate") : offlineSince ? say("offline-now") : "";
+    const cautions = step ? [step].concat(asked.together || []).map((it) => it.caution).filter(Boolean) : [];
+    part("caution").textContent = cautions.join(" ");
+    part("foot-caution").hidden = cautions.length === 0;
     tick();
   }
 
@@ -246,10 +244,8 @@
       if (field.input === "choice") showChoices(field);
       else if (field.input === "choices") showTicks(field);
       else showTyped(field);
-      if (asked.mayStayEmpty && field.input !== "choices") {
-        ask.append(button(say("empty"), () => { asked.leave(say("left-empty")); next(); }, { "data-word": "", class: "quiet" }));
-      }
     }
+    if (asked.mayStayEmpty && field.input !== "choices") command("empty", () => { asked.leave(say("left-empty")); next(); });
     command("back", back);
     if (!asked.corrects) command("later", () => { later.push(step.name); before = { putOff: true }; pick(); });
     if (!asked.corrects && !step.safety) command("skip", () => { view = "skipping"; show(); });
@@ -263,7 +259,8 @@
   // Few short choices stand side by side; long ones in two columns.
   function shape(texts) {
     const longest = Math.max(...texts.map((text) => text.length));
-    part("ask").className = longest <= 9 && texts.length <= 7 ? "row" : longest <= 30 ? "columns" : "rows";
+    const many = longest <= 16 && texts.length > 4 ? "thirds" : longest <= 30 || texts.length > 3 ? "columns" : "rows";
+    part("ask").className = longest <= 9 && texts.length <= 7 ? "row" : many;
   }
 
   function showChoices(field) {
@@ -307,50 +304,13 @@
     else typed(field.ask, take);
   }
 
-  // A box for signs. What is typed at once, as a scanner does it, ends with its own Enter.
   function typed(label, take) {
-    part("ask").classList.add("text");
-    const box = el("input", {
-      type: "text", "aria-label": label || part("question").textContent, maxlength: "400", autocomplete: "off", autocapitalize: "characters",
-      spellcheck: "false", enterkeyhint: "done", id: "typed",
-    });
-    const done = () => { const text = box.value.trim(); if (text) take(text); else tell(say("needed")); };
-    box.addEventListener("keydown", (event) => { if (event.key === "Enter" && !busy) { event.preventDefault(); done(); } });
-    part("ask").append(box, button(say("done"), done, { class: "done", "data-word": "done" }));
-    box.focus({ preventScroll: true });
+    const needed = () => tell(say("needed"));
+    standpipe.box(part("ask"), { label: label || part("question").textContent, done: say("done"), needed, isBusy: () => busy, button, take });
   }
 
-  // Numbers by taps; the unit ends them, so that none is guessed.
   function pad(units, label, take, secret) {
-    const ask = part("ask");
-    ask.classList.add("pad");
-    let number = "";
-    const shown = el("output", { class: "shown", "aria-label": label, "aria-live": "off" });
-    const show = () => { shown.textContent = secret ? "•".repeat(number.length) : number.replace("-", "−"); };
-    const add = (sign) => {
-      if (number.length >= 12 || (sign === "." && number.includes("."))) return;
-      number = sign === "-" ? (number.startsWith("-") ? number.slice(1) : "-" + number) : number + sign;
-      show();
-    };
-    const erase = () => { number = number.slice(0, -1); show(); };
-    const end = (unit) => () => {
-      if (!/\d/.test(number)) { tell(say("number-first", { unit: unit || say("done") })); return; }
-      take(unit ? number + " " + unit : number);
-    };
-    const ends = (units.length ? units : [""]).map((unit) => button(unit || say("done"), end(unit), { class: "unit", "data-unit": unit }));
-    ask.append(el("div", { class: "line" }, shown, ...ends));
-    const signs = units.length ? [..."1234567890."].concat(units.includes("°C") ? ["-"] : []) : [..."1234567890"];
-    const keys = signs.map((sign) => button(sign === "-" ? "−" : sign, () => add(sign), { "data-digit": sign, "aria-label": sign === "-" ? say("minus") : sign }));
-    ask.append(el("div", { class: "keys" }, ...keys, button(say("erase"), erase, { "data-digit": "erase" })));
-    ask.onkeys = (event) => {
-      if (signs.includes(event.key)) add(event.key);
-      else if (event.key === ",") add(".");
-      else if (event.key === "Backspace") erase();
-      else if (event.key === "Enter" && units.length < 2 && number !== "" && event.target.tagName !== "BUTTON") end(units[0] || "")();
-      else if (event.key === "Enter" && number !== "" && event.target.tagName !== "BUTTON") tell(say("one-unit"));
-      else return;
-      event.preventDefault();
-    };
+    standpipe.pad(part("ask"), { label, units, secret: secret === true, words: say, tell, button, take });
   }
 
   document.addEventListener("keydown", (event) => {
@@ -376,6 +336,7 @@
     if (field && field.proposal) lines.push(say("proposed", { value: field.proposal, why: field.why }));
     else if (field) lines.push(say("nothing-proposed"));
     else lines.push(say("safety"));
+    if (step.kind === "exchange_reading" && asked.path.length === 0 && !offlineSince) lines.push(...data.far);
     if (step.safety) lines.push(say("skip-never"));
     lines.push(say("steps-left", { count: listed.length }));
     part("why").replaceChildren(...lines.map((line) => el("p", {}, line)));
@@ -553,35 +514,19 @@
 
   const same = (one, other) => JSON.stringify([one.name, one.fields, one.preset, one.question]) === JSON.stringify([other.name, other.fields, other.preset, other.question]);
 
-  // After a change from elsewhere: the question stays, or makes way for the one that is asked now.
+  // After a change from elsewhere: the question stays, or makes way for the one that is asked now. A button is never
+  // moved away under a finger while its question is the same.
   function looked() {
     listed = steps();
     if (!asked || view === "over") { if (view !== "person") pick(); return; }
     const still = listed.find((step) => step.name === asked.step.name);
-    const first = later.length === 0 && listed.length > 0 && listed[0].name !== asked.step.name && asked.path.length === 0 && view === "asking" && asked.typed === "";
-    if (asked.corrects) { show_(); return; }
+    if (asked.corrects || view === "signing") { around(); return; }
     if (!still) { tell(say("changed")); pick(); return; }
-    if (first || (!same(still, asked.step) && asked.path.length === 0)) { pick(); return; }
-    if (still && same(still, asked.step)) asked.step = still;
-    show_();
-  }
-
-  // Shows again what stands around the question, and leaves alone what is typed.
-  function show_() {
-    const typedNow = part("typed");
-    if (view === "asking" && (part("ask").classList.contains("pad") || typedNow || asked.chosen.size > 0)) { around(); return; }
-    show();
-  }
-
-  function around() {
-    const step = asked.step;
-    for (const it of main.querySelectorAll("[data-steps]")) {
-      const own = it.dataset.steps.split(" ").includes(step.name);
-      if (it.tagName === "LI") { if (own) it.setAttribute("aria-current", "step"); else it.removeAttribute("aria-current"); }
-      else it.hidden = !own;
-    }
-    for (const it of main.querySelectorAll("#gate [data-gate]")) it.hidden = it.dataset.gate !== step.gate || offlineSince !== "";
-    tick();
+    const untouched = asked.path.length === 0 && asked.typed === "" && view === "asking";
+    const other = later.length === 0 && listed[0].name !== asked.step.name;
+    if (untouched && (other || !same(still, asked.step))) { pick(); return; }
+    if (same(still, asked.step)) asked.step = still;
+    around();
   }
 
   function listen() {

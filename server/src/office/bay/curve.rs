@@ -8,8 +8,8 @@ use standpipe_engine::text::number;
 use standpipe_engine::view::{CurvePoint, ExchangeView, Look};
 use std::fmt::Write as _;
 
-const WIDTH: f64 = 740.0;
-const HEIGHT: f64 = 236.0;
+const WIDTH: f64 = 790.0;
+const HEIGHT: f64 = 200.0;
 const LEFT: f64 = 44.0;
 /// Room right of the frame for the last value.
 const RIGHT: f64 = 56.0;

@@ -18,10 +18,10 @@ use axum::http::header::CONTENT_TYPE;
 use axum::response::IntoResponse;
 use jiff::tz::TimeZone;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
-use standpipe_engine::gates::Gate;
+use standpipe_engine::gates::{Gate, GoAhead};
 use standpipe_engine::steps::{AtBay, OverviewLine};
 use standpipe_engine::text::{Language, Sentence, number, sentence};
-use standpipe_engine::view::{ExchangeView, Weight};
+use standpipe_engine::view::Weight;
 use std::sync::Arc;
 
 /// Steps that the curve stands beside.
@@ -29,7 +29,7 @@ const WITH_CURVE: &str = "exchange engine-off";
 /// Steps after which the car comes down, so that what is open before stands beside them.
 const BEFORE_DOWN: &str = "level-added temperature level plug leaks codes-after";
 /// Most open points that are named.
-const POINTS_MOST: usize = 5;
+const POINTS_MOST: usize = 3;
 
 /// A job as it stands, in words of one language.
 pub(super) struct Shown {
@@ -130,19 +130,18 @@ fn content(shown: &Shown) -> Result<Markup, Trouble> {
             div.work {
                 div.left {
                     p #context {}
-                    h1 #question tabindex="-1" { (question) }
-                    (gates(shown)?)
+                    div.title { h1 #question tabindex="-1" { (question) } (numbers(shown)?) }
+                    (gates(shown, false)?)
                     p #no-gate {}
-                    (numbers(shown)?)
                     (exchange(shown)?)
                     (now(shown)?)
+                    p #told role="status" aria-live="polite" {}
                     p #answered {}
                     section #ask aria-labelledby="question" {}
-                    p #told role="status" aria-live="polite" {}
                     noscript { p.stop { (unscripted) } }
                     section #why aria-live="polite" {}
                 }
-                aside { (overview(shown)?) (points(shown)?) }
+                aside { (overview(shown)?) (gates(shown, true)?) (points(shown)?) }
             }
             footer {
                 p #foot-caution hidden[caution.is_none()] {
@@ -196,7 +195,7 @@ fn now(shown: &Shown) -> Result<Markup, Trouble> {
     let is_stop = |line: &Sentence| {
         view.findings.iter().any(|finding| finding.weight == Weight::Stops && finding.text == *line)
     };
-    let estimates = view.exchange.as_ref().map(how_far).unwrap_or_default();
+    let estimates = how_far(shown);
     let lines = view.now.iter().filter(|line| !is_stop(line) && !estimates.contains(line));
     let lines = lines.map(|line| shown.words(line)).collect::<Result<Vec<_>, _>>()?;
     let label = shown.words(&sentence::bay_now())?;
@@ -204,22 +203,23 @@ fn now(shown: &Shown) -> Result<Markup, Trouble> {
 }
 
 /// How far to go and what came of it: what is not read while a look is asked.
-fn how_far(exchange: &ExchangeView) -> Vec<&Sentence> {
-    exchange.advice.iter().filter(|line| !exchange.progress.alarms.contains(line)).collect()
+pub(super) fn how_far(shown: &Shown) -> Vec<Sentence> {
+    let Some(exchange) = &shown.at.view.exchange else { return Vec::new() };
+    exchange.advice.iter().filter(|line| !exchange.progress.alarms.contains(line)).cloned().collect()
 }
 
-/// The answer of each gate; the script shows that of the step that is asked.
-fn gates(shown: &Shown) -> Result<Markup, Trouble> {
+/// The answers of the gates that say yes, or of the others; the script shows that of the step that is asked.
+fn gates(shown: &Shown, yes: bool) -> Result<Markup, Trouble> {
     let first = shown.at.steps.first().and_then(|step| step.gate);
     let mut told = Vec::new();
-    for (gate, answer) in &shown.at.gates {
+    for (gate, answer) in shown.at.gates.iter().filter(|(_, answer)| answer.yes == yes) {
         let name = sentence::bay_gate(gate.name());
         let said = match answer.yes {
             true => sentence::bay_yes(shown.hours.as_str(), name),
             false => sentence::bay_no(name),
         };
         let basis = (answer.yes && !answer.basis.is_empty())
-            .then(|| shown.words(&sentence::bay_rests_on(answer.basis.clone())))
+            .then(|| rests_on(shown, answer))
             .transpose()?;
         let missing = answer.missing.iter().map(|missing| {
             let text = match (missing.stops, answer.decidable.contains(&missing.key)) {
@@ -233,7 +233,7 @@ fn gates(shown: &Shown) -> Result<Markup, Trouble> {
         told.push((*gate, shown.words(&said)?, basis, missing));
     }
     Ok(html! {
-        section #gate {
+        section class="gates" id=(if yes { "go-ahead" } else { "no-go-ahead" }) {
             @for (gate, said, basis, missing) in told {
                 div data-gate=(gate.name()) hidden[first != Some(gate)] {
                     p { strong { (said) } @if let Some(basis) = basis { " " (basis) } }
@@ -244,6 +244,12 @@ fn gates(shown: &Shown) -> Result<Markup, Trouble> {
             }
         }
     })
+}
+
+/// What a yes rests on.
+pub(super) fn rests_on(shown: &Shown, answer: &GoAhead) -> Result<String, Trouble> {
+    let basis = all_words(shown.language, &answer.basis)?.join(" ");
+    shown.words(&sentence::bay_rests_on(basis))
 }
 
 /// One number of the step, large: litres pushed, the temperature, when to read it again, what to refill.
@@ -290,7 +296,8 @@ fn exchange(shown: &Shown) -> Result<Markup, Trouble> {
     let share = share.filter(|last| last.litres > 0.0);
     let share = share.map(|at| sentence::bay_estimate(parts(at.greatest), parts(at.least), parts(at.share)));
     let share = share.map(|share| shown.words(&share)).transpose()?;
-    let far = how_far(exchange).into_iter().cloned().collect::<Vec<_>>();
+    // The rest of it is for whoever asks why.
+    let far = how_far(shown).into_iter().take(1).collect::<Vec<_>>();
     let far: Vec<String> = all_words(shown.language, &far)?.iter().map(|line| capital(line)).collect();
     let hidden = shown.words(&sentence::bay_looks_hidden())?;
     let said = match &share {
@@ -354,7 +361,7 @@ fn points(shown: &Shown) -> Result<Markup, Trouble> {
 /// The script, in the parts it is kept in.
 pub(super) async fn script() -> impl IntoResponse {
     const ALL: &str =
-        concat!(include_str!("kept.js"), include_str!("asked.js"), include_str!("bay.js"));
+        concat!(include_str!("kept.js"), include_str!("keys.js"), include_str!("asked.js"), include_str!("bay.js"));
     ([(CONTENT_TYPE, "text/javascript; charset=utf-8")], ALL)
 }
 

@@ -4,7 +4,7 @@
 //! which a terminal asks too. Never here: how a question looks, or what an answer means.
 
 use super::{Bay, live};
-use super::page::Shown;
+use super::page::{Shown, how_far, rests_on};
 use crate::convert::{all_words, step};
 use crate::office::trouble::Trouble;
 use crate::status::Cause;
@@ -68,6 +68,7 @@ impl Data {
             "seq": shown.job.row.last_seq,
             "clock": shown.clock,
             "closed": shown.at.view.head.closed,
+            "far": all_words(shown.language, &how_far(shown))?,
             "steps": steps.collect::<Result<Vec<Value>, Trouble>>()?,
             "gates": gates,
         })))
@@ -124,7 +125,7 @@ fn pairs(fields: &[v1::PresetField]) -> Value {
 fn go_ahead(shown: &Shown, gate: Gate, answer: &GoAhead) -> Result<Value, Trouble> {
     let mut why = Vec::new();
     if answer.yes && !answer.basis.is_empty() {
-        why.push(shown.words(&sentence::bay_rests_on(answer.basis.clone()))?);
+        why.push(rests_on(shown, answer)?);
     }
     for caution in &answer.cautions {
         why.push(shown.words(caution)?);
