@@ -133,7 +133,6 @@
     ask.className = "";
     part("why").replaceChildren();
     part("commands").replaceChildren();
-    part("answered").textContent = asked && view === "asking" ? asked.told.join(" · ") : "";
     around();
     const step = asked ? asked.step : null;
     main.dataset.view = view;
@@ -194,8 +193,8 @@
         begin(listed.find((step) => step.name === name));
       }, say("go-on"));
       part("ask").classList.add("list");
-      part("ask").append(button(say("stop-job"), () => { stop = {}; view = "stopping"; show(); }, { "data-word": "stop" }));
-      part("ask").append(el("a", { href: "/bay", class: "button" }, say("all-jobs")));
+      command("stop-job", () => { stop = {}; view = "stopping"; show(); });
+      part("commands").append(el("a", { href: "/bay", class: "button command" }, say("all-jobs")));
     },
     former() {
       const again = before.step && before.step.fields.length > 0;
@@ -240,7 +239,9 @@
       const label = step.caution === "" && !both ? say("yes") : both ? say("read-and-yes") : say("read-it");
       ask.append(button(label, () => { asked.told.push(say("confirmed")); complete(); }, { "data-word": "yes" }));
     } else {
-      head(field.ask, step.question);
+      // What was answered so far stands where the step's own question stood.
+      head(field.ask, asked.told.length > 0 ? asked.told.join(" · ") : step.question);
+      if (asked.told.length > 0) tell("");
       if (field.input === "choice") showChoices(field);
       else if (field.input === "choices") showTicks(field);
       else showTyped(field);

@@ -9,7 +9,7 @@ use standpipe_engine::view::{CurvePoint, ExchangeView, Look};
 use std::fmt::Write as _;
 
 const WIDTH: f64 = 790.0;
-const HEIGHT: f64 = 200.0;
+const HEIGHT: f64 = 178.0;
 const LEFT: f64 = 44.0;
 /// Room right of the frame for the last value.
 const RIGHT: f64 = 56.0;

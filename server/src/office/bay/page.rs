@@ -25,7 +25,7 @@ use standpipe_engine::view::Weight;
 use std::sync::Arc;
 
 /// Steps that the curve stands beside.
-const WITH_CURVE: &str = "exchange engine-off";
+const WITH_CURVE: &str = "exchange";
 /// Steps after which the car comes down, so that what is open before stands beside them.
 const BEFORE_DOWN: &str = "level-added temperature level plug leaks codes-after";
 /// Most open points that are named.
@@ -136,7 +136,6 @@ fn content(shown: &Shown) -> Result<Markup, Trouble> {
                     (exchange(shown)?)
                     (now(shown)?)
                     p #told role="status" aria-live="polite" {}
-                    p #answered {}
                     section #ask aria-labelledby="question" {}
                     noscript { p.stop { (unscripted) } }
                     section #why aria-live="polite" {}
