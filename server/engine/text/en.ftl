@@ -1459,11 +1459,8 @@ bay-level-window = { $least } to { $greatest }
 
 bay-jobs = Jobs in the bay
 bay-jobs-none = No job is open.
-bay-jobs-all = All jobs
 bay-jobs-loading = The list is still being put together; a job may be missing for a moment.
 bay-who = Who works?
-bay-who-change = somebody else
-bay-person = { $name }
 bay-nobody = nobody chosen
 bay-fluid = fluid { $fluid }
 bay-variant-open = variant not settled
@@ -1475,7 +1472,6 @@ bay-nothing-left = Nothing is left to ask.
 bay-closed = The job is closed.
 bay-to-office = Record and handover are for the office.
 bay-stop = Stop: { $said }
-bay-put-right = Put it right with ‘back’, or ask the office.
 bay-before-down = Before the car comes down
 bay-more-points = { $more ->
     [one] and one more
@@ -1532,6 +1528,8 @@ bay-word-confirmed = confirmed
 bay-word-erase = erase
 bay-word-minus = minus
 bay-word-back = back
+bay-word-photo = photo
+bay-word-photo-waits = The photo waits for the network; keep this page open until it is sent.
 bay-word-later = later
 bay-word-why = why?
 bay-word-skip = skip
@@ -1545,7 +1543,6 @@ bay-word-which-step = Which step?
 bay-word-stop-job = stop the job
 bay-word-all-jobs = all jobs
 bay-word-nothing-before = Nothing was asked before. Older answers are put right by the office.
-bay-word-first-sent = The answer before is not sent yet. It can be put right as soon as the server has it.
 bay-word-former = You said: { $said }
 bay-word-withdraw = withdraw it
 bay-word-answer-again = answer it again
@@ -1574,7 +1571,6 @@ bay-word-stop-not = go on with the job
 bay-word-steps-left = { $count } steps left
 bay-word-no-storage = This browser keeps nothing (private window, or its storage is off): an answer given while offline is lost when the page is closed.
 bay-word-full = Too many answers are kept here. Bring the tablet to the network before you go on.
-bay-word-busy = Another page of this tablet is sending.
 bay-skip-reason = { $reason ->
     [not-possible] it was not possible
     [not-ordered] it was not ordered

@@ -203,5 +203,25 @@
     return standing;
   }
 
-  Object.assign(standpipe, { Asked, remaining, standing });
+  // The first step that was not put off, nor comes after one that was.
+  function unblocked(listed, later) {
+    const blocked = later.slice();
+    for (const step of listed) {
+      const waits = step.after !== "" && blocked.includes(step.after);
+      if (!waits && !blocked.includes(step.name)) return step;
+      blocked.push(step.name);
+    }
+    return null;
+  }
+
+  // The step behind one that is only confirmed, where it is only confirmed too: one tap says both. Two conditions, or two
+  // cautions, are looked at one by one.
+  function confirmedWith(step, listed, later) {
+    const only = (it) => it.fields.length === 0 && it.gate === "";
+    const next = listed[listed.findIndex((it) => it.name === step.name) + 1];
+    if (!next || !only(step) || !only(next)) return null;
+    return next.kind === step.kind || later.includes(next.name) ? null : next;
+  }
+
+  Object.assign(standpipe, { Asked, remaining, standing, unblocked, confirmedWith });
 })();

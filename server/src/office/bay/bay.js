@@ -33,7 +33,15 @@
   let stream = null;
   let listed = [];
 
-  function readData() { return JSON.parse(part("bay-data").textContent); }
+  // What is empty or not so is left out of the page.
+  function readData() {
+    const read = JSON.parse(part("bay-data").textContent);
+    const field = (it) => Object.assign({ name: "", choices: [], units: [], proposal: "", why: "", needed: false, spare: false }, it);
+    const step = (it) => Object.assign({ preset: [], gate: "", safety: false, repeats: false, caution: "", after: "" }, it,
+      { fields: (it.fields || []).map(field) });
+    read.steps = read.steps.map(step);
+    return read;
+  }
 
   // ---- words around the question
 
@@ -83,30 +91,11 @@
     return own.length === 0 && !offlineSince ? data.steps : remaining(data.steps, own, rules);
   }
 
-  function unblocked() {
-    const blocked = later.slice();
-    for (const step of listed) {
-      const waits = step.after !== "" && blocked.includes(step.after);
-      if (!waits && !blocked.includes(step.name)) return step;
-      blocked.push(step.name);
-    }
-    return null;
-  }
-
-  // The step behind one that is only confirmed, where it is only confirmed too: one tap says both. Two conditions, or two
-  // cautions, are looked at one by one.
-  function confirmedWith(step) {
-    const only = (it) => it.fields.length === 0 && it.gate === "";
-    const next = listed[listed.findIndex((it) => it.name === step.name) + 1];
-    if (!next || !only(step) || !only(next)) return null;
-    return next.kind === step.kind || later.includes(next.name) ? null : next;
-  }
-
   function pick() {
     listed = steps();
     later = later.filter((name) => listed.some((step) => step.name === name));
     if (listed.length === 0) { asked = null; view = "over"; show(); return; }
-    let step = unblocked();
+    let step = standpipe.unblocked(listed, later);
     if (!step) {
       later = [];
       before = null;
@@ -118,7 +107,7 @@
 
   function begin(step) {
     asked = new Asked(step, rules);
-    asked.together = confirmedWith(step);
+    asked.together = standpipe.confirmedWith(step, listed, later);
     view = "asking";
     show();
   }
@@ -253,6 +242,7 @@
     if (!asked.more && asked.untold(asked.at + 1).length > 0) command("more", more);
     const open = offlineSince === "" && since().length === 0 ? (data.gates[step.gate] || {}).decidable || [] : [];
     if (!asked.corrects && open.length > 0) command("decide", () => { view = "deciding"; show(); });
+    if (!asked.corrects && standpipe.photos.isFor(step.name)) command("photo", photo);
     command("why", why);
     if (!asked.corrects) command("other", () => { view = "listing"; show(); });
   }
@@ -341,6 +331,11 @@
     if (step.safety) lines.push(say("skip-never"));
     lines.push(say("steps-left", { count: listed.length }));
     part("why").replaceChildren(...lines.map((line) => el("p", {}, line)));
+  }
+
+  function photo() {
+    const step = asked.step.name;
+    standpipe.photos.take({ job, step, person: person(), key: fixed.key, waits: say("photo-waits"), told: tell });
   }
 
   function back() {
@@ -488,6 +483,7 @@
       if (refused.length > 0) tell(refused.map((fate) => say("refused", { said: fate.line })).join(" ") + " " + say("ask-again"));
       if (!offlineSince) listen();
     }
+    if (!offlineSince) await standpipe.photos.send(fixed.key, tell);
     trying = false;
     tick();
   }
@@ -587,7 +583,7 @@
   }
 
   window.setInterval(age, 5000);
-  window.setInterval(() => { if (standpipe.waiting().length > 0 || offlineSince) tryAgain(); }, TRY_AGAIN_MILLISECONDS);
+  window.setInterval(() => { if (standpipe.waiting().length > 0 || standpipe.photos.waiting() > 0 || offlineSince) tryAgain(); }, TRY_AGAIN_MILLISECONDS);
   window.addEventListener("online", tryAgain);
   window.addEventListener("storage", tick);
   document.addEventListener("visibilitychange", () => { if (document.hidden) hush(); else { refresh(false); listen(); } });

@@ -96,14 +96,22 @@ var standpipe = {};
     return Object.assign({ entry_id: uuid7(), epoch: state.epoch, number: state.number }, said);
   }
 
+  const times = () => ({
+    time_us: Date.now() * 1000, monotonic_us: Math.floor(performance.now() * 1000), boot_id: boot,
+  });
+
+  // What identifies a photo, which is too large to be kept here.
+  const envelope = (said) => {
+    const whole = Object.assign(times(), said);
+    return change((state) => enveloped(state, whole));
+  };
+
   // Writes an answer down; nothing when too many wait.
   function keep(job, path, said) {
-    const times = {
-      time_us: Date.now() * 1000, monotonic_us: Math.floor(performance.now() * 1000), boot_id: boot,
-    };
+    const whole = Object.assign(times(), said);
     return change((state) => {
       if (state.waiting.length >= WAITING_MOST) return null;
-      const entry = enveloped(state, Object.assign(times, said));
+      const entry = enveloped(state, whole);
       const item = { id: entry.entry_id, job, path, body: JSON.stringify(entry), again: false };
       state.waiting.push(item);
       return item;
@@ -131,9 +139,9 @@ var standpipe = {};
     });
   }
 
-  async function ask(path, options) {
+  async function ask(path, options, milliseconds) {
     const stop = new AbortController();
-    const timer = window.setTimeout(() => stop.abort(), POST_MILLISECONDS);
+    const timer = window.setTimeout(() => stop.abort(), milliseconds || POST_MILLISECONDS);
     try {
       const answer = await fetch(path, Object.assign(
         { credentials: "same-origin", cache: "no-store", redirect: "manual", signal: stop.signal }, options));
@@ -194,7 +202,7 @@ var standpipe = {};
   }
 
   Object.assign(standpipe, {
-    ask, post, keep, send, fate, person, choosePerson, pause,
+    ask, post, keep, envelope, send, fate, person, choosePerson, pause,
     waiting: () => load().waiting,
     keepsNothing: () => { save(load()); return memory !== null; },
   });

@@ -360,7 +360,7 @@ fn points(shown: &Shown) -> Result<Markup, Trouble> {
 /// The script, in the parts it is kept in.
 pub(super) async fn script() -> impl IntoResponse {
     const ALL: &str =
-        concat!(include_str!("kept.js"), include_str!("keys.js"), include_str!("asked.js"), include_str!("bay.js"));
+        concat!(include_str!("kept.js"), include_str!("keys.js"), include_str!("asked.js"), include_str!("photo.js"), include_str!("bay.js"));
     ([(CONTENT_TYPE, "text/javascript; charset=utf-8")], ALL)
 }
 

@@ -79,9 +79,9 @@ impl Data {
     }
 }
 
-/// A step as the script reads it.
+/// A step as the script reads it. What is empty or not so is left out: it is most of it.
 fn asked(step: &v1::Step) -> Value {
-    json!({
+    lean(json!({
         "name": step.name,
         "question": step.question,
         "kind": step.kind,
@@ -92,7 +92,14 @@ fn asked(step: &v1::Step) -> Value {
         "repeats": step.repeats,
         "caution": step.caution,
         "after": step.after,
-    })
+    }))
+}
+
+fn lean(mut value: Value) -> Value {
+    if let Value::Object(rows) = &mut value {
+        rows.retain(|_, row| *row != json!("") && *row != json!(false) && *row != json!([]));
+    }
+    value
 }
 
 fn field(field: &v1::StepField) -> Value {
@@ -104,7 +111,7 @@ fn field(field: &v1::StepField) -> Value {
         v1::StepInput::Text | v1::StepInput::Unspecified => "text",
     };
     let choices = field.choices.iter().map(|it| json!([it.word, it.text, pairs(&it.also)]));
-    json!({
+    lean(json!({
         "name": field.name,
         "ask": field.ask,
         "input": input,
@@ -114,7 +121,7 @@ fn field(field: &v1::StepField) -> Value {
         "why": field.proposal_reason,
         "needed": field.needed,
         "spare": field.spare,
-    })
+    }))
 }
 
 fn pairs(fields: &[v1::PresetField]) -> Value {
