@@ -18,7 +18,6 @@
 
   const part = (id) => document.getElementById(id);
   const say = (key, values) => (words[key] || key).replace(/\{(\w+)\}/g, (all, name) => (values && name in values ? values[name] : all));
-  const plain = (code) => code.replace(/\s/g, "").toUpperCase();
 
   let data = readData();
   let found = performance.now();
@@ -350,9 +349,7 @@
     state_("skipped", [["step", asked.step.name], ["reason", reason]], asked.step.name, fixed.skip_reasons.find(([word]) => word === reason)[1]);
   }
 
-  let stop = {};
-  let fixing = null;
-  let deciding = "";
+  let [stop, fixing, deciding, signing] = [{}, null, "", ""];
 
   function showStopping() {
     if (stop.reason === undefined) {
@@ -396,10 +393,9 @@
       if (!item) { busy = false; tell(say("full")); goOn(); return; }
       kept.push([fact, item]);
     }
-    const [last, item] = kept[kept.length - 1];
-    const step = last.asked ? last.asked.step : null;
-    const line = (step ? step.question + " " : "") + last.shown;
-    before = { id: item.id, step, kind: last.kind, stepName: last.step, line };
+    const [{ asked: by, kind, shown, step }, { id }] = kept[kept.length - 1];
+    const line = (by ? by.step.question + " " : "") + shown;
+    before = { id, step: by ? by.step : null, kind, stepName: step, line };
     await goThrough(kept);
   }
 
@@ -446,8 +442,8 @@
       tell(fate.line);
       if (fact.asked) { asked = fact.asked; asked.again(fate.field); view = "asking"; show(); return; }
     }
-    if (sign) { signing = sign; view = "signing"; show(); return; }
-    pick();
+    if (sign) { signing = sign; view = "signing"; show(); } else pick();
+    if (missed) { missed = false; refresh(false); }
   }
 
   async function send() {
@@ -460,11 +456,11 @@
     return end;
   }
 
-  function setOffline() { if (!offlineSince) offlineSince = clock(); }
+  function setOffline() { offlineSince = offlineSince || clock(); }
   function setOnline() { offlineSince = ""; }
 
   // Goes on trying while something waits or the server is away. What was refused meanwhile is told.
-  let trying = false;
+  let [trying, missed, asks, shownAsk] = [false, false, 0, 0];
   async function tryAgain() {
     if (trying || busy) return;
     trying = true;
@@ -492,9 +488,13 @@
 
   // Fetches the part again. What is being answered stays as long as it is still asked in the same way.
   async function refresh(own) {
+    const ticket = asks += 1;
     const { status, text } = await standpipe.ask("/bay/" + encodeURIComponent(job) + "/part", {});
     if (status === 401 || status === 403) { out = out || "401"; setOffline(); tick(); return; }
     const fresh = status === 200 ? new DOMParser().parseFromString(text, "text/html") : null;
+    // An answer that was overtaken by a later one is not shown any more.
+    if (ticket < shownAsk) return;
+    shownAsk = ticket;
     if (!fresh || !fresh.getElementById("bay-data")) { setOffline(); tick(); if (!own && !busy) looked(); return; }
     out = "";
     for (const id of OWN.concat("facts", "stops", "bay-data")) {
@@ -529,7 +529,7 @@
   function listen() {
     if (stream || document.hidden) return;
     stream = new EventSource(data.live);
-    stream.addEventListener("changed", () => { if (!busy) refresh(false); });
+    stream.addEventListener("changed", () => { if (busy) missed = true; else refresh(false); });
     stream.addEventListener("open", () => { if (offlineSince) tryAgain(); });
     stream.addEventListener("error", () => {
       hush();
@@ -541,7 +541,6 @@
 
   // ---- signing
 
-  let signing = "";
   function showSigning() {
     const name = (fixed.persons.find(([code]) => code === person()) || ["", person()])[1];
     head(say("pin", { person: name }), "");
@@ -584,15 +583,13 @@
 
   window.setInterval(age, 5000);
   window.setInterval(() => { if (standpipe.waiting().length > 0 || standpipe.photos.waiting() > 0 || offlineSince) tryAgain(); }, TRY_AGAIN_MILLISECONDS);
-  window.addEventListener("online", tryAgain);
-  window.addEventListener("storage", tick);
+  for (const [event, work] of [["online", tryAgain], ["storage", tick], ["pagehide", hush]]) window.addEventListener(event, work);
   document.addEventListener("visibilitychange", () => { if (document.hidden) hush(); else { refresh(false); listen(); } });
-  window.addEventListener("pagehide", hush);
   window.addEventListener("pageshow", (event) => { if (event.persisted) { refresh(false); listen(); } });
 
   async function start() {
-    if (standpipe.keepsNothing()) tell(say("no-storage"));
     showPerson();
+    if (standpipe.keepsNothing()) tell(say("no-storage"));
     if (standpipe.waiting().length > 0 && await send() === "sent") await refresh(true);
     if (person() && fixed.persons.length > 0 && !fixed.persons.some(([code]) => code === person())) await standpipe.choosePerson("");
     if (person() === "" && fixed.persons.length > 0) { view = "person"; show(); } else pick();
