@@ -205,3 +205,12 @@ fn texts_of_the_tree_name_no_machine_and_no_way_of_working() {
         }
     }
 }
+
+/// Words of facts are shared by the terminal and the page of the bay, so what reads them knows neither.
+#[test]
+fn what_reads_facts_knows_no_command_line_and_no_page() {
+    let text = std::fs::read_to_string(root().join("proto/Cargo.toml")).unwrap();
+    for other in ["clap", "axum", "maud"] {
+        assert!(!text.lines().any(|line| line.starts_with(other)), "proto uses {other}");
+    }
+}

@@ -3,6 +3,7 @@
 use super::*;
 use crate::words::descriptor::KindWords;
 use crate::words::{ReadFact, read_fact};
+use prost_reflect::{DynamicMessage, Value};
 use prost_types::Timestamp;
 use standpipe_proto::check;
 use standpipe_proto::v1::{

@@ -549,6 +549,7 @@ photo-subject = { $subject ->
     [magnets] pan and magnets
     [transmission-plate] plate on the transmission
     [body-plate] plate on the body
+    [filter] old filter
     [other] another subject
    *[unknown] a subject this version does not know
 }

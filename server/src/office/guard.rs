@@ -189,10 +189,7 @@ async fn admit(office: &Office, request: &mut Request, from: Option<IpAddr>) -> 
     }
     // At the page of the bay a tablet is a station, whoever is signed in there besides.
     let is_of_bay = bay::is_of_bay(request.uri().path());
-    if is_of_bay
-        && let Some(tablet) = tablet::of(office, request.headers(), from)
-            .await
-            .map_err(|cause| Trouble::from(cause).into_response())?
+    if is_of_bay && let Some(tablet) = tablet::of(office, (request.method(), request.headers()), from).await?
     {
         request.extensions_mut().insert(tablet);
         return Ok(());

@@ -39,6 +39,7 @@ use guard::SignedIn;
 pub(crate) use guard::is_asked_here;
 use maud::Markup;
 use standpipe_proto::limits::PAGE_STREAMS_PER_SESSION_MAX;
+use standpipe_proto::limits::door::BLOBS_PER_STATION_MAX;
 use std::sync::Arc;
 
 pub use station::OFFICE_STATION;
@@ -56,6 +57,8 @@ struct Office {
     renewal_secret: [u8; 32],
     /// Pages that are kept up to date, by session or station.
     streams: Arc<Places>,
+    /// Photos that are taken in, by station.
+    photos: Arc<Places>,
 }
 
 impl Office {
@@ -71,6 +74,7 @@ impl Office {
             sessions: session::Sessions::default(),
             station,
             streams: Arc::new(Places::new(PAGE_STREAMS_PER_SESSION_MAX)),
+            photos: Arc::new(Places::new(BLOBS_PER_STATION_MAX)),
         })
     }
 
@@ -110,7 +114,7 @@ pub(crate) async fn pages(workshop: &Arc<Workshop>) -> Result<Router, ServerErro
         .route("/live", get(live::jobs))
         .route(login::PATH, get(login::ask).post(login::enter))
         .route("/logout", post(login::leave))
-        .route(join::PATH, get(join::show))
+        .route(join::PATH, get(join::show).post(join::become_station))
         .route(join::SCRIPT, get(join::script))
         .route(join::AUTHORITY, get(join::authority))
         .route("/open", get(open::ask).post(open::open))

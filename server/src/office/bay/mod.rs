@@ -6,6 +6,7 @@
 
 mod back;
 mod curve;
+mod envelope;
 mod jobs;
 mod live;
 mod page;
@@ -20,14 +21,13 @@ use super::guard::SignedIn;
 use super::session::same_key;
 use crate::access::Who;
 use axum::Router;
-use axum::extract::{DefaultBodyLimit, FromRequestParts};
+use axum::extract::FromRequestParts;
 use axum::http::Method;
 use axum::http::request::Parts;
 use axum::response::{IntoResponse as _, Response};
 use axum::routing::{get, post};
 pub(super) use live::Viewer;
 use refused::Refused;
-use standpipe_proto::limits::PHOTO_BYTES_MAX;
 use std::sync::Arc;
 
 /// Where the page begins.
@@ -41,7 +41,6 @@ const FORM_KEY: &str = "x-form-key";
 
 /// All addresses of the page.
 pub(super) fn routes() -> Router<Arc<Office>> {
-    let photo = post(photo::take).layer(DefaultBodyLimit::max(PHOTO_BYTES_MAX));
     Router::new()
         .route(PATH, get(page::jobs))
         .route("/bay/{job}", get(page::job))
@@ -50,7 +49,7 @@ pub(super) fn routes() -> Router<Arc<Office>> {
         .route("/bay/{job}/state", post(state::state))
         .route("/bay/{job}/correct", post(back::correct))
         .route("/bay/{job}/sign", post(back::sign))
-        .route("/bay/{job}/photo", photo)
+        .route("/bay/{job}/photo", post(photo::take))
         .route(STYLE, get(page::style))
         .route(SCRIPT, get(page::script))
 }

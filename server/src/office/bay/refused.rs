@@ -38,11 +38,6 @@ pub(super) enum Refused {
         /// What is wrong with it.
         sentence: String,
     },
-    /// The id of the entry belongs to something else.
-    #[error(
-        "This was not stated: the same answer was sent before with something else in it; reload the page and answer again"
-    )]
-    IdentityUsed,
     /// As at any call.
     #[error("{0}")]
     Call(#[from] Cause),
@@ -60,7 +55,6 @@ impl Refused {
             Self::NotJoined => StatusCode::UNAUTHORIZED,
             Self::ForeignPage | Self::OtherPerson { .. } => StatusCode::FORBIDDEN,
             Self::Unfit { .. } | Self::Call(Cause::PinNotGood) => StatusCode::UNPROCESSABLE_ENTITY,
-            Self::IdentityUsed => StatusCode::CONFLICT,
             Self::Call(cause) => match cause.row().0 {
                 Code::InvalidArgument | Code::OutOfRange => StatusCode::UNPROCESSABLE_ENTITY,
                 Code::NotFound => StatusCode::NOT_FOUND,

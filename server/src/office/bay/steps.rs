@@ -12,6 +12,7 @@ use serde_json::{Map, Value, json};
 use standpipe_engine::gates::{Gate, GoAhead};
 use standpipe_engine::text::{Sentence, sentence, templates};
 use standpipe_proto::v1;
+use standpipe_proto::words::answer::{ALONE, MUST_SAY, ONLY_WITH};
 
 /// Where the words of the script begin among the sentences.
 const WORDS: &str = "bay-word-";
@@ -31,25 +32,6 @@ const STOP_REASONS: [(&str, &str); 6] = [
 /// What the customer says; the last one states nothing.
 const CUSTOMER_SAID: [(&str, &str); 4] =
     [("informed", "informed"), ("agrees", "agrees"), ("declines", "declines"), ("not-asked", "")];
-
-// The tables of client/src/words/answer.rs.
-const ONLY_WITH: &[(&str, &str, &str, &str, bool)] = &[
-    ("fault_codes", "codes", "state", "read", true),
-    ("variant_settled", "source", "means", "looked-up", true),
-    ("variant_settled", "fluid_code", "means", "looked-up", false),
-    ("variant_settled", "total_fill_litres", "means", "looked-up", false),
-    ("variant_settled", "level_least_celsius", "means", "looked-up", false),
-    ("variant_settled", "level_greatest_celsius", "means", "looked-up", false),
-    ("exchange_reading", "volume_out_litres", "last", "yes", false),
-];
-const ALONE: &[(&str, &str, &str)] = &[("road_test", "ticks", "normal")];
-const MUST_SAY: &[(&str, &str, &str)] = &[
-    ("hookup", "direction_tested", "yes"),
-    ("gear_cycle", "nobody_under_vehicle", "yes"),
-    ("plug_closed", "seal_new", "yes"),
-    ("leak_check", "found", "dry"),
-    ("leak_check", "line_closed", "yes"),
-];
 
 /// What goes with the job.
 pub(super) struct Data(Value);

@@ -7,13 +7,15 @@ use super::super::Office;
 use super::super::frame::Frame;
 use super::super::guard::cookie;
 use super::super::session::{is_key, random_key};
+use super::super::trouble::Trouble;
+use super::refused::Refused;
 use crate::access::{Role, Who, station_of};
 use crate::error::ServerError;
 use crate::joining::{self, day_us};
 use crate::status::Cause;
 use crate::token::Token;
-use axum::http::StatusCode;
 use axum::http::header::{self, HeaderMap, HeaderValue};
+use axum::http::{Method, StatusCode};
 use axum::response::{IntoResponse as _, Response};
 use maud::html;
 use std::net::IpAddr;
@@ -36,9 +38,18 @@ pub(in super::super) struct Tablet {
 /// The tablet of a request's cookie, if its token is good and its role is one of a tablet.
 pub(in super::super) async fn of(
     office: &Office,
-    headers: &HeaderMap,
+    (method, headers): (&Method, &HeaderMap),
     from: Option<IpAddr>,
-) -> Result<Option<Tablet>, Cause> {
+) -> Result<Option<Tablet>, Response> {
+    let found = found(office, headers, from).await;
+    // A page is shown to people; whatever else is asked by its script, which shows the sentence.
+    found.map_err(|cause| match *method {
+        Method::GET => Trouble::from(cause).into_response(),
+        _ => Refused::from(cause).into_response(),
+    })
+}
+
+async fn found(office: &Office, headers: &HeaderMap, from: Option<IpAddr>) -> Result<Option<Tablet>, Cause> {
     let Some((token, form_key)) = cookie(headers, COOKIE).and_then(read) else { return Ok(None) };
     match station_of(&office.workshop, Some(&token), from).await {
         Ok(who) if ROLES.contains(&who.role) => Ok(Some(Tablet { who, form_key: form_key.to_owned() })),
