@@ -16,7 +16,7 @@ impl Tablet<'_> {
     #[track_caller]
     fn look(&self, name: &str) {
         for (width, height) in [(640, 800), (820, 1180), (1280, 800)] {
-            self.browser.size(width, height);
+            size_inside(self.browser, width, height);
             assert_eq!(self.run(WRONG), json!([]), "{name} at {width} points");
         }
         let small = format!(

@@ -20,7 +20,7 @@
   function box(ask, { label, done, needed, isBusy, button, take }) {
     ask.classList.add("text");
     const typed = el("input", {
-      type: "text", "aria-label": label, maxlength: SIGNS_MOST, autocomplete: "off", autocapitalize: "characters",
+      type: "text", maxlength: SIGNS_MOST, autocomplete: "off", autocapitalize: "characters",
       spellcheck: "false", enterkeyhint: "done", id: "typed",
     });
     const end = () => {
@@ -32,7 +32,7 @@
       event.preventDefault();
       end();
     });
-    ask.append(typed, button(done, end, { class: "done", "data-word": "done" }));
+    ask.append(el("label", { for: "typed", class: "unseen" }, label), typed, button(done, end, { class: "done", "data-word": "done" }));
     typed.focus({ preventScroll: true });
   }
 
