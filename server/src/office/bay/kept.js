@@ -84,10 +84,24 @@ var standpipe = {};
     }
   }
 
+  // How far the numbers were, in a second place: a storage that was set back, or taken from another browser, does not
+  // agree with it, and its numbers were used already.
+  function isBehind(state) {
+    const mark = /(?:^|; )standpipe-bay-mark=([0-9a-f]{32})\.(\d+)/.exec(document.cookie);
+    return mark !== null && (mark[1] !== state.epoch || Number(mark[2]) > state.number);
+  }
+
+  function mark(state) {
+    const end = "; Path=/bay; SameSite=Strict; Max-Age=31536000";
+    document.cookie = "standpipe-bay-mark=" + state.epoch + "." + state.number + end;
+  }
+
   const change = (work) => alone("", async () => {
     const state = load();
+    if (isBehind(state)) Object.assign(state, { epoch: hex(16), number: 0 });
     const made = work(state);
     save(state);
+    mark(state);
     return made;
   });
 
