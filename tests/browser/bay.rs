@@ -9,8 +9,8 @@ mod looks;
 mod together;
 mod whole_job;
 
-use super::driver::Browser;
 use super::Office;
+use super::driver::Browser;
 use serde_json::{Value, json};
 use standpipe_server::{Server, ServerOptions};
 use standpipe_tests::clock::Hand;

@@ -164,7 +164,8 @@ impl Browser {
 
     /// Keeps a cookie as a server sets it that no script may read; a page of its server has to be open.
     pub fn cookie(&self, name: &str, value: &str) {
-        let cookie = json!({"name": name, "value": value, "path": "/", "httpOnly": true, "sameSite": "Strict"});
+        let cookie =
+            json!({"name": name, "value": value, "path": "/", "httpOnly": true, "sameSite": "Strict"});
         self.command("POST", "/cookie", &json!({ "cookie": cookie }));
     }
 

@@ -148,8 +148,7 @@ pub fn at_bay(context: &Context<'_>, entries: &[Recorded<'_>]) -> AtBay {
     let identity = Identity::of(context, &folded);
     let steps = remaining_of(context, &folded);
     let view = crate::job::view(context, entries);
-    let overview =
-        overview::lines(&Facts { context, folded: &folded, identity: &identity }, &view, &steps);
+    let overview = overview::lines(&Facts { context, folded: &folded, identity: &identity }, &view, &steps);
     let asked = Gate::ALL.iter().filter(|gate| steps.iter().any(|step| step.gate == Some(**gate)));
     let gates = asked.map(|gate| (*gate, may(context, entries, *gate))).collect();
     let fluid = identity.variant.as_ref().and_then(|variant| variant.fluid.as_ref());

@@ -55,7 +55,9 @@ async fn an_answer_that_the_server_took_without_its_word_coming_back_is_posted_a
         options); throw new TypeError('lost'); } } return real(path, options); };";
     tablet.run(lose);
     tablet.answer(&TO_THE_EXCHANGE[1..2]);
-    tablet.browser.wait("window.posted.length >= 2 && document.getElementById('sent').textContent === 'all sent'");
+    tablet
+        .browser
+        .wait("window.posted.length >= 2 && document.getElementById('sent').textContent === 'all sent'");
     let posted = tablet.run("return window.posted");
     assert_eq!(posted[0], posted[1], "the same bytes");
     tablet.asked("codes-before", "state");
@@ -81,7 +83,9 @@ async fn two_tabs_of_one_tablet_share_their_numbers_and_state_nothing_twice() {
     tablet.answer(&TO_THE_EXCHANGE[2..3]);
     tablet.asked("drive-before", "ticks");
     assert_eq!(stated(&office), before + 2);
-    let kept = tablet.run("const it = JSON.parse(localStorage.getItem('standpipe-bay')); return [it.number, it.waiting.length]");
+    let kept = tablet.run(
+        "const it = JSON.parse(localStorage.getItem('standpipe-bay')); return [it.number, it.waiting.length]",
+    );
     assert_eq!(kept, json!([3, 0]), "one row of numbers");
     office.close().await;
 }

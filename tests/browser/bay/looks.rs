@@ -66,6 +66,9 @@ async fn the_page_reads_well_from_two_metres() {
     tablet.answer(&LEVEL[1..2]);
     tablet.browser.wait("document.getElementById('sent').textContent.includes('offline since')");
     tablet.browser.wait("document.getElementById('ask').hasAttribute('data-open')");
+    // What was said of the reading before counts no more, and nobody is told to open anything.
+    let page = tablet.shown();
+    assert!(!page.contains("open the level plug") && !page.contains("61 °C"), "{page}");
     tablet.look("offline");
     let office = away.back().await;
     office.browser.wait("document.getElementById('sent').textContent === 'all sent'");
@@ -106,6 +109,10 @@ async fn the_keyboard_alone_answers_and_the_focus_goes_to_the_new_question() {
     browser.press(&format!("{}{}", super::super::driver::TAB, super::super::driver::ENTER));
     tablet.asked("codes-before", "state");
     assert_eq!(tablet.run("return document.activeElement.id"), json!("question"));
-    assert_ne!(tablet.run("return document.getElementById('told').textContent"), json!(""), "what was understood is told");
+    assert_ne!(
+        tablet.run("return document.getElementById('told').textContent"),
+        json!(""),
+        "what was understood is told"
+    );
     office.close().await;
 }

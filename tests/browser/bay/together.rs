@@ -22,10 +22,15 @@ async fn the_curve_grows_while_another_station_reads_and_the_estimate_hides_whil
     tablet.answer(TO_THE_EXCHANGE);
     tablet.answer(FIRST_LOOKS);
     tablet.asked("exchange", "volume_in_litres");
-    let number = "document.querySelector('#number .number:not([hidden]) strong').textContent.replace('\\u{a0}', ' ')";
+    let number =
+        "document.querySelector('#number .number:not([hidden]) strong').textContent.replace('\\u{a0}', ' ')";
     tablet.browser.wait(&format!("{number} === '6.0 L'"));
     let before = tablet.run(&format!("return {DRAWN}")).as_f64().unwrap();
-    assert!(tablet.shown().contains("of 100 parts are new"), "the estimate came with the answer: {}", tablet.shown());
+    assert!(
+        tablet.shown().contains("of 100 parts are new"),
+        "the estimate came with the answer: {}",
+        tablet.shown()
+    );
     office.bay_states(&job, [read(7.4, None)]).await;
     let tablet = Tablet { browser: &office.browser, touches: Cell::new(0) };
     tablet.browser.wait(&format!("{number} === '7.4 L'"));

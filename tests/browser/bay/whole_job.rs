@@ -36,7 +36,8 @@ async fn two_taps_state_once_and_a_step_that_was_left_out_or_put_off_is_told_so(
     tablet.person("A");
     tablet.answer(&TO_THE_EXCHANGE[..2]);
     tablet.asked("codes-before", "state");
-    let twice = "const it = document.querySelector(\"#ask [data-word='none']\"); it.click(); it.click(); it.click();";
+    let twice =
+        "const it = document.querySelector(\"#ask [data-word='none']\"); it.click(); it.click(); it.click();";
     tablet.run(twice);
     tablet.asked("drive-before", "ticks");
     tablet.command("skip");

@@ -123,12 +123,14 @@ fn drive(facts: &Facts<'_>, moment: Moment) -> Option<Sentence> {
 fn sample(facts: &Facts<'_>, _: &JobView) -> Option<Sentence> {
     let (_, seen) =
         facts.folded.each::<FluidSample>().rfind(|(_, it)| it.moment == Some(SampleTime::Before))?;
-    let coarse = seen.specks.filter(|specks| *specks >= Debris::Glitter).map(|it| sentence::debris(it.word()));
+    let coarse =
+        seen.specks.filter(|specks| *specks >= Debris::Glitter).map(|it| sentence::debris(it.word()));
     let milky = || seen.clouding.filter(|it| *it == Clouding::Milky).map(|it| sentence::clouding(it.word()));
     let burnt = || seen.smell.filter(|it| *it == Smell::Burnt).map(|it| sentence::bay_smell(it.word()));
     let sharp = || seen.smell.filter(|it| *it == Smell::SlightlySharp);
     let sharp = || sharp().map(|it| sentence::bay_smell(it.word()));
-    let black = || seen.colour.filter(|it| *it == ColourWord::Black).map(|it| sentence::colour_seen(it.word()));
+    let black =
+        || seen.colour.filter(|it| *it == ColourWord::Black).map(|it| sentence::colour_seen(it.word()));
     let hazy = || seen.clouding.filter(|it| *it == Clouding::Hazy).map(|it| sentence::clouding(it.word()));
     let colour = || seen.colour.map(|it| sentence::colour_seen(it.word()));
     milky().or(coarse).or_else(burnt).or_else(black).or_else(hazy).or_else(sharp).or_else(colour)
@@ -145,12 +147,11 @@ fn fluid(facts: &Facts<'_>, _: &JobView) -> Option<Sentence> {
 
 /// Litres only: what they came to is not told here.
 fn pushed(facts: &Facts<'_>, _: &JobView) -> Option<Sentence> {
-    let readings = facts.folded.each::<ExchangeReading>().filter_map(|(_, reading)| {
-        match reading.pushed_in.read() {
+    let readings =
+        facts.folded.each::<ExchangeReading>().filter_map(|(_, reading)| match reading.pushed_in.read() {
             Read::Litres(litres) => Some(litres),
             Read::Kilograms(_) => None,
-        }
-    });
+        });
     let most = readings.fold(0.0_f64, f64::max);
     (most > 0.0).then(|| sentence::bay_pushed(number::litres(most, 1)))
 }

@@ -185,7 +185,10 @@
       const preset = hookedUp(known, since).filter(([name]) => !asked.includes(name));
       const plain = (field) => Object.assign({}, field, { proposal: "", why: "" });
       const fields = since.length > 0 ? known.fields.map(plain) : known.fields;
-      const step = Object.assign({}, known, { preset, fields });
+      // A question that speaks of a reading is not asked in those words when the reading counts no more.
+      const rests = preset.length < known.preset.length || (known.repeats && since.some((it) => it.kind === known.kind));
+      const question = rests && fields.length > 0 ? "" : known.question;
+      const step = Object.assign({}, known, { preset, fields, question });
       if (!isAnswered(step, since, rules)) left.push(step);
     }
     return left;

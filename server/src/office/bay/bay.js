@@ -176,7 +176,7 @@
     asking: showAsking,
     skipping() { dialog(say("skip-why"), fixed.skip_reasons, skip, say("stay")); },
     listing() {
-      dialog(say("which-step"), listed.map((step) => [step.name, step.question]), (name) => {
+      dialog(say("which-step"), listed.map((step) => [step.name, step.question || step.fields[0].ask]), (name) => {
         later = later.filter((other) => other !== name);
         begin(listed.find((step) => step.name === name));
       }, say("go-on"));

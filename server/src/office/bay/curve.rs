@@ -238,6 +238,10 @@ mod tests {
         let mut exchange = exchange(3.0, &[3.0]);
         exchange.curve.clear();
         let picture = drawn(&exchange, &WORDS).into_string();
-        assert!(picture.contains("<circle") && !picture.contains("polyline") && !picture.contains("class=\"last\""));
+        assert!(
+            picture.contains("<circle")
+                && !picture.contains("polyline")
+                && !picture.contains("class=\"last\"")
+        );
     }
 }

@@ -27,7 +27,7 @@ use std::sync::Arc;
 /// Steps that the curve stands beside.
 const WITH_CURVE: &str = "exchange";
 /// Steps after which the car comes down, so that what is open before stands beside them.
-const BEFORE_DOWN: &str = "level-added temperature level plug leaks codes-after";
+const BEFORE_DOWN: &str = "level-added temperature plug leaks codes-after";
 /// Most open points that are named.
 const POINTS_MOST: usize = 3;
 
@@ -217,9 +217,7 @@ fn gates(shown: &Shown, yes: bool) -> Result<Markup, Trouble> {
             true => sentence::bay_yes(shown.hours.as_str(), name),
             false => sentence::bay_no(name),
         };
-        let basis = (answer.yes && !answer.basis.is_empty())
-            .then(|| rests_on(shown, answer))
-            .transpose()?;
+        let basis = (answer.yes && !answer.basis.is_empty()).then(|| rests_on(shown, answer)).transpose()?;
         let missing = answer.missing.iter().map(|missing| {
             let text = match (missing.stops, answer.decidable.contains(&missing.key)) {
                 (true, _) => sentence::bay_nobody_overrides(missing.text.clone()),
@@ -263,7 +261,8 @@ fn numbers(shown: &Shown) -> Result<Markup, Trouble> {
         told.push(("temperature", clock(again, &shown.zone, "%H:%M"), sentence::bay_read_again()));
     }
     let step = |name: &str| steps.iter().find(|step| step.name == name);
-    let known = step("level").and_then(|step| step.preset.iter().find(|(name, _)| *name == "temperature_celsius"));
+    let known =
+        step("level").and_then(|step| step.preset.iter().find(|(name, _)| *name == "temperature_celsius"));
     if let Some((_, celsius)) = known {
         told.push(("level", celsius.replace(' ', "\u{a0}"), sentence::bay_read_last()));
     }
@@ -359,8 +358,13 @@ fn points(shown: &Shown) -> Result<Markup, Trouble> {
 
 /// The script, in the parts it is kept in.
 pub(super) async fn script() -> impl IntoResponse {
-    const ALL: &str =
-        concat!(include_str!("kept.js"), include_str!("keys.js"), include_str!("asked.js"), include_str!("photo.js"), include_str!("bay.js"));
+    const ALL: &str = concat!(
+        include_str!("kept.js"),
+        include_str!("keys.js"),
+        include_str!("asked.js"),
+        include_str!("photo.js"),
+        include_str!("bay.js")
+    );
     ([(CONTENT_TYPE, "text/javascript; charset=utf-8")], ALL)
 }
 

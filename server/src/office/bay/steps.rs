@@ -3,8 +3,8 @@
 //! The questions go on without the server, so that all that remains stands in the page, once. The tables are those by
 //! which a terminal asks too. Never here: how a question looks, or what an answer means.
 
-use super::{Bay, live};
 use super::page::{Shown, how_far, rests_on};
+use super::{Bay, live};
 use crate::convert::{all_words, step};
 use crate::office::trouble::Trouble;
 use crate::status::Cause;
@@ -141,7 +141,8 @@ pub(super) fn fixed(shown: &Shown, bay: &Bay) -> Result<String, Trouble> {
     let corrections =
         CORRECTION_REASONS.map(|word| Ok(json!([word, said(sentence::bay_correction_reason(word))?])));
     let stops = STOP_REASONS.map(|(word, topic)| Ok(json!([said(sentence::bay_stop_reason(word))?, topic])));
-    let customer = CUSTOMER_SAID.map(|(word, flag)| Ok(json!([flag, said(sentence::bay_customer_said(word))?])));
+    let customer =
+        CUSTOMER_SAID.map(|(word, flag)| Ok(json!([flag, said(sentence::bay_customer_said(word))?])));
     let all = |rows: Vec<Result<Value, Trouble>>| rows.into_iter().collect::<Result<Vec<Value>, Trouble>>();
     let person = bay.person.as_ref().map_or("", |(code, _)| code.as_str());
     inline(&json!({

@@ -1,6 +1,8 @@
 //! The work in a few lines beside the question, and the gates that stand with it.
 
-use super::gates::{closed_pan, codes, drive, dry, level_read, pan_off, pushed_through, ready_to_push, skipped};
+use super::gates::{
+    closed_pan, codes, drive, dry, level_read, pan_off, pushed_through, ready_to_push, skipped,
+};
 use super::*;
 use crate::steps::{AtBay, at_bay, remaining_with_view};
 
