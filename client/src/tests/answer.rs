@@ -2,8 +2,9 @@
 
 use super::read_fact;
 use crate::tests::steps::normal_job;
+use standpipe_proto::v1::fact::Kind;
 use standpipe_proto::v1::{Fact, Step, StepField, StepInput};
-use standpipe_proto::words::answer::{answers, fact, read};
+use standpipe_proto::words::answer::{answers, fact, read, stated};
 
 fn step(name: &str) -> Step {
     normal_job().into_iter().find(|step| step.name == name).unwrap()
@@ -102,4 +103,34 @@ fn a_negative_temperature_is_no_flag() {
     let level = step("level");
     let answered = read(&level.kind, &level.fields[0], "-5").unwrap();
     assert_eq!((answered.field.as_str(), answered.text.as_str()), ("temperature_celsius", "-5 °C"));
+}
+
+#[test]
+fn fields_make_a_fact_in_any_order_and_an_empty_text_states_nothing() {
+    let fields = [("debris", "none"), ("amount", "3,05 kg"), ("means", ""), ("place", "pan")];
+    let made = stated("drain", &fields).unwrap();
+    assert_eq!(made, read_fact("drain", &["--place=pan", "--mass=3,05 kg", "--debris=none"]).unwrap());
+    let made =
+        stated("road-test", &[("moment", "before"), ("ticks", "late, harsh"), ("warmth", "cold")]).unwrap();
+    let Some(Kind::RoadTest(drive)) = made.fact.kind else { panic!("a drive") };
+    assert_eq!(drive.ticks.len(), 2);
+}
+
+#[test]
+fn what_fields_cannot_say_is_told_with_the_field() {
+    for (kind, fields, words) in [
+        ("drain", &[("place", "pan"), ("place", "pan")][..], "place: place is stated already"),
+        (
+            "drain",
+            &[("volume_litres", "3 L"), ("mass_kilograms", "2 kg")],
+            "mass kilograms: volume litres is stated",
+        ),
+        ("drain", &[("place", "roof")], "place: 'roof' is none of the choices"),
+        ("drain", &[("place", "pan"), ("amount", "3")], "volume litres: '3' has no unit"),
+        ("exchange_reading", &[("last", "perhaps")], "last: 'perhaps' is neither yes nor no"),
+        ("fluid_sample", &[("colour", "brown")], "moment: "),
+    ] {
+        let told = stated(kind, fields).unwrap_err().to_string();
+        assert!(told.starts_with(words), "{told}");
+    }
 }

@@ -125,8 +125,8 @@ impl Answered {
                 self.fields.len()
             )));
         }
-        let names = self.fields.iter().map(|(name, _)| name).chain([&self.kind, &self.step]);
-        if let Some(name) = names.into_iter().find(|name| name.len() > BAY_NAME_BYTES_MAX) {
+        let mut names = self.fields.iter().map(|(name, _)| name).chain([&self.kind, &self.step]);
+        if let Some(name) = names.find(|name| name.len() > BAY_NAME_BYTES_MAX) {
             let most = BAY_NAME_BYTES_MAX;
             return Err(reload(&format!("a name in it has {} bytes, at most {most} are taken", name.len())));
         }
