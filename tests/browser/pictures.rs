@@ -13,7 +13,7 @@ use std::process::Command;
 ///
 /// Web Content Accessibility Guidelines 2.2: 1.3.1 and 4.1.2 (labels), 1.4.3 (contrast 4.5:1, of large text 3:1),
 /// 1.4.10 (no scrolling sideways), 2.4.6 (headings), 3.1.1 (language).
-const WRONG: &str = r#"
+pub(super) const WRONG: &str = r#"
 const wrong = [];
 if (document.documentElement.lang !== "en") wrong.push("no language");
 if (document.querySelectorAll("h1").length !== 1) wrong.push("not one h1");
@@ -86,7 +86,7 @@ impl Office {
 }
 
 #[track_caller]
-fn keep(name: &str, picture: &[u8]) {
+pub(super) fn keep(name: &str, picture: &[u8]) {
     assert!(picture.starts_with(b"\x89PNG") && picture.len() < 400_000, "{name}: {} bytes", picture.len());
     if std::env::var("STANDPIPE_SNAPSHOT").is_ok_and(|it| it == "update") {
         let kept = format!("{}/snapshots/{name}", env!("CARGO_MANIFEST_DIR"));

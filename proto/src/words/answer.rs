@@ -23,7 +23,7 @@ pub struct Answer {
 
 /// Fields that mean something only beside another answer of their step (entry.proto says so): kind, field, the other
 /// field and its word, and whether the field is then needed.
-const ONLY_WITH: &[(&str, &str, &str, &str, bool)] = &[
+pub const ONLY_WITH: &[(&str, &str, &str, &str, bool)] = &[
     ("fault_codes", "codes", "state", "read", true),
     ("variant_settled", "source", "means", "looked-up", true),
     ("variant_settled", "fluid_code", "means", "looked-up", false),
@@ -34,11 +34,11 @@ const ONLY_WITH: &[(&str, &str, &str, &str, bool)] = &[
 ];
 
 /// Words of a list that stand alone, since they deny all others: kind, field and word.
-const ALONE: &[(&str, &str, &str)] = &[("road_test", "ticks", "normal")];
+pub const ALONE: &[(&str, &str, &str)] = &[("road_test", "ticks", "normal")];
 
 /// What a fact has to say to answer its step, as the shop server sees it too: kind, field and word. A line whose
 /// direction is not tested, somebody under the vehicle, an old seal or a leak is asked again.
-const MUST_SAY: &[(&str, &str, &str)] = &[
+pub const MUST_SAY: &[(&str, &str, &str)] = &[
     ("hookup", "direction_tested", "yes"),
     ("gear_cycle", "nobody_under_vehicle", "yes"),
     ("plug_closed", "seal_new", "yes"),

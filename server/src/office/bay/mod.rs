@@ -5,12 +5,15 @@
 //! rule of the trade. Mounted by [`super::pages`].
 
 mod back;
+mod curve;
 mod envelope;
+mod jobs;
 mod live;
 mod page;
 mod photo;
 mod refused;
 mod state;
+mod steps;
 pub(super) mod tablet;
 
 use super::Office;
