@@ -254,10 +254,6 @@ fn pages_say_everything_by_key() {
     assert_eq!(caught, ["Jobs", "The code", "No way", "as said"]);
     let pages = sources("server/src/office").into_iter().filter(|(name, _)| !is_test(name));
     for (name, text) in pages {
-        // How a station joins, and a tablet that has not, is said in English only yet.
-        if ["/join.rs", "/bay/tablet.rs"].iter().any(|page| name.ends_with(page)) {
-            continue;
-        }
         let own: String = text.lines().take(own_lines(&text)).collect::<Vec<_>>().join("\n");
         let shown = shown_literals(&own);
         assert!(shown.is_empty(), "{name} says {shown:?}; give each a key in server/engine/text/en.ftl");
@@ -274,5 +270,14 @@ fn texts_of_the_tree_name_no_machine_and_no_way_of_working() {
                 assert!(!text.contains(word), "{name} has '{word}'");
             }
         }
+    }
+}
+
+/// Words of facts are shared by the terminal and the page of the bay, so what reads them knows neither.
+#[test]
+fn what_reads_facts_knows_no_command_line_and_no_page() {
+    let text = std::fs::read_to_string(root().join("proto/Cargo.toml")).unwrap();
+    for other in ["clap", "axum", "maud"] {
+        assert!(!text.lines().any(|line| line.starts_with(other)), "proto uses {other}");
     }
 }

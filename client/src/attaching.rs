@@ -6,8 +6,9 @@ use crate::LocalJob;
 use crate::error::ClientError;
 use crate::sending::{SendEnd, SendReport};
 use crate::station::{Kept, Station};
-use crate::{photo, words};
+use crate::words;
 use standpipe_proto::limits::{PHOTO_BYTES_MAX, REMARK_CHARACTERS_MAX};
+use standpipe_proto::photo;
 use std::path::Path;
 use tonic::Code;
 

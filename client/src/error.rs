@@ -1,9 +1,9 @@
 //! Everything that can go wrong at a station, as one enum. The sentences say what to do next.
 //! Never here: exit codes, which are the command line's.
 
-use crate::words::vin::VinError;
 use standpipe_proto::check::CheckError;
 use standpipe_proto::typed::TypedError;
+use standpipe_proto::words::{WordsError, vin::VinError};
 use std::path::{Path, PathBuf};
 
 /// Why a station could not do what it was asked.
@@ -151,6 +151,19 @@ pub enum ClientError {
     /// The messages of this program contradict each other: a mistake of ours.
     #[error("this program's own list of messages is damaged ({0}); install it again")]
     Descriptor(String),
+}
+
+impl From<WordsError> for ClientError {
+    fn from(error: WordsError) -> Self {
+        match error {
+            WordsError::Typed { flag, why } => Self::Typed { flag, why },
+            WordsError::Vin { flag, why } => Self::Vin { flag, why },
+            WordsError::Outside(error) => Self::Outside(error),
+            WordsError::Usage(sentence) => Self::Usage(sentence),
+            unknown @ WordsError::Unknown { .. } => Self::Usage(unknown.to_string()),
+            WordsError::Descriptor(error) => Self::Descriptor(error),
+        }
+    }
 }
 
 impl ClientError {

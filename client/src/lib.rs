@@ -20,7 +20,6 @@ mod frame;
 mod joining;
 pub mod next;
 mod overview;
-pub mod photo;
 mod remote;
 mod seal;
 mod sending;

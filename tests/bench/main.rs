@@ -9,6 +9,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 #![allow(missing_docs)]
 
+mod bay;
 mod catalogue;
 mod computed;
 mod disk;
@@ -51,7 +52,7 @@ fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     if arguments.iter().any(|argument| argument == "--help") {
         println!(
-            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, tls, idle, join, next, may, view, record, search, engine, catalogue"
+            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, tls, idle, join, next, bay, may, view, record, search, engine, catalogue"
         );
         return;
     }
@@ -81,6 +82,9 @@ fn main() {
     }
     if wanted("next") {
         runtime.block_on(next::run(effort));
+    }
+    if wanted("bay") {
+        runtime.block_on(bay::run(effort));
     }
     if wanted("may") {
         runtime.block_on(may::run(effort));

@@ -4,6 +4,7 @@
 //! `tests/browser/set_up.sh` brings the script (`bash tests/run.sh browser`); without it this part says 'skipped'.
 
 use super::Office;
+use super::driver::Browser;
 use serde_json::json;
 use std::path::PathBuf;
 use std::sync::LazyLock;
@@ -32,19 +33,19 @@ static SCRIPT: LazyLock<Option<String>> = LazyLock::new(|| {
     script
 });
 
-impl Office {
-    /// The page breaks no rule of the guidelines.
-    #[track_caller]
-    pub fn assert_accessible(&self, name: &str) {
-        let Some(script) = SCRIPT.as_deref() else { return };
-        if self.browser.run("return typeof axe === 'undefined'", json!([])) == json!(true) {
-            self.browser.run(script, json!([]));
-        }
-        let found = self.browser.run_on(RUN, json!([TAGS]));
-        assert!(found[0].as_u64().unwrap() >= 5, "{name}: rules were looked at: {found}");
-        assert_eq!(found[1], json!([]), "{name}");
+/// The page as it stands in a browser breaks no rule of the guidelines.
+#[track_caller]
+pub fn assert_accessible(browser: &Browser, name: &str) {
+    let Some(script) = SCRIPT.as_deref() else { return };
+    if browser.run("return typeof axe === 'undefined'", json!([])) == json!(true) {
+        browser.run(script, json!([]));
     }
+    let found = browser.run_on(RUN, json!([TAGS]));
+    assert!(found[0].as_u64().unwrap() >= 5, "{name}: rules were looked at: {found}");
+    assert_eq!(found[1], json!([]), "{name}");
+}
 
+impl Office {
     /// On paper there is nothing to press.
     #[track_caller]
     pub fn assert_words_only_on_paper(&self, name: &str) {

@@ -3,7 +3,7 @@
 //! Pictures are taken at every run; with `STANDPIPE_SNAPSHOT=update` they are put among the snapshots, for whoever
 //! looks at them.
 
-use super::Office;
+use super::{Office, axe};
 use serde_json::json;
 use standpipe_proto::v1::{self, fact::Kind};
 use standpipe_tests::{facts, programs};
@@ -13,7 +13,7 @@ use std::process::Command;
 ///
 /// Web Content Accessibility Guidelines 2.2: 1.3.1 and 4.1.2 (labels), 1.4.3 (contrast 4.5:1, of large text 3:1),
 /// 1.4.10 (no scrolling sideways), 2.4.6 (headings), 3.1.1 (language).
-const WRONG: &str = r#"
+pub(super) const WRONG: &str = r#"
 const wrong = [];
 if (document.documentElement.lang !== "en") wrong.push("no language");
 if (document.querySelectorAll("h1").length !== 1) wrong.push("not one h1");
@@ -72,7 +72,7 @@ impl Office {
             let wrong = self.browser.run(WRONG, json!([]));
             assert_eq!(wrong, json!([]), "{name} at {width} points");
             if width != 820 {
-                self.assert_accessible(&format!("{name} at {width} points"));
+                axe::assert_accessible(&self.browser, &format!("{name} at {width} points"));
             }
         }
         self.assert_words_only_on_paper(name);
@@ -100,7 +100,7 @@ fn look_behind(office: &Office, name: &str, on: &str, link: &str) {
 }
 
 #[track_caller]
-fn keep(name: &str, picture: &[u8]) {
+pub(super) fn keep(name: &str, picture: &[u8]) {
     assert!(picture.starts_with(b"\x89PNG") && picture.len() < 400_000, "{name}: {} bytes", picture.len());
     if std::env::var("STANDPIPE_SNAPSHOT").is_ok_and(|it| it == "update") {
         let kept = format!("{}/snapshots/{name}", env!("CARGO_MANIFEST_DIR"));

@@ -366,7 +366,7 @@ fn known_kind(name: &str) -> Result<&'static KindWords, ClientError> {
 }
 
 fn read_fact(kind: &KindWords, matches: &ArgMatches, naming: &Naming) -> Result<ReadFact, ClientError> {
-    Words::get()?.fact(kind, flags::read(&kind.message, matches, naming)?)
+    Ok(Words::get()?.fact(kind, flags::read(&kind.message, matches, naming)?)?)
 }
 
 fn done_time(

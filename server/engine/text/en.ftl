@@ -549,6 +549,7 @@ photo-subject = { $subject ->
     [magnets] pan and magnets
     [transmission-plate] plate on the transmission
     [body-plate] plate on the body
+    [filter] old filter
     [other] another subject
    *[unknown] a subject this version does not know
 }
@@ -1409,6 +1410,194 @@ now-codes = Fault codes { $codes }: find these faults first, or a named person d
 now-before-down = Before the vehicle comes down: { $point }
 now-level-again = Level at { $clock }: { $attempt }. Look again.
 now-refill = Refill { $amount }: what ran out of the pan.
+
+## Bay page
+
+bay-line = { $line ->
+    [arrival] arrival, VIN, codes
+    [drive-before] drive before
+    [sample] lifted, sample
+    [fluid] fluid and filter
+    [hookup] hook-up
+    [exchange] exchange
+    [pan] pan, debris, standpipe
+    [fitted] filter, seal, screws
+    [refill] refill
+    [gears] gears
+    [level] level
+    [plug] plug, dry, line closed
+    [drive-after] codes, drive after
+   *[hand-over] waste, close
+}
+bay-done = done
+bay-left-out = left out
+bay-agrees = agrees
+bay-differs = does not agree
+bay-codes = { $codes }
+bay-codes-more = { $codes } and { $more ->
+    [one] one more
+   *[other] { $more } more
+}
+bay-drive = { $tick ->
+    [normal] as it should be
+    [late] late changes
+    [harsh] harsh changes
+    [flare] flare
+    [shudder] shudder
+    [noise] noise
+    [slip] slips
+    [bang] bang
+   *[unknown] something else
+}
+bay-smell = { $smell ->
+    [burnt] burnt smell
+   *[sharp] sharp smell
+}
+bay-pushed = { $litres } pushed
+bay-refilled = { $amount } in
+bay-level-set = set at { $celsius }
+bay-level-window = { $least } to { $greatest }
+
+bay-jobs = Jobs in the bay
+bay-jobs-none = No job is open.
+bay-jobs-loading = The list is still being put together; a job may be missing for a moment.
+bay-who = Who works?
+bay-nobody = nobody chosen
+bay-fluid = fluid { $fluid }
+bay-variant-open = variant not settled
+bay-steps = Steps
+bay-now = What to know now
+bay-title = { $job }: bay page
+bay-unscripted = This page asks its questions with a script, and this browser runs none. Use another browser, or standpipe next in a terminal.
+bay-nothing-left = Nothing is left to ask.
+bay-closed = The job is closed.
+bay-to-office = Record and handover are for the office.
+bay-stop = Stop: { $said }
+bay-before-down = Before the car comes down
+bay-more-points = { $more ->
+    [one] and one more
+   *[other] and { $more } more
+}
+bay-caution = Caution:
+bay-gate = { $gate ->
+    [exchange] the exchange
+    [pan] the pan
+    [refill] the refill
+    [start-engine] starting the engine
+    [level] the level
+    [road-test] the drive
+   *[close] closing
+}
+bay-yes = Go-ahead for { $gate }, { $clock }. It ends with the next answer.
+bay-rests-on = It rests on this: { $basis }
+bay-no = No go-ahead for { $gate }:
+bay-nobody-overrides = { $said } Nobody can override this.
+bay-decidable = { $said } A named person may decide this.
+bay-pushed-so-far = pushed in so far
+bay-read-last = fluid, as read last
+bay-read-again = read the temperature again
+bay-to-refill = to refill
+bay-chart = New fluid inside over the litres pushed: { $said }
+bay-chart-empty = New fluid inside over the litres pushed. Nothing was looked at yet.
+bay-chart-up = parts new of 100
+bay-chart-across = litres pushed
+bay-estimate = About { $share } of 100 parts are new ({ $least } to { $greatest }).
+bay-looks-hidden = The estimate comes with your answer.
+
+bay-word-all-sent = all sent
+bay-word-sending = sending…
+bay-word-offline = offline since { $time }
+bay-word-kept-one = 1 answer kept here
+bay-word-kept-many = { $count } answers kept here
+bay-word-offline-gate = No go-ahead is known while offline; an earlier one does not count.
+bay-word-offline-now = The questions go on from the last answer, without go-aheads and without an estimate.
+bay-word-not-joined = This page is no longer joined: { $said } Answers stay kept here. Join again, or tell the office.
+bay-word-refused = An answer was not kept: { $said }
+bay-word-ask-again = It is asked again.
+bay-word-changed = Another tablet or program answered this question.
+bay-word-later-all = What was put off is asked again.
+bay-word-too-old = What was read before was read too long ago; it is asked again.
+bay-word-yes = yes
+bay-word-read-it = I have read it
+bay-word-read-and-yes = I have read it, and yes
+bay-word-done = done
+bay-word-none = none
+bay-word-chosen = as chosen
+bay-word-empty = leave it empty
+bay-word-left-empty = left empty
+bay-word-confirmed = confirmed
+bay-word-erase = erase
+bay-word-minus = minus
+bay-word-back = back
+bay-word-photo = photo
+bay-word-photo-waits = The photo waits for the network; keep this page open until it is sent.
+bay-word-later = later
+bay-word-why = why?
+bay-word-skip = skip
+bay-word-more = more
+bay-word-other = other
+bay-word-go-on = go on
+bay-word-stay = do not skip it
+bay-word-skip-why = Why is it left out?
+bay-word-skip-never = Safety rests on this step: it can be put off, but it is never left out.
+bay-word-which-step = Which step?
+bay-word-stop-job = stop the job
+bay-word-all-jobs = all jobs
+bay-word-nothing-before = Nothing was asked before. Older answers are put right by the office.
+bay-word-former = You said: { $said }
+bay-word-withdraw = withdraw it
+bay-word-answer-again = answer it again
+bay-word-leave = leave it as it is
+bay-word-put-right-why = Why is it put right?
+bay-word-decide = decide
+bay-word-decide-what = What do you decide by name?
+bay-word-decide-why = Why? It is printed on the record with your name.
+bay-word-pin = Your PIN, { $person }
+bay-word-sign = sign
+bay-word-sign-later = sign later
+bay-word-proposed = Proposed: { $value } ({ $why })
+bay-word-nothing-proposed = Nothing is proposed here: look, and say what you see.
+bay-word-safety = Safety rests on this; it is confirmed by who looked.
+bay-word-one-unit = End the number with its unit.
+bay-word-number-first = Press the number first, then { $unit }.
+bay-word-needed = An answer is needed here; nothing is proposed.
+bay-word-alone = ‘{ $choice }’ does not go together with another. Take back what is wrong.
+bay-word-more-asked = Asked too in this step: { $fields }.
+bay-word-no-more = Nothing else is asked in this step.
+bay-word-stop-why = Stop the job. Why?
+bay-word-stop-customer = What does the customer say?
+bay-word-stop-sure = The job ends here, with no exchange done.
+bay-word-stop-do = stop it and close the job
+bay-word-stop-not = go on with the job
+bay-word-steps-left = { $count } steps left
+bay-word-no-storage = This browser keeps nothing (private window, or its storage is off): an answer given while offline is lost when the page is closed.
+bay-word-full = Too many answers are kept here. Bring the tablet to the network before you go on.
+bay-skip-reason = { $reason ->
+    [not-possible] it was not possible
+    [not-ordered] it was not ordered
+    [not-safe] it was not safe
+    [tool-missing] the tool or instrument is missing
+   *[later] it will be done later
+}
+bay-correction-reason = { $reason ->
+    [typed] typed wrongly
+    [read] read wrongly
+   *[looked] looked again and saw something else
+}
+bay-stop-reason = { $reason ->
+    [fault] a fault that a fluid service does not repair
+    [inside] what was seen in the fluid, the pan or the drive says: look inside first
+    [leak] a leak
+    [declined] the customer does not want it
+    [missing] the right fluid or part is not here
+   *[unsafe] it is not safe to go on
+}
+bay-customer-said = { $said ->
+    [informed] was informed
+    [agrees] agrees
+    [declines] declines what we advise
+   *[not-asked] could not be asked yet
+}
 
 ## Fluid in and out
 
@@ -2576,3 +2765,25 @@ page-you-are-signed-out-sign-in = You are signed out; sign in and send it once m
 
 page-unit-months = months
 page-unit-pieces = pieces
+
+## Pages: a new station
+
+page-join-another = Another machine
+page-join-code-good = The code is good once and for { $minutes } minutes. It stands in the address of this page behind the number sign, and at the shop server, where { $command } prints a new one.
+page-join-code-hint = As the shop server printed it; the link of its picture fills it in.
+page-join-compare = Compare it before you trust it, since this page could come from somebody in between. At the shop server itself it is shown by { $command }, where DIR is the site's folder.
+page-join-foreign-code = the code is from another shop server; open the link that this one prints
+page-join-foreign-role = '{ $name }' has the role { $role }, and a browser becomes a bay or an office; join it with the command
+page-join-install = Browsers and other programs know it by the certificate of the workshop's own authority: { $file }. Until it is installed a browser warns of this page. Open the file on the tablet and install it as a certificate authority in the settings, then load this page again. Its SHA-256 is
+page-join-known = So that the browser knows this shop server
+page-join-lost = The browser of this tablet keeps what lets it in; whoever takes the tablet takes that along. Lost? { $command } at the shop server ends it at once.
+page-join-make-tablet = Make this tablet the station
+page-join-tablet = This tablet
+page-join-title = A new station
+page-join-type = Type this at the machine that becomes the station:
+page-join-not-joined = This tablet is not joined
+page-join-not-joined-title = Not joined
+page-join-or-sign-in = { $link } instead, where this is the office.
+page-join-open-link = At the shop server { $command } prints a code and a picture of its link; open the link on this tablet, or type the code at { $link }.
+page-join-right-ended = It was never joined, or its right was taken back or has come to its end.
+page-join-station-link = a new station

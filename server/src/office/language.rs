@@ -8,6 +8,7 @@ use super::Office;
 use axum::extract::{Request, State};
 use axum::middleware::Next;
 use axum::response::Response;
+use maud::{Markup, html};
 use standpipe_engine::text::{Language, Sentence, render};
 use std::future::Future;
 use std::sync::Arc;
@@ -57,6 +58,24 @@ pub(super) fn word(words: Words) -> String {
     said(&words())
 }
 
+/// Stands in a sentence for a piece of markup, by its place among the pieces; see [`with_pieces`].
+const PIECE: char = '\u{FFFC}';
+
+/// What stands for a piece of markup in a sentence.
+pub(super) fn piece(place: usize) -> String {
+    format!("{PIECE}{place}{PIECE}")
+}
+
+/// A sentence with its pieces of markup where the language wants them.
+pub(super) fn with_pieces(said: &str, pieces: &[Markup]) -> Markup {
+    html! {
+        @for (at, part) in said.split(PIECE).enumerate() {
+            @if at % 2 == 0 { (part) }
+            @else if let Some(piece) = part.parse().ok().and_then(|place: usize| pieces.get(place)) { (piece) }
+        }
+    }
+}
+
 /// What stands beside a box: signs of units are the same in every language, words are not.
 pub(super) fn unit(unit: &str) -> String {
     match unit {
@@ -75,6 +94,13 @@ mod tests {
         let said = speaking(Language::English, async { say!(page_no_job_fits, "<b>") }).await;
         let shown = maud::html! { p { (said) } }.into_string();
         assert_eq!(shown, "<p>No job fits '&lt;b&gt;'.</p>");
+    }
+
+    #[test]
+    fn pieces_of_markup_stand_where_the_sentence_wants_them() {
+        let said = format!("{} before {} & {}", piece(1), piece(0), piece(7));
+        let shown = with_pieces(&said, &[html! { b { "0" } }, html! { b { "1" } }]).into_string();
+        assert_eq!(shown, "<b>1</b> before <b>0</b> &amp; ");
     }
 
     #[test]

@@ -65,6 +65,7 @@ impl Trouble {
             Self::Call(cause) => match cause.row().0 {
                 Code::NotFound => StatusCode::NOT_FOUND,
                 Code::InvalidArgument => StatusCode::BAD_REQUEST,
+                Code::PermissionDenied => StatusCode::FORBIDDEN,
                 Code::Unavailable | Code::ResourceExhausted => StatusCode::SERVICE_UNAVAILABLE,
                 Code::FailedPrecondition | Code::AlreadyExists | Code::Aborted => StatusCode::CONFLICT,
                 _ => StatusCode::INTERNAL_SERVER_ERROR,

@@ -9,6 +9,7 @@ use prost::Message as _;
 use standpipe_proto::v1::{self, correction::Outcome, fact::Kind, header::Subject};
 
 mod account;
+mod at_bay;
 mod condition;
 mod doubtful;
 mod edition;
