@@ -193,6 +193,12 @@ impl Browser {
         bytes(&self.command("POST", "/print", &json!({"page": page, "background": false})))
     }
 
+    /// Shows the page as a medium would, for example `print`; empty is the screen again.
+    pub fn medium(&self, medium: &str) {
+        let asked = json!({"cmd": "Emulation.setEmulatedMedia", "params": {"media": medium}});
+        self.command("POST", "/goog/cdp/execute", &asked);
+    }
+
     /// Lines of a log since it was last asked for.
     pub fn log(&self, kind: &str) -> Vec<Value> {
         let log = self.command("POST", "/se/log", &json!({"type": kind}));

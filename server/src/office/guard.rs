@@ -139,8 +139,9 @@ pub(super) async fn pass(State(office): State<Arc<Office>>, mut request: Request
     if tls {
         cookies::taken_in(request.headers_mut());
     }
-    let from = request.extensions().get::<Peer>().map(|peer| peer.address.ip());
-    let mut answer = match admit(&office, &mut request).await {
+    let peer = request.extensions().get::<Peer>().cloned();
+    let from = peer.as_ref().map(|peer| peer.address.ip());
+    let mut answer = match admit(&office, &mut request, peer.as_ref()).await {
         Ok(()) => {
             let tablet = request.extensions().get::<Tablet>().cloned();
             let is_page = request.method() == Method::GET;
@@ -174,7 +175,7 @@ pub(super) async fn pass(State(office): State<Arc<Office>>, mut request: Request
     answer
 }
 
-async fn admit(office: &Office, request: &mut Request) -> Result<(), Response> {
+async fn admit(office: &Office, request: &mut Request, peer: Option<&Peer>) -> Result<(), Response> {
     let names = is_tls(request).then(|| office.workshop.identity.names());
     let is_own_name =
         |host: &&str| is_loopback(host) || names.as_ref().is_some_and(|names| is_one(host, names));
@@ -188,7 +189,6 @@ async fn admit(office: &Office, request: &mut Request) -> Result<(), Response> {
     }
     // At the page of the bay a tablet is a station, whoever is signed in there besides.
     let is_of_bay = bay::is_of_bay(request.uri().path());
-    let peer = request.extensions().get::<Peer>();
     if is_of_bay && let Some(tablet) = tablet::of(office, (request.method(), request.headers()), peer).await?
     {
         request.extensions_mut().insert(tablet);

@@ -8,6 +8,7 @@ use super::Office;
 use super::bay::tablet;
 use super::frame::{Frame, TextBox};
 use super::guard::Filled;
+use super::language::{piece, say, with_pieces};
 use super::trouble::{Trouble, capital};
 use crate::access::Role;
 use crate::authority;
@@ -61,38 +62,43 @@ pub(super) async fn become_station(
     // The door puts it there; without it nobody knows whom the guesses are counted against.
     let address = peer.map(|axum::Extension(peer)| peer.address.ip()).ok_or(Cause::JoinCodeNotGood)?;
     let typed: String = filled.text("code").chars().take(CODE_LENGTH_MAX).collect();
-    let again = async |status: StatusCode, why: &str| {
-        let wrong = capital(&format!("{why}."));
-        Ok::<_, Trouble>((status, page(&office, &host, &typed, Some(&wrong)).await?).into_response())
-    };
     let code = match JoinCode::read(&typed) {
         Ok(code) => code,
-        Err(why) => return again(StatusCode::UNPROCESSABLE_ENTITY, &why.to_string()).await,
+        Err(why) => return again((&office, &host, &typed), StatusCode::UNPROCESSABLE_ENTITY, &why).await,
     };
     let folder = office.workshop.folder.clone();
     if code.authority() != off_the_network(move || authority::digest_of(folder.path())).await?? {
-        let why = "the code is from another shop server; open the link that this one prints";
-        return again(StatusCode::UNPROCESSABLE_ENTITY, why).await;
+        let why = say!(page_join_foreign_code);
+        return again((&office, &host, &typed), StatusCode::UNPROCESSABLE_ENTITY, &why).await;
     }
     let token = tablet::drawn(&office)?;
     let station = match joining::join(&office.workshop, address, code.secret(), &token.to_string()).await {
         Ok((_, station)) => station,
-        Err(cause @ Cause::JoinCodeNotGood) => return again(StatusCode::FORBIDDEN, &cause.to_string()).await,
+        Err(cause @ Cause::JoinCodeNotGood) => {
+            return again((&office, &host, &typed), StatusCode::FORBIDDEN, &cause).await;
+        }
         Err(cause @ Cause::TooManyGuesses { .. }) => {
-            return again(StatusCode::TOO_MANY_REQUESTS, &cause.to_string()).await;
+            return again((&office, &host, &typed), StatusCode::TOO_MANY_REQUESTS, &cause).await;
         }
         Err(cause) => return Err(cause.into()),
     };
     if !Role::from_name(&station.role).is_some_and(|role| tablet::ROLES.contains(&role)) {
-        let (name, role) = (&station.name, &station.role);
-        let why = format!(
-            "'{name}' has the role {role}, and a browser becomes a bay or an office; ask for another code and join it with the command"
-        );
-        return again(StatusCode::FORBIDDEN, &why).await;
+        let why = say!(page_join_foreign_role, &station.name, &station.role);
+        return again((&office, &host, &typed), StatusCode::FORBIDDEN, &why).await;
     }
     let mut answer = Redirect::to(super::bay::PATH).into_response();
     tablet::joined(&office, &mut answer, &token)?;
     Ok(answer)
+}
+
+/// The page again, with what was typed and why it was not taken.
+async fn again(
+    (office, host, typed): (&Office, &str, &str),
+    status: StatusCode,
+    why: &impl std::fmt::Display,
+) -> Result<Response, Trouble> {
+    let wrong = capital(&format!("{why}."));
+    Ok((status, page(office, host, typed, Some(&wrong)).await?).into_response())
 }
 
 async fn page(office: &Office, host: &str, typed: &str, wrong: Option<&str>) -> Result<Markup, Trouble> {
@@ -100,45 +106,42 @@ async fn page(office: &Office, host: &str, typed: &str, wrong: Option<&str>) -> 
     let digest = hex(&Sha256::digest(&certificate));
     let code = TextBox {
         name: "code",
-        label: "Code",
-        hint: "As the shop server printed it; the link of its picture fills it in.",
+        label: &say!(page_code),
+        hint: &say!(page_join_code_hint),
         value: typed,
         wrong,
         length: CODE_LENGTH_MAX,
         ..TextBox::PLAIN
     };
-    let frame =
-        Frame { workshop: &office.workshop.site_name, title: "A new station", person: None, live: None };
+    let title = say!(page_join_title);
+    let frame = Frame { workshop: &office.workshop.site_name, title: &title, person: None, live: None };
     Ok(frame.around(html! {
-        h1 { "A new station" }
-        h2 { "This tablet" }
+        h1 { (title) }
+        h2 { (say!(page_join_tablet)) }
         form method="post" action=(PATH) {
             (code.show())
-            button type="submit" { "Make this tablet the station" }
+            button type="submit" { (say!(page_join_make_tablet)) }
         }
         p {
-            "The browser of this tablet keeps what lets it in; whoever takes the tablet takes that along. Lost? "
-            code { "standpipe-server station revoke NAME" } " at the shop server ends it at once."
+            (with_pieces(&say!(page_join_lost, piece(0)), &[html! { code { "standpipe-server station revoke NAME" } }]))
         }
-        h2 { "Another machine" }
-        p { "Type this at the machine that becomes the station:" }
+        h2 { (say!(page_join_another)) }
+        p { (say!(page_join_type)) }
         p { code { "standpipe join " (host) " " span id="shown-code" { "CODE" } } }
         p {
-            "The code is good once and for " (JOIN_CODE_SECONDS / 60) " minutes. It stands in the address of this page behind "
-            "the number sign, and at the shop server, where "
-            code { "standpipe-server station code NAME" } " prints a new one."
+            (with_pieces(
+                &say!(page_join_code_good, piece(0), (JOIN_CODE_SECONDS / 60).to_string()),
+                &[html! { code { "standpipe-server station code NAME" } }],
+            ))
         }
-        h2 { "So that the browser knows this shop server" }
-        p {
-            "Browsers and other programs know it by the certificate of the workshop's own authority: "
-            a href=(AUTHORITY) { "authority.pem" } ". Until it is installed a browser warns of this page. Open the file on the tablet "
-            "and install it as a certificate authority in the settings, then load this page again. Its SHA-256 is"
-        }
+        h2 { (say!(page_join_known)) }
+        p { (with_pieces(&say!(page_join_install, piece(0)), &[html! { a href=(AUTHORITY) { "authority.pem" } }])) }
         p { code { (apart(&digest)) } }
         p {
-            "Compare it before you trust it, since this page could come from somebody in between. At the shop server itself it "
-            "is shown by " code { "openssl x509 -noout -fingerprint -sha256 -in DIR/tls/authority.pem" }
-            ", where DIR is the site's folder."
+            (with_pieces(
+                &say!(page_join_compare, piece(0)),
+                &[html! { code { "openssl x509 -noout -fingerprint -sha256 -in DIR/tls/authority.pem" } }],
+            ))
         }
         script src=(SCRIPT) defer {}
     }))

@@ -15,6 +15,7 @@ mod guard;
 mod job;
 mod jobs;
 mod join;
+mod language;
 mod live;
 mod login;
 mod open;
@@ -142,6 +143,7 @@ pub(crate) async fn pages(workshop: &Arc<Workshop>) -> Result<Router, ServerErro
         .fallback(|| async { trouble::Trouble::NoPage })
         .layer(DefaultBodyLimit::max(FORM_BYTES_MAX))
         .layer(from_fn_with_state(Arc::clone(&office), guard::pass))
+        .layer(from_fn_with_state(Arc::clone(&office), language::pass))
         .with_state(office);
     Ok(router)
 }

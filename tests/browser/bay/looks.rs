@@ -3,6 +3,7 @@
 //! Web Content Accessibility Guidelines 2.2, with targets larger than they ask for: 64 by 64 points for gloves (house
 //! value). Pictures are taken at every run; with `STANDPIPE_SNAPSHOT=update` they are put among the snapshots.
 
+use super::super::axe;
 use super::super::pictures::{WRONG, keep};
 use super::*;
 
@@ -19,6 +20,7 @@ impl Tablet<'_> {
             size_inside(self.browser, width, height);
             assert_eq!(self.run(WRONG), json!([]), "{name} at {width} points");
         }
+        axe::assert_accessible(self.browser, name);
         let small = format!(
             "return [...document.querySelectorAll('#ask button, #commands button')].filter(it => it.getClientRects().\
              length > 0 && it.getBoundingClientRect().height < {TARGET_LEAST}).map(it => it.textContent)"

@@ -13,6 +13,7 @@ use crate::access::{Role, Who, station_of};
 use crate::door::Peer;
 use crate::error::ServerError;
 use crate::joining::{self, day_us};
+use crate::office::language::{piece, say, with_pieces};
 use crate::status::Cause;
 use crate::token::Token;
 use axum::http::header::{self, HeaderMap, HeaderValue};
@@ -112,15 +113,16 @@ fn no_randomness(error: ServerError) -> Cause {
 
 /// What a browser is shown that is no station and where nobody is signed in.
 pub(super) fn how_to_join(office: &Office) -> Response {
-    let frame = Frame { workshop: &office.workshop.site_name, title: "Not joined", person: None, live: None };
+    let title = say!(page_join_not_joined_title);
+    let frame = Frame { workshop: &office.workshop.site_name, title: &title, person: None, live: None };
+    let command = html! { code { "standpipe-server station code NAME" } };
+    let station = html! { a href="/join" { (say!(page_join_station_link)) } };
+    let sign_in = html! { a href="/login" { (say!(page_sign_in)) } };
     let page = frame.around(html! {
-        h1 { "This tablet is not joined" }
-        p { "It was never joined, or its right was taken back or has come to its end." }
-        p {
-            "At the shop server " code { "standpipe-server station code NAME" } " prints a code and a picture of its link; open the "
-            "link on this tablet, or type the code at " a href="/join" { "a new station" } "."
-        }
-        p { a href="/login" { "Sign in" } " instead, where this is the office." }
+        h1 { (say!(page_join_not_joined)) }
+        p { (say!(page_join_right_ended)) }
+        p { (with_pieces(&say!(page_join_open_link, piece(0), piece(1)), &[command, station])) }
+        p { (with_pieces(&say!(page_join_or_sign_in, piece(0)), &[sign_in])) }
     });
     (StatusCode::UNAUTHORIZED, page).into_response()
 }
