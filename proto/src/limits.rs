@@ -6,6 +6,7 @@
 
 mod access;
 pub mod door;
+mod photo;
 mod running;
 mod site;
 
@@ -560,7 +561,7 @@ const JOB: &[Bound] = &[
 
 /// All rows of the table.
 pub fn bounds() -> impl Iterator<Item = &'static Bound> {
-    [JOB, site::SITE, access::ACCESS].into_iter().flatten()
+    [JOB, photo::PHOTO, site::SITE, access::ACCESS].into_iter().flatten()
 }
 
 /// The row of a field, by the names in the proto files.

@@ -18,6 +18,7 @@ mod intake;
 mod join;
 mod may;
 mod next;
+mod photo;
 mod search;
 mod straight;
 mod tls;
@@ -51,7 +52,7 @@ fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     if arguments.iter().any(|argument| argument == "--help") {
         println!(
-            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, tls, idle, join, next, may, view, record, search, engine, catalogue"
+            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, tls, idle, join, next, photo, may, view, record, search, engine, catalogue"
         );
         return;
     }
@@ -74,6 +75,9 @@ fn main() {
     }
     if wanted("join") {
         runtime.block_on(join::run(effort));
+    }
+    if wanted("photo") {
+        photo::run(effort);
     }
     if wanted("search") {
         runtime.block_on(search::run(effort));

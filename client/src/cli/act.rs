@@ -152,7 +152,11 @@ pub(super) async fn photo(context: &Context<'_>, matches: &ArgMatches) -> Result
     let mut station = context.station()?;
     let job = station.job(optional(matches, "job")).await?;
     let file = matches.get_one::<PathBuf>("file").cloned().unwrap_or_default();
-    let attached = station.attach_photo(&job, &file, text(matches, "field subject"))?;
+    let subject = text(matches, "field subject");
+    let attached = match optional(matches, "volume-in") {
+        Some(litres) => station.attach_comparison(&job, &file, subject, litres)?,
+        None => station.attach_photo(&job, &file, subject)?,
+    };
     sent(&mut station, attached.kept, "photo", &attached.understood).await
 }
 

@@ -25,6 +25,8 @@ pub struct ExchangeReading {
     pub colours: Option<Colours>,
     /// What an instrument showed.
     pub instrument: Option<Instrument>,
+    /// SHA-256 of the photo on the reference sheet.
+    pub photo_digest: Option<String>,
 }
 
 /// Four colours from one photo.
@@ -73,6 +75,7 @@ impl ExchangeReading {
             temperature_celsius: message.temperature_celsius,
             last: message.last,
             colours: colours(message),
+            photo_digest: Some(message.photo_digest.clone()).filter(|digest| !digest.is_empty()),
             // The intake refuses a reading without its uncertainty; there is nothing to weigh it by.
             instrument: message
                 .instrument_new_percent
@@ -105,6 +108,9 @@ impl Kind for ExchangeReading {
         if let Some(Colours { glass, before, fresh, white }) = self.colours {
             let [glass, before, fresh, white] = [glass, before, fresh, white].map(written);
             also.push(sentence::exchange_reading_colours(before, fresh, glass, white));
+        }
+        if self.photo_digest.is_some() {
+            also.push(sentence::exchange_reading_photo());
         }
         if let Some(instrument) = &self.instrument {
             also.push(sentence::exchange_reading_instrument(

@@ -221,6 +221,7 @@ words! {
     PhotoSubject {
         SampleBefore = "sample-before", SampleAfter = "sample-after", Magnets = "magnets",
         TransmissionPlate = "transmission-plate", BodyPlate = "body-plate", Other = "other",
+        Comparison = "comparison",
     }
 }
 words! {

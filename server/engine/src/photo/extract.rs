@@ -228,7 +228,7 @@ impl InPlace {
             return Err(Fault::NoSheet);
         };
         if seen.clipped > SHINING_MOST || seen.brighter(SHINING_BY) > SHINING_MOST {
-            return Err(Fault::Glare(number));
+            return Err(Fault::Glare(found.layout, number));
         }
         let whites = [left.values, right.values];
         let absorbances = |values: [f64; 3]| {
@@ -245,10 +245,10 @@ impl InPlace {
             *usable = value > VALUE_LEAST && absorbance < -LIGHT_LEAST.log10();
         }
         if usable == [false; 3] {
-            return Err(Fault::PlaceTooDark(number));
+            return Err(Fault::PlaceTooDark(found.layout, number));
         }
         if absorbance.iter().all(|absorbance| *absorbance < EMPTY_MOST) {
-            return Err(Fault::Empty(number));
+            return Err(Fault::Empty(found.layout, number));
         }
         let parts: Vec<[f64; 3]> = seen.parts.iter().map(|part| absorbances(*part)).collect();
         let mut spread = [0.0; 3];
@@ -258,7 +258,7 @@ impl InPlace {
             let (least, greatest) =
                 (of.iter().copied().fold(f64::MAX, f64::min), of.iter().copied().fold(f64::MIN, f64::max));
             if usable && greatest - least > UNEVEN_MOST.0 + UNEVEN_MOST.1 * whole.abs() {
-                return Err(Fault::NotFilled(number));
+                return Err(Fault::NotFilled(found.layout, number));
             }
             #[allow(clippy::cast_precision_loss)]
             let count = of.len().max(2) as f64;

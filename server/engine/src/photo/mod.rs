@@ -12,15 +12,52 @@ pub mod share;
 pub mod sheet;
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;
 
 pub use extract::extract;
 
 use serde::{Deserialize, Serialize};
 use sheet::Layout;
+use std::collections::BTreeMap;
 
-/// Edition of the reading: another one may read the same photo otherwise. It goes up with every change that does.
-pub const EDITION: u32 = 1;
+/// Edition of the reading: another one may read the same photo otherwise. Its end goes up with every change that does.
+pub const EDITION: &str = concat!(env!("CARGO_PKG_VERSION"), "-1");
+
+/// What is known of the photos that readings name, by their SHA-256. One that is not in it has not arrived.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Extracts(BTreeMap<String, Known>);
+
+/// What is known of one photo.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Known {
+    /// It is there, and this came of it.
+    There(Outcome),
+    /// It was erased.
+    Erased,
+}
+
+/// Of no photo anything is known.
+static NONE: Extracts = Extracts(BTreeMap::new());
+
+impl Extracts {
+    /// None.
+    #[must_use]
+    pub fn none() -> &'static Self {
+        &NONE
+    }
+
+    /// What is known of a photo; nothing while it has not arrived.
+    #[must_use]
+    pub fn get(&self, digest: &str) -> Option<&Known> {
+        self.0.get(digest)
+    }
+}
+
+impl FromIterator<(String, Known)> for Extracts {
+    fn from_iter<T: IntoIterator<Item = (String, Known)>>(known: T) -> Self {
+        Self(known.into_iter().collect())
+    }
+}
 
 /// What one photo gives, or why it gives nothing.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -101,11 +138,11 @@ pub enum Fault {
     /// The grey steps make no curve of a camera.
     NoCurve,
     /// Light is mirrored in a place, counted from 0.
-    Glare(u8),
+    Glare(Layout, u8),
     /// A place is covered in part only, or not evenly.
-    NotFilled(u8),
+    NotFilled(Layout, u8),
     /// A place is empty.
-    Empty(u8),
+    Empty(Layout, u8),
     /// Every channel of a place is darker than the darkest grey step.
-    PlaceTooDark(u8),
+    PlaceTooDark(Layout, u8),
 }

@@ -5,7 +5,7 @@ use super::sheet::Layout;
 use super::{Extract, Fault, Outcome, extract};
 
 #[path = "../../../../tests/support/scene.rs"]
-mod scene;
+pub(crate) mod scene;
 
 use scene::{Scene, Trouble};
 
@@ -97,7 +97,7 @@ fn refused(trouble: Trouble, expected: impl Fn(Fault) -> bool) {
 
 #[test]
 fn light_that_misleads_is_told() {
-    refused(Trouble::Glare, |fault| matches!(fault, Fault::Glare(1)));
+    refused(Trouble::Glare, |fault| matches!(fault, Fault::Glare(Layout::Bottles, 1)));
     refused(Trouble::Clipped, |fault| fault == Fault::WhiteClipped);
     refused(Trouble::Dark, |fault| matches!(fault, Fault::TooDark | Fault::NoSheet));
     refused(Trouble::Shadow, |fault| matches!(fault, Fault::UnequalLight | Fault::NoWhite));
@@ -108,7 +108,7 @@ fn light_that_misleads_is_told() {
 fn sheets_that_cannot_be_read_are_told() {
     refused(Trouble::NoSheet, |fault| fault == Fault::NoSheet);
     refused(Trouble::Blurred, |fault| matches!(fault, Fault::Blurred | Fault::NoSheet));
-    refused(Trouble::Empty, |fault| fault == Fault::Empty(1));
+    refused(Trouble::Empty, |fault| fault == Fault::Empty(Layout::Bottles, 1));
     refused(Trouble::Far, |fault| matches!(fault, Fault::TooSmall | Fault::NoSheet));
     refused(Trouble::Covered, |fault| matches!(fault, Fault::NoWhite | Fault::UnequalLight));
 }
