@@ -71,7 +71,7 @@ fn in_fact(fact: Fact) -> Option<String> {
     match fact.kind? {
         Kind::ExchangeReading(reading) => Some(reading.photo_digest).filter(|digest| !digest.is_empty()),
         Kind::Correction(correction) => match correction.outcome? {
-            correction::Outcome::Replacement(fact) => in_fact(fact),
+            correction::Outcome::Replacement(fact) => in_fact(*fact),
             correction::Outcome::Withdrawn(_) => None,
         },
         _ => None,

@@ -33,7 +33,9 @@ pub(super) struct Looks {
     pub taken: Vec<Taken>,
     /// What is wrong with readings.
     pub findings: Vec<Finding>,
-    /// Which means counts where there are several, a sentence each.
+    /// What was read from photos on the reference sheet, each with its entry.
+    pub photos: Vec<Finding>,
+    /// What photos say, and which means counts where there are several, a sentence each.
     pub remarks: Vec<Sentence>,
 }
 
@@ -63,7 +65,10 @@ impl Looks {
         let photo_uncertainty = workshop.exchange.photo_transmittance_uncertainty.value;
         let on_sheet =
             reading.photo_digest.as_ref().map(|digest| on_sheet::read(context.extracts.get(digest), &at));
-        self.remarks.extend(on_sheet.as_ref().and_then(|photo| on_sheet::said(photo, &at)));
+        if let Some(said) = on_sheet.as_ref().and_then(|photo| on_sheet::said(photo, &at)) {
+            self.remarks.push(said.clone());
+            self.photos.push(tells(said, [seq]));
+        }
         let by_colours =
             || reading.colours.as_ref().map(|colours| colour::read(colours, photo_uncertainty, &at));
         let photo = on_sheet.or_else(by_colours);

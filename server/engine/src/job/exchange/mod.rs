@@ -103,7 +103,8 @@ pub(super) fn of(
     }
     let (inside, expected) = (inside.as_ref(), expected.as_ref());
     let asked = Asked { context, folded, identity, measures, order, pushed: litres_in, inside, expected };
-    built.lines = asked.lines(&alarms, &of_readings(&looks, litres_in), &mut built.view);
+    let of_readings = [looks.photos.clone(), of_readings(&looks, litres_in)].concat();
+    built.lines = asked.lines(&alarms, &of_readings, &mut built.view);
     Some(built)
 }
 

@@ -29,7 +29,7 @@ pub(super) fn read(known: Option<&Known>, at: &str) -> Photo {
 /// What was read, with its range, in a sentence; nothing where nothing was.
 pub(super) fn said(photo: &Photo, at: &str) -> Option<Sentence> {
     let (value, standard_uncertainty) = photo.new_share?;
-    let (value, least, greatest) = parts_of_100(&Estimate { value, standard_uncertainty });
+    let (value, least, greatest) = parts_of_100(&Estimate::known(value, standard_uncertainty));
     Some(sentence::photo_look(greatest, least, at, value))
 }
 
