@@ -9,7 +9,9 @@ use standpipe_tests::shop::{Home, Shop};
 fn hooked_up(shop: &Shop) -> Home {
     let office = shop.station("office", "B");
     let bay = shop.station("bay-1", "A");
-    office.say("open 'TW 4711' --odometer 118240km").fine();
+    office.say("open 'PH 482 K' --odometer 118240km --reason harsh-change").fine();
+    office.say("add vin-reading --vin 'AZTWA8M4 7LA042317' --source papers").fine();
+    bay.say("use 1").fine();
     for line in [SETTLED.as_slice(), &LOOKED_AT, &COMPARED, &HOOKED_UP].concat() {
         bay.say(line).fine();
     }
