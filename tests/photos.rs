@@ -45,6 +45,7 @@ fn one_command_keeps_photo_and_look_and_what_the_server_read_comes_back() {
     assert_eq!(bay.say("show").fine().out, shown);
     shop.close();
     shop.serve();
+    shop.join(&bay);
     assert!(bay.say("show").fine().out.contains(line.trim()));
 
     let bad = Scene { trouble: Some(Trouble::NoSheet), size: (900, 675), ..good };

@@ -7,6 +7,7 @@ use crate::error::ClientError;
 use crate::sending::{SendEnd, SendReport};
 use crate::station::{Kept, Station};
 use crate::{photo, words};
+use standpipe_proto::check::{CheckError, violations};
 use standpipe_proto::limits::{PHOTO_BYTES_MAX, REMARK_CHARACTERS_MAX};
 use std::path::Path;
 use tonic::Code;
@@ -65,6 +66,11 @@ impl Station {
         let digest = crate::folder::blobs::digest_of(&bare);
         let flags = [format!("--volume-in={litres}"), format!("--photo-digest={digest}")];
         let mut look = words::read_fact("exchange-reading", &flags.each_ref().map(String::as_str))?;
+        // Whatever is wrong with the look is told before the photo is kept.
+        let outside = violations(&look.fact);
+        if !outside.is_empty() {
+            return Err(CheckError::Outside(outside).into());
+        }
         let attached = self.attach(job, "photo", subject, &bare)?;
         let kept = self.add_for(job, look.fact, look.as_typed, None)?;
         look.understood.retain(|understood| understood.flag == "volume-in");

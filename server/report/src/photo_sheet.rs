@@ -45,6 +45,7 @@ fn page(layout: Layout, composer: &mut Composer<'_>) -> Result<Page, ReportError
         let left = step.area.left < step.white.left;
         marks.extend(step_words(step.area, step.reflectance, left, composer)?);
     }
+    marks.extend(steps_words(composer)?);
     for place in layout.places() {
         marks.extend(place_marks(&place, composer)?);
     }
@@ -80,6 +81,15 @@ fn step_words(
     let line = single_line(composer.faces(), &[Span::new(words, Style { size: 7.0, ..Style::TEXT })])?;
     let x = if left { area.left * MM - 2.0 - line.width } else { (area.left + area.width) * MM + 2.0 };
     Ok(line_marks(&line, Spot { x, y: (area.top + area.height / 2.0) * MM + 2.5 }))
+}
+
+/// What the printed values are, above the left row.
+fn steps_words(composer: &mut Composer<'_>) -> Result<Vec<Mark>, ReportError> {
+    let Some(first) = steps().into_iter().next() else { return Ok(Vec::new()) };
+    let words = composer.say(&sentence::photo_sheet_steps())?;
+    let line = single_line(composer.faces(), &[Span::new(words, Style { size: 7.0, ..Style::TEXT })])?;
+    let at = Spot { x: first.area.left * MM, y: (first.area.top - 1.5) * MM };
+    Ok(line_marks(&line, at))
 }
 
 /// What stands at a place, above it, and how wide it may be.
