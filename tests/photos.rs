@@ -32,7 +32,8 @@ fn one_command_keeps_photo_and_look_and_what_the_server_read_comes_back() {
     let before = shop.entries();
     let good = Scene { new_share: 0.4, size: (900, 675), ..Scene::drawn(Layout::Bottles, 77) };
     let photo = file(&shop, "good.jpg", &good.jpeg());
-    bay.say(&format!("photo {photo} --subject comparison --volume-in 4.8L")).fine();
+    let told = bay.say(&format!("photo {photo} --subject comparison --volume-in 4.8L")).fine().out;
+    assert!(told.contains("> Photo at 4.8") && told.contains("of 100 parts new in the glass"), "{told}");
     assert_eq!(shop.entries(), before + 2, "the photo and the look");
     let shown = bay.say("show").fine().out;
     let line = shown.lines().find(|line| line.contains("Photo at 4.8")).expect(&shown);

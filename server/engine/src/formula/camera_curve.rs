@@ -63,11 +63,9 @@ pub struct CameraCurve {
 /// ```
 #[must_use]
 pub fn curve(steps: &[SeenStep]) -> Option<CameraCurve> {
-    let mut normal = SMatrix::<f64, TERMS, TERMS>::zeros();
+    let beforehand = SVector::<f64, TERMS>::from(BEFOREHAND.map(|sd| sd.powi(-2)));
+    let mut normal = SMatrix::<f64, TERMS, TERMS>::from_diagonal(&beforehand);
     let mut right = SVector::<f64, TERMS>::zeros();
-    for (place, sd) in BEFOREHAND.into_iter().enumerate() {
-        normal[(place, place)] = sd.powi(-2);
-    }
     let rows: Vec<(SVector<f64, TERMS>, f64, f64)> = steps.iter().map(row).collect();
     for (row, value, u) in &rows {
         normal += row * row.transpose() / (u * u);

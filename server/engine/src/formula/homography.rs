@@ -42,7 +42,9 @@ impl Homography {
             for (half, (row, value)) in rows.into_iter().enumerate() {
                 let at = 2 * place + half;
                 left.set_row(at, &SVector::<f64, 8>::from(row).transpose());
-                right[at] = value;
+                if let Some(right) = right.get_mut(at) {
+                    *right = value;
+                }
             }
         }
         let found = left.lu().solve(&right)?;

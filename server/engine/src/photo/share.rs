@@ -74,8 +74,7 @@ pub fn share(extract: &Extract) -> Result<PhotoShare, NoShare> {
         }
     }
     let uncertainty = variance.sqrt();
-    // Not a number must not pass either.
-    if !(uncertainty <= UNCERTAINTY_MOST) {
+    if uncertainty.is_nan() || uncertainty > UNCERTAINTY_MOST {
         return Err(NoShare::TooAlike);
     }
     if is_exchanged(&stands, &absorbances, weights) {
