@@ -28,6 +28,7 @@ mod journal;
 mod ledger;
 mod level_coverage;
 mod next;
+mod photos;
 mod pin;
 mod plan;
 mod record;

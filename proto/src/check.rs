@@ -245,6 +245,12 @@ fn exchange_reading(reading: &v1::ExchangeReading, at: &str, say: &mut dyn FnMut
             );
         }
     }
+    if !matches!(reading.photo_digest.len(), 0 | 64) {
+        say(
+            &format!("{at}exchange_reading.photo_digest"),
+            "has not 64 hexadecimal digits; give the SHA-256 of the photo as its own entry names it",
+        );
+    }
     match (reading.instrument_new_percent, reading.instrument_uncertainty_percent) {
         (Some(_), None) => say(
             &format!("{at}exchange_reading.instrument_uncertainty_percent"),

@@ -20,6 +20,7 @@ mod intake;
 mod join;
 mod may;
 mod next;
+mod photo;
 mod search;
 mod straight;
 mod tls;
@@ -77,6 +78,9 @@ fn main() {
     }
     if wanted("join") {
         runtime.block_on(join::run(effort));
+    }
+    if wanted("photo") {
+        photo::run(effort);
     }
     if wanted("search") {
         runtime.block_on(search::run(effort));

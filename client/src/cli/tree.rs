@@ -343,7 +343,13 @@ fn record() -> Command {
 fn bay_sheet() -> Command {
     let command =
         named_job(Command::new("bay-sheet").about("Prints the work sheet of a job, one page to write on"));
-    example(command.arg(file_arg()), "standpipe bay-sheet 42 -o sheet.pdf")
+    let for_photos = Arg::new("for-photos")
+        .long("for-photos")
+        .action(ArgAction::SetTrue)
+        .conflicts_with_all(["name", "job"])
+        .help("The reference sheet that photos of the fluid are taken before; it belongs to no job");
+    let shown = "standpipe bay-sheet 42 -o sheet.pdf\n  standpipe bay-sheet --for-photos -o photo-sheet.pdf";
+    example(command.arg(for_photos).arg(file_arg()), shown)
 }
 
 fn file_arg() -> Arg {
@@ -372,8 +378,12 @@ fn photo() -> Result<Command, ClientError> {
         .value_parser(value_parser!(PathBuf))
         .help("JPEG or PNG, at most 15 MiB");
     let about = "Keeps a photo of the job, without its place and camera data";
-    let command = attached("photo", Command::new("photo").about(about).arg(file))?;
-    Ok(example(command, "standpipe photo magnets.jpg --subject magnets"))
+    let litres = Arg::new("volume-in").long("volume-in").value_name("LITRES").help(
+        "With --subject comparison: litres pushed in so far; the server reads the share of new fluid from it",
+    );
+    let command = attached("photo", Command::new("photo").about(about).arg(file))?.arg(litres);
+    let shown = "standpipe photo magnets.jpg --subject magnets\n  standpipe photo look.jpg --subject comparison --volume-in 4.8L";
+    Ok(example(command, shown))
 }
 
 fn remark() -> Result<Command, ClientError> {

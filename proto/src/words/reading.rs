@@ -89,12 +89,6 @@ pub enum Reading {
     Text,
 }
 
-/// Values of an example that the bounds alone do not tell.
-const TOLD: [(&str, &str, &str); 2] = [
-    ("Decision", "point", "tool-due"),
-    ("Decision", "reason", "checked against the second wrench this morning"),
-];
-
 /// What is said of one field.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Said {

@@ -551,6 +551,7 @@ photo-subject = { $subject ->
     [body-plate] plate on the body
     [filter] old filter
     [other] another subject
+    [comparison] fluid before, now and fresh on the reference sheet
    *[unknown] a subject this version does not know
 }
 remark-subject = { $subject ->
@@ -623,6 +624,7 @@ exchange-reading-tube = nearest comparison tube { $percent } of 100 new
 exchange-reading-temperature = fluid at { $temperature }
 exchange-reading-last = end of the exchange
 exchange-reading-colours = colours in one photo: glass { $glass }, before { $before }, fresh { $fresh }, white { $white }
+exchange-reading-photo = a photo on the reference sheet
 exchange-reading-instrument = instrument { $percent } of 100 new (± { $uncertainty } standard uncertainty)
 drain = { $amount } { $place }.
 drain-brief = { $amount } { $place }
@@ -2376,6 +2378,7 @@ page-there-is-no-job-yet = There is no job yet.
 
 ## Pages: a job
 
+page-photo-sheet = Sheet for photos of fluid
 page-all-that-is-open = All that is open
 page-at-arrival = At arrival
 page-at-the-end = At the end
@@ -2792,3 +2795,52 @@ page-join-or-sign-in = { $link } instead, where this is the office.
 page-join-open-link = At the shop server { $command } prints a code and a picture of its link; open the link on this tablet, or type the code at { $link }.
 page-join-right-ended = It was never joined, or its right was taken back or has come to its end.
 page-join-station-link = a new station
+
+## Photo
+
+photo-look = Photo at { $litres }: { $value } of 100 parts new in the glass (from { $least } to { $greatest }).
+photo-not-read = The photo at { $litres } gives no share, so this reading counts by its litres alone: { $why }
+photo-why-not-arrived = it has not arrived yet.
+photo-why-erased = it was erased.
+photo-why-no-picture = it is no whole JPEG or PNG picture of at most 40 million pixels.
+photo-why-no-sheet = the reference sheet was not found in it. All four corner marks and both rows of greys must be in the picture.
+photo-why-too-small = the sheet is too small in it. Go nearer.
+photo-why-blurred = it is not sharp. Hold still, tap on the sheet, and take it again.
+photo-why-too-dark = the white of the sheet is too dark. Take it in more light.
+photo-why-white-clipped = the white of the sheet is as bright as the camera can say. Tap on the white of the sheet so that the picture becomes darker, and take it again.
+photo-why-no-white = the white beside a place is covered or lies in a shadow. Leave it free and take it again.
+photo-why-unequal-light = the sheet is lit too unequally. Use daylight or one lamp, farther away, without a shadow.
+photo-why-no-curve = the greys of the sheet make no sense. Print the sheet again without savings, lay it flat, and take the photo again.
+photo-why-glare = light is mirrored in { $place }. Move the lamp or the camera, no flash, and take it again.
+photo-why-not-filled = { $place } does not fill its place evenly. Put it on its mark, filled above it, without foam.
+photo-why-empty = nothing was seen at the place of { $place }.
+photo-why-place-too-dark = { $place } is darker than the darkest grey. Use narrower bottles or comparison tubes.
+photo-why-fluids-too-dark = no colour passes through all the fluids. Use narrower bottles or comparison tubes.
+photo-why-alike = the fluid before and fresh fluid look too much alike in it.
+photo-why-unexplained = its colours are no mixture of the fluid before and fresh fluid: foam, clouding, another light, or bottles of different width.
+photo-why-exchanged = fresh fluid is darker in it than the fluid before. Look whether the two were exchanged.
+photo-place = { $place ->
+    [before] the bottle with the fluid before
+    [fresh] the bottle with fresh fluid
+    [tube] a comparison tube
+   *[now] the bottle or tube with the fluid of now
+}
+
+photo-sheet-title = Reference sheet for photos of fluid
+photo-sheet-bottles = Bottles: the fluid before, now, and fresh
+photo-sheet-tubes = Comparison tubes
+photo-sheet-how-print = Print at full size on white paper, without savings and without colour correction. Do not write on it or cut it.
+photo-sheet-how-place = Put the sheet upright against a flat, straight wall or board. All stand before it on its lower edge, close to it, each in the middle of its place, filled at least 85 mm high, clean outside, no foam.
+photo-sheet-how-bottles = Three clear bottles of the same width, at most 44 mm wide.
+photo-sheet-how-tubes = Seven clear tubes of the same width, at most 18 mm wide. The numbers say how much of 100 parts is fresh fluid; mix them from the sample before and fresh fluid.
+photo-sheet-how-light = Daylight or one lamp. No flash, no shadow on the sheet, nothing mirrored in the glass.
+photo-sheet-how-photo = All four corner marks in the picture, the sheet as large as it can be, the camera straight before it and held still.
+photo-sheet-caution = Cool fluid only: hot fluid burns. Gloves and eye protection; wipe up what drips. The vehicle maker’s instructions and the fluid maker’s safety data come first.
+photo-sheet-stand = { $stand ->
+    [before] before
+    [fresh] fresh
+   *[now] now
+}
+photo-sheet-share = { $percent } of 100
+photo-sheet-step = { $percent } %
+photo-sheet-steps = light, of that of the paper

@@ -121,6 +121,7 @@ pub(crate) async fn pages(workshop: &Arc<Workshop>) -> Result<Router, ServerErro
         .route("/open", get(open::ask).post(open::open))
         .route("/job/{job}", get(job::show))
         .route("/job/{job}/live", get(live::job))
+        .route("/photo-sheet.pdf", get(paper::photo_sheet))
         .route("/job/{job}/record.pdf", get(paper::draft))
         .route("/job/{job}/sheet.pdf", get(paper::sheet))
         .route("/job/{job}/edition/{edition}", get(paper::edition))

@@ -50,6 +50,17 @@ pub(super) async fn sheet(
     Ok(inline(record::bay_sheet(&office.workshop, &row).await?))
 }
 
+/// The reference sheet for photos of fluid.
+pub(super) async fn photo_sheet(
+    State(office): State<Arc<Office>>,
+    person: SignedIn,
+) -> Result<impl IntoResponse, Trouble> {
+    let _turn = office.workshop.turns.take(person.session_name()).await?;
+    let pdf = record::photo_sheet(&office.workshop).await?;
+    let file_name = record::PHOTO_SHEET_NAME.to_owned();
+    Ok(inline(Printed { pdf, file_name, check_value: String::new(), warnings: Vec::new() }))
+}
+
 /// Issues the next edition and shows it.
 pub(super) async fn issue(
     State(office): State<Arc<Office>>,
@@ -107,6 +118,7 @@ impl Shelf {
             div.ways #ways {
                 a href={ "/job/" (number) "/record.pdf" } { (say!(page_print_the_record_as_it_stands)) }
                 a href={ "/job/" (number) "/sheet.pdf" } { (say!(page_bay_sheet)) }
+                a href="/photo-sheet.pdf" { (say!(page_photo_sheet)) }
                 @if self.standing == Standing::ToIssue {
                     form method="post" action={ "/job/" (number) "/issue" } {
                         (person.key_box())

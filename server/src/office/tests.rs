@@ -375,8 +375,8 @@ async fn a_job_is_opened_seen_found_printed_issued_and_reprinted() {
         assert!(page.contains("/job/HL-26-0001"), "{search}");
     }
     assert!(browser.get("/?search=nothing").await.text().contains("No job fits"));
-    for paper in ["record.pdf", "sheet.pdf"] {
-        let pdf = browser.get(&format!("/job/1/{paper}")).await;
+    for paper in ["/job/1/record.pdf", "/job/1/sheet.pdf", "/photo-sheet.pdf"] {
+        let pdf = browser.get(paper).await;
         assert_eq!((pdf.status, pdf.header("content-type")), (200, Some("application/pdf")), "{paper}");
         assert!(
             pdf.body.starts_with(b"%PDF-")

@@ -28,6 +28,8 @@ pub struct ExchangeReading {
     pub instrument: Option<Instrument>,
     /// How many readings the share and the temperature are the mean of, where they are one.
     pub sample_count: Option<u32>,
+    /// SHA-256 of the photo on the reference sheet.
+    pub photo_digest: Option<String>,
 }
 
 /// Four colours from one photo.
@@ -88,6 +90,7 @@ impl ExchangeReading {
             temperature_celsius: message.temperature_celsius,
             last: message.last,
             colours: colours(message),
+            photo_digest: Some(message.photo_digest.clone()).filter(|digest| !digest.is_empty()),
             // The intake refuses a reading without its uncertainty; there is nothing to weigh it by.
             instrument: message.instrument_new_percent.zip(message.instrument_uncertainty_percent).map(
                 |(new_percent, uncertainty_percent)| Instrument {
@@ -124,6 +127,9 @@ impl Kind for ExchangeReading {
         if let Some(Colours { glass, before, fresh, white }) = self.colours {
             let [glass, before, fresh, white] = [glass, before, fresh, white].map(written);
             also.push(sentence::exchange_reading_colours(before, fresh, glass, white));
+        }
+        if self.photo_digest.is_some() {
+            also.push(sentence::exchange_reading_photo());
         }
         if let Some(instrument) = &self.instrument {
             also.push(sentence::exchange_reading_instrument(

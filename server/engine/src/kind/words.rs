@@ -222,6 +222,7 @@ words! {
         SampleBefore = "sample-before", SampleAfter = "sample-after", Magnets = "magnets",
         TransmissionPlate = "transmission-plate", BodyPlate = "body-plate", Other = "other",
         Filter = "filter",
+        Comparison = "comparison",
     }
 }
 words! {

@@ -4,10 +4,11 @@
 //! turned into a number. Never here: what the looks say of the share, see `share`.
 
 use super::colour::{self, Photo};
-use super::{by_litres, litres};
+use super::{by_litres, litres, on_sheet};
 use crate::catalogue::Workshop;
 use crate::formula::exchange::Look as FormulaLook;
 use crate::formula::seen::{Seen, Warning, sorted};
+use crate::job::Context;
 use crate::job::fold::{Folded, Stated, tells};
 use crate::kind::exchange_reading::{ExchangeReading, Instrument};
 use crate::quantity::{Litres, Share};
@@ -34,7 +35,9 @@ pub(super) struct Looks {
     pub taken: Vec<Taken>,
     /// What is wrong with readings.
     pub findings: Vec<Finding>,
-    /// Which means counts where there are several, a sentence each.
+    /// What was read from photos on the reference sheet, each with its entry.
+    pub photos: Vec<Finding>,
+    /// What photos say, and which means counts where there are several, a sentence each.
     pub remarks: Vec<Sentence>,
 }
 
@@ -48,20 +51,29 @@ struct Read {
 
 impl Looks {
     /// Reads the looks of all readings.
-    pub fn of(workshop: &Workshop, folded: &Folded) -> Self {
+    pub fn of(context: &Context<'_>, folded: &Folded) -> Self {
         let mut looks = Self::default();
         for (stated, reading) in by_litres(folded) {
-            looks.add(workshop, stated.seq, reading);
+            looks.add(context, stated.seq, reading);
         }
         looks.findings.extend(went_back(folded));
         looks
     }
 
-    fn add(&mut self, workshop: &Workshop, seq: u64, reading: &ExchangeReading) {
+    fn add(&mut self, context: &Context<'_>, seq: u64, reading: &ExchangeReading) {
+        let workshop = context.workshop();
         let at_litres = litres(&reading.pushed_in);
         let at = number::litres(at_litres, 1);
         let photo_uncertainty = workshop.exchange.photo_transmittance_uncertainty.value;
-        let photo = reading.colours.as_ref().map(|colours| colour::read(colours, photo_uncertainty, &at));
+        let on_sheet =
+            reading.photo_digest.as_ref().map(|digest| on_sheet::read(context.extracts.get(digest), &at));
+        if let Some(said) = on_sheet.as_ref().and_then(|photo| on_sheet::said(photo, &at)) {
+            self.remarks.push(said.clone());
+            self.photos.push(tells(said, [seq]));
+        }
+        let by_colours =
+            || reading.colours.as_ref().map(|colours| colour::read(colours, photo_uncertainty, &at));
+        let photo = on_sheet.or_else(by_colours);
         if let Some(photo) = &photo {
             self.findings.extend(photo.wrong.iter().map(|text| tells(text.clone(), [seq])));
         }
