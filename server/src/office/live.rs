@@ -174,12 +174,21 @@ async fn tell(mut telling: Telling, _place: Place) {
     let mut ended = telling.office.sessions.ended();
     let mut beside = workshop.beside_changed();
     let mut event = Event::default().retry(COME_BACK);
+    let mut has_told = false;
     loop {
         // What the page was told is out before anything else is looked at; a page that is gone ends the stream.
         // One that takes nothing for long is ended; a browser comes back by itself and says what it saw last.
         let sent = timeout(workshop.limits.reader_waits, telling.sender.send(Ok(event))).await;
         if !matches!(sent, Ok(Ok(()))) {
             return;
+        }
+        // What comes first is told at once; what follows closely is told together.
+        if has_told {
+            tokio::select! {
+                _ = &mut stop => return,
+                () = telling.sender.closed() => return,
+                () = sleep(PACE) => {}
+            }
         }
         loop {
             let changed = tokio::select! {
@@ -209,9 +218,6 @@ async fn tell(mut telling: Telling, _place: Place) {
         let seq = telling.seen.to_string();
         // An event without data is not told to the page.
         event = Event::default().event("changed").id(&seq).data(&seq);
-        tokio::select! {
-            _ = &mut stop => return,
-            () = sleep(PACE) => {}
-        }
+        has_told = true;
     }
 }
