@@ -53,10 +53,16 @@ async fn one(workshop: &Workshop, digest: &str) -> Result<Option<Known>, Cause> 
         }
         Err(error) => return Err(error.into()),
     };
-    let outcome = print::alone(move || extract(&bytes)).await?;
-    let text =
-        serde_json::to_string(&outcome).map_err(|error| Cause::internal("keeping an extract", &error))?;
-    workshop.beside.put_photo_extract(digest, EDITION, &text).await?;
+    // It goes on by itself when whoever asked goes away, so that the same photo is not read again and again.
+    let (beside, digest) = (Arc::clone(&workshop.beside), digest.to_owned());
+    let reading = tokio::spawn(async move {
+        let outcome = print::alone(move || extract(&bytes)).await?;
+        let text =
+            serde_json::to_string(&outcome).map_err(|error| Cause::internal("keeping an extract", &error))?;
+        beside.put_photo_extract(&digest, EDITION, &text).await?;
+        Ok::<_, Cause>(outcome)
+    });
+    let outcome = reading.await.map_err(|error| Cause::internal("reading a photo", &error))??;
     Ok(Some(Known::There(outcome)))
 }
 

@@ -2,6 +2,8 @@
 //!
 //! Times that a server can be told otherwise for a test stand here as what holds when nothing is said.
 
+/// Longest time that a photo from the page of a bay may take to arrive, in seconds; it holds one of few places.
+pub const BAY_PHOTO_SECONDS_MAX: u64 = 60;
 /// Most connections of one address at the same time; not of the shop server's own machine.
 pub const CONNECTIONS_PER_ADDRESS_MAX: usize = 32;
 /// Greatest number that can be set for it.

@@ -52,7 +52,11 @@ struct Square {
     off: f64,
 }
 
+/// Most sets of four corners that are looked at: a picture full of squares is no reason to look for half a minute.
+const LOOKS_MOST: usize = 200;
+
 fn sheet_of(picture: &Picture, squares: &[Square]) -> Option<Found> {
+    let mut looks = 0;
     for first in squares.iter().filter(|square| square.hole) {
         for second in squares {
             for third in squares.iter().filter(|square| !square.hole) {
@@ -61,10 +65,13 @@ fn sheet_of(picture: &Picture, squares: &[Square]) -> Option<Found> {
                 }
                 for fourth in squares.iter().filter(|square| !square.hole) {
                     let layout = if second.hole { Layout::Tubes } else { Layout::Bottles };
-                    if let Some(map) = map_of(layout, [first, second, third, fourth])
-                        && steps_fall(picture, &map)
-                    {
+                    let Some(map) = map_of(layout, [first, second, third, fourth]) else { continue };
+                    if steps_fall(picture, &map) {
                         return Some(Found { layout, map });
+                    }
+                    looks += 1;
+                    if looks >= LOOKS_MOST {
+                        return None;
                     }
                 }
             }

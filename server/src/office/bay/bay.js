@@ -71,6 +71,7 @@
   }
 
   function tick() {
+    showPerson();
     part("clock").textContent = clock();
     const now = state();
     if (part("sent").textContent !== now) part("sent").textContent = now;
@@ -165,7 +166,7 @@
     person() {
       head(fixed.who, "");
       for (const [code, name] of fixed.persons) {
-        part("ask").append(button(name, async () => { await standpipe.choosePerson(code); showPerson(); pick(); }, { "data-word": code }));
+        part("ask").append(button(name, async () => { await standpipe.choosePerson(code); showPerson(); known(); }, { "data-word": code }));
       }
     },
     over() {
@@ -333,6 +334,7 @@
   }
 
   function photo() {
+    if (isNobody()) { askWho(() => goOn()); return; }
     const step = asked.step.name;
     standpipe.photos.take({ job, step, person: person(), key: fixed.key, waits: say("photo-waits"), told: tell });
   }
@@ -383,16 +385,14 @@
 
   async function stateAll(facts) {
     if (busy) return;
+    if (isNobody()) { askWho(() => stateAll(facts)); return; }
     busy = true;
     view = "sending";
     show();
-    const kept = [];
-    for (const fact of facts) {
-      const said = { person: person(), step: fact.step, kind: fact.kind, fields: fact.fields };
-      const item = await standpipe.keep(job, "/bay/" + encodeURIComponent(job) + "/state", said);
-      if (!item) { busy = false; tell(say("full")); goOn(); return; }
-      kept.push([fact, item]);
-    }
+    const said = facts.map(({ step, kind, fields }) => ({ person: person(), step, kind, fields }));
+    const items = await standpipe.keep(job, "/bay/" + encodeURIComponent(job) + "/state", said);
+    if (!items) { busy = false; tell(say("full")); goOn(); return; }
+    const kept = facts.map((fact, at) => [fact, items[at]]);
     const [{ asked: by, kind, shown, step }, { id }] = kept[kept.length - 1];
     const line = (by ? by.step.question + " " : "") + shown;
     before = { id, step: by ? by.step : null, kind, stepName: step, line };
@@ -401,14 +401,16 @@
 
   async function putRight(reason) {
     if (busy) return;
+    if (isNobody()) { askWho(() => putRight(reason)); return; }
     busy = true;
     const shown = fixed.correction_reasons.find(([word]) => word === reason)[1];
     const said = { person: person(), step: fixing.step, kind: fixing.kind, corrected_entry_id: fixing.of, reason: shown };
     if (fixing.fields) said.fields = fixing.fields; else said.withdrawn = true;
     view = "sending";
     show();
-    const item = await standpipe.keep(job, "/bay/" + encodeURIComponent(job) + "/correct", said);
-    if (!item) { busy = false; tell(say("full")); goOn(); return; }
+    const items = await standpipe.keep(job, "/bay/" + encodeURIComponent(job) + "/correct", [said]);
+    if (!items) { busy = false; tell(say("full")); goOn(); return; }
+    const [item] = items;
     before = null;
     await goThrough([[{ kind: "correction", shown, asked: null, step: "" }, item]]);
   }
@@ -436,6 +438,7 @@
     if (!offlineSince && !wrong) await refresh(true);
     busy = false;
     tell(lines.join(" "));
+    await tellRefused(wrong ? wrong[1].line : "");
     if (wrong) {
       const [fact, fate] = wrong;
       before = null;
@@ -452,8 +455,16 @@
     if (end === "sent") { out = ""; setOnline(); }
     else if (end === "out") { out = sentence || "403"; setOffline(); }
     else setOffline();
+    if (end === "sent" && sentence) tell(sentence);
     tick();
     return end;
+  }
+
+  // Refusals of this job that nobody was told of: of answers kept offline, of another page, of before this page was
+  // loaded. Where it is asked again at once, the question says it.
+  async function tellRefused(said) {
+    const lines = (await standpipe.untold(job)).filter((line) => line !== said);
+    if (lines.length > 0) tell(lines.map((line) => say("refused", { said: line })).join(" ") + " " + say("ask-again"));
   }
 
   function setOffline() { offlineSince = offlineSince || clock(); }
@@ -464,23 +475,25 @@
   async function tryAgain() {
     if (trying || busy) return;
     trying = true;
-    const waited = standpipe.waiting();
-    const was = offlineSince !== "";
-    if (waited.length > 0) await send();
-    if ((was || waited.length > 0) && standpipe.waiting().length === 0 && !busy) {
-      const refused = waited.map((item) => standpipe.fate(item.id)).filter((fate) => fate && !fate.ok);
-      for (const item of waited) {
-        const fate = standpipe.fate(item.id);
-        if (!fate || !fate.ok || item.job !== job) continue;
-        stated.push(Object.assign(JSON.parse(item.body), { entry_id: fate.id, seq: fate.seq }));
-        if (before && before.id === item.id) before.id = fate.id;
+    try {
+      const waited = standpipe.waiting();
+      const was = offlineSince !== "";
+      if (waited.length > 0) await send();
+      if ((was || waited.length > 0) && standpipe.waiting().length === 0 && !busy) {
+        for (const item of waited) {
+          const fate = standpipe.fate(item.id);
+          if (!fate || !fate.ok || item.job !== job) continue;
+          stated.push(Object.assign(JSON.parse(item.body), { entry_id: fate.id, seq: fate.seq }));
+          if (before && before.id === item.id) before.id = fate.id;
+        }
+        await refresh(false);
+        if (!offlineSince) listen();
       }
-      await refresh(false);
-      if (refused.length > 0) tell(refused.map((fate) => say("refused", { said: fate.line })).join(" ") + " " + say("ask-again"));
-      if (!offlineSince) listen();
+      if (!busy) await tellRefused("");
+      if (!offlineSince) await standpipe.photos.send(fixed.key, tell);
+    } finally {
+      trying = false;
     }
-    if (!offlineSince) await standpipe.photos.send(fixed.key, tell);
-    trying = false;
     tick();
   }
 
@@ -562,6 +575,17 @@
 
   function person() { return fixed.person || standpipe.person(); }
 
+  // A shift ends while a page stays open: who answers then is asked before the answer is written down, and the answer
+  // waits for that.
+  let answering = null;
+  function isNobody() { return person() === "" && fixed.persons.length > 0; }
+  function askWho(then) { answering = then; view = "person"; show(); }
+  function known() {
+    const then = answering;
+    answering = null;
+    if (then) then(); else pick();
+  }
+
   function showPerson() {
     const code = person();
     const name = (fixed.persons.find(([own]) => own === code) || ["", code])[1];
@@ -576,14 +600,15 @@
   // A question that holds what was read before is asked again when that is too old.
   function age() {
     tick();
-    if (busy || view !== "asking" || !asked || !asked.hasKnown || performance.now() - found < KNOWN_MILLISECONDS) return;
-    tell(say("too-old"));
-    refresh(false);
+    if (busy || view !== "asking" || !asked || performance.now() - found < KNOWN_MILLISECONDS) return;
+    if (asked.hasKnown) tell(say("too-old"));
+    // A go-ahead ends with the next entry; a connection that died unnoticed would tell of none.
+    if (asked.hasKnown || asked.step.gate !== "") refresh(false);
   }
 
   window.setInterval(age, 5000);
   window.setInterval(() => { if (standpipe.waiting().length > 0 || standpipe.photos.waiting() > 0 || offlineSince) tryAgain(); }, TRY_AGAIN_MILLISECONDS);
-  for (const [event, work] of [["online", tryAgain], ["storage", tick], ["pagehide", hush]]) window.addEventListener(event, work);
+  for (const [event, work] of [["online", tryAgain], ["offline", () => { setOffline(); show(); }], ["storage", tick], ["pagehide", hush]]) window.addEventListener(event, work);
   document.addEventListener("visibilitychange", () => { if (document.hidden) hush(); else { refresh(false); listen(); } });
   window.addEventListener("pageshow", (event) => { if (event.persisted) { refresh(false); listen(); } });
 
@@ -591,6 +616,7 @@
     showPerson();
     if (standpipe.keepsNothing()) tell(say("no-storage"));
     if (standpipe.waiting().length > 0 && await send() === "sent") await refresh(true);
+    await tellRefused("");
     if (person() && fixed.persons.length > 0 && !fixed.persons.some(([code]) => code === person())) await standpipe.choosePerson("");
     if (person() === "" && fixed.persons.length > 0) { view = "person"; show(); } else pick();
     listen();

@@ -8,7 +8,7 @@ var standpipe = {};
 (() => {
   const PLACE = "standpipe-bay";
   const WAITING_MOST = 400;
-  const TOLD_MOST = 30;
+  const TOLD_MOST = 500;
   const POST_MILLISECONDS = 8000;
   const LEASE_MILLISECONDS = 12000;
   const SHIFT_MILLISECONDS = 12 * 60 * 60 * 1000;
@@ -120,36 +120,39 @@ var standpipe = {};
     return change((state) => enveloped(state, whole));
   };
 
-  // Writes an answer down; nothing when too many wait.
-  function keep(job, path, said) {
-    const whole = Object.assign(times(), said);
+  // Writes answers down, all of them or, when too many wait, none.
+  function keep(job, path, answers) {
+    const whole = answers.map((said) => Object.assign(times(), said));
     return change((state) => {
-      if (state.waiting.length >= WAITING_MOST) return null;
-      const entry = enveloped(state, whole);
-      const item = { id: entry.entry_id, job, path, body: JSON.stringify(entry), again: false };
-      state.waiting.push(item);
-      return item;
+      if (state.waiting.length + whole.length > WAITING_MOST) return null;
+      return whole.map((said) => {
+        const entry = enveloped(state, said);
+        const item = { id: entry.entry_id, job, path, body: JSON.stringify(entry) };
+        state.waiting.push(item);
+        return item;
+      });
     });
   }
 
-  // An identity that belongs to something else: the storage was copied or set back. The answer gets a new one, once.
-  function renew(state, item) {
-    state.epoch = hex(16);
-    state.number = 0;
-    for (const waiting of state.waiting) {
-      if (waiting.id !== item.id) continue;
-      const said = JSON.parse(waiting.body);
-      delete said.entry_id; delete said.epoch; delete said.number;
-      const entry = enveloped(state, said);
-      Object.assign(waiting, { id: entry.entry_id, was: item.id, body: JSON.stringify(entry), again: true });
-    }
-  }
-
+  // What became of an answer. A refusal stays until somebody was told of it.
   function settle(item, told) {
     return change((state) => {
       state.waiting = state.waiting.filter((waiting) => waiting.id !== item.id);
-      state.told.push(Object.assign({ id: item.id, was: item.was }, told));
-      state.told.splice(0, Math.max(0, state.told.length - TOLD_MOST));
+      state.told.push(Object.assign({ id: item.id, job: item.job, untold: !told.ok }, told));
+      while (state.told.length > TOLD_MOST) {
+        const at = state.told.findIndex((one) => !one.untold);
+        state.told.splice(Math.max(0, at), 1);
+      }
+    });
+  }
+
+  // The refusals of a job that nobody was told of yet; they are told with this.
+  async function untold(job) {
+    if (!load().told.some((told) => told.untold && told.job === job)) return [];
+    return change((state) => {
+      const news = state.told.filter((told) => told.untold && told.job === job);
+      for (const told of news) told.untold = false;
+      return news.map((told) => told.line);
     });
   }
 
@@ -176,19 +179,23 @@ var standpipe = {};
     return { status, said };
   }
 
-  // Posts what waits, in its order. Says how it ended: "sent", "away", or "out" for who may not.
+  // Posts what waits, in its order. Says how it ended: "sent", "away", or "out" for who may not. An answer of somebody
+  // else than is signed in stays for them, and holds up nobody.
   function send(key) {
     return alone("-send", async () => {
+      const left = new Set();
+      let others = "";
       for (;;) {
-        const item = load().waiting[0];
-        if (!item) return { end: "sent" };
+        const item = load().waiting.find((waiting) => !left.has(waiting.id));
+        if (!item) return { end: "sent", sentence: others };
         const { status, said } = await post(item.path, key, item.body);
         const sentence = said.sentence || "";
         if (status === 200) {
           const { line, seq, signature_needed: sign } = said;
           await settle(item, { ok: true, line: line || "", seq: seq || 0, sign: Boolean(sign) });
-        } else if (status === 409 && !item.again) {
-          await change((state) => renew(state, item));
+        } else if (status === 403 && said.field === "person") {
+          left.add(item.id);
+          others = sentence;
         } else if (status === 401 || status === 403) {
           return { end: "out", sentence };
         } else if (status >= 400 && status < 500 && status !== 408 && status !== 429) {
@@ -200,7 +207,7 @@ var standpipe = {};
     });
   }
 
-  const fate = (id) => load().told.find((told) => told.id === id || told.was === id) || null;
+  const fate = (id) => load().told.find((told) => told.id === id) || null;
 
   // The person until the shift is over: midnight or twelve hours, whichever comes first.
   function person() {
@@ -216,7 +223,7 @@ var standpipe = {};
   }
 
   Object.assign(standpipe, {
-    ask, post, keep, envelope, send, fate, person, choosePerson, pause,
+    ask, post, keep, envelope, send, fate, untold, person, choosePerson, pause,
     waiting: () => load().waiting,
     keepsNothing: () => { save(load()); return memory !== null; },
   });

@@ -15,9 +15,12 @@ use axum::http::HeaderMap;
 use axum::response::IntoResponse;
 use serde::Deserialize;
 use standpipe_proto::limits::PHOTO_BYTES_MAX;
+use standpipe_proto::limits::door::BAY_PHOTO_SECONDS_MAX;
 use standpipe_proto::photo::stripped;
 use std::sync::Arc;
+use std::time::Duration;
 use tokio::sync::Semaphore;
+use tokio::time::timeout;
 
 /// Header with what every answer carries.
 const ENTRY: &str = "x-entry";
@@ -58,7 +61,9 @@ pub(super) async fn take(
     answered.fact(kind)?;
     let place = office.photos.take(&bay.who.station_id).ok_or(Cause::from(Overload::Busy))?;
     let room = ROOM.acquire().await.map_err(|error| Cause::internal("taking a photo", &error))?;
-    let bytes = to_bytes(body, PHOTO_BYTES_MAX).await.map_err(|_| {
+    let whole = timeout(Duration::from_secs(BAY_PHOTO_SECONDS_MAX), to_bytes(body, PHOTO_BYTES_MAX)).await;
+    let whole = whole.map_err(|_| Refused::from(Cause::from(Overload::Busy)))?;
+    let bytes = whole.map_err(|_| {
         let most = PHOTO_BYTES_MAX / 1024 / 1024;
         unfit(&format!("it is larger than {most} MiB or was cut short; make it smaller and send it again"))
     })?;
@@ -67,10 +72,14 @@ pub(super) async fn take(
         let bare = stripped(&bytes).map_err(|why| unfit(&format!("{why}; take it again")))?;
         check_sent(&bare).map_err(|what| unfit(&format!("{what}; take it again")))?;
         let digest = digest_of(&bare);
-        blobs.put(&digest, &bare).map_err(Cause::from)?;
-        Ok::<_, Refused>(digest)
+        let repeated = blobs.put(&digest, &bare).map_err(Cause::from)?;
+        Ok::<_, Refused>((digest, repeated))
     };
-    let digest = off_the_network(keep).await??;
+    let (digest, repeated) = off_the_network(keep).await??;
+    if !repeated {
+        // Readings may have named it before it came.
+        office.workshop.change_files();
+    }
     drop((place, room));
     answered.fields = field(digest);
     let mut read = answered.fact(kind)?;

@@ -54,7 +54,11 @@ impl Refused {
         match self {
             Self::NotJoined => StatusCode::UNAUTHORIZED,
             Self::ForeignPage | Self::OtherPerson { .. } => StatusCode::FORBIDDEN,
-            Self::Unfit { .. } | Self::Call(Cause::PinNotGood) => StatusCode::UNPROCESSABLE_ENTITY,
+            // Of this one answer; the tablet goes on with the next.
+            Self::Unfit { .. }
+            | Self::Call(
+                Cause::PinNotGood | Cause::KindNotPermitted { .. } | Cause::KindNotOfStation { .. },
+            ) => StatusCode::UNPROCESSABLE_ENTITY,
             Self::Call(cause) => match cause.row().0 {
                 Code::InvalidArgument | Code::OutOfRange => StatusCode::UNPROCESSABLE_ENTITY,
                 Code::NotFound => StatusCode::NOT_FOUND,
@@ -70,6 +74,8 @@ impl Refused {
         match self {
             Self::Unfit { field, .. } => field,
             Self::Call(Cause::PinNotGood) => "pin",
+            // The answer waits for whoever gave it.
+            Self::OtherPerson { .. } => "person",
             _ => "",
         }
     }

@@ -305,6 +305,10 @@ async fn nothing_is_kept_of_what_is_malformed_and_the_sentence_names_the_field()
     let mut other = good.clone();
     other["fields"] = json!(pan("4 L"));
     assert_eq!(tablet.post("/bay/1/state", &other).await.status, 409);
+    // The same answer from the same browser, which has become another station meanwhile, is there already.
+    let mut again = Tablet::joined(&shop, &server, "bay-2", 0x100).await;
+    let repeated = again.post("/bay/1/state", &good).await;
+    assert_eq!(repeated.status, 200, "{}", repeated.text());
     assert_eq!(sealed(&shop, &server).await.len(), before.len() + 1);
 }
 
