@@ -1,5 +1,7 @@
 //! The office pages in a real browser: what the office does in a day, and what the pages look like.
 
+mod axe;
+mod bay;
 mod driver;
 mod first_variant;
 mod path;

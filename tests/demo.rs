@@ -125,7 +125,12 @@ fn the_demo_that_stays_serves_a_second_job_until_it_is_interrupted() {
         told.push('\n');
     };
     let serving = told.lines().rev().find(|line| line.starts_with("Serving on ")).unwrap();
-    assert!(told.lines().last().unwrap().contains("Office pages: http://127.0.0.1:"), "{told}");
+    assert!(told.contains("\nOffice pages: http://127.0.0.1:"), "{told}");
+    let number = serving.split(" with job ").nth(1).unwrap().split(' ').next().unwrap();
+    let page = told.lines().find(|line| line.starts_with("Bay page of job ")).unwrap();
+    assert!(page.contains("http://127.0.0.1:") && page.ends_with(&format!("/bay/{number}")), "{page}");
+    let join = told.lines().find_map(|line| line.split_once("/join#")).unwrap().1;
+    assert!(standpipe_proto::join::JoinCode::read(join).is_ok(), "{join}");
     assert!(serving.contains("127.0.0.1:") && serving.contains("-0002"), "{serving}");
     assert!(home.path.is_absolute() && home.path.starts_with(&dir), "{}", home.path.display());
 

@@ -6,6 +6,7 @@
 #   bash tests/run.sh                 everything that runs daily
 #   bash tests/run.sh journal         only tests whose name contains 'journal'
 #   bash tests/run.sh clients         only the foreign clients: Python from .proto and by reflection, buf
+#   bash tests/run.sh browser         only the pages in a real browser, held against WCAG by axe-core
 #   bash tests/run.sh --full          the long fault campaigns too
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -15,7 +16,7 @@ filter=""
 for argument in "$@"; do
   case "$argument" in
     --full) full=1 ;;
-    -h | --help) sed -n '2,9p' "$0" | sed 's/^# \{0,1\}//'; exit 0 ;;
+    -h | --help) sed -n '2,10p' "$0" | sed 's/^# \{0,1\}//'; exit 0 ;;
     -*) echo "tests/run.sh: '$argument' is not known; see --help" >&2; exit 64 ;;
     *) filter="$argument" ;;
   esac
@@ -55,6 +56,16 @@ if [ -z "$filter" ] || [[ clients == *"$filter"* ]]; then
   export STANDPIPE_CLIENTS
   say "Foreign clients"
   while IFS= read -r missing; do skipped+=("tests that need $missing"); done < <(bash tests/clients/set_up.sh "$STANDPIPE_CLIENTS")
+fi
+
+# What holds the pages against the guidelines; without it the browser tests look with their own list only.
+if [ -z "$filter" ] || [[ browser == *"$filter"* ]]; then
+  need npm npm
+  mkdir -p "${CARGO_TARGET_DIR:-target}/browser"
+  STANDPIPE_BROWSER="$(cd "${CARGO_TARGET_DIR:-target}/browser" && pwd)"
+  export STANDPIPE_BROWSER
+  say "Accessibility rules"
+  while IFS= read -r missing; do skipped+=("tests that need $missing"); done < <(bash tests/browser/set_up.sh "$STANDPIPE_BROWSER")
 fi
 
 if [ -z "$filter" ]; then

@@ -12,13 +12,13 @@ mod units;
 mod whole_path;
 
 /// What settles the variant, but for the VIN in the papers.
-const SETTLED: [&str; 2] = [
+pub(crate) const SETTLED: [&str; 2] = [
     "add vin-reading --last-eight LA042317 --source body-plate",
     "add variant-settled --variant-code A8-II --means catalogue-rule --transmission-plate-agrees yes",
 ];
 
 /// What a bay looks at before it connects anything, in the order of the work.
-const LOOKED_AT: [&str; 5] = [
+pub(crate) const LOOKED_AT: [&str; 5] = [
     "add fault-codes --moment before --state none",
     "add road-test --moment before --ticks harsh --gear 2 --warmth warm",
     "add caution-read --group lifted",
@@ -27,13 +27,13 @@ const LOOKED_AT: [&str; 5] = [
 ];
 
 /// The right fluid and filter.
-const COMPARED: [&str; 2] = [
+pub(crate) const COMPARED: [&str; 2] = [
     "add part-checked --part fluid-container --code LN-847 --lot L-2209 --read-by eye",
     "add part-checked --part filter --code F8-20",
 ];
 
 /// The last facts before the first litre.
-const HOOKED_UP: [&str; 3] = [
+pub(crate) const HOOKED_UP: [&str; 3] = [
     "add caution-read --group line-opening",
     "add hookup --place cooler-line --adapter AD-2 --direction-tested yes",
     "add caution-read --group engine-running",

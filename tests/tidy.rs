@@ -193,6 +193,73 @@ fn both_migration_folders_have_the_same_names_once_there_are_two() {
     }
 }
 
+/// Attributes whose words are read by people.
+const SPOKEN_ATTRIBUTES: [&str; 5] = ["alt", "aria-label", "data-label", "placeholder", "title"];
+/// How commands begin, which are the same in every language.
+const COMMANDS: [&str; 2] = ["standpipe", "openssl"];
+
+/// Whether a literal of a template says something: words apart from each other, or one that begins like a sentence.
+fn says_something(literal: &str) -> bool {
+    let letters = literal.chars().filter(|letter| letter.is_alphabetic()).count();
+    let is_command = COMMANDS.iter().any(|command| literal.starts_with(command));
+    let is_form_of_a_time = literal.contains('%');
+    letters > 1
+        && (literal.trim().contains(' ') || literal.starts_with(char::is_uppercase))
+        && !is_command
+        && !is_form_of_a_time
+}
+
+/// Literals that templates of a file show: what stands alone in markup, and in attributes that are read aloud.
+fn shown_literals(text: &str) -> Vec<String> {
+    let mut shown = Vec::new();
+    let mut templates = text.split("html! {");
+    templates.next();
+    for template in templates {
+        let (mut depth, mut rest, mut before) = (1, template, String::new());
+        while depth > 0 {
+            let Some(place) = rest.find(['{', '}', '"']) else { break };
+            before.push_str(&rest[..place]);
+            let sign = rest[place..].chars().next().unwrap();
+            rest = &rest[place + 1..];
+            match sign {
+                '{' => depth += 1,
+                '}' => depth -= 1,
+                _ => {
+                    let end = rest.match_indices('"').find(|(end, _)| !rest[..*end].ends_with('\\'));
+                    let (end, _) = end.expect("a literal ends");
+                    let literal = &rest[..end];
+                    let last = before.trim_end();
+                    let is_argument = last.ends_with(['(', ',']);
+                    let attribute =
+                        last.strip_suffix('=').map(|name| name.rsplit([' ', '\n']).next().unwrap());
+                    let is_silent = attribute.is_some_and(|name| !SPOKEN_ATTRIBUTES.contains(&name));
+                    if !is_argument && !is_silent && says_something(literal) {
+                        shown.push(literal.to_owned());
+                    }
+                    rest = &rest[end + 1..];
+                }
+            }
+            before.push(sign);
+        }
+    }
+    shown
+}
+
+#[test]
+fn pages_say_everything_by_key() {
+    let caught = shown_literals(
+        "html! { h1 { \"Jobs\" } td data-label=\"The code\" { (say!(page_code)) \" of \" (clock(us, \"%H %M\")) } \
+         a title=\"No way\" href=\"/a b\" { \"as said\" } }",
+    );
+    assert_eq!(caught, ["Jobs", "The code", "No way", "as said"]);
+    let pages = sources("server/src/office").into_iter().filter(|(name, _)| !is_test(name));
+    for (name, text) in pages {
+        let own: String = text.lines().take(own_lines(&text)).collect::<Vec<_>>().join("\n");
+        let shown = shown_literals(&own);
+        assert!(shown.is_empty(), "{name} says {shown:?}; give each a key in server/engine/text/en.ftl");
+    }
+}
+
 #[test]
 fn texts_of_the_tree_name_no_machine_and_no_way_of_working() {
     let words =
@@ -203,5 +270,14 @@ fn texts_of_the_tree_name_no_machine_and_no_way_of_working() {
                 assert!(!text.contains(word), "{name} has '{word}'");
             }
         }
+    }
+}
+
+/// Words of facts are shared by the terminal and the page of the bay, so what reads them knows neither.
+#[test]
+fn what_reads_facts_knows_no_command_line_and_no_page() {
+    let text = std::fs::read_to_string(root().join("proto/Cargo.toml")).unwrap();
+    for other in ["clap", "axum", "maud"] {
+        assert!(!text.lines().any(|line| line.starts_with(other)), "proto uses {other}");
     }
 }

@@ -355,6 +355,14 @@ impl Station {
         self.remote()?.bay_sheet(&job.job_id).await
     }
 
+    /// Prints the reference sheet for photos of fluid; it belongs to no job.
+    ///
+    /// # Errors
+    /// When the server is away.
+    pub async fn photo_sheet(&mut self) -> Result<v1::PhotoSheetResponse, ClientError> {
+        self.remote()?.photo_sheet().await
+    }
+
     /// Number of entries of a job that are not at the server.
     #[must_use]
     pub fn unsent_of(&self, job: &LocalJob) -> usize {

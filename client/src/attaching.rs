@@ -6,13 +6,18 @@ use crate::LocalJob;
 use crate::error::ClientError;
 use crate::sending::{SendEnd, SendReport};
 use crate::station::{Kept, Station};
-use crate::{photo, words};
+use crate::words;
+use standpipe_proto::check::{CheckError, violations};
 use standpipe_proto::limits::{PHOTO_BYTES_MAX, REMARK_CHARACTERS_MAX};
+use standpipe_proto::photo;
 use std::path::Path;
 use tonic::Code;
 
 /// Bytes of randomness before the words of a remark, so that their digest does not give them away.
 const SALT_BYTES: usize = 16;
+
+/// Subject of a photo on the reference sheet.
+const COMPARISON: &str = "comparison";
 
 /// What was kept with its file.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -38,6 +43,44 @@ impl Station {
         file: &Path,
         subject: &str,
     ) -> Result<Attached, ClientError> {
+        let bare = self.bare_photo(file)?;
+        self.attach(job, "photo", subject, &bare)
+    }
+
+    /// Keeps a photo on the reference sheet and the look that was taken with it: two entries, the photo first.
+    ///
+    /// # Errors
+    /// As [`Station::attach_photo`], or when the subject is no comparison or the litres are none; then nothing is kept.
+    pub fn attach_comparison(
+        &mut self,
+        job: &LocalJob,
+        file: &Path,
+        subject: &str,
+        litres: &str,
+    ) -> Result<Attached, ClientError> {
+        if subject != COMPARISON {
+            return Err(ClientError::Usage(format!(
+                "--volume-in: goes with --subject {COMPARISON} only, and this photo is about {subject}; leave it out"
+            )));
+        }
+        let bare = self.bare_photo(file)?;
+        let digest = crate::folder::blobs::digest_of(&bare);
+        let flags = [format!("--volume-in={litres}"), format!("--photo-digest={digest}")];
+        let mut look = words::read_fact("exchange-reading", &flags.each_ref().map(String::as_str))?;
+        // Whatever is wrong with the look is told before the photo is kept.
+        let outside = violations(&look.fact);
+        if !outside.is_empty() {
+            return Err(CheckError::Outside(outside).into());
+        }
+        let attached = self.attach(job, "photo", subject, &bare)?;
+        let kept = self.add_for(job, look.fact, look.as_typed, None)?;
+        look.understood.retain(|understood| understood.flag == "volume-in");
+        let understood = attached.understood.into_iter().chain(look.understood).collect();
+        Ok(Attached { kept, understood, ..attached })
+    }
+
+    /// A photo as it is kept, without its place and camera data.
+    fn bare_photo(&self, file: &Path) -> Result<Vec<u8>, ClientError> {
         let told = |what: String| ClientError::Folder { path: file.to_owned(), what };
         let bytes = self.options.disk.read(file, PHOTO_BYTES_MAX);
         let bytes = bytes.map_err(|cause| told(format!("it cannot be read ({cause}); name another file")))?;
@@ -47,9 +90,7 @@ impl Station {
                 "it is larger than {most} MiB; make the photo smaller and say it again"
             )));
         }
-        let bare =
-            photo::stripped(&bytes).map_err(|why| told(format!("{why}; give a whole JPEG or PNG file")))?;
-        self.attach(job, "photo", subject, &bare)
+        photo::stripped(&bytes).map_err(|why| told(format!("{why}; give a whole JPEG or PNG file")))
     }
 
     /// Keeps what somebody said, salted. `subject` is a word as the flags of the kind take it.

@@ -1,9 +1,9 @@
 //! Everything that can go wrong at a station, as one enum. The sentences say what to do next.
 //! Never here: exit codes, which are the command line's.
 
-use crate::words::vin::VinError;
 use standpipe_proto::check::CheckError;
 use standpipe_proto::typed::TypedError;
+use standpipe_proto::words::{WordsError, vin::VinError};
 use std::path::{Path, PathBuf};
 
 /// Why a station could not do what it was asked.
@@ -99,6 +99,16 @@ pub enum ClientError {
         /// What the system says.
         cause: std::io::Error,
     },
+    /// What an instrument's lines come from cannot be read, or not any more.
+    #[error("{doing} {} failed: {cause}; what came before is kept, look at the cable and the name and feed it again", .path.display())]
+    Instrument {
+        /// What was being done.
+        doing: &'static str,
+        /// With what.
+        path: PathBuf,
+        /// What the system says.
+        cause: std::io::Error,
+    },
     /// The folder is not one that this version can use.
     #[error("{}: {what}", .path.display())]
     Folder {
@@ -153,6 +163,19 @@ pub enum ClientError {
     Descriptor(String),
 }
 
+impl From<WordsError> for ClientError {
+    fn from(error: WordsError) -> Self {
+        match error {
+            WordsError::Typed { flag, why } => Self::Typed { flag, why },
+            WordsError::Vin { flag, why } => Self::Vin { flag, why },
+            WordsError::Outside(error) => Self::Outside(error),
+            WordsError::Usage(sentence) => Self::Usage(sentence),
+            unknown @ WordsError::Unknown { .. } => Self::Usage(unknown.to_string()),
+            WordsError::Descriptor(error) => Self::Descriptor(error),
+        }
+    }
+}
+
 impl ClientError {
     /// True when the same request can never succeed; false when it may, later.
     #[must_use]
@@ -163,9 +186,14 @@ impl ClientError {
                 | Self::NoGoAhead(_)
                 | Self::Locked { .. }
                 | Self::Disk { .. }
+                | Self::Instrument { .. }
                 | Self::Full { .. }
                 | Self::NoRandomness(_)
         )
+    }
+
+    pub(crate) fn instrument(doing: &'static str, path: &Path, cause: std::io::Error) -> Self {
+        Self::Instrument { doing, path: path.to_owned(), cause }
     }
 
     pub(crate) fn disk(doing: &'static str, path: &Path, cause: std::io::Error) -> Self {

@@ -385,6 +385,10 @@ impl Remote {
         self.within(self.printer().bay_sheet(self.request(request))).await
     }
 
+    pub(crate) async fn photo_sheet(&self) -> Result<v1::PhotoSheetResponse, ClientError> {
+        self.within(self.printer().photo_sheet(self.request(v1::PhotoSheetRequest {}))).await
+    }
+
     /// Sends one file in parts.
     pub(crate) async fn put_blob(&self, digest: &str, bytes: &[u8]) -> Result<v1::PutBlobResponse, Status> {
         let mut client = v1::blob_service_client::BlobServiceClient::new(self.calls.clone());

@@ -104,9 +104,7 @@ impl Station {
         // Entries first: they are what the work waits for.
         let sent = if self.list.is_empty() { Ok(()) } else { self.send_rounds(&mut report, &mut days).await };
         if sent.is_err() {
-            let now = self.options.clock.monotonic_microseconds();
-            self.list.step(Event::Broke, now);
-            self.doubt();
+            self.gave_up_sending();
         }
         sent?;
         self.tidy(&report, &days)?;
@@ -129,6 +127,14 @@ impl Station {
         drop(lock);
         self.doubt();
         self.send().await
+    }
+
+    /// A try to send was dropped in the middle: what it may have changed is read again from the folder. Entries whose
+    /// acknowledgement went unread are sent again, which is safe.
+    pub(crate) fn gave_up_sending(&mut self) {
+        let now = self.options.clock.monotonic_microseconds();
+        self.list.step(Event::Broke, now);
+        self.doubt();
     }
 
     async fn send_rounds(

@@ -3,6 +3,7 @@
 //! Stations check before they keep an entry, servers check again. Never here: a bound itself,
 //! which stands in [`crate::limits`], or the meaning of a fact, which is the engine's.
 
+mod means;
 mod site;
 
 pub use site::{is_site_kind, is_stated_site_kind};
@@ -159,7 +160,13 @@ fn kind_relations(kind: &Kind, at: &str, say: &mut dyn FnMut(&str, &str)) {
             );
         }
         Kind::FaultCodes(codes) => fault_codes(codes, &format!("{at}fault_codes."), say),
-        Kind::ExchangeReading(reading) => exchange_reading(reading, at, say),
+        Kind::ExchangeReading(reading) => {
+            exchange_reading(reading, at, say);
+            means::exchange_reading(reading, &format!("{at}exchange_reading."), say);
+        }
+        Kind::TemperatureReading(reading) => {
+            means::temperature_reading(reading, &format!("{at}temperature_reading."), say);
+        }
         Kind::LevelCheck(check) => level_check(check, &format!("{at}level_check."), say),
         Kind::FluidSample(sample) => sample_relations(sample, &format!("{at}fluid_sample."), say),
         kind => site::relations(kind, at, say),
@@ -237,6 +244,12 @@ fn exchange_reading(reading: &v1::ExchangeReading, at: &str, say: &mut dyn FnMut
                 "is missing; a photo gives all four colours: glass, before, fresh and white",
             );
         }
+    }
+    if !matches!(reading.photo_digest.len(), 0 | 64) {
+        say(
+            &format!("{at}exchange_reading.photo_digest"),
+            "has not 64 hexadecimal digits; give the SHA-256 of the photo as its own entry names it",
+        );
     }
     match (reading.instrument_new_percent, reading.instrument_uncertainty_percent) {
         (Some(_), None) => say(

@@ -3,6 +3,7 @@
 //! Here live the generated messages of `standpipe.v1`, the one table of bounds ([`limits`]), the
 //! check of a message against it ([`check`]), the grammar of typed quantities ([`typed`]), tables for spreadsheets
 //! ([`csv`]), names of kinds ([`kind`]) and the code by which a machine becomes a station ([`join`]).
+//! With the feature `words` also facts as people type or choose them, with `photo` photos without their notes.
 //! Never here: I/O, async, clocks. Only the `grpc` feature brings clients and servers.
 
 pub mod check;
@@ -10,8 +11,12 @@ pub mod csv;
 pub mod join;
 pub mod kind;
 pub mod limits;
+#[cfg(feature = "photo")]
+pub mod photo;
 pub mod typed;
 pub mod visit;
+#[cfg(feature = "words")]
+pub mod words;
 
 /// The generated messages of package `standpipe.v1`, and clients and servers with feature `grpc`.
 #[allow(missing_docs, clippy::all, clippy::pedantic, rust_2018_idioms)]

@@ -6,6 +6,8 @@
 
 mod access;
 pub mod door;
+pub mod feed;
+mod photo;
 mod running;
 mod site;
 
@@ -485,8 +487,6 @@ const JOB: &[Bound] = &[
     row("Waste", "mass_kilograms", number(0.0, 60.0, "kg"), "no job makes more"),
     row("Waste", "piece_count", whole(1, 100, "pieces"), "no job makes more"),
     row("Waste", "container", text(0, 40, Form::Code), WHY_CODE),
-    row("Photo", "blob_digest", DIGEST, "SHA-256"),
-    row("Photo", "subject", choice(true), WHY_CHOICE),
     row("Remark", "blob_digest", DIGEST, "SHA-256"),
     row("Remark", "subject", choice(true), WHY_CHOICE),
     row("Skipped", "step", text(1, 40, Form::Name), "the name of a step"),
@@ -560,7 +560,7 @@ const JOB: &[Bound] = &[
 
 /// All rows of the table.
 pub fn bounds() -> impl Iterator<Item = &'static Bound> {
-    [JOB, site::SITE, access::ACCESS].into_iter().flatten()
+    [JOB, photo::PHOTO, site::SITE, access::ACCESS, feed::MEANS].into_iter().flatten()
 }
 
 /// The row of a field, by the names in the proto files.

@@ -128,6 +128,7 @@ pub const TABLE: &[(&str, Rule)] = &[
     ("/standpipe.v1.RecordService/Render", READERS),
     ("/standpipe.v1.RecordService/Issue", WORKSHOP),
     ("/standpipe.v1.RecordService/BaySheet", READERS),
+    ("/standpipe.v1.RecordService/PhotoSheet", READERS),
     ("/standpipe.v1.BlobService/PutBlob", WORKSHOP),
     ("/standpipe.v1.BlobService/GetBlob", READERS),
     ("/standpipe.v1.CustomerService/PutCustomer", OFFICE),
@@ -153,11 +154,12 @@ pub const TABLE: &[(&str, Rule)] = &[
 
 const APPEND: &str = "/standpipe.v1.JournalService/Append";
 /// Methods whose answer takes long to compute; see [`crate::door::Turns`].
-const LONG_ANSWERS: [&str; 5] = [
+const LONG_ANSWERS: [&str; 6] = [
     "/standpipe.v1.JobService/Plan",
     "/standpipe.v1.RecordService/Render",
     "/standpipe.v1.RecordService/Issue",
     "/standpipe.v1.RecordService/BaySheet",
+    "/standpipe.v1.RecordService/PhotoSheet",
     "/standpipe.v1.TallyService/PrintTally",
 ];
 

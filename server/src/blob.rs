@@ -66,6 +66,19 @@ impl Blobs {
         replace(&path, bytes).map(|()| false)
     }
 
+    /// Whether a file is here, without reading it: the bytes of one that is are left out.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    pub(crate) fn look_for(&self, digest: &str) -> Result<Found, ServerError> {
+        let path = self.path(digest);
+        let is_there = |path: &Path| path.try_exists().map_err(ServerError::file("reading", path));
+        if is_there(&mark(&path))? {
+            return Ok(Found::Erased);
+        }
+        Ok(if is_there(&path)? { Found::Bytes(Vec::new()) } else { Found::Absent })
+    }
+
     /// Reads a file and compares it with its name.
     ///
     /// # Errors

@@ -8,7 +8,7 @@ use std::time::Duration;
 use tokio::time::sleep;
 
 /// Shortest time between two looks at the journal, so that a busy bay costs no more than one answer a moment.
-pub(crate) const PACE: Duration = Duration::from_millis(250);
+pub(crate) const PACE: Duration = Duration::from_millis(100);
 
 /// Waits until the journal, or one job of it or the facts of the site, hold something beyond an entry, and says how far
 /// the journal reaches.

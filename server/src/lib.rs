@@ -19,6 +19,7 @@ mod desk;
 mod doctor;
 mod door;
 mod error;
+mod extracts;
 mod figures;
 mod folder;
 mod grown;

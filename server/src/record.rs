@@ -23,6 +23,9 @@ use standpipe_report::{EntryTimes, Options, PHOTOS_SHOWN, Photo, Remark, Rendere
 use standpipe_store::{EntryId, JobRow, StoreError, StoredEntry, tree};
 use std::sync::Arc;
 
+/// Name under which the reference sheet is saved.
+pub(crate) const PHOTO_SHEET_NAME: &str = "photo-sheet.pdf";
+
 /// A printed file.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Printed {
@@ -228,6 +231,14 @@ pub(crate) async fn bay_sheet(workshop: &Workshop, row: &JobRow) -> Result<Print
     let rendered =
         off_the_network(move || standpipe_report::bay_sheet(&shown.view, &input, &options)).await?;
     finished(rendered, &computed.view, "-sheet")
+}
+
+/// The reference sheet for photos of fluid; it belongs to no job.
+pub(crate) async fn photo_sheet(workshop: &Workshop) -> Result<Vec<u8>, Cause> {
+    let (language, now_us) =
+        (workshop.catalogue().now().revision.workshop().language, workshop.clock.now_us());
+    let printed = off_the_network(move || standpipe_report::photo_sheet(language, now_us)).await?;
+    printed.map_err(|error| Cause::internal("printing the reference sheet", &error))
 }
 
 /// The first answer to a request, if it was answered already.

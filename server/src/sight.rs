@@ -5,6 +5,7 @@
 use crate::catalogue::{Adopted, Catalogue};
 use crate::site::Known;
 use standpipe_engine::job::{Context, EarlierJob, Newer, Recorded, judged_from};
+use standpipe_engine::photo::Extracts;
 use standpipe_engine::site::{SiteContext, SiteFacts};
 use standpipe_store::StoredEntry;
 use std::sync::Arc;
@@ -22,6 +23,8 @@ pub(crate) struct Sight {
     pub(crate) number: String,
     pub(crate) site_name: String,
     pub(crate) names: Arc<Vec<(String, String)>>,
+    /// What the photos say that readings name.
+    pub(crate) extracts: Arc<Extracts>,
     /// Earlier jobs of the vehicle.
     pub(crate) earlier: Vec<EarlierJob>,
     /// What is known of the site.
@@ -35,6 +38,11 @@ impl Sight {
     /// The same with the earlier jobs that a computed job looks back at.
     pub(crate) fn looking_back(self, earlier: Vec<EarlierJob>) -> Self {
         Self { earlier, ..self }
+    }
+
+    /// The same with what the photos say that readings name.
+    pub(crate) fn seeing(self, extracts: Arc<Extracts>) -> Self {
+        Self { extracts, ..self }
     }
 
     /// The same with what is known of the site up to a place in the journal.
@@ -63,6 +71,7 @@ impl Sight {
             number: &self.number,
             site_name: &self.site_name,
             names: &self.names,
+            extracts: &self.extracts,
             earlier: &self.earlier,
             site: &self.site,
             site_up_to: self.site_up_to,

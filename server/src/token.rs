@@ -19,6 +19,11 @@ impl Token {
         Ok(Self(bytes))
     }
 
+    /// The one that follows on another, of which only the digest is known, for whoever knows the secret.
+    pub(crate) fn after(digest: TokenDigest, secret: &[u8; 32]) -> Self {
+        Self(Sha256::new().chain_update(secret).chain_update(digest).finalize().into())
+    }
+
     /// Reads the text form; nothing if it is not exactly 64 lower- or upper-case hexadecimal digits.
     #[must_use]
     pub fn read(text: &str) -> Option<Self> {

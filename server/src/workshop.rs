@@ -15,6 +15,7 @@ use crate::clock::{Clock, Entropy};
 use crate::desk::{Desk, SITE_NAME_SETTING};
 use crate::door::{Identity, Limits, Rate, Turns};
 use crate::error::ServerError;
+use crate::extracts;
 use crate::figures::Figures;
 use crate::folder::Folder;
 use crate::guesses::CodeGuesses;
@@ -243,6 +244,7 @@ impl Workshop {
                 self.labels.forget_all();
             }
             Order::EraseCustomer { .. } => self.change_beside(),
+            Order::EraseRemark { .. } => self.change_files(),
             Order::AddStation { .. }
             | Order::OpenCode { .. }
             | Order::ListStations
@@ -250,7 +252,6 @@ impl Workshop {
             | Order::SetPin { .. }
             | Order::ListPersons
             | Order::ListCatalogues
-            | Order::EraseRemark { .. }
             | Order::ReadAudit { .. }
             | Order::BackUp { .. } => {}
         }
@@ -270,6 +271,13 @@ impl Workshop {
     /// Tells whoever shows it that a customer was written or erased.
     pub(crate) fn change_beside(&self) {
         self.beside_changed.send_modify(|changes| *changes += 1);
+    }
+
+    /// Sees that a file beside the journal arrived or was erased: what was computed may have read it, or waited for it.
+    pub(crate) fn change_files(&self) {
+        self.views.forget_all();
+        self.earlier.forget_all();
+        self.change_beside();
     }
 
     /// Customers written or erased since the server started.
@@ -360,6 +368,7 @@ impl Workshop {
         };
         let now_us = self.clock.now_us();
         let sight = self.sight(&job.row, now_us).judging(&self.catalogue(), &entries, u64::MAX);
+        let sight = sight.seeing(extracts::of(self, &entries).await?);
         let sight = sight.looking_back(job.earlier.clone()).knowing(&site, u64::MAX);
         Ok(Reading { job, entries, sight, now_us })
     }
@@ -384,6 +393,7 @@ impl Workshop {
         // The journal may have grown since the row was read; the answer says how far it reaches.
         let last_seq = entries.last().map_or(row.last_seq, |entry| entry.seq);
         let sight = sight.judging(&self.catalogue(), &entries, last_seq);
+        let sight = sight.seeing(extracts::of(self, &entries).await?);
         let row = JobRow { last_seq, entries: entries.len() as u64, ..row.clone() };
         off_the_network(move || {
             let computed = compute(row, &entries, &sight);
@@ -462,6 +472,7 @@ impl Workshop {
         let last_seq = entries.last().map_or(row.last_seq, |entry| entry.seq);
         let sight = self.sight(row, entries.last().map_or(0, |entry| entry.received_us));
         let sight = sight.judging(&self.catalogue(), &entries, last_seq);
+        let sight = sight.seeing(extracts::of(self, &entries).await?);
         let job = off_the_network(move || EarlierJob::of(&sight.context(), &recorded(&entries))).await?;
         self.earlier.keep(ticket, row.job_id, (last_seq, job.clone()));
         Ok(job)
@@ -483,6 +494,7 @@ impl Workshop {
             number: self.printed(row),
             site_name: self.site_name.clone(),
             names: Arc::clone(&self.names.read().unwrap_or_else(PoisonError::into_inner)),
+            extracts: Arc::default(),
             earlier: Vec::new(),
             site: Arc::default(),
             site_up_to: 0,

@@ -41,6 +41,7 @@ fn compute(revision: &Revision, entries: &[Sealed]) -> JobView {
         site_name: "Harbour Lane",
         names: &[],
         earlier: &[],
+        extracts: standpipe_engine::photo::Extracts::none(),
         site: &SiteFacts::default(),
         site_up_to: 0,
         newer: None,

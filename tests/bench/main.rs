@@ -9,15 +9,18 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, clippy::indexing_slicing)]
 #![allow(missing_docs)]
 
+mod bay;
 mod catalogue;
 mod computed;
 mod disk;
 mod engine;
+mod feed;
 mod idle;
 mod intake;
 mod join;
 mod may;
 mod next;
+mod photo;
 mod search;
 mod straight;
 mod tls;
@@ -51,7 +54,7 @@ fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     if arguments.iter().any(|argument| argument == "--help") {
         println!(
-            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, tls, idle, join, next, may, view, record, search, engine, catalogue"
+            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, tls, idle, join, next, bay, may, view, record, search, engine, photo, catalogue, feed"
         );
         return;
     }
@@ -76,11 +79,17 @@ fn main() {
     if wanted("join") {
         runtime.block_on(join::run(effort));
     }
+    if wanted("photo") {
+        photo::run(effort);
+    }
     if wanted("search") {
         runtime.block_on(search::run(effort));
     }
     if wanted("next") {
         runtime.block_on(next::run(effort));
+    }
+    if wanted("bay") {
+        runtime.block_on(bay::run(effort));
     }
     if wanted("may") {
         runtime.block_on(may::run(effort));
@@ -93,6 +102,9 @@ fn main() {
     }
     if wanted("catalogue") {
         catalogue::settled(effort);
+    }
+    if wanted("feed") {
+        feed::run(effort);
     }
     if wanted("record") {
         computed::record(effort);

@@ -162,6 +162,26 @@ impl Browser {
         self.command("POST", "/actions", &actions);
     }
 
+    /// Keeps a cookie as a server sets it that no script may read; a page of its server has to be open.
+    pub fn cookie(&self, name: &str, value: &str) {
+        let cookie =
+            json!({"name": name, "value": value, "path": "/", "httpOnly": true, "sameSite": "Strict"});
+        self.command("POST", "/cookie", &json!({ "cookie": cookie }));
+    }
+
+    /// Opens another tab of the same browser and looks at it; gives the name of the one before.
+    pub fn another_tab(&self) -> String {
+        let before = self.command("GET", "/window", &Value::Null).as_str().unwrap().to_owned();
+        let made = self.command("POST", "/window/new", &json!({"type": "tab"}));
+        self.tab(made["handle"].as_str().unwrap());
+        before
+    }
+
+    /// Looks at a tab.
+    pub fn tab(&self, name: &str) {
+        self.command("POST", "/window", &json!({ "handle": name }));
+    }
+
     /// The window as a PNG picture.
     pub fn picture(&self) -> Vec<u8> {
         bytes(&self.command("GET", "/screenshot", &Value::Null))
@@ -171,6 +191,12 @@ impl Browser {
     pub fn printed(&self) -> Vec<u8> {
         let page = json!({"width": 21.0, "height": 29.7});
         bytes(&self.command("POST", "/print", &json!({"page": page, "background": false})))
+    }
+
+    /// Shows the page as a medium would, for example `print`; empty is the screen again.
+    pub fn medium(&self, medium: &str) {
+        let asked = json!({"cmd": "Emulation.setEmulatedMedia", "params": {"media": medium}});
+        self.command("POST", "/goog/cdp/execute", &asked);
     }
 
     /// Lines of a log since it was last asked for.

@@ -3,7 +3,7 @@
 //! Pictures are taken at every run; with `STANDPIPE_SNAPSHOT=update` they are put among the snapshots, for whoever
 //! looks at them.
 
-use super::Office;
+use super::{Office, axe};
 use serde_json::json;
 use standpipe_proto::v1::{self, fact::Kind};
 use standpipe_tests::{facts, programs};
@@ -13,7 +13,7 @@ use std::process::Command;
 ///
 /// Web Content Accessibility Guidelines 2.2: 1.3.1 and 4.1.2 (labels), 1.4.3 (contrast 4.5:1, of large text 3:1),
 /// 1.4.10 (no scrolling sideways), 2.4.6 (headings), 3.1.1 (language).
-const WRONG: &str = r#"
+pub(super) const WRONG: &str = r#"
 const wrong = [];
 if (document.documentElement.lang !== "en") wrong.push("no language");
 if (document.querySelectorAll("h1").length !== 1) wrong.push("not one h1");
@@ -71,7 +71,11 @@ impl Office {
             self.browser.size(width, 900);
             let wrong = self.browser.run(WRONG, json!([]));
             assert_eq!(wrong, json!([]), "{name} at {width} points");
+            if width != 820 {
+                axe::assert_accessible(&self.browser, &format!("{name} at {width} points"));
+            }
         }
+        self.assert_words_only_on_paper(name);
         let height =
             self.browser.run("return Math.ceil(document.body.getBoundingClientRect().bottom)", json!([]));
         let inside = self.browser.run("return window.outerHeight - window.innerHeight", json!([]));
@@ -85,8 +89,18 @@ impl Office {
     }
 }
 
+/// Looks at the page that the first link to such an address leads to.
 #[track_caller]
-fn keep(name: &str, picture: &[u8]) {
+fn look_behind(office: &Office, name: &str, on: &str, link: &str) {
+    office.go(on);
+    let script =
+        "const it = document.querySelector(`main a[href^='${arguments[0]}']`); return it && it.pathname";
+    let path = office.browser.run(script, json!([link]));
+    office.look(name, path.as_str().unwrap_or_else(|| panic!("{on} has no link to {link}")));
+}
+
+#[track_caller]
+pub(super) fn keep(name: &str, picture: &[u8]) {
     assert!(picture.starts_with(b"\x89PNG") && picture.len() < 400_000, "{name}: {} bytes", picture.len());
     if std::env::var("STANDPIPE_SNAPSHOT").is_ok_and(|it| it == "update") {
         let kept = format!("{}/snapshots/{name}", env!("CARGO_MANIFEST_DIR"));
@@ -215,6 +229,11 @@ async fn every_page_reads_well_at_every_width_and_on_paper() {
     office.browser.wait("location.pathname === '/store'");
     office.look("stated", "/stated");
     assert!(office.browser.text().contains("lot L-2209"), "what was stated is seen at once");
+    look_behind(&office, "put-right", "/stated", "/put-right/");
+    look_behind(&office, "lot", "/store", "/lot/");
+    look_behind(&office, "catalogue-variant", "/catalogue", "/catalogue/variant/");
+    look_behind(&office, "catalogue-revision", "/catalogue", "/catalogue/revision/");
+    office.look("join", "/join");
     office.look("no-page", "/job/HL-26-0999");
     let sheet = "const done = arguments[1]; fetch(arguments[0]).then(a => a.arrayBuffer()).then(b => \
         done(btoa(String.fromCharCode(...new Uint8Array(b)))));";

@@ -183,6 +183,32 @@ fn agree(holder: &mut DynamicMessage, with: &FieldDescriptor) {
         "instrument_uncertainty_percent" => {
             holder.set_field_by_name("instrument_new_percent", Value::F64(50.0));
         }
+        "sample_count" | "instrument_spread_percent" | "temperature_spread_celsius" | "spread_celsius" => {
+            a_mean(holder, with.name());
+        }
+        _ => {}
+    }
+}
+
+/// A mean has its count, its spread and its value.
+fn a_mean(holder: &mut DynamicMessage, asked: &str) {
+    let of_exchange = holder.descriptor().name() == "ExchangeReading";
+    let spread = match asked {
+        "sample_count" if of_exchange => "instrument_spread_percent",
+        "sample_count" => "spread_celsius",
+        spread => spread,
+    };
+    if asked == "sample_count" {
+        holder.set_field_by_name(spread, Value::F64(1.5));
+    } else {
+        holder.set_field_by_name("sample_count", Value::I32(12));
+    }
+    match spread {
+        "instrument_spread_percent" => {
+            holder.set_field_by_name("instrument_new_percent", Value::F64(50.0));
+            holder.set_field_by_name("instrument_uncertainty_percent", Value::F64(2.0));
+        }
+        "temperature_spread_celsius" => holder.set_field_by_name("temperature_celsius", Value::F64(60.0)),
         _ => {}
     }
 }

@@ -57,6 +57,7 @@ fn job(letters: &[v1::FluidSample]) -> JobView {
         site_name: "Harbour Lane",
         names: &[],
         earlier: &[],
+        extracts: standpipe_engine::photo::Extracts::none(),
         site: &SiteFacts::default(),
         site_up_to: 0,
         newer: None,

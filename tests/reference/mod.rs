@@ -16,6 +16,7 @@ mod fault_code;
 mod fit;
 mod flow;
 mod level;
+mod mean;
 mod merkle;
 mod particles;
 mod torque;

@@ -83,6 +83,7 @@ pub fn temperature(celsius: f64) -> Kind {
         temperature_celsius: celsius,
         place: v1::TemperatureOf::TransmissionFluid.into(),
         means: v1::TemperatureMeans::ScanTool.into(),
+        ..Default::default()
     })
 }
 

@@ -11,6 +11,7 @@ pub mod door;
 pub mod facts;
 pub mod process;
 pub mod programs;
+pub mod scene;
 pub mod sealed;
 pub mod shop;
 pub mod site;

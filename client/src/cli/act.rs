@@ -152,7 +152,11 @@ pub(super) async fn photo(context: &Context<'_>, matches: &ArgMatches) -> Result
     let mut station = context.station()?;
     let job = station.job(optional(matches, "job")).await?;
     let file = matches.get_one::<PathBuf>("file").cloned().unwrap_or_default();
-    let attached = station.attach_photo(&job, &file, text(matches, "field subject"))?;
+    let subject = text(matches, "field subject");
+    let attached = match optional(matches, "volume-in") {
+        Some(litres) => station.attach_comparison(&job, &file, subject, litres)?,
+        None => station.attach_photo(&job, &file, subject)?,
+    };
     sent(&mut station, attached.kept, "photo", &attached.understood).await
 }
 
@@ -290,7 +294,13 @@ pub(super) async fn sent(
     if ["photo", "remark"].contains(&kind) && fate.exit == Exit::Done && fate.report.blobs_waiting > 0 {
         fate.exit = Exit::Kept;
     }
-    let now = changes_now(station, &fate, kind).await;
+    let lines = match kind {
+        "exchange-reading" => 1,
+        // What the server read from a photo stands among the others.
+        "photo" if understood.iter().any(|understood| understood.flag == "volume-in") => usize::MAX,
+        _ => 0,
+    };
+    let now = changes_now(station, &fate, lines).await;
     let mut text = format!("{}: {}; {}\n", shown::job_words(&fate.job), told(kind, understood), fate.end);
     text.extend(now.iter().map(|line| format!("> {line}\n")));
     let taken = fate.report.sent.iter().find(|taken| taken.entry_id == kept.entry_id);
@@ -302,7 +312,7 @@ pub(super) async fn sent(
         ));
     }
     let json = json!({
-        "signature_needed": signature_needed, "now": now, "job": shown::job_json(&fate.job), "kind": kind.replace('-', "_"), "entry_id": kept.entry_id,
+        "signature_needed": signature_needed, "now": now.first(), "job": shown::job_json(&fate.job), "kind": kind.replace('-', "_"), "entry_id": kept.entry_id,
         "station_number": kept.station_number, "understood": understood, "state": fate.state, "seq": fate.seq,
         "sentence": fate.sentence, "waiting": fate.report.waiting, "blobs_waiting": fate.report.blobs_waiting,
     });
@@ -314,17 +324,17 @@ pub(super) async fn sent(
     Ok(answer)
 }
 
-/// The first line of what changes what is done next, with a reading of the exchange that the server took: who types it
+/// The first lines of what changes what is done next, with a reading of the exchange that the server took: who types it
 /// stands beside a running engine. Without an answer nothing is claimed; the entry is kept all the same.
-async fn changes_now(station: &mut Station, fate: &Fate, kind: &str) -> Option<String> {
-    if kind != "exchange-reading" || fate.state != "sent" {
-        return None;
+async fn changes_now(station: &mut Station, fate: &Fate, lines: usize) -> Vec<String> {
+    if lines == 0 || fate.state != "sent" {
+        return Vec::new();
     }
-    let remaining = station.remaining(&fate.job).await.ok()?;
-    remaining.now.into_iter().next()
+    let remaining = station.remaining(&fate.job).await;
+    remaining.map_or_else(|_| Vec::new(), |remaining| remaining.now.into_iter().take(lines).collect())
 }
 
-fn refusal_notes(station: &Station, refused: &[RefusedEntry]) -> Vec<String> {
+pub(super) fn refusal_notes(station: &Station, refused: &[RefusedEntry]) -> Vec<String> {
     let note = |refused: &RefusedEntry| {
         let job = shown::job_words(&station.job_of_entry(&refused.entry));
         format!("refused: {job}: {}: {}", shown::kind_words(&refused.entry), refused.refusal.message)
@@ -332,7 +342,7 @@ fn refusal_notes(station: &Station, refused: &[RefusedEntry]) -> Vec<String> {
     refused.iter().map(note).collect()
 }
 
-fn waiting_note(report: &SendReport) -> Option<String> {
+pub(super) fn waiting_note(report: &SendReport) -> Option<String> {
     let sentence = ending(&report.end).1.filter(|_| report.waiting + report.blobs_waiting > 0)?;
     let then = match report.end {
         SendEnd::NotPermitted(_) => "",
@@ -355,7 +365,7 @@ fn ending(end: &SendEnd) -> (&'static str, Option<String>) {
     }
 }
 
-fn worst(refused: &[RefusedEntry]) -> Option<Exit> {
+pub(super) fn worst(refused: &[RefusedEntry]) -> Option<Exit> {
     let forbidden = refused.iter().any(|refused| refused.refusal.code == i32::from(Code::PermissionDenied));
     let exit = if forbidden { Exit::NotPermitted } else { Exit::Refused };
     (!refused.is_empty()).then_some(exit)
@@ -366,7 +376,7 @@ fn known_kind(name: &str) -> Result<&'static KindWords, ClientError> {
 }
 
 fn read_fact(kind: &KindWords, matches: &ArgMatches, naming: &Naming) -> Result<ReadFact, ClientError> {
-    Words::get()?.fact(kind, flags::read(&kind.message, matches, naming)?)
+    Ok(Words::get()?.fact(kind, flags::read(&kind.message, matches, naming)?)?)
 }
 
 fn done_time(

@@ -15,7 +15,9 @@ use crate::words::descriptor::Words;
 use clap::ArgMatches;
 use serde_json::Value;
 use standpipe_proto::typed::{self, Quantity};
-use standpipe_proto::v1::{PlanChoice, PlanResponse, WatchResponse};
+use standpipe_proto::v1::{
+    ExchangeLook, ExchangePoint, ExchangeProgress, PlanChoice, PlanResponse, WatchResponse,
+};
 use std::fmt::Write as _;
 use std::io::ErrorKind;
 use std::path::Path;
@@ -24,6 +26,8 @@ use tokio::time::{Instant, timeout_at};
 
 /// Columns of what is written here.
 const COLUMNS: usize = 80;
+/// Points of a curve that a watch shows.
+const CURVE_POINTS: usize = 7;
 /// Shortest and longest time between two attempts to reach the shop server.
 const PAUSES: (Duration, Duration) = (Duration::from_secs(1), Duration::from_secs(10));
 /// How often an open watch asks whether the token is to be renewed.
@@ -200,6 +204,7 @@ fn block(state: &WatchResponse, times: &shown::Times) -> String {
     let summary = state.summary.clone().unwrap_or_default();
     let time = format!("{}  ", times.shown(state.time.as_ref()));
     let mut text = screen.wrapped(&time, &format!("{} {}", summary.number, summary.plate));
+    text.extend(state.exchange.as_ref().and_then(curve).map(|curve| screen.wrapped("  ", &curve)));
     text.extend(state.now.iter().map(|line| screen.wrapped("  > ", line)));
     if state.now.is_empty() {
         let next = match (summary.closed, summary.next_open_point.as_str()) {
@@ -210,6 +215,29 @@ fn block(state: &WatchResponse, times: &shown::Times) -> String {
         text.push_str(&screen.wrapped("  ", &next));
     }
     text
+}
+
+/// The curve over the litres in a few of its points: the new fluid inside, or in the glass where what is inside cannot be
+/// told.
+fn curve(exchange: &ExchangeProgress) -> Option<String> {
+    let parts = |share: f64| format!("{:.0}", share * 100.0);
+    let of_inside = |point: &ExchangePoint| {
+        let (least, greatest) = (parts(point.least), parts(point.greatest));
+        (point.pushed_litres, format!("{} ({least}-{greatest})", parts(point.share)))
+    };
+    let of_glass = |look: &ExchangeLook| (look.pushed_litres, parts(look.glass_new_share));
+    let (what, points): (_, Vec<_>) = if exchange.curve.is_empty() {
+        ("in the glass", exchange.looks.iter().map(of_glass).collect())
+    } else {
+        ("inside", exchange.curve.iter().map(of_inside).collect())
+    };
+    let last = points.len().checked_sub(1)?;
+    // The points are spread evenly, with the first and the last among them.
+    let mut places: Vec<usize> = (0..CURVE_POINTS).map(|at| at * last / (CURVE_POINTS - 1)).collect();
+    places.dedup();
+    let shown = places.into_iter().filter_map(|at| points.get(at));
+    let shown: Vec<String> = shown.map(|(litres, share)| format!("{share} at {litres:.1} L")).collect();
+    Some(format!("new {what}, of 100: {}", shown.join(", ")))
 }
 
 #[cfg(test)]

@@ -60,9 +60,10 @@ impl Exit {
             | ClientError::Vin { .. }
             | ClientError::Untrusted(_)
             | ClientError::Refused { .. } => Self::Refused,
-            ClientError::Disk { .. } | ClientError::NoRandomness(_) | ClientError::Descriptor(_) => {
-                Self::Disk
-            }
+            ClientError::Disk { .. }
+            | ClientError::Instrument { .. }
+            | ClientError::NoRandomness(_)
+            | ClientError::Descriptor(_) => Self::Disk,
             ClientError::JobUnknown { .. }
             | ClientError::Full { .. }
             | ClientError::Locked { .. }

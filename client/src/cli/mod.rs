@@ -1,6 +1,6 @@
 //! The command line: arguments in, one answer out, one sentence on stderr where something is to be done.
 //!
-//! `tree.rs` holds the commands, `act.rs`, `read.rs`, `ahead.rs`, `scan.rs`, `sheet.rs`, `sign.rs` and `next.rs` do what they say, `shown.rs` writes answers for people, and
+//! `tree.rs` holds the commands, `act.rs`, `read.rs`, `ahead.rs`, `feed.rs`, `scan.rs`, `sheet.rs`, `sign.rs` and `next.rs` do what they say, `shown.rs` writes answers for people, and
 //! `answer.rs` has the exit codes. Never here: what is kept or sent, which is [`crate::Station`]'s.
 
 mod act;
@@ -9,6 +9,7 @@ mod answer;
 #[cfg(unix)]
 mod bursts;
 mod doctor;
+mod feed;
 mod keys;
 mod next;
 mod read;
@@ -22,6 +23,7 @@ pub use answer::Exit;
 pub use keys::{Input, Keys, SystemKeys};
 pub use tree::command;
 
+use crate::clock::Clock;
 use crate::config::{Environment, Output, Settings};
 use crate::error::ClientError;
 use crate::remote::Renewal;
@@ -34,6 +36,7 @@ use std::ffi::OsString;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::sync::Arc;
 
 /// Runs the command of this process.
 #[must_use]
@@ -158,6 +161,7 @@ fn carried_out(
             "may" => read::may(&context, own).await,
             "record" => read::record(&context, own).await,
             "tally" => sheet::tally(&context, own, output).await,
+            "feed" => feed::feed(&context, own, output, console).await,
             "scan" => scan::scan(&context, own, output, console).await,
             "plan" => ahead::plan(&context, own).await,
             "doctor" => doctor::doctor(&context).await,
@@ -173,6 +177,11 @@ fn carried_out(
 impl Context<'_> {
     /// Opens the folder of a station that has joined; a folder that is none is left as it is.
     fn station(&self) -> Result<Station, ClientError> {
+        self.station_by(Arc::clone(&self.machine.options.clock))
+    }
+
+    /// The same by another clock.
+    fn station_by(&self, clock: Arc<dyn Clock>) -> Result<Station, ClientError> {
         if !self
             .machine
             .options
@@ -182,13 +191,18 @@ impl Context<'_> {
         {
             return Err(ClientError::NotJoined { home: self.home.clone() });
         }
-        self.any_station()
+        self.opened(clock)
     }
 
     fn any_station(&self) -> Result<Station, ClientError> {
+        self.opened(Arc::clone(&self.machine.options.clock))
+    }
+
+    fn opened(&self, clock: Arc<dyn Clock>) -> Result<Station, ClientError> {
         let options = StationOptions {
             deadlines: self.settings.deadlines(),
             name: format!("standpipe {}", self.name),
+            clock,
             ..self.machine.options.clone()
         };
         let mut station = Station::open(&self.home, options)?;

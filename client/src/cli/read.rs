@@ -154,6 +154,10 @@ pub(super) async fn record(context: &Context<'_>, matches: &ArgMatches) -> Resul
 
 pub(super) async fn bay_sheet(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
     let mut station = context.station()?;
+    if matches.get_flag("for-photos") {
+        let sheet = station.photo_sheet().await?;
+        return filed(context, matches, sheet.pdf, &sheet.file_name, station.take_notices());
+    }
     let job = asked_job(&mut station, matches).await?;
     let sheet = station.bay_sheet(&job).await?;
     let job = station.job_named(&job.job_id);
@@ -162,6 +166,27 @@ pub(super) async fn bay_sheet(context: &Context<'_>, matches: &ArgMatches) -> Re
     let paper =
         Paper { pdf: sheet.pdf, name: sheet.file_name, check_value: String::new(), warnings: Vec::new() };
     written(context, matches, &job, "the bay sheet is", paper, notes)
+}
+
+/// Writes the reference sheet, which belongs to no job, where it was asked for.
+fn filed(
+    context: &Context<'_>,
+    matches: &ArgMatches,
+    pdf: Vec<u8>,
+    name: &str,
+    notes: Vec<String>,
+) -> Result<Answer, ClientError> {
+    let file = matches.get_one::<PathBuf>("file").cloned();
+    if file.as_deref() == Some(Path::new("-")) {
+        let mut answer = Answer::new(String::new(), Value::Null).noting(notes);
+        answer.raw = Some(pdf);
+        return Ok(answer);
+    }
+    let file = file.unwrap_or_else(|| PathBuf::from(safe_name(name)));
+    write_whole(&*context.machine.options.disk, &file, &pdf)?;
+    let text = format!("the reference sheet for photos is in {}\n", file.display());
+    let json = json!({ "file": file.display().to_string(), "bytes": pdf.len() });
+    Ok(Answer::new(text, json).noting(notes))
 }
 
 /// A PDF file from the server.

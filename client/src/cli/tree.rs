@@ -62,7 +62,7 @@ pub fn command() -> Result<Command, ClientError> {
         )
         .subcommands([join(), person(), open()?, take(), next(), add()?, correct()?, photo()?, remark()?])
         .subcommands([send(), unsent(), show(), watch(), jobs(), may(), plan(), bay_sheet(), record()])
-        .subcommands([tally(), scan(), doctor(), completions(), man()]))
+        .subcommands([tally(), scan(), feed(), doctor(), completions(), man()]))
 }
 
 /// The whole command line with nothing left out of its lists, for completions and manual pages.
@@ -343,7 +343,13 @@ fn record() -> Command {
 fn bay_sheet() -> Command {
     let command =
         named_job(Command::new("bay-sheet").about("Prints the work sheet of a job, one page to write on"));
-    example(command.arg(file_arg()), "standpipe bay-sheet 42 -o sheet.pdf")
+    let for_photos = Arg::new("for-photos")
+        .long("for-photos")
+        .action(ArgAction::SetTrue)
+        .conflicts_with_all(["name", "job"])
+        .help("The reference sheet that photos of the fluid are taken before; it belongs to no job");
+    let shown = "standpipe bay-sheet 42 -o sheet.pdf\n  standpipe bay-sheet --for-photos -o photo-sheet.pdf";
+    example(command.arg(for_photos).arg(file_arg()), shown)
 }
 
 fn file_arg() -> Arg {
@@ -372,8 +378,12 @@ fn photo() -> Result<Command, ClientError> {
         .value_parser(value_parser!(PathBuf))
         .help("JPEG or PNG, at most 15 MiB");
     let about = "Keeps a photo of the job, without its place and camera data";
-    let command = attached("photo", Command::new("photo").about(about).arg(file))?;
-    Ok(example(command, "standpipe photo magnets.jpg --subject magnets"))
+    let litres = Arg::new("volume-in").long("volume-in").value_name("LITRES").help(
+        "With --subject comparison: litres pushed in so far; the server reads the share of new fluid from it",
+    );
+    let command = attached("photo", Command::new("photo").about(about).arg(file))?.arg(litres);
+    let shown = "standpipe photo magnets.jpg --subject magnets\n  standpipe photo look.jpg --subject comparison --volume-in 4.8L";
+    Ok(example(command, shown))
 }
 
 fn remark() -> Result<Command, ClientError> {
@@ -431,6 +441,30 @@ fn scan() -> Command {
         "Example:\n  standpipe scan ATF-A8\n  standpipe scan --look L-2207\n\nA part or a lot of fluid is stated as read \
          for the job, a job becomes the one in use, of a tool or equipment it is said what is known. A code with no \
          meaning or several changes nothing.",
+    )
+}
+
+fn feed() -> Command {
+    let path = |name: &'static str, value: &'static str| {
+        Arg::new(name).value_name(value).value_parser(value_parser!(PathBuf))
+    };
+    let flag = |name: &'static str| Arg::new(name).long(name).action(ArgAction::SetTrue);
+    let command = Command::new("feed")
+        .about("Takes the lines of a display or meter as readings of the exchange and of temperatures")
+        .arg(path("map", "FILE").long("map").required(true).help("Column map: what the lines mean, a TOML file"))
+        .arg(path("input", "INPUT").conflicts_with("device").help("File with the lines; the standard input if left out"))
+        .arg(path("device", "PATH").long("device").help("Serial line that they come from, set as the map says"))
+        .arg(flag("last").help("The end of the lines, or Ctrl-C, is the end of the exchange"))
+        .arg(flag("reset").help("The display was set to zero in between: what it shows then counts on top"))
+        .arg(flag("replay").conflicts_with("device").help(
+            "Recorded lines: their entries are made at the times of the lines, so far back that the last one is now",
+        ))
+        .arg(job_arg());
+    command.after_help(
+        "Example:\n  standpipe feed --map feed.toml --device /dev/ttyUSB0 --last\n  standpipe feed --map feed.toml < \
+         lines.csv\n\nAt most one entry for 0.1 L or 10 s, whichever comes first: litres of its last line, mean, count \
+         and standard deviation of the rest. A line that cannot be read is told and left out, and changes no exit code as \
+         long as one can be read. Ctrl-C ends it and keeps what was read.",
     )
 }
 

@@ -142,7 +142,7 @@ impl Asked {
 
     /// The fact that the answers make.
     pub(super) fn fact(&self) -> Result<ReadFact, ClientError> {
-        answer::fact(&self.step, self.answers.iter().flatten())
+        Ok(answer::fact(&self.step, self.answers.iter().flatten())?)
     }
 
     /// The facts of a step that is only confirmed, and of the one confirmed with it.
@@ -338,7 +338,7 @@ impl Asked {
     }
 
     fn read(&self, field: &StepField, text: &str) -> Result<Answer, ClientError> {
-        answer::read(&self.step.kind, field, text)
+        Ok(answer::read(&self.step.kind, field, text)?)
     }
 
     /// Takes a choice with all that it states of later fields.

@@ -154,3 +154,26 @@ fn a_state_without_anything_to_say_names_what_is_open_next() {
     assert_eq!(block(&state(true, ""), &times), "00:00  HL-26-0042 TW 4711\n  closed\n");
     assert!(block(&state(true, "Issue the record."), &times).contains("closed; next: Issue the record."));
 }
+
+#[test]
+fn a_watch_shows_the_curve_over_the_litres_in_a_few_points_that_begin_and_end_it() {
+    let point = |at: u32| ExchangePoint {
+        pushed_litres: f64::from(at) / 4.0,
+        share: f64::from(at) / 60.0,
+        least: f64::from(at) / 70.0,
+        greatest: f64::from(at) / 50.0,
+    };
+    let look = |at: u32| ExchangeLook {
+        pushed_litres: f64::from(at),
+        glass_new_share: f64::from(at) / 20.0,
+        ..ExchangeLook::default()
+    };
+    let mut exchange = ExchangeProgress { looks: (1..=2).map(look).collect(), ..ExchangeProgress::default() };
+    assert_eq!(curve(&exchange).unwrap(), "new in the glass, of 100: 5 at 1.0 L, 10 at 2.0 L");
+    exchange.curve = (0..=48).map(point).collect();
+    let told = curve(&exchange).unwrap();
+    assert!(told.starts_with("new inside, of 100: 0 (0-0) at 0.0 L, 13 (11-16) at 2.0 L, "), "{told}");
+    assert!(told.ends_with("80 (69-96) at 12.0 L"), "{told}");
+    assert_eq!(told.matches(" at ").count(), CURVE_POINTS);
+    assert_eq!(curve(&ExchangeProgress::default()), None);
+}

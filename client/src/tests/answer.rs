@@ -1,7 +1,10 @@
 //! One answered field, and the fact of a whole step.
 
-use super::*;
+use super::read_fact;
 use crate::tests::steps::normal_job;
+use standpipe_proto::v1::fact::Kind;
+use standpipe_proto::v1::{Fact, Step, StepField, StepInput};
+use standpipe_proto::words::answer::{answers, fact, read, stated};
 
 fn step(name: &str) -> Step {
     normal_job().into_iter().find(|step| step.name == name).unwrap()
@@ -36,18 +39,20 @@ fn one_letter_is_enough_for_a_unit_and_is_kept_as_the_unit() {
     let units = vec!["L".to_owned(), "kg".to_owned()];
     let field =
         StepField { name: "amount".into(), input: StepInput::Quantity.into(), units, ..StepField::default() };
-    for (typed, flag) in [("3.05k", "3.05 kg"), ("3,05 KG", "3,05 kg"), ("3.6l", "3.6 L")] {
-        let flags = read("drain", &field, typed).unwrap().flags;
-        assert!(flags[0].ends_with(&format!("={flag}")), "{typed}: {flags:?}");
+    for (typed, kept) in [("3.05k", "3.05 kg"), ("3,05 KG", "3,05 kg"), ("3.6l", "3.6 L")] {
+        let answer = read("drain", &field, typed).unwrap();
+        assert_eq!(answer.text, kept, "{typed}: {answer:?}");
     }
     assert!(read("drain", &field, "3 m").is_err());
 }
 
 #[test]
-fn plain_yes_and_no_become_a_flag_or_none() {
+fn plain_yes_and_no_are_kept_as_they_are() {
     let last = StepField { name: "last".into(), input: StepInput::Choice.into(), ..StepField::default() };
-    assert_eq!(read("exchange_reading", &last, "yes").unwrap().flags, ["--last"]);
-    assert!(read("exchange_reading", &last, "no").unwrap().flags.is_empty());
+    for word in ["yes", "no"] {
+        let answer = read("exchange_reading", &last, word).unwrap();
+        assert_eq!((answer.field.as_str(), answer.text.as_str()), ("last", word));
+    }
 }
 
 #[test]
@@ -97,5 +102,35 @@ fn a_field_of_a_newer_server_is_told() {
 fn a_negative_temperature_is_no_flag() {
     let level = step("level");
     let answered = read(&level.kind, &level.fields[0], "-5").unwrap();
-    assert_eq!(answered.flags, ["--temperature=-5 °C"]);
+    assert_eq!((answered.field.as_str(), answered.text.as_str()), ("temperature_celsius", "-5 °C"));
+}
+
+#[test]
+fn fields_make_a_fact_in_any_order_and_an_empty_text_states_nothing() {
+    let fields = [("debris", "none"), ("amount", "3,05 kg"), ("means", ""), ("place", "pan")];
+    let made = stated("drain", &fields).unwrap();
+    assert_eq!(made, read_fact("drain", &["--place=pan", "--mass=3,05 kg", "--debris=none"]).unwrap());
+    let made =
+        stated("road-test", &[("moment", "before"), ("ticks", "late, harsh"), ("warmth", "cold")]).unwrap();
+    let Some(Kind::RoadTest(drive)) = made.fact.kind else { panic!("a drive") };
+    assert_eq!(drive.ticks.len(), 2);
+}
+
+#[test]
+fn what_fields_cannot_say_is_told_with_the_field() {
+    for (kind, fields, words) in [
+        ("drain", &[("place", "pan"), ("place", "pan")][..], "place: place is stated already"),
+        (
+            "drain",
+            &[("volume_litres", "3 L"), ("mass_kilograms", "2 kg")],
+            "mass kilograms: volume litres is stated",
+        ),
+        ("drain", &[("place", "roof")], "place: 'roof' is none of the choices"),
+        ("drain", &[("place", "pan"), ("amount", "3")], "volume litres: '3' has no unit"),
+        ("exchange_reading", &[("last", "perhaps")], "last: 'perhaps' is neither yes nor no"),
+        ("fluid_sample", &[("colour", "brown")], "moment: "),
+    ] {
+        let told = stated(kind, fields).unwrap_err().to_string();
+        assert!(told.starts_with(words), "{told}");
+    }
 }

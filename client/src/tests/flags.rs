@@ -3,11 +3,14 @@
 use super::*;
 use crate::words::descriptor::KindWords;
 use crate::words::{ReadFact, read_fact};
+use prost_reflect::Value;
 use prost_types::Timestamp;
 use standpipe_proto::check;
+use standpipe_proto::limits::Form;
 use standpipe_proto::v1::{
     self, Entry, Fact, Header, Overflow, Selector, drain, fact::Kind as Fk, header::Subject,
 };
+use standpipe_proto::words::reading::grouped;
 
 fn kinds() -> impl Iterator<Item = &'static KindWords> {
     Words::get()

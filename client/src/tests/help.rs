@@ -56,6 +56,7 @@ fn the_commands_are_those_of_the_list() {
         "record",
         "tally",
         "scan",
+        "feed",
         "doctor",
         "completions",
         "man",

@@ -1,46 +1,16 @@
 //! Facts in words: what a person types for a kind of fact, and what the station understood.
 //!
-//! Flags, choices and help come from the messages, their comments and the table of bounds; nothing is named twice, so
-//! a new kind needs nothing here. Never here: what a fact means.
+//! What can be typed and what it says is shared with the page of the bay ([`standpipe_proto::words`]); here are the flags
+//! of the command line, which come from the same messages, comments and bounds. Never here: what a fact means.
 
-pub(crate) mod answer;
-pub mod descriptor;
 pub mod done;
 pub mod flags;
-mod row;
-pub mod vin;
 
 use crate::error::ClientError;
 use clap::Command;
 use descriptor::Words;
-use standpipe_proto::v1::{AsTyped, Fact};
-
-/// A fact as it was typed.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ReadFact {
-    /// The fact.
-    pub fact: Fact,
-    /// Numbers and vehicle identification numbers as they were typed.
-    pub as_typed: Vec<AsTyped>,
-    /// What was understood, flag by flag.
-    pub understood: Vec<Understood>,
-}
-
-/// One flag as it was understood.
-#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
-pub struct Understood {
-    /// The flag without its hyphens, for example `volume`.
-    pub flag: String,
-    /// What was understood, for example `3.6 L`; empty for a flag that is yes by being there.
-    pub text: String,
-}
-
-impl std::fmt::Display for Understood {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let gap = if self.text.is_empty() { "" } else { " " };
-        write!(f, "{}{gap}{}", self.flag.replace('-', " "), self.text)
-    }
-}
+pub(crate) use standpipe_proto::words::answer;
+pub use standpipe_proto::words::{ReadFact, Understood, descriptor, kebab, vin};
 
 /// Reads a fact from a kind and its flags, as they stand after `standpipe add`.
 ///
@@ -63,13 +33,7 @@ pub fn read_fact(kind: &str, flags: &[&str]) -> Result<ReadFact, ClientError> {
     let matches =
         command.try_get_matches_from(flags).map_err(|error| ClientError::Usage(clap_sentence(&error)))?;
     let read = flags::read(&known.message, &matches, &flags::FLAGS)?;
-    words.fact(known, read)
-}
-
-/// A name of the messages as it is typed: `exchange_reading` becomes `exchange-reading`.
-#[must_use]
-pub fn kebab(name: &str) -> String {
-    name.to_lowercase().replace('_', "-")
+    Ok(words.fact(known, read)?)
 }
 
 /// The first words of what clap says, as one sentence without its own decoration.
@@ -80,3 +44,7 @@ pub(crate) fn clap_sentence(error: &clap::Error) -> String {
     let sentence = told.join(" ");
     sentence.strip_prefix("error: ").unwrap_or(&sentence).to_owned()
 }
+
+#[cfg(test)]
+#[path = "../tests/answer.rs"]
+mod answer_tests;

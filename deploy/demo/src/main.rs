@@ -14,7 +14,8 @@ struct Arguments {
     /// Folder of the demo's site; an earlier demo there is replaced, anything else is refused.
     #[arg(long, default_value = "target/demo")]
     dir: PathBuf,
-    /// Then open a second job and serve on the machine's clock until interrupted.
+    /// Then open a second job and serve on the machine's clock until interrupted: prints the address of its bay page, and
+    /// a link by which a browser of this machine becomes the tablet.
     #[arg(long)]
     stay: bool,
 }

@@ -5,7 +5,7 @@ use crate::inputs::Seeded;
 use crate::{DemoError, SimulatedClock, folder};
 use standpipe_client::{Deadlines, Station, StationOptions, disk::SystemDisk};
 use standpipe_proto::v1;
-use standpipe_server::{Desk, InitOptions, Role, RunningServer, Server, ServerOptions};
+use standpipe_server::{Desk, Done, InitOptions, Order, Role, RunningServer, Server, ServerOptions, order};
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -18,6 +18,8 @@ const CATALOGUE: [(&str, &str); 2] = [
 
 /// Stations of the demo, in the order in which they come back when it stays.
 const STATIONS: [&str; 3] = ["office", "bay-1", "bay-2"];
+/// Station of whoever opens the link to join when the demo stays.
+const TABLET: &str = "tablet-1";
 /// PIN of person B on the office pages of the demo; it guards nothing but invented data.
 const OFFICE_PIN: &str = "2468";
 
@@ -126,7 +128,7 @@ async fn found(dir: &Path, clock: &SimulatedClock) -> Result<Vec<(String, String
     Ok(tokens)
 }
 
-/// Serves a finished demo on the machine's clock, with a second job open.
+/// Serves a finished demo on the machine's clock, with a second job open and a link for its tablet.
 pub(crate) async fn stay(dir: &Path, tell: &mut dyn Write) -> Result<(), DemoError> {
     folder::expect(dir)?;
     // By the machine's clock the tokens of the played day may have ended long ago.
@@ -162,11 +164,10 @@ pub(crate) async fn stay(dir: &Path, tell: &mut dyn Write) -> Result<(), DemoErr
             }
         }
     }
-    say(
-        tell,
-        &format!("Serving on {} with job {} open. Stop with Ctrl-C.", server.addr, job.unwrap_or_default()),
-    )?;
+    let number = job.unwrap_or_default();
+    say(tell, &format!("Serving on {} with job {number} open. Stop with Ctrl-C.", server.addr))?;
     say(tell, &format!("Office pages: http://{}/ as person B with PIN {OFFICE_PIN}", server.addr))?;
+    say_bay_page(dir, &server, &number, tell).await?;
     say(tell, &format!("export STANDPIPE_HOME={}", dir.join("bay-1").display()))?;
     let stopper = server.stopper();
     tokio::spawn(async move {
@@ -175,6 +176,29 @@ pub(crate) async fn stay(dir: &Path, tell: &mut dyn Write) -> Result<(), DemoErr
         }
     });
     Ok(server.join().await?)
+}
+
+/// Says where the page of the bay is and how a browser of this machine gets in: as the tablet, or by signing in.
+async fn say_bay_page(
+    dir: &Path,
+    server: &RunningServer,
+    number: &str,
+    tell: &mut dyn Write,
+) -> Result<(), DemoError> {
+    let add = Order::AddStation { name: TABLET.to_owned(), role: Role::Bay, kinds: Vec::new() };
+    let Done::Invited { code, .. } = order(dir, add).await? else {
+        return Err(DemoError::Wrong(format!("{TABLET} was enrolled without a code")));
+    };
+    let addr = server.addr;
+    say(tell, &format!("Bay page of job {number}: http://{addr}/bay/{number}"))?;
+    say(tell, &format!("To be its tablet, open within ten minutes: http://{addr}/join#{code}"))?;
+    say(
+        tell,
+        &format!(
+            "Later, for a new code: standpipe-server station code {TABLET} --dir '{}'; or sign in as on the office pages.",
+            dir.display()
+        ),
+    )
 }
 
 /// Tells one line.

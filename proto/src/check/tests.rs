@@ -211,3 +211,56 @@ fn a_level_is_looked_at_in_one_way() {
     let both = look(v1::Overflow::Drops, v1::Dipstick::Between);
     assert!(both.starts_with("fact.level_check.dipstick: is given instead of overflow"), "{both}");
 }
+
+#[test]
+fn a_mean_is_stated_with_its_count_and_its_spread() {
+    let fed = |reading: v1::ExchangeReading| {
+        let mut entry = drained(drain::Amount::VolumeLitres(1.0));
+        entry.fact = Some(Fact { kind: Some(Kind::ExchangeReading(reading)) });
+        said(&entry)
+    };
+    let whole = v1::ExchangeReading {
+        volume_in_litres: 4.0,
+        instrument_new_percent: Some(41.0),
+        instrument_uncertainty_percent: Some(2.0),
+        temperature_celsius: Some(62.0),
+        sample_count: Some(12),
+        instrument_spread_percent: Some(1.5),
+        temperature_spread_celsius: Some(0.2),
+        ..Default::default()
+    };
+    assert_eq!(fed(whole.clone()), "");
+    let without = [
+        (
+            v1::ExchangeReading { sample_count: None, ..whole.clone() },
+            "instrument_spread_percent: is stated without sample_count",
+        ),
+        (
+            v1::ExchangeReading {
+                instrument_spread_percent: None,
+                temperature_spread_celsius: None,
+                ..whole.clone()
+            },
+            "instrument_spread_percent: is missing",
+        ),
+        (
+            v1::ExchangeReading { temperature_celsius: None, ..whole.clone() },
+            "temperature_spread_celsius: is stated without temperature_celsius",
+        ),
+        (v1::ExchangeReading { sample_count: Some(1), ..whole.clone() }, "2 to 100000"),
+        (v1::ExchangeReading { temperature_spread_celsius: Some(101.0), ..whole }, "0 to 100 °C"),
+    ];
+    for (reading, sentence) in without {
+        let told = fed(reading);
+        assert!(told.contains(sentence), "{told}");
+    }
+    let mut entry = drained(drain::Amount::VolumeLitres(1.0));
+    let reading = v1::TemperatureReading {
+        temperature_celsius: 60.0,
+        place: 1,
+        spread_celsius: Some(0.2),
+        ..Default::default()
+    };
+    entry.fact = Some(Fact { kind: Some(Kind::TemperatureReading(reading)) });
+    assert!(said(&entry).contains("spread_celsius: is stated without sample_count"), "{}", said(&entry));
+}

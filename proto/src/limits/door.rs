@@ -2,6 +2,8 @@
 //!
 //! Times that a server can be told otherwise for a test stand here as what holds when nothing is said.
 
+/// Longest time that a photo from the page of a bay may take to arrive, in seconds; it holds one of few places.
+pub const BAY_PHOTO_SECONDS_MAX: u64 = 60;
 /// Most connections of one address at the same time; not of the shop server's own machine.
 pub const CONNECTIONS_PER_ADDRESS_MAX: usize = 32;
 /// Greatest number that can be set for it.
@@ -54,6 +56,14 @@ pub const RENEWAL_SECONDS: u64 = 600;
 pub const BLOBS_PER_STATION_MAX: usize = 2;
 /// A file ends when no part of it comes for so many seconds.
 pub const BLOB_PART_SECONDS_MAX: u64 = 20;
+/// Most bytes of what the page of a bay sends as text: one answer.
+pub const BAY_ANSWER_BYTES_MAX: usize = 32 * 1024;
+/// Most fields of one answer; no kind has so many.
+pub const BAY_FIELDS_MAX: usize = 64;
+/// Most bytes of the name of a field, a kind or a step in an answer.
+pub const BAY_NAME_BYTES_MAX: usize = 80;
+/// Most bytes of a text in an answer; what the entry takes of it, its own bound says.
+pub const BAY_TEXT_BYTES_MAX: usize = 8 * 1024;
 /// Tries to sign in at the pages from one address, at once; the pages of the shop server's own machine have more.
 pub const SIGN_INS_BURST_MAX: u32 = 10;
 /// The same on the shop server's own machine.
@@ -84,3 +94,5 @@ const _: () = assert!(super::BLOB_PART_BYTES_MAX <= CONNECTION_WINDOW_BYTES as u
 /// One station never holds all turns.
 const _: () = assert!(LONG_ANSWERS_PER_STATION_MAX < LONG_ANSWERS_MAX);
 const _: () = assert!(TURN_SECONDS_MAX < super::CALL_SECONDS_MAX);
+const _: () =
+    assert!(BAY_TEXT_BYTES_MAX < BAY_ANSWER_BYTES_MAX && BAY_ANSWER_BYTES_MAX < super::ENTRY_BYTES_MAX);

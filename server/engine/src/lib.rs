@@ -4,6 +4,10 @@
 //! crate never does I/O, never reads a clock, draws no random numbers, and has no async and no logging: the
 //! same input gives the same output. The server and the report call it.
 
+// The scenes that the tests of photos draw are shared with the bench, where this crate has its name.
+#[cfg(test)]
+extern crate self as standpipe_engine;
+
 pub mod amount;
 pub mod catalogue;
 pub mod caution;
@@ -11,6 +15,7 @@ pub mod formula;
 pub mod gates;
 pub mod job;
 pub mod kind;
+pub mod photo;
 pub mod plan;
 pub mod quantity;
 pub mod sheet;

@@ -9,14 +9,16 @@ mod done;
 mod equipped;
 mod field;
 mod looked;
+mod overview;
 
-use crate::gates::{Facts, Gate, is_pan_left_out};
+use crate::gates::{Facts, Gate, GoAhead, is_pan_left_out, may};
 use crate::job::{Context, Folded, Identity, Recorded, fold};
 use crate::kind::closing::Closing;
 use crate::kind::skipped::Skipped;
 use crate::text::{Sentence, sentence};
 use crate::view::JobView;
 use asked::STEPS;
+pub use overview::OverviewLine;
 
 /// One question of the work as data.
 #[derive(Debug, Clone, PartialEq)]
@@ -122,6 +124,36 @@ pub fn remaining(context: &Context<'_>, entries: &[Recorded<'_>]) -> Vec<Step> {
 pub fn remaining_with_view(context: &Context<'_>, entries: &[Recorded<'_>]) -> (Vec<Step>, JobView) {
     let folded = fold::fold(context, entries);
     (remaining_of(context, &folded), crate::job::view_of(context, entries, folded))
+}
+
+/// All that a page beside the vehicle shows of the same entries.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AtBay {
+    /// What remains, in the order of the work.
+    pub steps: Vec<Step>,
+    /// The answer of each gate that a remaining step asks.
+    pub gates: Vec<(Gate, GoAhead)>,
+    /// The work in a few lines.
+    pub overview: Vec<OverviewLine>,
+    /// What the entries mean.
+    pub view: JobView,
+    /// Name of the only fluid that may go in; absent while no variant is settled.
+    pub fluid: Option<String>,
+}
+
+/// What remains, with the gates that it asks, the work in a few lines, and the view.
+#[must_use]
+pub fn at_bay(context: &Context<'_>, entries: &[Recorded<'_>]) -> AtBay {
+    let folded = fold::fold(context, entries);
+    let identity = Identity::of(context, &folded);
+    let steps = remaining_of(context, &folded);
+    let view = crate::job::view(context, entries);
+    let overview = overview::lines(&Facts { context, folded: &folded, identity: &identity }, &view, &steps);
+    let asked = Gate::ALL.iter().filter(|gate| steps.iter().any(|step| step.gate == Some(**gate)));
+    let gates = asked.map(|gate| (*gate, may(context, entries, *gate))).collect();
+    let fluid = identity.variant.as_ref().and_then(|variant| variant.fluid.as_ref());
+    let fluid = fluid.map(|(_, name)| name.clone());
+    AtBay { steps, gates, overview, view, fluid }
 }
 
 fn remaining_of(context: &Context<'_>, folded: &Folded) -> Vec<Step> {

@@ -549,7 +549,9 @@ photo-subject = { $subject ->
     [magnets] pan and magnets
     [transmission-plate] plate on the transmission
     [body-plate] plate on the body
+    [filter] old filter
     [other] another subject
+    [comparison] fluid before, now and fresh on the reference sheet
    *[unknown] a subject this version does not know
 }
 remark-subject = { $subject ->
@@ -622,6 +624,7 @@ exchange-reading-tube = nearest comparison tube { $percent } of 100 new
 exchange-reading-temperature = fluid at { $temperature }
 exchange-reading-last = end of the exchange
 exchange-reading-colours = colours in one photo: glass { $glass }, before { $before }, fresh { $fresh }, white { $white }
+exchange-reading-photo = a photo on the reference sheet
 exchange-reading-instrument = instrument { $percent } of 100 new (± { $uncertainty } standard uncertainty)
 drain = { $amount } { $place }.
 drain-brief = { $amount } { $place }
@@ -724,6 +727,11 @@ equipment-holds = Equipment { $equipment } holds { $fluid }.
 waste-collected = Waste { $code }: { $amount } taken by { $carrier }, document { $document }.
 lot-recalled = Lot { $lot } recalled: { $reason }
 lot-recall-lifted = Recall of lot { $lot } lifted: { $reason }
+
+## Feed
+
+mean-of-lines = mean of { $count } lines
+temperature-reading-mean = { $temperature }: { $of } ({ $means }), mean of { $count } lines.
 
 ## Tools, screws and equipment
 
@@ -1409,6 +1417,194 @@ now-codes = Fault codes { $codes }: find these faults first, or a named person d
 now-before-down = Before the vehicle comes down: { $point }
 now-level-again = Level at { $clock }: { $attempt }. Look again.
 now-refill = Refill { $amount }: what ran out of the pan.
+
+## Bay page
+
+bay-line = { $line ->
+    [arrival] arrival, VIN, codes
+    [drive-before] drive before
+    [sample] lifted, sample
+    [fluid] fluid and filter
+    [hookup] hook-up
+    [exchange] exchange
+    [pan] pan, debris, standpipe
+    [fitted] filter, seal, screws
+    [refill] refill
+    [gears] gears
+    [level] level
+    [plug] plug, dry, line closed
+    [drive-after] codes, drive after
+   *[hand-over] waste, close
+}
+bay-done = done
+bay-left-out = left out
+bay-agrees = agrees
+bay-differs = does not agree
+bay-codes = { $codes }
+bay-codes-more = { $codes } and { $more ->
+    [one] one more
+   *[other] { $more } more
+}
+bay-drive = { $tick ->
+    [normal] as it should be
+    [late] late changes
+    [harsh] harsh changes
+    [flare] flare
+    [shudder] shudder
+    [noise] noise
+    [slip] slips
+    [bang] bang
+   *[unknown] something else
+}
+bay-smell = { $smell ->
+    [burnt] burnt smell
+   *[sharp] sharp smell
+}
+bay-pushed = { $litres } pushed
+bay-refilled = { $amount } in
+bay-level-set = set at { $celsius }
+bay-level-window = { $least } to { $greatest }
+
+bay-jobs = Jobs in the bay
+bay-jobs-none = No job is open.
+bay-jobs-loading = The list is still being put together; a job may be missing for a moment.
+bay-who = Who works?
+bay-nobody = nobody chosen
+bay-fluid = fluid { $fluid }
+bay-variant-open = variant not settled
+bay-steps = Steps
+bay-now = What to know now
+bay-title = { $job }: bay page
+bay-unscripted = This page asks its questions with a script, and this browser runs none. Use another browser, or standpipe next in a terminal.
+bay-nothing-left = Nothing is left to ask.
+bay-closed = The job is closed.
+bay-to-office = Record and handover are for the office.
+bay-stop = Stop: { $said }
+bay-before-down = Before the car comes down
+bay-more-points = { $more ->
+    [one] and one more
+   *[other] and { $more } more
+}
+bay-caution = Caution:
+bay-gate = { $gate ->
+    [exchange] the exchange
+    [pan] the pan
+    [refill] the refill
+    [start-engine] starting the engine
+    [level] the level
+    [road-test] the drive
+   *[close] closing
+}
+bay-yes = Go-ahead for { $gate }, { $clock }. It ends with the next answer.
+bay-rests-on = It rests on this: { $basis }
+bay-no = No go-ahead for { $gate }:
+bay-nobody-overrides = { $said } Nobody can override this.
+bay-decidable = { $said } A named person may decide this.
+bay-pushed-so-far = pushed in so far
+bay-read-last = fluid, as read last
+bay-read-again = read the temperature again
+bay-to-refill = to refill
+bay-chart = New fluid inside over the litres pushed: { $said }
+bay-chart-empty = New fluid inside over the litres pushed. Nothing was looked at yet.
+bay-chart-up = parts new of 100
+bay-chart-across = litres pushed
+bay-estimate = About { $share } of 100 parts are new ({ $least } to { $greatest }).
+bay-looks-hidden = The estimate comes with your answer.
+
+bay-word-all-sent = all sent
+bay-word-sending = sending…
+bay-word-offline = offline since { $time }
+bay-word-kept-one = 1 answer kept here
+bay-word-kept-many = { $count } answers kept here
+bay-word-offline-gate = No go-ahead is known while offline; an earlier one does not count.
+bay-word-offline-now = The questions go on from the last answer, without go-aheads and without an estimate.
+bay-word-not-joined = This page is no longer joined: { $said } Answers stay kept here. Join again, or tell the office.
+bay-word-refused = An answer was not kept: { $said }
+bay-word-ask-again = It is asked again.
+bay-word-changed = Another tablet or program answered this question.
+bay-word-later-all = What was put off is asked again.
+bay-word-too-old = What was read before was read too long ago; it is asked again.
+bay-word-yes = yes
+bay-word-read-it = I have read it
+bay-word-read-and-yes = I have read it, and yes
+bay-word-done = done
+bay-word-none = none
+bay-word-chosen = as chosen
+bay-word-empty = leave it empty
+bay-word-left-empty = left empty
+bay-word-confirmed = confirmed
+bay-word-erase = erase
+bay-word-minus = minus
+bay-word-back = back
+bay-word-photo = photo
+bay-word-photo-waits = The photo waits for the network; keep this page open until it is sent.
+bay-word-later = later
+bay-word-why = why?
+bay-word-skip = skip
+bay-word-more = more
+bay-word-other = other
+bay-word-go-on = go on
+bay-word-stay = do not skip it
+bay-word-skip-why = Why is it left out?
+bay-word-skip-never = Safety rests on this step: it can be put off, but it is never left out.
+bay-word-which-step = Which step?
+bay-word-stop-job = stop the job
+bay-word-all-jobs = all jobs
+bay-word-nothing-before = Nothing was asked before. Older answers are put right by the office.
+bay-word-former = You said: { $said }
+bay-word-withdraw = withdraw it
+bay-word-answer-again = answer it again
+bay-word-leave = leave it as it is
+bay-word-put-right-why = Why is it put right?
+bay-word-decide = decide
+bay-word-decide-what = What do you decide by name?
+bay-word-decide-why = Why? It is printed on the record with your name.
+bay-word-pin = Your PIN, { $person }
+bay-word-sign = sign
+bay-word-sign-later = sign later
+bay-word-proposed = Proposed: { $value } ({ $why })
+bay-word-nothing-proposed = Nothing is proposed here: look, and say what you see.
+bay-word-safety = Safety rests on this; it is confirmed by who looked.
+bay-word-one-unit = End the number with its unit.
+bay-word-number-first = Press the number first, then { $unit }.
+bay-word-needed = An answer is needed here; nothing is proposed.
+bay-word-alone = ‘{ $choice }’ does not go together with another. Take back what is wrong.
+bay-word-more-asked = Asked too in this step: { $fields }.
+bay-word-no-more = Nothing else is asked in this step.
+bay-word-stop-why = Stop the job. Why?
+bay-word-stop-customer = What does the customer say?
+bay-word-stop-sure = The job ends here, with no exchange done.
+bay-word-stop-do = stop it and close the job
+bay-word-stop-not = go on with the job
+bay-word-steps-left = { $count } steps left
+bay-word-no-storage = This browser keeps nothing (private window, or its storage is off): an answer given while offline is lost when the page is closed.
+bay-word-full = Too many answers are kept here. Bring the tablet to the network before you go on.
+bay-skip-reason = { $reason ->
+    [not-possible] it was not possible
+    [not-ordered] it was not ordered
+    [not-safe] it was not safe
+    [tool-missing] the tool or instrument is missing
+   *[later] it will be done later
+}
+bay-correction-reason = { $reason ->
+    [typed] typed wrongly
+    [read] read wrongly
+   *[looked] looked again and saw something else
+}
+bay-stop-reason = { $reason ->
+    [fault] a fault that a fluid service does not repair
+    [inside] what was seen in the fluid, the pan or the drive says: look inside first
+    [leak] a leak
+    [declined] the customer does not want it
+    [missing] the right fluid or part is not here
+   *[unsafe] it is not safe to go on
+}
+bay-customer-said = { $said ->
+    [informed] was informed
+    [agrees] agrees
+    [declines] declines what we advise
+   *[not-asked] could not be asked yet
+}
 
 ## Fluid in and out
 
@@ -2126,3 +2322,525 @@ found-display-not-checked = its display was repaired, overloaded or taken out an
 found-display-unknown = no check of its display is known
 found-job-open = Job { $number }, { $plate }, opened on { $day }.
 found-job-closed = Job { $number }, { $plate }, opened on { $day }, closed.
+
+## Pages: words of several pages
+
+page-by = By
+page-carried-out-with-parts = Carried out with parts
+page-catalogue = Catalogue
+page-code = Code
+page-customer = Customer
+page-dipstick = dipstick
+page-enter-a-variant = Enter a variant
+page-fluid = Fluid
+page-jobs = Jobs
+page-maker = Maker
+page-next = Next
+page-no-job-fits = No job fits '{ $search }'.
+page-not-known = not known
+page-open-a-job = Open a job
+page-plate = Plate
+page-refill-after-the-pan = Refill after the pan
+page-screws-of-the-pan = Screws of the pan
+page-search = Search
+page-source = Source
+page-store = Store
+page-telephone = Telephone
+page-temperature = Temperature
+page-time = Time
+page-tools = Tools
+page-variant = Variant
+page-vehicle = Vehicle
+page-waste = Waste
+page-what = What
+page-what-equipment-holds = What equipment holds
+page-where-it-was-read = Where it was read
+page-wrong-box = This { $what }.
+
+## Pages: frame of every page
+
+page-kept-up-to-date = Kept up to date.
+page-live-silent = No answer from the server since { $time }; what is shown may be old.
+page-month = Month
+page-sign-out = Sign out { $person }
+page-to-the-content = To the content
+
+## Pages: table of jobs
+
+page-all-jobs = All jobs
+page-last-entry = Last entry
+page-more-jobs = More jobs
+page-number = Number
+page-number-plate-last-8-of-the = Number, plate, last 8 of the VIN, customer or telephone
+page-open-jobs-first-in-the-order = Open jobs first, in the order of the work; then closed ones, the newest first.
+page-the-list-is-still-being-put = The list is still being put together; older jobs may be missing for a moment.
+page-there-is-no-job-yet = There is no job yet.
+
+## Pages: a job
+
+page-photo-sheet = Sheet for photos of fluid
+page-all-that-is-open = All that is open
+page-at-arrival = At arrival
+page-at-the-end = At the end
+page-before-closing = Before closing
+page-before-the-drive = Before the drive
+page-before-the-engine-is-started = Before the engine is started
+page-before-the-exchange = Before the exchange
+page-before-the-level = Before the level
+page-before-the-pan = Before the pan
+page-before-the-refill = Before the refill
+page-check-value = Check value { $check }
+page-condition-of-the-fluid = Condition of the fluid
+page-earlier-jobs = Earlier jobs
+page-enter-its-variant = Enter its variant
+page-entered-later = Entered later
+page-entry = Entry
+page-figures = Figures
+page-its-record = Its record
+page-job-named = Job { $job }
+page-next-due = Next due
+page-nothing-is-open = Nothing is open.
+page-rests-on = Rests on
+page-stop = Stop:
+page-story = Story
+page-the-job-is-closed = The job is closed.
+page-the-job-is-closed-no-exchange = The job is closed; no exchange was done.
+page-value-from-to = Value, from-to
+page-vin = VIN
+page-what-to-know = What to know
+
+## Pages: words and photos of a job
+
+page-digest-to-erase-it = Digest, to erase it
+page-in-words = In words
+page-photo-absent = The photo is not yet arrived.
+page-photo-damaged = The photo is damaged; put it back from a backup.
+page-photo-erased = The photo is erased.
+page-photos = Photos
+
+## Pages: papers of a job
+
+page-bay-sheet = Bay sheet
+page-edition-again = Edition { $edition } again
+page-handed-over = Handed over
+page-issue-the-record = Issue the record
+page-print-the-record-as-it-stands = Print the record as it stands
+
+## Pages: opening a job
+
+page-all-17-characters-the-bay-reads = All 17 characters; the bay reads the last eight from the body.
+page-all-day-such-as-for-hire = all day, such as for hire or delivery
+page-answer-no = no
+page-complaint-about-job = Complaint about job
+page-distance = Distance
+page-first-registered-on = First registered on
+page-fluid-under-the-vehicle = fluid under the vehicle
+page-from-the-papers-as-2018-05 = From the papers, as 2018-05-03; it settles the model year.
+page-gear-changes-are-harsh = gear changes are harsh
+page-gear-changes-come-late = gear changes come late
+page-high-voltage-system = High-voltage system
+page-model = Model
+page-mostly-in-mountains = mostly in mountains
+page-mostly-long-ways-at-even-speed = mostly long ways at even speed
+page-mostly-short-ways-in-town = mostly short ways in town
+page-mostly-used = Mostly used
+page-name = Name
+page-noise = noise
+page-not-said = not said
+page-nothing-out-of-the-ordinary = nothing out of the ordinary
+page-number-of-an-earlier-job-here = Number of an earlier job here, such as HL-26-0042, if the customer comes back about it.
+page-often-with-a-trailer-or-a = often with a trailer or a full load
+page-open-the-job = Open the job
+page-service-due-by-distance-or-time = service due by distance or time
+page-stands-beside-the-journal-is-printed = Stands beside the journal, is printed on the record and can be erased.
+page-the-next-service-may-be-due = The next service may be due sooner for it.
+page-the-transmission-slips = the transmission slips
+page-the-vehicle-shudders = the vehicle shudders
+page-this-has-characters-1-to-without = This has { $count } characters; 1 to { $most } without control characters are allowed.
+page-vin-from-the-papers = VIN, from the papers
+page-warning-lamp = warning lamp
+page-what-is-ordered = What is ordered
+page-what-the-customer-says = What the customer says
+page-why-it-comes = Why it comes
+page-with-one-a-qualified-person-isolates = With one, a qualified person isolates it before the exchange.
+page-yes-as-a-hybrid-has = yes, as a hybrid has
+
+## Pages: signing in
+
+page-dir-is-the-folder-of-the = DIR is the folder of the site. The second command asks for the PIN, 4 to 12 digits, twice.
+page-nobody-has-a-pin-yet-on = Nobody has a PIN yet. On the shop server’s own machine, list a person and set a PIN, then load this page again:
+page-person-code = Person code
+page-person-code-and-pin-do-not = Person code and PIN do not belong together; type both again.
+page-pin = PIN
+page-sign-in = Sign in
+page-the-pin-of-this-person-code = The PIN of this person code was wrong too often; wait { $seconds } seconds and type it again.
+page-too-many-people-sign-in-at = Too many people sign in at the same time; wait a moment and send it again.
+page-too-many-pins-were-typed-from = Too many PINs were typed from this address; wait a minute and type person code and PIN again.
+
+## Pages: facts of the site
+
+page-a-check-needs-at-least-one = A check needs at least one torque, of tool and reference.
+page-a-drum = a drum
+page-a-litre-display-was-checked = A litre display was checked
+page-a-lot-came-in = A lot came in
+page-a-lot-was-recalled = A lot was recalled
+page-a-tool-was-overloaded-or-taken = A tool was overloaded or taken out
+page-a-torque-tool-was-checked = A torque tool was checked
+page-about = About
+page-after-rinsing-of-the-fluid-it = After rinsing, of the fluid it was rinsed with.
+page-all-that-was-stated = All that was stated
+page-anything-else = Anything else
+page-as-on-the-container-or-the = As on the container or the box.
+page-as-on-the-document = As on the document.
+page-back-without-stating-anything = Back, without stating anything
+page-back-without-withdrawing-it = Back, without withdrawing it
+page-before-changed = Before: { $before } Changed: { $reason } ({ $by })
+page-by-its-type-class-and-range = By its type, class and range; see its papers.
+page-cans-or-bottles = cans or bottles
+page-certificate = Certificate
+page-check = Check
+page-check-up-to-five-torques = Check, up to five torques
+page-code-on-the-container = Code on the container
+page-code-on-the-container-of-the = Code on the container of the fluid
+page-code-on-the-display-or-its = Code on the display or its equipment
+page-code-on-the-equipment = Code on the equipment
+page-code-on-the-tool = Code on the tool
+page-container = Container
+page-delivery-note = Delivery note
+page-each-torque-as-the-tool-showed = Each torque as the tool showed it or was set to, and as the reference showed it.
+page-empty-all-lots-of-this-code = Empty: all lots of this code were counted together.
+page-empty-if-there-is-only-one = Empty if there is only one.
+page-empty-not-known = Empty: not known.
+page-empty-whatever-has-this-lot-number = Empty: whatever has this lot number.
+page-equipment = Equipment
+page-fifth-torque-reference = Fifth torque, reference
+page-fifth-torque-tool = Fifth torque, tool
+page-first-torque-reference = First torque, reference
+page-first-torque-tool = First torque, tool
+page-fluid-by-volume = Fluid, by volume
+page-fluid-weighed = Fluid, weighed
+page-for-example-13-02-05 = For example 13 02 05*.
+page-for-example-2027-03-18-empty = For example 2027-03-18; empty: by the settings of the workshop.
+page-for-example-2028-05-31 = For example 2028-05-31.
+page-form-sent-before = This form was sent before with something else in it, and that was stated. If this is to be stated too, send it again.
+page-fourth-torque-reference = Fourth torque, reference
+page-fourth-torque-tool = Fourth torque, tool
+page-how-much = How much
+page-how-much-was-taken-is-missing = How much was taken is missing.
+page-if-it-is-known = If it is known
+page-if-it-is-wrong = If it is wrong
+page-if-it-was-rinsed-just-now = If it was rinsed just now
+page-if-known-hint = If it is known.
+page-in-how-many-of-them = In how many of them
+page-in-the-jug = In the jug
+page-is-no-day-write-it-as = '{ $typed }' is no day; write it as 2026-01-31 (year-month-day).
+page-is-no-whole-number-write-for = '{ $typed }' is no whole number; write for example 12.
+page-it-holds = It holds
+page-it-may-deviate-by = It may deviate by
+page-it-needs-a-check-before-it = It needs a check before it is used again.
+page-it-stays-to-be-seen-with = It stays to be seen with this reason, and counts no more. State it again rightly afterwards.
+page-its-recall-is-lifted = its recall is lifted
+page-last-day-to-use-it = Last day to use it
+page-let-at-least-5-l-run = Let at least 5 L run into a jug or a can on a scale.
+page-litre-display = litre display
+page-lot = Lot
+page-lot-of-that-fluid = Lot of that fluid
+page-marked-from = Marked from
+page-marked-to = Marked to
+page-next-check = Next check
+page-not-noted = not noted
+page-nothing-it-was-emptied = nothing, it was emptied
+page-nothing-was-stated-yet-put-right = Nothing was stated yet; put right what stands beside the boxes and send it again.
+page-nothing-yet = Nothing yet.
+page-number-of-the-document = Number of the document
+page-on-the-scale = On the scale
+page-one-code-or-lot-at-a = One code or lot at a time. What is stated is what is there now.
+page-one-of-these-three-boxes = One of these three boxes.
+page-only-one-of-these-boxes-can = Only one of these boxes can be filled in; leave the others empty.
+page-overloaded-dropped-or-repaired = overloaded, dropped or repaired
+page-put-right = Put right
+page-recall = Recall
+page-rinsed-with = Rinsed with
+page-say-who-recalls-it-and-what = Say who recalls it and what for.
+page-second-torque-reference = Second torque, reference
+page-second-torque-tool = Second torque, tool
+page-state-it = State it
+page-stated-lately = Stated lately
+page-supply-filter = filter
+page-supply-fluid = fluid
+page-supply-kit = kit
+page-supply-other = other part
+page-supply-screws = screws
+page-supply-seal = seal
+page-taken-out-of-use = taken out of use
+page-tank-and-hoses-keep-some-of = Tank and hoses keep some of the last fluid; the next vehicle gets it first.
+page-the-display-showed = The display showed
+page-the-first-are-left-out-here = The first { $count } are left out here.
+page-the-fluid-below = the fluid below
+page-the-fluid-came-in = The fluid came in
+page-the-jug-or-the-scale-not = The jug or the scale, not both.
+page-the-lot-is-recalled = the lot is recalled
+page-the-reference-is-missing = The reference is missing.
+page-the-store-was-counted = The store was counted
+page-the-whole-delivery-of-this-lot = The whole delivery of this lot.
+page-third-torque-reference = Third torque, reference
+page-third-torque-tool = Third torque, tool
+page-this-is-missing-write-the-lot = This is missing; write the lot number as it stands on the container.
+page-tool = Tool
+page-torque-tool = torque tool
+page-waste-code = Waste code
+page-waste-was-collected = Waste was collected
+page-what-came-in = What came in
+page-what-happened = What happened
+page-what-is-stated = What is stated
+page-what-is-there = What is there
+page-what-is-wrong-with-it = What is wrong with it
+page-what-it-is = What it is
+page-what-the-tool-showed-is-missing = What the tool showed is missing.
+page-what-was-stated = What was stated
+page-what-was-stated-of-the-workshop = What was stated of the workshop
+page-what-was-taken = What was taken
+page-where-it-goes = Where it goes
+page-who-took-it = Who took it
+page-why = Why
+page-withdraw-it = Withdraw it
+page-withdrawn = Withdrawn: { $reason } ({ $by })
+page-without-the-can-fluid-and-temperature = Without the can; fluid and temperature are then needed.
+page-without-the-container = Without the container.
+
+## Pages: tallies
+
+page-csv = CSV: { $heading }
+page-job = Job
+page-looked-at-in-order = Looked at: in order
+page-looked-at-put-right = Looked at: put right
+page-pdf = PDF
+page-recall-answer-of-job = { $answer }, job { $job }
+page-recalls = Recalls
+page-recalls-lots-and-whom-to-call = Recalls: lots, and whom to call
+page-show = Show
+page-told-declines = Told: declines
+page-told-informed = Told: informed
+page-what-came-of-it = What came of it
+page-whom-to-call = Whom to call
+page-year-or-month-such-as-2026 = Year or month, such as 2026 or 2026-11
+
+## Pages: the catalogue
+
+page-adapter = adapter { $adapter }
+page-adopted-on = Adopted on { $time }.
+page-against-the-one-before = Against { $revision }, the one before:
+page-cautions-of-the-maker = Cautions of the maker
+page-celsius-window = { $from } to { $to } °C
+page-code-name-fluid-or-part = Code, name, fluid or part
+page-colour-when-fresh = Colour when fresh
+page-conditions-and-marks = Conditions and marks
+page-density-at-15-c = Density at 15 °C
+page-entered-by = Entered by
+page-filter = Filter
+page-filter-as-built = Filter as built
+page-fluid-and-parts = Fluid and parts
+page-for-every-use = For every use
+page-instead-for = Instead for
+page-it-is-the-first-one-everything = It is the first one; everything in it was new.
+page-kit-named = Kit { $kit }
+page-kit-screws = ; { $count } new screws for the pan
+page-level = Level
+page-level-plug = Level plug
+page-makers-interval = Maker's interval
+page-method = Method
+page-months-counted = { $months } months
+page-more-lines-are-left-out-here = { $count } more lines are left out here.
+page-more-variants-are-left-out-here = { $count } more variants are left out here.
+page-more-vins-are-left-out-here = { $count } more VINs are left out here.
+page-next-page = Next page
+page-no-rule-is-stated-its-variant = No rule is stated; its variant is looked up by the VIN.
+page-no-variant-has-in-its-code = No variant has '{ $search }' in its code, its names, its fluid or its parts.
+page-no-variant-yet-a-job-can = No variant yet. A job can be done all the same: look its variant up, and enter it here.
+page-none = none
+page-none-was-adopted-yet = None was adopted yet.
+page-not-stated = not stated
+page-not-stated-any-more-before = not stated any more, before: { $before }
+page-nothing-is-different = Nothing is different.
+page-now-and-before = { $now }, before: { $before }
+page-or = or
+page-page-before = Page before
+page-page-of-variants = Page { $page } of { $pages }, { $count } variants
+page-pan = Pan: { $torque }
+page-pattern = Pattern
+page-plug = Plug: { $torque }
+page-revision = Revision { $revision }
+page-revision-in-use = , in use
+page-revision-of-the-catalogue = Revision of the catalogue
+page-revisions-each-with-what-it-changed = Revisions, each with what it changed
+page-rule = Rule
+page-screws-and-torques = Screws and torques
+page-see-the-maker = see the maker
+page-serial-numbers = Serial numbers
+page-serials-all = all
+page-serials-window = { $from } to { $to }
+page-settings = Settings
+page-side-hole = side hole
+page-standpipe = Standpipe
+page-standpipe-overflow = standpipe overflow
+page-their-order = Their order
+page-their-stages = Their stages
+page-their-torque = Their torque
+page-torques = Torques
+page-total-fill = Total fill
+page-transmission-plate = Transmission plate
+page-variant-came-in = Variant { $code }, { $name }, came in
+page-variant-named = Variant { $code }
+page-variant-was-changed = Variant { $code }, { $name }, was changed
+page-variant-was-taken-out = Variant { $code }, { $name }, was taken out
+page-variants-in-use = Variants in use
+page-vins-that-are-decided-otherwise-by = VINs that are decided otherwise, by an example each
+page-vins-that-it-is-built-into = VINs that it is built into
+page-where-equipment-is-connected = Where equipment is connected
+
+## Pages: entering a variant
+
+page-agrees = agrees
+page-all-17-characters-for-any-j = All 17 characters: * for any, [J-L] for one of a range, [JK] for one of these.
+page-an-empty-box-prints-see-the = An empty box prints 'see the maker'.
+page-carried-out-with-parts-give-or = Carried out with parts, give or take
+page-copy-every-value-from-the-makers = Copy every value from the maker's instructions. A value that they do not state stays empty.
+page-density-hint = May stay empty for a fluid of the catalogue; else from its data sheet.
+page-does-not-agree = does not agree
+page-edition = Edition
+page-enter-another = Enter another
+page-enter-the-variant = Enter the variant
+page-filter-code = Filter, code
+page-fluid-and-level = Fluid and level
+page-fluid-code-on-the-container = Fluid, code on the container
+page-fluid-density-at-15-c = Fluid, density at 15 °C
+page-fluid-name = Fluid, name
+page-for-example-engine-idling-selector-in = For example: engine idling, selector in P, level car.
+page-for-example-long = For example: long.
+page-for-example-second-series = For example: second series.
+page-hole-in-the-side = hole in the side
+page-how-far-that-may-be-off = How far that may be off; both or neither.
+page-is-in-the-catalogue-already-give = '{ $code }' is in the catalogue already; give the new variant a code of its own.
+page-jobs-that-are-opened-from-now = Jobs that are opened from now on are judged by it. A job that is open already is judged by it once its variant is settled by it.
+page-jobs-whose-variant-is-open = Jobs whose variant is open
+page-last-six-characters-of-the-vin = Last six characters of the VIN, if the rule holds for a part of them.
+page-level-conditions = Level, conditions
+page-level-from = Level, from
+page-level-method = Level, method
+page-level-plug-torque = Level plug, torque
+page-level-to = Level, to
+page-makers-interval-distance = Maker's interval, distance
+page-makers-interval-time = Maker's interval, time
+page-may-stay-empty-for-a-fluid = May stay empty for a fluid of the catalogue.
+page-no-next-service-is-named-beyond = No next service is named beyond it.
+page-not-looked-at-yet = not looked at yet
+page-nothing-was-entered-yet-put-right = Nothing was entered yet; put right what stands beside the boxes and send it again.
+page-offer-plate = { $job } – { $plate }: the transmission's plate
+page-or-the-date-of-the-look = Or the date of the look-up.
+page-overflow-at-the-standpipe = overflow at the standpipe
+page-screws-of-the-pan-torque = Screws of the pan, torque
+page-serial-number-from = Serial number, from
+page-serial-number-to = Serial number, to
+page-settle-by-it = Settle { $job } by it
+page-standpipe-code = Standpipe, code
+page-standpipe-what-it-looks-like = Standpipe, what it looks like
+page-the-catalogue-would-have-more-than = The catalogue would have more than { $most } KiB; take out what is not used.
+page-total-fill-dry = Total fill, dry
+page-transmission = Transmission
+page-transmission-plate-code = Transmission plate, code
+page-unique-in-this-catalogue = Unique in this catalogue.
+page-variant-entered = Variant entered
+page-variant-is-in-the-catalogue = Variant { $code } is in the catalogue
+page-vin-pattern = VINs that it is built into, pattern
+page-what-else-is-stated-filter-standpipe = What else is stated: filter, standpipe, torques, intervals, VINs
+page-what-tells-it-apart = What tells it apart
+page-with-converter-cooler-and-lines = With converter, cooler and lines.
+page-with-the-old-filter-and-the = With the old filter and the film in the pan.
+page-worth-a-look = Worth a look
+
+## Pages: what goes wrong
+
+page-not-done = Not done
+page-the-form-has-more-than-kib = The form has more than { $kibibytes } KiB; go back and shorten what was typed.
+page-the-form-was-not-filled-in = The form was not filled in on a page of this session; go back, load the page again and send it once more.
+page-the-office-pages-answer-at-this = The office pages answer at this machine's own name only; use http://localhost and the port.
+page-there-is-no-such-page-here = There is no such page here; go back to the jobs.
+page-this-was-not-stated-the-same = This was not stated: the same form was sent before with something else in it; go back, load the page again and send it once more.
+page-too-many-pages-are-open-at = Too many pages are open at the same time; close some of them.
+page-you-are-signed-out-sign-in = You are signed out; sign in and send it once more.
+
+## Pages: units
+
+page-unit-months = months
+page-unit-pieces = pieces
+
+## Pages: a new station
+
+page-join-another = Another machine
+page-join-code-good = The code is good once and for { $minutes } minutes. It stands in the address of this page behind the number sign, and at the shop server, where { $command } prints a new one.
+page-join-code-hint = As the shop server printed it; the link of its picture fills it in.
+page-join-compare = Compare it before you trust it, since this page could come from somebody in between. At the shop server itself it is shown by { $command }, where DIR is the site's folder.
+page-join-foreign-code = the code is from another shop server; open the link that this one prints
+page-join-foreign-role = '{ $name }' has the role { $role }, and a browser becomes a bay or an office; ask for another code and join it with the command
+page-join-install = Browsers and other programs know it by the certificate of the workshop's own authority: { $file }. Until it is installed a browser warns of this page. Open the file on the tablet and install it as a certificate authority in the settings, then load this page again. Its SHA-256 is
+page-join-known = So that the browser knows this shop server
+page-join-lost = The browser of this tablet keeps what lets it in; whoever takes the tablet takes that along. Lost? { $command } at the shop server ends it at once.
+page-join-make-tablet = Make this tablet the station
+page-join-tablet = This tablet
+page-join-title = A new station
+page-join-type = Type this at the machine that becomes the station:
+page-join-not-joined = This tablet is not joined
+page-join-not-joined-title = Not joined
+page-join-or-sign-in = { $link } instead, where this is the office.
+page-join-open-link = At the shop server { $command } prints a code and a picture of its link; open the link on this tablet, or type the code at { $link }.
+page-join-right-ended = It was never joined, or its right was taken back or has come to its end.
+page-join-station-link = a new station
+
+## Photo
+
+photo-look = Photo at { $litres }: { $value } of 100 parts new in the glass (from { $least } to { $greatest }).
+photo-not-read = The photo at { $litres } gives no share, so this reading counts by its litres alone: { $why }
+photo-why-not-arrived = it has not arrived yet.
+photo-why-erased = it was erased.
+photo-why-no-picture = it is no whole JPEG or PNG picture of at most 40 million pixels.
+photo-why-no-sheet = the reference sheet was not found in it. All four corner marks and both rows of greys must be in the picture.
+photo-why-too-small = the sheet is too small in it. Go nearer.
+photo-why-blurred = it is not sharp. Hold still, tap on the sheet, and take it again.
+photo-why-too-dark = the white of the sheet is too dark. Take it in more light.
+photo-why-white-clipped = the white of the sheet is as bright as the camera can say. Tap on the white of the sheet so that the picture becomes darker, and take it again.
+photo-why-no-white = the white beside a place is covered or lies in a shadow. Leave it free and take it again.
+photo-why-unequal-light = the sheet is lit too unequally. Use daylight or one lamp, farther away, without a shadow.
+photo-why-no-curve = the greys of the sheet make no sense. Print the sheet again without savings, lay it flat, and take the photo again.
+photo-why-glare = light is mirrored in { $place }. Move the lamp or the camera, no flash, and take it again.
+photo-why-not-filled = { $place } does not fill its place evenly. Put it on its mark, filled above it, without foam.
+photo-why-empty = nothing was seen at the place of { $place }.
+photo-why-place-too-dark = { $place } is darker than the darkest grey. Use narrower bottles or comparison tubes.
+photo-why-fluids-too-dark = no colour passes through all the fluids. Use narrower bottles or comparison tubes.
+photo-why-alike = the fluid before and fresh fluid look too much alike in it.
+photo-why-unexplained = its colours are no mixture of the fluid before and fresh fluid: foam, clouding, another light, or bottles of different width.
+photo-why-exchanged = fresh fluid is darker in it than the fluid before. Look whether the two were exchanged.
+photo-place = { $place ->
+    [before] the bottle with the fluid before
+    [fresh] the bottle with fresh fluid
+    [tube] a comparison tube
+   *[now] the bottle or tube with the fluid of now
+}
+
+photo-sheet-title = Reference sheet for photos of fluid
+photo-sheet-bottles = Bottles: the fluid before, now, and fresh
+photo-sheet-tubes = Comparison tubes
+photo-sheet-how-print = Print at full size on white paper, without savings and without colour correction. Do not write on it or cut it.
+photo-sheet-how-place = Put the sheet upright against a flat, straight wall or board. All stand before it on its lower edge, close to it, each in the middle of its place, filled at least 85 mm high, clean outside, no foam.
+photo-sheet-how-bottles = Three clear bottles of the same width, at most 44 mm wide.
+photo-sheet-how-tubes = Seven clear tubes of the same width, at most 18 mm wide. The numbers say how much of 100 parts is fresh fluid; mix them from the sample before and fresh fluid.
+photo-sheet-how-light = Daylight or one lamp. No flash, no shadow on the sheet, nothing mirrored in the glass.
+photo-sheet-how-photo = All four corner marks in the picture, the sheet as large as it can be, the camera straight before it and held still.
+photo-sheet-caution = Cool fluid only: hot fluid burns. Gloves and eye protection; wipe up what drips. The vehicle maker’s instructions and the fluid maker’s safety data come first.
+photo-sheet-stand = { $stand ->
+    [before] before
+    [fresh] fresh
+   *[now] now
+}
+photo-sheet-share = { $percent } of 100
+photo-sheet-step = { $percent } %
+photo-sheet-steps = light, of that of the paper

@@ -19,6 +19,7 @@ mod options;
 mod page;
 mod paragraph;
 mod pdf;
+mod photo_sheet;
 mod section;
 mod sheet;
 mod stated;
@@ -26,7 +27,7 @@ mod strip;
 mod table;
 mod tally;
 
-use standpipe_engine::text::{Sentence, sentence};
+use standpipe_engine::text::{Language, Sentence, sentence};
 use standpipe_engine::view::JobView;
 
 pub use error::ReportError;
@@ -82,6 +83,23 @@ pub fn bay_sheet(view: &JobView, input: &SheetInput, options: &Options) -> Resul
     let pages = layout::bay_sheet(&given, input, &mut composer)?;
     let title = sentence::sheet_file_title(view.head.number.as_str());
     written(&given, composer, &pages, &title)
+}
+
+/// The reference sheet for photos of fluid: two A4 pages, one for bottles and one for comparison tubes.
+///
+/// # Errors
+/// As [`render`].
+pub fn photo_sheet(language: Language, made_us: i64) -> Result<Vec<u8>, ReportError> {
+    let mut composer = Composer::new(Faces::shipped()?, language);
+    let pages = photo_sheet::pages(&mut composer)?;
+    let info = pdf::FileInfo {
+        title: composer.say(&sentence::photo_sheet_title())?,
+        author: String::new(),
+        producer: format!("standpipe {}", env!("CARGO_PKG_VERSION")),
+        language: language.code().to_owned(),
+        created_unix_seconds: made_us.div_euclid(1_000_000),
+    };
+    pdf::write(composer.faces(), &pages, &[], &info)
 }
 
 fn written(

@@ -25,6 +25,8 @@ pub(crate) enum Ink {
     Accent,
     /// The inside of a circle.
     White,
+    /// A grey of the reference sheet, 0 to 255.
+    Step(u8),
 }
 
 /// How a run of words looks.

@@ -252,6 +252,7 @@ fn colour(ink: Ink) -> Color {
         Ink::Rule => grey(0.62),
         Ink::Band => grey(0.87),
         Ink::White => grey(1.0),
+        Ink::Step(value) => grey(f32::from(value) / 255.0),
         Ink::Accent => {
             Color::Rgb(Rgb { r: 31.0 / 255.0, g: 78.0 / 255.0, b: 95.0 / 255.0, icc_profile: None })
         }

@@ -25,12 +25,19 @@ static DECODING: Semaphore = Semaphore::const_new(1);
 
 /// The copy for the page, or in words why there is none; worked out off the network, and alone.
 pub(crate) async fn copied(bytes: Vec<u8>) -> Result<Result<Vec<u8>, String>, Cause> {
+    alone(move || copy(&bytes)).await
+}
+
+/// Does what decodes a picture off the network, one at a time.
+pub(crate) async fn alone<T: Send + 'static>(
+    decode: impl FnOnce() -> T + Send + 'static,
+) -> Result<T, Cause> {
     let alone = DECODING.acquire().await.map_err(|error| Cause::internal("decoding a photo", &error))?;
     // The work goes on when nobody waits for it any more; then it holds its place until its end.
     off_the_network(move || {
-        let copied = copy(&bytes);
+        let decoded = decode();
         drop(alone);
-        copied
+        decoded
     })
     .await
 }

@@ -47,8 +47,10 @@ pub(super) async fn invite(
     }
     let what = if new { "is enrolled" } else { "keeps its token until a machine joins with the new code" };
     complain(&format!(
-        "station '{station_id}' {what}; within {} minutes, once, at the machine: standpipe join {host} {code}",
-        JOIN_CODE_SECONDS / 60
+        "station '{station_id}' {what}; within {} minutes, once, at the machine: standpipe join {host} {code}; or on a \
+         tablet: {}",
+        JOIN_CODE_SECONDS / 60,
+        url(&host, &code)
     ));
     if shown.host.is_none() {
         complain_of_hosts(&hosts, dir, &station_id);

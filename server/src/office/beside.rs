@@ -5,6 +5,7 @@
 
 use super::Office;
 use super::guard::SignedIn;
+use super::language::{Words, say, word};
 use super::trouble::{Trouble, capital};
 use crate::blob::{self, Found};
 use crate::convert::words;
@@ -15,6 +16,7 @@ use axum::extract::{Path, State};
 use axum::http::header::CONTENT_TYPE;
 use axum::response::IntoResponse;
 use maud::{Markup, html};
+use standpipe_engine::text::sentence;
 use standpipe_engine::view::JobView;
 use standpipe_store::JobRow;
 use std::sync::Arc;
@@ -24,7 +26,7 @@ struct Picture {
     digest: String,
     caption: String,
     /// Why there is none; absent when there is one.
-    missing: Option<&'static str>,
+    missing: Option<Words>,
 }
 
 /// Words and photos of a job.
@@ -32,11 +34,11 @@ pub(super) async fn shown(workshop: &Workshop, row: &JobRow, view: &JobView) -> 
     let spoken = record::spoken(workshop, row, view).await?;
     let mut pictures = Vec::new();
     for photo in &view.photos {
-        let missing = match workshop.blob(&photo.digest).await {
+        let missing: Option<Words> = match workshop.blob(&photo.digest).await {
             Ok(Found::Bytes(_)) => None,
-            Ok(Found::Erased) => Some("erased"),
-            Ok(Found::Absent) => Some("not yet arrived"),
-            Err(Cause::BlobDamaged { .. }) => Some("damaged; put it back from a backup"),
+            Ok(Found::Erased) => Some(sentence::page_photo_erased),
+            Ok(Found::Absent) => Some(sentence::page_photo_absent),
+            Err(Cause::BlobDamaged { .. }) => Some(sentence::page_photo_damaged),
             Err(error) => return Err(error.into()),
         };
         let caption = capital(&words(workshop.language(row), &photo.caption)?);
@@ -45,7 +47,7 @@ pub(super) async fn shown(workshop: &Workshop, row: &JobRow, view: &JobView) -> 
     let number = &view.head.number;
     Ok(html! {
         @if !spoken.is_empty() {
-            h2 { "In words" }
+            h2 { (say!(page_in_words)) }
             ul {
                 @for Spoken { digest, subject, text } in &spoken {
                     li { (capital(subject)) ": " (text) (digest_to_erase(digest)) }
@@ -53,13 +55,13 @@ pub(super) async fn shown(workshop: &Workshop, row: &JobRow, view: &JobView) -> 
             }
         }
         @if !pictures.is_empty() {
-            h2 { "Photos" }
+            h2 { (say!(page_photos)) }
             div.photos {
                 @for Picture { digest, caption, missing } in &pictures {
                     figure {
                         @match missing {
                             None => img src={ "/job/" (number) "/photo/" (digest) } alt=(caption) loading="lazy";,
-                            Some(why) => p { "The photo is " (why) "." },
+                            Some(why) => p { (word(*why)) },
                         }
                         figcaption { (caption) (digest_to_erase(digest)) }
                     }
@@ -70,7 +72,7 @@ pub(super) async fn shown(workshop: &Workshop, row: &JobRow, view: &JobView) -> 
 }
 
 fn digest_to_erase(digest: &str) -> Markup {
-    html! { details.quiet.only-screen { summary { "Digest, to erase it" } code { (digest) } } }
+    html! { details.quiet.only-screen { summary { (say!(page_digest_to_erase_it)) } code { (digest) } } }
 }
 
 /// A photo that the job names.

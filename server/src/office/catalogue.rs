@@ -9,6 +9,7 @@ pub(super) mod one;
 use super::Office;
 use super::guard::SignedIn;
 use super::jobs::{clock, urlencoded};
+use super::language::say;
 use super::trouble::Trouble;
 use crate::catalogue::{Adoption, adoptions};
 use axum::extract::{Query, State};
@@ -40,12 +41,12 @@ pub(super) async fn show(
     let mut adopted = adoptions(&*workshop.journal).await?;
     adopted.reverse();
     let content = html! {
-        h1 { "Catalogue" }
-        div.ways { a href="/variant" { "Enter a variant" } }
+        h1 { (say!(page_catalogue)) }
+        div.ways { a href="/variant" { (say!(page_enter_a_variant)) } }
         (variants(revision, search, page))
         (revisions(revision, &adopted))
     };
-    Ok(office.page(&person, "Catalogue", content))
+    Ok(office.page(&person, &say!(page_catalogue), content))
 }
 
 fn variants(revision: &Revision, search: &str, page: usize) -> Markup {
@@ -55,28 +56,28 @@ fn variants(revision: &Revision, search: &str, page: usize) -> Markup {
     let page = page.clamp(1, pages);
     let from = (page - 1) * VARIANTS_A_PAGE;
     html! {
-        h2 { "Variants in use" }
+        h2 { (say!(page_variants_in_use)) }
         @if !variants.is_empty() { (search_box(search)) }
         @if found.is_empty() && !variants.is_empty() {
-            p { "No variant has '" (search) "' in its code, its names, its fluid or its parts." }
+            p { (say!(page_no_variant_has_in_its_code, search)) }
         } @else if variants.is_empty() {
-            p { "No variant yet. A job can be done all the same: look its variant up, and enter it here." }
+            p { (say!(page_no_variant_yet_a_job_can)) }
         } @else {
             table.stack.sheet {
                 thead {
                     tr {
-                        th scope="col" { "Code" } th scope="col" { "Variant" } th scope="col" { "Fluid" }
-                        th scope="col" { "Filter" } th scope="col" { "Standpipe" } th scope="col" { "Level" }
-                        th scope="col" { "Torques" } th scope="col" { "Source" }
+                        th scope="col" { (say!(page_code)) } th scope="col" { (say!(page_variant)) } th scope="col" { (say!(page_fluid)) }
+                        th scope="col" { (say!(page_filter)) } th scope="col" { (say!(page_standpipe)) } th scope="col" { (say!(page_level)) }
+                        th scope="col" { (say!(page_torques)) } th scope="col" { (say!(page_source)) }
                     }
                 }
                 tbody { @for variant in found.iter().skip(from).take(VARIANTS_A_PAGE) { (line(variant)) } }
             }
             @if pages > 1 {
                 p.ways {
-                    "Page " (page) " of " (pages) ", " (found.len()) " variants"
-                    @if page > 1 { a href=(address(search, page - 1)) { "Page before" } }
-                    @if page < pages { a href=(address(search, page + 1)) { "Next page" } }
+                    (say!(page_page_of_variants, found.len().to_string(), page.to_string(), pages.to_string()))
+                    @if page > 1 { a href=(address(search, page - 1)) { (say!(page_page_before)) } }
+                    @if page < pages { a href=(address(search, page + 1)) { (say!(page_next_page)) } }
                 }
             }
         }
@@ -100,10 +101,10 @@ fn search_box(search: &str) -> Markup {
     html! {
         form.search method="get" action="/catalogue" {
             div {
-                label for="text" { "Code, name, fluid or part" }
+                label for="text" { (say!(page_code_name_fluid_or_part)) }
                 input type="search" id="text" name="text" value=(search) maxlength=(SEARCH_LENGTH);
             }
-            button type="submit" { "Search" }
+            button type="submit" { (say!(page_search)) }
         }
     }
 }
@@ -114,32 +115,32 @@ fn short(revision_id: &str) -> String {
 }
 
 fn line(variant: &Variant) -> Markup {
-    let or_none = |text: &Option<String>| text.clone().unwrap_or_else(|| "not stated".to_owned());
+    let or_none = |text: &Option<String>| text.clone().unwrap_or_else(|| say!(page_not_stated));
     let standpipe = match (&variant.standpipe_code, &variant.standpipe_label) {
         (Some(code), Some(label)) => format!("{code}, {label}"),
         (code, label) => or_none(if code.is_some() { code } else { label }),
     };
     let torque = |torque: Option<f64>| {
-        torque.map_or_else(|| "see the maker".to_owned(), |torque| format!("{torque}\u{a0}N·m"))
+        torque.map_or_else(|| say!(page_see_the_maker), |torque| format!("{torque}\u{a0}N·m"))
     };
     let screws = variant.pan_screw_count.map_or_else(String::new, |count| format!("{count} × "));
     html! {
         tr {
-            td.plate data-label="Code" {
+            td.plate data-label=(say!(page_code)) {
                 a href={ "/catalogue/variant/" (urlencoded(&variant.code)) } { (variant.code) }
             }
-            td data-label="Variant" { (variant.maker) " " (variant.transmission) ", " (variant.label) }
-            td data-label="Fluid" {
+            td data-label=(say!(page_variant)) { (variant.maker) " " (variant.transmission) ", " (variant.label) }
+            td data-label=(say!(page_fluid)) {
                 (variant.fluid.code) " " (variant.fluid.name) ", " (variant.total_fill_litres) "\u{a0}L"
             }
-            td data-label="Filter" { (or_none(&variant.filter_code)) }
-            td data-label="Standpipe" { (standpipe) }
-            td data-label="Level" { (variant.level_from_celsius) " to " (variant.level_to_celsius) "\u{a0}°C" }
-            td data-label="Torques" {
-                div { "Plug: " (torque(variant.plug_torque_newton_metres)) }
-                div { "Pan: " (screws) (torque(variant.pan_screw_torque_newton_metres)) }
+            td data-label=(say!(page_filter)) { (or_none(&variant.filter_code)) }
+            td data-label=(say!(page_standpipe)) { (standpipe) }
+            td data-label=(say!(page_level)) { (say!(page_celsius_window, variant.level_from_celsius.to_string(), variant.level_to_celsius.to_string())) }
+            td data-label=(say!(page_torques)) {
+                div { (say!(page_plug, torque(variant.plug_torque_newton_metres))) }
+                div { (say!(page_pan, format!("{screws}{}", torque(variant.pan_screw_torque_newton_metres)))) }
             }
-            td data-label="Source" { (variant.source) ", " (variant.edition) }
+            td data-label=(say!(page_source)) { (variant.source) ", " (variant.edition) }
         }
     }
 }
@@ -147,14 +148,14 @@ fn line(variant: &Variant) -> Markup {
 fn revisions(revision: &Revision, adopted: &[Adoption]) -> Markup {
     let zone = &revision.workshop().time_zone;
     html! {
-        h2 { "Revisions, each with what it changed" }
-        @if adopted.is_empty() { p { "None was adopted yet." } }
+        h2 { (say!(page_revisions_each_with_what_it_changed)) }
+        @if adopted.is_empty() { p { (say!(page_none_was_adopted_yet)) } }
         ul {
             @for (place, adoption) in adopted.iter().take(REVISIONS_MAX).enumerate() {
                 li {
                     (clock(adoption.adopted_us, zone, "%-d %B %Y, %H:%M")) ": "
                     a href={ "/catalogue/revision/" (adoption.seq) } { (short(&adoption.revision_id)) }
-                    @if place == 0 { ", in use" }
+                    @if place == 0 { (say!(page_revision_in_use)) }
                 }
             }
         }

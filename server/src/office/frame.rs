@@ -3,10 +3,12 @@
 //! Pages are words and tables in black on white; the one style sheet and the one script come from the server itself. Everything that is put in is escaped by the templates. Never here: what a page says.
 
 use super::guard::SignedIn;
+use super::language::{Words, language, say, word};
 use axum::http::StatusCode;
 use axum::http::header::CONTENT_TYPE;
 use axum::response::IntoResponse;
 use maud::{DOCTYPE, Markup, html};
+use standpipe_engine::text::sentence;
 
 /// Where the style sheet is.
 pub(super) const STYLE: &str = "/office.css";
@@ -18,13 +20,13 @@ pub(super) const ICON: &str = "/favicon.ico";
 const ASK_AGAIN_SECONDS: u32 = 10;
 
 /// Where every page leads to.
-const NAVIGATION: [(&str, &str); 6] = [
-    ("/", "Jobs"),
-    ("/store", "Store"),
-    ("/tools", "Tools"),
-    ("/waste", "Waste"),
-    ("/month", "Month"),
-    ("/catalogue", "Catalogue"),
+const NAVIGATION: [(&str, Words); 6] = [
+    ("/", sentence::page_jobs),
+    ("/store", sentence::page_store),
+    ("/tools", sentence::page_tools),
+    ("/waste", sentence::page_waste),
+    ("/month", sentence::page_month),
+    ("/catalogue", sentence::page_catalogue),
 ];
 
 /// The frame of a page.
@@ -42,7 +44,7 @@ impl Frame<'_> {
     pub(super) fn around(&self, content: Markup) -> Markup {
         html! {
             (DOCTYPE)
-            html lang="en" {
+            html lang=(language().code()) {
                 head {
                     meta charset="utf-8";
                     meta name="viewport" content="width=device-width, initial-scale=1";
@@ -54,19 +56,22 @@ impl Frame<'_> {
                     }
                 }
                 body {
-                    @if self.person.is_some() { a.skip href="#content" { "To the content" } }
+                    @if self.person.is_some() { a.skip href="#content" { (say!(page_to_the_content)) } }
                     header {
                         strong { (self.workshop) }
                         @if let Some(person) = self.person {
-                            @for (address, words) in NAVIGATION { a href=(address) { (words) } }
+                            @for (address, words) in NAVIGATION { a href=(address) { (word(words)) } }
                             form method="post" action="/logout" {
                                 (person.key_box())
-                                button.plain type="submit" { "Sign out " (person.name) }
+                                button.plain type="submit" { (say!(page_sign_out, &person.name)) }
                             }
                         }
                     }
                     main #content tabindex="-1" data-live=[self.live] { (content) }
-                    @if self.live.is_some() { p.quiet.only-screen #live-note role="status" {} }
+                    @if self.live.is_some() {
+                        p.quiet.only-screen #live-note role="status" data-kept=(say!(page_kept_up_to_date))
+                            data-silent=(say!(page_live_silent, "{time}")) {}
+                    }
                 }
             }
         }

@@ -5,9 +5,10 @@
 //! from a page of the same origin and with the key of its session. Every answer forbids what the pages never do:
 //! scripts within a page, foreign sources, being framed, being kept. Never here: what a page shows.
 
+use super::bay::tablet::{self, Tablet};
 use super::session::{Session, same_key};
 use super::trouble::Trouble;
-use super::{Office, cookies, frame, join, login};
+use super::{Office, bay, cookies, frame, join, login};
 use crate::authority::names::Names;
 use crate::door::Peer;
 use axum::Form;
@@ -41,6 +42,11 @@ pub(super) struct SignedIn {
 impl SignedIn {
     /// What tells the session from others; it is none of its keys to come in.
     pub(super) fn session_name(&self) -> &str {
+        &self.session.form_key
+    }
+
+    /// What every form of the session carries.
+    pub(super) fn form_key(&self) -> &str {
         &self.session.form_key
     }
 
@@ -133,8 +139,18 @@ pub(super) async fn pass(State(office): State<Arc<Office>>, mut request: Request
     if tls {
         cookies::taken_in(request.headers_mut());
     }
-    let mut answer = match admit(&office, &mut request).await {
-        Ok(()) => next.run(request).await,
+    let peer = request.extensions().get::<Peer>().cloned();
+    let from = peer.as_ref().map(|peer| peer.address.ip());
+    let mut answer = match admit(&office, &mut request, peer.as_ref()).await {
+        Ok(()) => {
+            let tablet = request.extensions().get::<Tablet>().cloned();
+            let is_page = request.method() == Method::GET;
+            let mut answer = next.run(request).await;
+            if let Some(tablet) = tablet.filter(|_| is_page) {
+                tablet::renew(&office, &tablet, from, &mut answer).await;
+            }
+            answer
+        }
         Err(refused) => refused,
     };
     let headers = answer.headers_mut();
@@ -159,7 +175,7 @@ pub(super) async fn pass(State(office): State<Arc<Office>>, mut request: Request
     answer
 }
 
-async fn admit(office: &Office, request: &mut Request) -> Result<(), Response> {
+async fn admit(office: &Office, request: &mut Request, peer: Option<&Peer>) -> Result<(), Response> {
     let names = is_tls(request).then(|| office.workshop.identity.names());
     let is_own_name =
         |host: &&str| is_loopback(host) || names.as_ref().is_some_and(|names| is_one(host, names));
@@ -170,6 +186,13 @@ async fn admit(office: &Office, request: &mut Request) -> Result<(), Response> {
         && !is_own(request.headers(), &host, is_tls(request))
     {
         return Err(Trouble::ForeignForm.into_response());
+    }
+    // At the page of the bay a tablet is a station, whoever is signed in there besides.
+    let is_of_bay = bay::is_of_bay(request.uri().path());
+    if is_of_bay && let Some(tablet) = tablet::of(office, (request.method(), request.headers()), peer).await?
+    {
+        request.extensions_mut().insert(tablet);
+        return Ok(());
     }
     if let Some(person) = signed_in(office, cookie(request.headers(), SESSION_COOKIE))
         .await
@@ -182,8 +205,10 @@ async fn admit(office: &Office, request: &mut Request) -> Result<(), Response> {
         return Ok(());
     }
     let path = request.uri().path();
-    let of_joining = [join::PATH, join::SCRIPT, join::AUTHORITY].contains(&path);
-    if of_joining || [login::PATH, frame::STYLE, frame::SCRIPT, frame::ICON].contains(&path) {
+    // Who stands at no page of the bay is told there how to join.
+    let is_open =
+        is_of_bay || [join::PATH, join::SCRIPT, join::AUTHORITY, bay::STYLE, bay::SCRIPT].contains(&path);
+    if is_open || [login::PATH, frame::STYLE, frame::SCRIPT, frame::ICON].contains(&path) {
         return Ok(());
     }
     Err(if request.method() == Method::GET {

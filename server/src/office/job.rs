@@ -2,6 +2,7 @@
 
 use super::guard::SignedIn;
 use super::jobs::clock;
+use super::language::say;
 use super::trouble::{Trouble, capital};
 use super::{Office, beside, live, paper};
 use crate::convert::{all_words, words};
@@ -59,7 +60,7 @@ pub(super) async fn show(
         (changes_now(&now))
         (vehicle(&computed, customer.as_ref()))
         @if computed.view.vehicle.variant.is_none() && !computed.view.head.closed {
-            p.ways { a href={ "/variant?job=" (number) } { "Enter its variant" } }
+            p.ways { a href={ "/variant?job=" (number) } { (say!(page_enter_its_variant)) } }
         }
         (shelf.ways(&office, &person, number)?)
         (open_points(&told)?)
@@ -70,7 +71,7 @@ pub(super) async fn show(
         (next_due(&told)?)
         (figures(&told)?)
         (story(&told)?)
-        p.quiet { "Check value " (computed.view.provenance.check_value) }
+        p.quiet { (say!(page_check_value, &computed.view.provenance.check_value)) }
     };
     let live = live::job_path(number, reached, &now);
     Ok(office.live_page(&person, number, &live, content))
@@ -79,13 +80,13 @@ pub(super) async fn show(
 fn vehicle(computed: &Computed, customer: Option<&Customer>) -> Markup {
     let vehicle = &computed.view.vehicle;
     let rows = [
-        ("Vehicle", Some(vehicle.name.as_str())),
-        ("VIN", vehicle.vin.as_deref()),
-        ("Variant", vehicle.variant.as_deref()),
-        ("At arrival", vehicle.distance_in.as_deref()),
-        ("At the end", vehicle.distance_out.as_deref()),
-        ("Customer", customer.map(|customer| customer.name.as_str())),
-        ("Telephone", customer.map(|customer| customer.telephone.as_str())),
+        (say!(page_vehicle), Some(vehicle.name.as_str())),
+        (say!(page_vin), vehicle.vin.as_deref()),
+        (say!(page_variant), vehicle.variant.as_deref()),
+        (say!(page_at_arrival), vehicle.distance_in.as_deref()),
+        (say!(page_at_the_end), vehicle.distance_out.as_deref()),
+        (say!(page_customer), customer.map(|customer| customer.name.as_str())),
+        (say!(page_telephone), customer.map(|customer| customer.telephone.as_str())),
     ];
     html! {
         dl.facts {
@@ -113,13 +114,13 @@ fn open_points(told: &Told<'_>) -> Result<Markup, Trouble> {
     let points: Vec<(&str, String)> = points.collect::<Result<_, Trouble>>()?;
     let next = view.head.next_open_point.as_ref().map(|next| told.words(next)).transpose()?;
     Ok(html! {
-        h2 { "Next" }
+        h2 { (say!(page_next)) }
         @if view.head.closed {
-            p { @if view.head.no_exchange_done { "The job is closed; no exchange was done." } @else { "The job is closed." } }
+            p { @if view.head.no_exchange_done { (say!(page_the_job_is_closed_no_exchange)) } @else { (say!(page_the_job_is_closed)) } }
         }
         @if let Some(next) = &next { p.current { (capital(next)) } }
         @if points.len() > 1 || (next.is_none() && !points.is_empty()) {
-            h3 { "All that is open" }
+            h3 { (say!(page_all_that_is_open)) }
             div.open {
                 @for points in points.chunk_by(|one, next| one.0 == next.0) {
                     @if let Some((gate, _)) = points.first() {
@@ -130,7 +131,7 @@ fn open_points(told: &Told<'_>) -> Result<Markup, Trouble> {
                     }
                 }
             }
-        } @else if next.is_none() && !view.head.closed { p { "Nothing is open." } }
+        } @else if next.is_none() && !view.head.closed { p { (say!(page_nothing_is_open)) } }
     })
 }
 
@@ -140,14 +141,14 @@ fn history(told: &Told<'_>) -> Result<Markup, Trouble> {
         told.view.history.iter().map(line).collect::<Result<_, Trouble>>()?;
     Ok(html! {
         @if !lines.is_empty() {
-            h2 { "Earlier jobs" }
+            h2 { (say!(page_earlier_jobs)) }
             ul {
                 @for (job, text) in lines {
                     li {
                         (capital(&text))
                         @if let Some(job) = job {
-                            " " a href={ "/job/" (job) } { "Job " (job) }
-                            " " a href={ "/job/" (job) "/record.pdf" } { "Its record" }
+                            " " a href={ "/job/" (job) } { (say!(page_job_named, &job)) }
+                            " " a href={ "/job/" (job) "/record.pdf" } { (say!(page_its_record)) }
                         }
                     }
                 }
@@ -159,13 +160,13 @@ fn history(told: &Told<'_>) -> Result<Markup, Trouble> {
 /// What a gate is the gate to.
 fn before(gate: &str) -> String {
     match Gate::from_name(gate) {
-        Some(Gate::Exchange) => "Before the exchange".to_owned(),
-        Some(Gate::Pan) => "Before the pan".to_owned(),
-        Some(Gate::Refill) => "Before the refill".to_owned(),
-        Some(Gate::StartEngine) => "Before the engine is started".to_owned(),
-        Some(Gate::Level) => "Before the level".to_owned(),
-        Some(Gate::RoadTest) => "Before the drive".to_owned(),
-        Some(Gate::Close) => "Before closing".to_owned(),
+        Some(Gate::Exchange) => say!(page_before_the_exchange),
+        Some(Gate::Pan) => say!(page_before_the_pan),
+        Some(Gate::Refill) => say!(page_before_the_refill),
+        Some(Gate::StartEngine) => say!(page_before_the_engine_is_started),
+        Some(Gate::Level) => say!(page_before_the_level),
+        Some(Gate::RoadTest) => say!(page_before_the_drive),
+        Some(Gate::Close) => say!(page_before_closing),
         None => gate.to_owned(),
     }
 }
@@ -179,10 +180,10 @@ fn findings(told: &Told<'_>) -> Result<Markup, Trouble> {
         .collect::<Result<Vec<_>, Trouble>>()?;
     Ok(html! {
         @if !findings.is_empty() {
-            h2 { "What to know" }
+            h2 { (say!(page_what_to_know)) }
             ul {
                 @for (stops, text) in findings {
-                    li.stop[stops] { @if stops && !text.contains("Stop") { "Stop: " } (capital(&text)) }
+                    li.stop[stops] { @if stops && !text.contains("Stop") { (say!(page_stop)) " " } (capital(&text)) }
                 }
             }
         }
@@ -193,7 +194,7 @@ fn findings(told: &Told<'_>) -> Result<Markup, Trouble> {
 fn next_due(told: &Told<'_>) -> Result<Markup, Trouble> {
     let said = told.view.next_due.sentences.iter().map(|said| told.words(said));
     let said: Vec<String> = said.collect::<Result<_, Trouble>>()?;
-    Ok(html! { @if !said.is_empty() { h2 { "Next due" } p { (said.join(" ")) } } })
+    Ok(html! { @if !said.is_empty() { h2 { (say!(page_next_due)) } p { (said.join(" ")) } } })
 }
 
 /// What was seen of the fluid, what each sight speaks for, and the rule that decided.
@@ -204,7 +205,7 @@ fn condition(told: &Told<'_>) -> Result<Markup, Trouble> {
         sides.push((told.words(&side.moment)?, lines, told.words(&side.conclusion)?));
     }
     Ok(html! {
-        @if !sides.is_empty() { h2 { "Condition of the fluid" } }
+        @if !sides.is_empty() { h2 { (say!(page_condition_of_the_fluid)) } }
         @for (moment, lines, conclusion) in sides {
             h3 { (capital(&moment)) }
             ul { @for line in lines { li { (capital(&line)) } } }
@@ -226,11 +227,11 @@ fn figures(told: &Told<'_>) -> Result<Markup, Trouble> {
     }
     Ok(html! {
         @if !rows.is_empty() {
-            h2 { "Figures" }
+            h2 { (say!(page_figures)) }
             table.stack {
                 thead {
                     tr {
-                        th scope="col" { "What" } th scope="col" { "Value, from-to" } th scope="col" { "Rests on" }
+                        th scope="col" { (say!(page_what)) } th scope="col" { (say!(page_value_from_to)) } th scope="col" { (say!(page_rests_on)) }
                     }
                 }
                 tbody {
@@ -259,9 +260,9 @@ fn story(told: &Told<'_>) -> Result<Markup, Trouble> {
         rows.push((new_day, story_line(told, line)?));
     }
     Ok(html! {
-        h2 { "Story" }
+        h2 { (say!(page_story)) }
         table {
-            thead.only-screen { tr { th scope="col" { "Time" } th scope="col" { "Entry" } th scope="col" { "By" } } }
+            thead.only-screen { tr { th scope="col" { (say!(page_time)) } th scope="col" { (say!(page_entry)) } th scope="col" { (say!(page_by)) } } }
             tbody {
                 @for (new_day, line) in rows {
                     @if let Some(day) = new_day { tr.day { td colspan="3" { (day) } } }
@@ -284,7 +285,7 @@ fn story_line(told: &Told<'_>, line: &StoryLine) -> Result<Markup, Trouble> {
                     Some(changed) => { s { (text) } div { (capital(&changed)) } }
                     None => (text)
                 }
-                @if line.late { div.quiet { "Entered later" } }
+                @if line.late { div.quiet { (say!(page_entered_later)) } }
             }
             td { (person) }
         }

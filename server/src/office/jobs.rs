@@ -1,6 +1,7 @@
 //! The table of jobs: what is open first, in the order of the work, then what is closed, newest first.
 
 use super::guard::SignedIn;
+use super::language::say;
 use super::trouble::{Trouble, capital};
 use super::{Office, live};
 use crate::lines::refresh;
@@ -49,7 +50,7 @@ pub(super) async fn show(
         lines.extend(line(workshop, summary).await?);
     }
     let content = table(search, after.is_some(), complete, &lines, last);
-    Ok(office.live_page(&person, "Jobs", &live::table_path(reached), content))
+    Ok(office.live_page(&person, &say!(page_jobs), &live::table_path(reached), content))
 }
 
 async fn line(workshop: &Workshop, summary: JobSummary) -> Result<Option<Line>, Trouble> {
@@ -68,28 +69,28 @@ async fn line(workshop: &Workshop, summary: JobSummary) -> Result<Option<Line>, 
 
 fn table(search: &str, later: bool, complete: bool, lines: &[Line], last: Option<SummaryPlace>) -> Markup {
     html! {
-        h1 { "Jobs" }
-        p.ways { a href="/open" { "Open a job" } }
+        h1 { (say!(page_jobs)) }
+        p.ways { a href="/open" { (say!(page_open_a_job)) } }
         form.search method="get" action="/" role="search" {
             div {
-                label for="search" { "Number, plate, last 8 of the VIN, customer or telephone" }
+                label for="search" { (say!(page_number_plate_last_8_of_the)) }
                 input type="search" id="search" name="search" value=(search) maxlength="80";
             }
-            button type="submit" { "Search" }
-            @if !search.is_empty() || later { a href="/" { "All jobs" } }
+            button type="submit" { (say!(page_search)) }
+            @if !search.is_empty() || later { a href="/" { (say!(page_all_jobs)) } }
         }
-        @if !complete { p { "The list is still being put together; older jobs may be missing for a moment." } }
+        @if !complete { p { (say!(page_the_list_is_still_being_put)) } }
         @if lines.is_empty() {
             p {
-                @if search.is_empty() { "There is no job yet." } @else { "No job fits '" (search) "'." }
+                @if search.is_empty() { (say!(page_there_is_no_job_yet)) } @else { (say!(page_no_job_fits, search)) }
             }
         } @else {
             table.stack {
-                caption.quiet { "Open jobs first, in the order of the work; then closed ones, the newest first." }
+                caption.quiet { (say!(page_open_jobs_first_in_the_order)) }
                 thead {
                     tr {
-                        th scope="col" { "Number" } th scope="col" { "Plate" } th scope="col" { "Variant" }
-                        th scope="col" { "Customer" } th scope="col" { "Next" } th scope="col" { "Last entry" }
+                        th scope="col" { (say!(page_number)) } th scope="col" { (say!(page_plate)) } th scope="col" { (say!(page_variant)) }
+                        th scope="col" { (say!(page_customer)) } th scope="col" { (say!(page_next)) } th scope="col" { (say!(page_last_entry)) }
                     }
                 }
                 tbody {
@@ -109,7 +110,7 @@ fn table(search: &str, later: bool, complete: bool, lines: &[Line], last: Option
         @if let Some(last) = last {
             p.only-screen {
                 a href={ "/?after=" (place_text(last)) @if !search.is_empty() { "&search=" (urlencoded(search)) } } {
-                    "More jobs"
+                    (say!(page_more_jobs))
                 }
             }
         }

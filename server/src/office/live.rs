@@ -5,6 +5,7 @@
 //! Never here: what a page shows.
 
 use super::Office;
+use super::bay::Viewer;
 use super::guard::{SESSION_COOKIE, SignedIn, cookie, signed_in};
 use super::trouble::Trouble;
 use crate::convert::all_words;
@@ -12,8 +13,9 @@ use crate::grown::{PACE, grown};
 use crate::places::Place;
 use crate::status::Cause;
 use crate::workshop::Workshop;
-use axum::extract::{Path, Query, State};
+use axum::extract::{FromRequestParts, Path, Query, State};
 use axum::http::header::HeaderMap;
+use axum::http::request::Parts;
 use axum::response::sse::{Event, KeepAlive, Sse};
 use axum::response::{IntoResponse as _, Response};
 use standpipe_store::JobId;
@@ -61,10 +63,11 @@ async fn mark_now(workshop: &Workshop, job: JobId) -> Result<Option<String>, Cau
 pub(super) async fn jobs(
     State(office): State<Arc<Office>>,
     person: SignedIn,
-    Query(asked): Query<HashMap<String, String>>,
     headers: HeaderMap,
+    asked: Asked,
 ) -> Result<Response, Trouble> {
-    stream(office, &person, &headers, &asked, None).await
+    let viewer = viewer(&person, &headers)?;
+    stream(office, viewer, asked, None).await
 }
 
 /// Tells of one job.
@@ -72,31 +75,54 @@ pub(super) async fn job(
     State(office): State<Arc<Office>>,
     person: SignedIn,
     Path(job): Path<String>,
-    Query(asked): Query<HashMap<String, String>>,
     headers: HeaderMap,
+    asked: Asked,
 ) -> Result<Response, Trouble> {
     let row = office.workshop.find(&job).await?;
-    stream(office, &person, &headers, &asked, Some(row.job_id)).await
+    let viewer = viewer(&person, &headers)?;
+    stream(office, viewer, asked, Some(row.job_id)).await
 }
 
-async fn stream(
+fn viewer(person: &SignedIn, headers: &HeaderMap) -> Result<Viewer, Trouble> {
+    let key = cookie(headers, SESSION_COOKIE).ok_or(Trouble::SignedOut)?.to_owned();
+    Ok(Viewer::Session { name: person.session_name().to_owned(), key })
+}
+
+/// What a page says of what it shows when it begins to listen.
+pub(super) struct Asked {
+    /// How far it has seen the journal.
+    seen: Option<u64>,
+    /// Mark of the lines that it shows.
+    now: Option<String>,
+}
+
+impl<S: Send + Sync> FromRequestParts<S> for Asked {
+    type Rejection = Infallible;
+
+    async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Self, Infallible> {
+        let asked = Query::<HashMap<String, String>>::from_request_parts(parts, state).await;
+        let mut asked = asked.map(|Query(asked)| asked).unwrap_or_default();
+        // A browser that comes back says by a header what it saw last, which is later than its address.
+        let last = parts.headers.get("last-event-id").and_then(|id| id.to_str().ok());
+        let seen = last.or_else(|| asked.get("after").map(String::as_str)).and_then(|seq| seq.parse().ok());
+        Ok(Self { seen, now: asked.remove("now") })
+    }
+}
+
+/// Begins a stream of the table, or of a job.
+pub(super) async fn stream(
     office: Arc<Office>,
-    person: &SignedIn,
-    headers: &HeaderMap,
-    asked: &HashMap<String, String>,
+    viewer: Viewer,
+    asked: Asked,
     job: Option<JobId>,
 ) -> Result<Response, Trouble> {
-    let place = office.streams.take(person.session_name()).ok_or(Trouble::TooManyPages)?;
-    let key = cookie(headers, SESSION_COOKIE).ok_or(Trouble::SignedOut)?.to_owned();
-    let last = headers.get("last-event-id").and_then(|id| id.to_str().ok());
-    let seen = last.or_else(|| asked.get("after").map(String::as_str)).and_then(|seq| seq.parse().ok());
+    let place = office.streams.take(viewer.name()).ok_or(Trouble::TooManyPages)?;
     let reached = office.workshop.journal.head().await?.seq;
     // A page that saw more than there is was made before the site was restored.
-    let seen = seen.unwrap_or(reached);
+    let seen = asked.seen.unwrap_or(reached);
     let seen = if seen > reached { 0 } else { seen };
     let (sender, events) = mpsc::channel(1);
-    let shown = asked.get("now").cloned();
-    tokio::spawn(tell(Telling { office, key, job, seen, shown, sender }, place));
+    tokio::spawn(tell(Telling { office, viewer, job, seen, shown: asked.now, sender }, place));
     let alive = KeepAlive::new().interval(BEAT);
     Ok(Sse::new(ReceiverStream::new(events)).keep_alive(alive).into_response())
 }
@@ -104,8 +130,7 @@ async fn stream(
 /// What one stream needs.
 struct Telling {
     office: Arc<Office>,
-    /// The session's key, as in its cookie.
-    key: String,
+    viewer: Viewer,
     job: Option<JobId>,
     /// How far the page has seen the journal.
     seen: u64,
@@ -115,6 +140,17 @@ struct Telling {
 }
 
 impl Telling {
+    /// Whether whoever looks may go on. A bay does not see every job for ever.
+    async fn may_still_see(&self) -> Result<bool, Trouble> {
+        match (&self.viewer, self.job) {
+            (Viewer::Session { key, .. }, _) => Ok(signed_in(&self.office, Some(key)).await?.is_some()),
+            (Viewer::Tablet(who), Some(job)) => {
+                Ok(self.office.workshop.find_for(who, &job.to_string()).await.is_ok())
+            }
+            (Viewer::Tablet(_), None) => Ok(true),
+        }
+    }
+
     /// Marks the lines of a job page as they are now, and says whether they are others: what is said goes with the
     /// clock.
     async fn says_otherwise(&mut self) -> bool {
@@ -138,6 +174,7 @@ async fn tell(mut telling: Telling, _place: Place) {
     let mut ended = telling.office.sessions.ended();
     let mut beside = workshop.beside_changed();
     let mut event = Event::default().retry(COME_BACK);
+    let mut has_told = false;
     loop {
         // What the page was told is out before anything else is looked at; a page that is gone ends the stream.
         // One that takes nothing for long is ended; a browser comes back by itself and says what it saw last.
@@ -145,12 +182,21 @@ async fn tell(mut telling: Telling, _place: Place) {
         if !matches!(sent, Ok(Ok(()))) {
             return;
         }
+        // What comes first is told at once; what follows closely is told together.
+        if has_told {
+            tokio::select! {
+                _ = &mut stop => return,
+                () = telling.sender.closed() => return,
+                () = sleep(PACE) => {}
+            }
+        }
         loop {
             let changed = tokio::select! {
                 biased;
                 _ = &mut stop => return,
                 () = telling.sender.closed() => return,
                 _ = ended.changed() => None,
+                () = telling.viewer.until_token_ends(&workshop) => return,
                 () = sleep(workshop.look_again) => None,
                 _ = beside.changed() => Some(telling.seen),
                 reached = grown(&workshop, telling.job, telling.seen) => match reached {
@@ -159,9 +205,9 @@ async fn tell(mut telling: Telling, _place: Place) {
                     Err(_) => return,
                 },
             };
-            match signed_in(&telling.office, Some(&telling.key)).await {
-                Ok(Some(_)) => {}
-                Ok(None) | Err(_) => return,
+            match telling.may_still_see().await {
+                Ok(true) => {}
+                Ok(false) | Err(_) => return,
             }
             let otherwise = telling.says_otherwise().await;
             telling.seen = changed.unwrap_or(telling.seen);
@@ -172,9 +218,6 @@ async fn tell(mut telling: Telling, _place: Place) {
         let seq = telling.seen.to_string();
         // An event without data is not told to the page.
         event = Event::default().event("changed").id(&seq).data(&seq);
-        tokio::select! {
-            _ = &mut stop => return,
-            () = sleep(PACE) => {}
-        }
+        has_told = true;
     }
 }

@@ -6,6 +6,7 @@
 use super::Office;
 use super::frame::{Frame, TextBox};
 use super::guard::{Filled, SESSION_COOKIE, SignedForm, SignedIn, cookie, key_box};
+use super::language::say;
 use super::session::{SESSION_SECONDS, is_key, random_key};
 use super::trouble::Trouble;
 use crate::audit::{Deed, Event};
@@ -72,24 +73,22 @@ pub(super) async fn enter(
         Looked::Right { kept } => kept,
         Looked::Wrong => {
             workshop.audit.note(event).await;
-            let wrong = "Person code and PIN do not belong together; type both again.";
-            return form(&office, key, StatusCode::FORBIDDEN, typed, Some(wrong)).await;
+            let wrong = say!(page_person_code_and_pin_do_not);
+            return form(&office, key, StatusCode::FORBIDDEN, typed, Some(&wrong)).await;
         }
         Looked::TooOften { wait_seconds } => {
             workshop.audit.note(event).await;
-            let wait = format!(
-                "The PIN of this person code was wrong too often; wait {wait_seconds} seconds and type it again."
-            );
+            let wait = say!(page_the_pin_of_this_person_code, wait_seconds.to_string());
             return form(&office, key, StatusCode::TOO_MANY_REQUESTS, typed, Some(&wait)).await;
         }
         Looked::TooManyHere => {
             workshop.audit.note(event).await;
-            let wait = "Too many PINs were typed from this address; wait a minute and type person code and PIN again.";
-            return form(&office, key, StatusCode::TOO_MANY_REQUESTS, typed, Some(wait)).await;
+            let wait = say!(page_too_many_pins_were_typed_from);
+            return form(&office, key, StatusCode::TOO_MANY_REQUESTS, typed, Some(&wait)).await;
         }
         Looked::Busy => {
-            let busy = "Too many people sign in at the same time; wait a moment and send it again.";
-            return form(&office, key, StatusCode::SERVICE_UNAVAILABLE, typed, Some(busy)).await;
+            let busy = say!(page_too_many_people_sign_in_at);
+            return form(&office, key, StatusCode::SERVICE_UNAVAILABLE, typed, Some(&busy)).await;
         }
     };
     workshop.audit.note(Event { allowed: true, ..event }).await;
@@ -142,16 +141,17 @@ async fn form(
         boxes(key, code, wrong)
     } else {
         html! {
-            h1 { "Sign in" }
-            p { "Nobody has a PIN yet. On the shop server’s own machine, list a person and set a PIN, then load this page again:" }
+            h1 { (say!(page_sign_in)) }
+            p { (say!(page_nobody_has_a_pin_yet_on)) }
             pre {
                 "standpipe-server person add B --name 'office B' --dir DIR\n"
                 "standpipe-server person pin B --dir DIR"
             }
-            p { "DIR is the folder of the site. The second command asks for the PIN, 4 to 12 digits, twice." }
+            p { (say!(page_dir_is_the_folder_of_the)) }
         }
     };
-    let frame = Frame { workshop: &office.workshop.site_name, title: "Sign in", person: None, live: None };
+    let frame =
+        Frame { workshop: &office.workshop.site_name, title: &say!(page_sign_in), person: None, live: None };
     let mut answer = (status, frame.around(content)).into_response();
     set_cookie(&mut answer, FORM_COOKIE, key, FORM_SECONDS)?;
     Ok(answer)
@@ -160,7 +160,7 @@ async fn form(
 fn boxes(key: &str, code: &str, wrong: Option<&str>) -> Markup {
     let person = TextBox {
         name: "person",
-        label: "Person code",
+        label: &say!(page_person_code),
         value: code,
         length: 40,
         first: code.is_empty(),
@@ -168,7 +168,7 @@ fn boxes(key: &str, code: &str, wrong: Option<&str>) -> Markup {
     };
     let pin = TextBox {
         name: "pin",
-        label: "PIN",
+        label: &say!(page_pin),
         kind: "password",
         length: 12,
         first: !code.is_empty(),
@@ -176,12 +176,12 @@ fn boxes(key: &str, code: &str, wrong: Option<&str>) -> Markup {
         ..TextBox::PLAIN
     };
     html! {
-        h1 { "Sign in" }
+        h1 { (say!(page_sign_in)) }
         form method="post" action=(PATH) {
             (key_box(key))
             (person.show())
             (pin.show())
-            button type="submit" { "Sign in" }
+            button type="submit" { (say!(page_sign_in)) }
         }
     }
 }

@@ -5,6 +5,7 @@
 //! handler of the network does and states facts through its own station, [`station`]. Never here: a rule of the
 //! trade, SQL, page geometry of the record. Mounted by [`crate::wiring`].
 
+mod bay;
 mod beside;
 mod catalogue;
 mod cookies;
@@ -14,6 +15,7 @@ mod guard;
 mod job;
 mod jobs;
 mod join;
+mod language;
 mod live;
 mod login;
 mod open;
@@ -38,6 +40,7 @@ use guard::SignedIn;
 pub(crate) use guard::is_asked_here;
 use maud::Markup;
 use standpipe_proto::limits::PAGE_STREAMS_PER_SESSION_MAX;
+use standpipe_proto::limits::door::BLOBS_PER_STATION_MAX;
 use std::sync::Arc;
 
 pub use station::OFFICE_STATION;
@@ -51,20 +54,28 @@ struct Office {
     entropy: Arc<dyn Entropy>,
     sessions: session::Sessions,
     station: station::OfficeStation,
-    /// Pages that are kept up to date, by session.
+    /// Of what renewed tokens of tablets are made; another one after each start.
+    renewal_secret: [u8; 32],
+    /// Pages that are kept up to date, by session or station.
     streams: Arc<Places>,
+    /// Photos that are taken in, by station.
+    photos: Arc<Places>,
 }
 
 impl Office {
     async fn of(workshop: &Arc<Workshop>) -> Result<Self, ServerError> {
         let entropy: Arc<dyn Entropy> = Arc::new(SystemEntropy);
         let station = station::OfficeStation::open(workshop, &*entropy).await?;
+        let mut renewal_secret = [0; 32];
+        entropy.fill(&mut renewal_secret)?;
         Ok(Self {
             workshop: Arc::clone(workshop),
+            renewal_secret,
             entropy,
             sessions: session::Sessions::default(),
             station,
             streams: Arc::new(Places::new(PAGE_STREAMS_PER_SESSION_MAX)),
+            photos: Arc::new(Places::new(BLOBS_PER_STATION_MAX)),
         })
     }
 
@@ -104,12 +115,13 @@ pub(crate) async fn pages(workshop: &Arc<Workshop>) -> Result<Router, ServerErro
         .route("/live", get(live::jobs))
         .route(login::PATH, get(login::ask).post(login::enter))
         .route("/logout", post(login::leave))
-        .route(join::PATH, get(join::show))
+        .route(join::PATH, get(join::show).post(join::become_station))
         .route(join::SCRIPT, get(join::script))
         .route(join::AUTHORITY, get(join::authority))
         .route("/open", get(open::ask).post(open::open))
         .route("/job/{job}", get(job::show))
         .route("/job/{job}/live", get(live::job))
+        .route("/photo-sheet.pdf", get(paper::photo_sheet))
         .route("/job/{job}/record.pdf", get(paper::draft))
         .route("/job/{job}/sheet.pdf", get(paper::sheet))
         .route("/job/{job}/edition/{edition}", get(paper::edition))
@@ -128,9 +140,11 @@ pub(crate) async fn pages(workshop: &Arc<Workshop>) -> Result<Router, ServerErro
         .route(frame::STYLE, get(frame::style))
         .route(frame::SCRIPT, get(frame::script))
         .route(frame::ICON, get(frame::icon))
+        .merge(bay::routes())
         .fallback(|| async { trouble::Trouble::NoPage })
         .layer(DefaultBodyLimit::max(FORM_BYTES_MAX))
         .layer(from_fn_with_state(Arc::clone(&office), guard::pass))
+        .layer(from_fn_with_state(Arc::clone(&office), language::pass))
         .with_state(office);
     Ok(router)
 }

@@ -1,5 +1,6 @@
 // Keeps a page up to date: when the server says that something has changed, the page is fetched again and only what is
 // different is put in its place, so that focus, selection, place on the page and typed text stay.
+// What it says stands in the page, so that the language is the page's.
 // Without this script the page asks for itself again by its own head.
 "use strict";
 
@@ -15,15 +16,15 @@
   let changedMeanwhile = false;
 
   const say = (text) => { if (note.textContent !== text) note.textContent = text; };
-  const now = () => new Date().toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
-  const cannot = () => say("No answer from the server since " + now() + "; what is shown may be old.");
+  const now = () => new Date().toLocaleTimeString(document.documentElement.lang, { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+  const cannot = () => say(note.dataset.silent.replace("{time}", now()));
 
   // Listens while the page is looked at. A hidden page holds no connection; it catches up when it is shown again.
   function listen() {
     if (stream || document.hidden) return;
     window.clearTimeout(timer);
     stream = new EventSource(main.dataset.live);
-    stream.addEventListener("open", () => say("Kept up to date."));
+    stream.addEventListener("open", () => say(note.dataset.kept));
     stream.addEventListener("changed", fetchAgain);
     stream.addEventListener("error", () => {
       cannot();

@@ -6,6 +6,7 @@
 use super::Office;
 use super::frame::TextBox;
 use super::guard::{Filled, SignedForm, SignedIn};
+use super::language::{Words, say, word};
 use super::station::{OfficeStation, new_id};
 use super::trouble::Trouble;
 use crate::blob::{SALT_BYTES, digest_of, words_of};
@@ -16,6 +17,7 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse as _, Redirect, Response};
 use maud::{Markup, html};
+use standpipe_engine::text::sentence;
 use standpipe_proto::check::{Violation, violations};
 use standpipe_proto::limits::REMARK_CHARACTERS_MAX;
 use standpipe_proto::typed::{self, Quantity};
@@ -29,34 +31,37 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// Reasons as they can be ticked.
-const REASONS: [(VisitReason, &str); 8] = [
-    (VisitReason::ServiceDue, "service due by distance or time"),
-    (VisitReason::HarshChange, "gear changes are harsh"),
-    (VisitReason::LateChange, "gear changes come late"),
-    (VisitReason::Shudder, "the vehicle shudders"),
-    (VisitReason::Noise, "noise"),
-    (VisitReason::Slip, "the transmission slips"),
-    (VisitReason::Leak, "fluid under the vehicle"),
-    (VisitReason::WarningLamp, "warning lamp"),
+const REASONS: [(VisitReason, Words); 8] = [
+    (VisitReason::ServiceDue, sentence::page_service_due_by_distance_or_time),
+    (VisitReason::HarshChange, sentence::page_gear_changes_are_harsh),
+    (VisitReason::LateChange, sentence::page_gear_changes_come_late),
+    (VisitReason::Shudder, sentence::page_the_vehicle_shudders),
+    (VisitReason::Noise, sentence::page_noise),
+    (VisitReason::Slip, sentence::page_the_transmission_slips),
+    (VisitReason::Leak, sentence::page_fluid_under_the_vehicle),
+    (VisitReason::WarningLamp, sentence::page_warning_lamp),
 ];
 
 /// Boxes for somebody's words, and what the words are about.
-const WORDS: [(&str, &str, RemarkSubject); 2] = [
-    ("complaint", "What the customer says", RemarkSubject::Complaint),
-    ("order", "What is ordered", RemarkSubject::Order),
+const WORDS: [(&str, Words, RemarkSubject); 2] = [
+    ("complaint", sentence::page_what_the_customer_says, RemarkSubject::Complaint),
+    ("order", sentence::page_what_is_ordered, RemarkSubject::Order),
 ];
 /// Answers to whether the vehicle has a high-voltage system.
-const HIGH_VOLTAGE: [(Answer, &str); 3] =
-    [(Answer::Unspecified, "not known"), (Answer::No, "no"), (Answer::Yes, "yes, as a hybrid has")];
+const HIGH_VOLTAGE: [(Answer, Words); 3] = [
+    (Answer::Unspecified, sentence::page_not_known),
+    (Answer::No, sentence::page_answer_no),
+    (Answer::Yes, sentence::page_yes_as_a_hybrid_has),
+];
 
-const LOADS: [(LoadWord, &str); 7] = [
-    (LoadWord::Unspecified, "not said"),
-    (LoadWord::Ordinary, "nothing out of the ordinary"),
-    (LoadWord::Towing, "often with a trailer or a full load"),
-    (LoadWord::Mountains, "mostly in mountains"),
-    (LoadWord::Town, "mostly short ways in town"),
-    (LoadWord::LongDistance, "mostly long ways at even speed"),
-    (LoadWord::AllDay, "all day, such as for hire or delivery"),
+const LOADS: [(LoadWord, Words); 7] = [
+    (LoadWord::Unspecified, sentence::page_not_said),
+    (LoadWord::Ordinary, sentence::page_nothing_out_of_the_ordinary),
+    (LoadWord::Towing, sentence::page_often_with_a_trailer_or_a),
+    (LoadWord::Mountains, sentence::page_mostly_in_mountains),
+    (LoadWord::Town, sentence::page_mostly_short_ways_in_town),
+    (LoadWord::LongDistance, sentence::page_mostly_long_ways_at_even_speed),
+    (LoadWord::AllDay, sentence::page_all_day_such_as_for_hire),
 ];
 
 /// What is wrong, by the name of the box.
@@ -78,7 +83,7 @@ pub(super) async fn ask(State(office): State<Arc<Office>>, person: SignedIn) -> 
     let salt = sixteen(&*office.entropy).map_err(|error| Cause::internal("drawing a salt", &error))?;
     let hidden = (job.as_str(), hex(&salt));
     let content = form(&person, (hidden.0, &hidden.1), &Filled::default(), &Wrong::new());
-    Ok(office.page(&person, "Open a job", content))
+    Ok(office.page(&person, &say!(page_open_a_job), content))
 }
 
 /// Opens the job, or shows the form again with what is wrong in it.
@@ -90,7 +95,7 @@ pub(super) async fn open(
         Ok(booking) => booking,
         Err(wrong) => {
             let content = form(&person, (filled.text("job"), filled.text("salt")), &filled, &wrong);
-            let page = office.page(&person, "Open a job", content);
+            let page = office.page(&person, &say!(page_open_a_job), content);
             return Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response());
         }
     };
@@ -167,8 +172,10 @@ fn words(filled: &Filled, wrong: &mut Wrong) -> Result<Vec<(Vec<u8>, RemarkSubje
         let salted = [&salt, said.as_bytes()].concat();
         if words_of(&salted).is_none() {
             let count = said.chars().count();
-            let what = format!(
-                "This has {count} characters; 1 to {REMARK_CHARACTERS_MAX} without control characters are allowed."
+            let what = say!(
+                page_this_has_characters_1_to_without,
+                count.to_string(),
+                REMARK_CHARACTERS_MAX.to_string()
             );
             wrong.insert(name.to_owned(), what);
         }
@@ -181,76 +188,75 @@ fn words(filled: &Filled, wrong: &mut Wrong) -> Result<Vec<(Vec<u8>, RemarkSubje
 fn note(wrong: &mut Wrong, found: Vec<Violation>) {
     for Violation { field, what } in found {
         let name = field.rsplit('.').next().unwrap_or_default().to_owned();
-        let sentence = format!("This {}.", what.trim_end_matches('.'));
+        let sentence = say!(page_wrong_box, what.trim_end_matches('.'));
         wrong.entry(name).or_insert(sentence);
     }
 }
 
 fn form(person: &SignedIn, (job, salt): (&str, &str), filled: &Filled, wrong: &Wrong) -> Markup {
-    let one =
-        |name: &'static str, label: &'static str, unit: &'static str, hint: &'static str, length: usize| {
-            TextBox {
-                name,
-                label,
-                unit,
-                hint,
-                length,
-                value: filled.text(name),
-                wrong: wrong.get(name).map(String::as_str),
-                first: name == "plate",
-                ..TextBox::PLAIN
-            }
-            .show()
-        };
+    let one = |name: &'static str, label: Words, unit: &'static str, hint: Option<Words>, length: usize| {
+        TextBox {
+            name,
+            label: &word(label),
+            unit,
+            hint: &hint.map(word).unwrap_or_default(),
+            length,
+            value: filled.text(name),
+            wrong: wrong.get(name).map(String::as_str),
+            first: name == "plate",
+            ..TextBox::PLAIN
+        }
+        .show()
+    };
     let complaint_about = one(
         "complaint_about_job",
-        "Complaint about job",
+        sentence::page_complaint_about_job,
         "",
-        "Number of an earlier job here, such as HL-26-0042, if the customer comes back about it.",
+        Some(sentence::page_number_of_an_earlier_job_here),
         24,
     );
     html! {
-        h1 { "Open a job" }
+        h1 { (say!(page_open_a_job)) }
         form method="post" action="/open" {
             (person.key_box())
             input type="hidden" name="job" value=(job);
             input type="hidden" name="salt" value=(salt);
             fieldset {
-                legend { "Vehicle" }
-                (one("plate", "Plate", "", "", 16))
-                (one("vin", "VIN, from the papers", "", "All 17 characters; the bay reads the last eight from the body.", 24))
-                (one("odometer_kilometres", "Distance", "km", "", 12))
-                (one("vehicle_maker", "Maker", "", "", 40))
-                (one("vehicle_model", "Model", "", "", 60))
-                (one("first_registered_on", "First registered on", "", "From the papers, as 2018-05-03; it settles the model year.", 10))
+                legend { (say!(page_vehicle)) }
+                (one("plate", sentence::page_plate, "", None, 16))
+                (one("vin", sentence::page_vin_from_the_papers, "", Some(sentence::page_all_17_characters_the_bay_reads), 24))
+                (one("odometer_kilometres", sentence::page_distance, "km", None, 12))
+                (one("vehicle_maker", sentence::page_maker, "", None, 40))
+                (one("vehicle_model", sentence::page_model, "", None, 60))
+                (one("first_registered_on", sentence::page_first_registered_on, "", Some(sentence::page_from_the_papers_as_2018_05), 10))
                 div.box {
-                    label for="high_voltage" { "High-voltage system" }
+                    label for="high_voltage" { (say!(page_high_voltage_system)) }
                     select id="high_voltage" name="high_voltage" {
                         @for (answer, label) in HIGH_VOLTAGE {
                             option value=(answer.as_str_name())
-                                selected[filled.text("high_voltage") == answer.as_str_name()] { (label) }
+                                selected[filled.text("high_voltage") == answer.as_str_name()] { (word(label)) }
                         }
                     }
-                    span.hint { "With one, a qualified person isolates it before the exchange." }
+                    span.hint { (say!(page_with_one_a_qualified_person_isolates)) }
                 }
                 div.box {
-                    label for="load" { "Mostly used" }
+                    label for="load" { (say!(page_mostly_used)) }
                     select id="load" name="load" {
                         @for (load, label) in LOADS {
                             option value=(load.as_str_name())
-                                selected[filled.text("load") == load.as_str_name()] { (label) }
+                                selected[filled.text("load") == load.as_str_name()] { (word(label)) }
                         }
                     }
-                    span.hint { "The next service may be due sooner for it." }
+                    span.hint { (say!(page_the_next_service_may_be_due)) }
                 }
             }
             (why_it_comes(filled, wrong, &complaint_about))
             fieldset {
-                legend { "Customer" }
-                (one("name", "Name", "", "Stands beside the journal, is printed on the record and can be erased.", 80))
-                (one("telephone", "Telephone", "", "", 40))
+                legend { (say!(page_customer)) }
+                (one("name", sentence::page_name, "", Some(sentence::page_stands_beside_the_journal_is_printed), 80))
+                (one("telephone", sentence::page_telephone, "", None, 40))
             }
-            button type="submit" { "Open the job" }
+            button type="submit" { (say!(page_open_the_job)) }
         }
     }
 }
@@ -260,13 +266,13 @@ fn why_it_comes(filled: &Filled, wrong: &Wrong, complaint_about: &Markup) -> Mar
     let ticked = filled.ticked("reason");
     html! {
         fieldset {
-            legend { "Why it comes" }
+            legend { (say!(page_why_it_comes)) }
             div.ticks {
                 @for (reason, label) in REASONS {
                     label {
                         input type="checkbox" name="reason" value=(reason.as_str_name())
                             checked[ticked.contains(&reason.as_str_name())];
-                        (label)
+                        (word(label))
                     }
                 }
             }
@@ -274,7 +280,7 @@ fn why_it_comes(filled: &Filled, wrong: &Wrong, complaint_about: &Markup) -> Mar
             (complaint_about)
             @for (name, label, _) in WORDS {
                 div.box {
-                    label for=(name) { (label) }
+                    label for=(name) { (word(label)) }
                     textarea id=(name) name=(name) rows="2" maxlength=(REMARK_CHARACTERS_MAX)
                         aria-describedby={ (name) "-about" } aria-invalid[wrong.contains_key(name)] { (filled.text(name)) }
                     span {}

@@ -2,6 +2,7 @@
 
 use super::Office;
 use super::guard::{SignedForm, SignedIn};
+use super::language::say;
 use super::station::{OfficeStation, new_id};
 use super::trouble::Trouble;
 use crate::record::{self, Printed, Reader, Standing, Wanted};
@@ -47,6 +48,17 @@ pub(super) async fn sheet(
     let row = office.workshop.find(&job).await?;
     let _turn = office.workshop.turns.take(person.session_name()).await?;
     Ok(inline(record::bay_sheet(&office.workshop, &row).await?))
+}
+
+/// The reference sheet for photos of fluid.
+pub(super) async fn photo_sheet(
+    State(office): State<Arc<Office>>,
+    person: SignedIn,
+) -> Result<impl IntoResponse, Trouble> {
+    let _turn = office.workshop.turns.take(person.session_name()).await?;
+    let pdf = record::photo_sheet(&office.workshop).await?;
+    let file_name = record::PHOTO_SHEET_NAME.to_owned();
+    Ok(inline(Printed { pdf, file_name, check_value: String::new(), warnings: Vec::new() }))
 }
 
 /// Issues the next edition and shows it.
@@ -104,23 +116,24 @@ impl Shelf {
         let to_hand_over = last.filter(|_| self.standing != Standing::NotClosed && !self.handed_over);
         Ok(html! {
             div.ways #ways {
-                a href={ "/job/" (number) "/record.pdf" } { "Print the record as it stands" }
-                a href={ "/job/" (number) "/sheet.pdf" } { "Bay sheet" }
+                a href={ "/job/" (number) "/record.pdf" } { (say!(page_print_the_record_as_it_stands)) }
+                a href={ "/job/" (number) "/sheet.pdf" } { (say!(page_bay_sheet)) }
+                a href="/photo-sheet.pdf" { (say!(page_photo_sheet)) }
                 @if self.standing == Standing::ToIssue {
                     form method="post" action={ "/job/" (number) "/issue" } {
                         (person.key_box())
                         input type="hidden" name="request" value=(request);
-                        button.plain type="submit" { "Issue the record" }
+                        button.plain type="submit" { (say!(page_issue_the_record)) }
                     }
                 }
                 @for RecordIssued { edition, .. } in &self.editions {
-                    a href={ "/job/" (number) "/edition/" (edition) } { "Edition " (edition) " again" }
+                    a href={ "/job/" (number) "/edition/" (edition) } { (say!(page_edition_again, edition.to_string())) }
                 }
                 @if let Some(edition) = to_hand_over {
                     form method="post" action={ "/job/" (number) "/handover" } {
                         (person.key_box())
                         input type="hidden" name="edition" value=(edition);
-                        button.plain type="submit" { "Handed over" }
+                        button.plain type="submit" { (say!(page_handed_over)) }
                     }
                 }
             }

@@ -49,7 +49,7 @@ pub(super) enum StatedOnce {
 
 /// What the next entry of the office pages needs.
 pub(super) struct OfficeStation {
-    who: Who,
+    who: Arc<Who>,
     epoch: Epoch,
     boot_id: Epoch,
     started_us: i64,
@@ -75,7 +75,7 @@ impl OfficeStation {
         let id = OFFICE_STATION.to_owned();
         Ok(Self {
             // It shows no token, so none of it ends.
-            who: Who {
+            who: Arc::new(Who {
                 name: id.clone(),
                 station_id: id,
                 role: Role::Office,
@@ -85,12 +85,17 @@ impl OfficeStation {
                 token_created_us: 0,
                 token_ends_us: None,
                 taken_back_before: 0,
-            },
+            }),
             epoch,
             boot_id: sixteen(entropy)?,
             started_us: workshop.clock.now_us(),
             last_number: Mutex::new(last_number),
         })
+    }
+
+    /// Who states what is stated on the pages.
+    pub(super) fn who(&self) -> Arc<Who> {
+        Arc::clone(&self.who)
     }
 
     /// Seals facts that open a job and appends them in their order, and writes its customer; all is on the disk when this

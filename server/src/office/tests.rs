@@ -1,5 +1,6 @@
 //! A whole server on a free port, asked as a browser asks: plain HTTP/1.1 over a socket.
 
+mod bay;
 mod live;
 mod papers;
 mod recalls;
@@ -81,6 +82,10 @@ impl<'a> Browser<'a> {
     }
 
     async fn ask(&mut self, method: &str, path: &str, headers: &[(&str, &str)], body: &str) -> Answer {
+        self.send(method, path, headers, body.as_bytes()).await
+    }
+
+    async fn send(&mut self, method: &str, path: &str, headers: &[(&str, &str)], body: &[u8]) -> Answer {
         let mut text = format!("{method} {path} HTTP/1.1\r\nconnection: close\r\n");
         if !headers.iter().any(|(name, _)| *name == "host") {
             let _ = write!(text, "host: {}\r\n", self.server.addr);
@@ -91,15 +96,14 @@ impl<'a> Browser<'a> {
         let cookies: Vec<_> = self.cookies.iter().map(|(name, value)| format!("{name}={value}")).collect();
         let _ = write!(text, "cookie: {}\r\n", cookies.join("; "));
         if method == "POST" {
-            let _ = write!(
-                text,
-                "content-type: application/x-www-form-urlencoded\r\ncontent-length: {}\r\n",
-                body.len()
-            );
+            if !headers.iter().any(|(name, _)| *name == "content-type") {
+                text.push_str("content-type: application/x-www-form-urlencoded\r\n");
+            }
+            let _ = write!(text, "content-length: {}\r\n", body.len());
         }
-        let _ = write!(text, "\r\n{body}");
+        text.push_str("\r\n");
         let mut stream = TcpStream::connect(self.server.addr).await.unwrap();
-        stream.write_all(text.as_bytes()).await.unwrap();
+        stream.write_all(&[text.as_bytes(), body].concat()).await.unwrap();
         let mut answer = Vec::new();
         stream.read_to_end(&mut answer).await.unwrap();
         let end = answer.windows(4).position(|part| part == b"\r\n\r\n").unwrap();
@@ -371,8 +375,8 @@ async fn a_job_is_opened_seen_found_printed_issued_and_reprinted() {
         assert!(page.contains("/job/HL-26-0001"), "{search}");
     }
     assert!(browser.get("/?search=nothing").await.text().contains("No job fits"));
-    for paper in ["record.pdf", "sheet.pdf"] {
-        let pdf = browser.get(&format!("/job/1/{paper}")).await;
+    for paper in ["/job/1/record.pdf", "/job/1/sheet.pdf", "/photo-sheet.pdf"] {
+        let pdf = browser.get(paper).await;
         assert_eq!((pdf.status, pdf.header("content-type")), (200, Some("application/pdf")), "{paper}");
         assert!(
             pdf.body.starts_with(b"%PDF-")

@@ -1,5 +1,6 @@
 //! What goes wrong at a page, as a page of one sentence with the way on.
 
+use super::language::{language, say};
 use crate::error::ServerError;
 use crate::status::Cause;
 use axum::http::StatusCode;
@@ -12,29 +13,25 @@ use tonic::Code;
 #[derive(Debug, thiserror::Error)]
 pub(super) enum Trouble {
     /// There is no such page.
-    #[error("There is no such page here; go back to the jobs.")]
+    #[error("{}", say!(page_there_is_no_such_page_here))]
     NoPage,
     /// The form is not one of ours, or one of a session that has ended.
-    #[error(
-        "The form was not filled in on a page of this session; go back, load the page again and send it once more."
-    )]
+    #[error("{}", say!(page_the_form_was_not_filled_in))]
     ForeignForm,
     /// More was typed than any form takes.
-    #[error("The form has more than {} KiB; go back and shorten what was typed.", super::FORM_BYTES_MAX / 1024)]
+    #[error("{}", say!(page_the_form_has_more_than_kib, (super::FORM_BYTES_MAX / 1024).to_string()))]
     FormTooLarge,
     /// The server was called by a name that is not its own.
-    #[error("The office pages answer at this machine's own name only; use http://localhost and the port.")]
+    #[error("{}", say!(page_the_office_pages_answer_at_this))]
     ForeignName,
     /// More pages are kept up to date than a session may have.
-    #[error("Too many pages are open at the same time; close some of them.")]
+    #[error("{}", say!(page_too_many_pages_are_open_at))]
     TooManyPages,
     /// The form was sent before with other content.
-    #[error(
-        "This was not stated: the same form was sent before with something else in it; go back, load the page again and send it once more."
-    )]
+    #[error("{}", say!(page_this_was_not_stated_the_same))]
     SentBefore,
     /// Nobody is signed in any more.
-    #[error("You are signed out; sign in and send it once more.")]
+    #[error("{}", say!(page_you_are_signed_out_sign_in))]
     SignedOut,
     /// As at any call.
     #[error("{0}.")]
@@ -68,6 +65,7 @@ impl Trouble {
             Self::Call(cause) => match cause.row().0 {
                 Code::NotFound => StatusCode::NOT_FOUND,
                 Code::InvalidArgument => StatusCode::BAD_REQUEST,
+                Code::PermissionDenied => StatusCode::FORBIDDEN,
                 Code::Unavailable | Code::ResourceExhausted => StatusCode::SERVICE_UNAVAILABLE,
                 Code::FailedPrecondition | Code::AlreadyExists | Code::Aborted => StatusCode::CONFLICT,
                 _ => StatusCode::INTERNAL_SERVER_ERROR,
@@ -88,14 +86,14 @@ impl IntoResponse for Trouble {
         let sentence = capital(&sentence);
         let page = html! {
             (DOCTYPE)
-            html lang="en" {
+            html lang=(language().code()) {
                 head {
                     meta charset="utf-8";
                     meta name="viewport" content="width=device-width, initial-scale=1";
-                    title { "Not done" }
+                    title { (say!(page_not_done)) }
                     link rel="stylesheet" href="/office.css";
                 }
-                body { main { h1 { "Not done" } p { (sentence) } p { a href="/" { "Jobs" } } } }
+                body { main { h1 { (say!(page_not_done)) } p { (sentence) } p { a href="/" { (say!(page_jobs)) } } } }
             }
         };
         (status, page).into_response()

@@ -72,6 +72,9 @@ impl BlobService for Blob {
             Ok(blobs.put(&digest, &bytes)?)
         };
         let repeated = off_the_network(put).await??;
+        if !repeated {
+            self.workshop.change_files();
+        }
         Ok(Response::new(PutBlobResponse { size_bytes, repeated }))
     }
 

@@ -78,7 +78,12 @@ impl JobService for Job {
     }
 }
 
-async fn plan(workshop: &Workshop, who: &Who, request: &PlanRequest) -> Result<PlanResponse, Cause> {
+/// The procedures compared.
+pub(crate) async fn plan(
+    workshop: &Workshop,
+    who: &Who,
+    request: &PlanRequest,
+) -> Result<PlanResponse, Cause> {
     let row = workshop.find_for(who, &request.job).await?;
     workshop.require_whole_site().await?;
     let reading = workshop.read(&row).await?;
@@ -87,7 +92,8 @@ async fn plan(workshop: &Workshop, who: &Who, request: &PlanRequest) -> Result<P
     convert::plan(workshop.language(&row), &planned, &job)
 }
 
-async fn may(workshop: &Workshop, who: &Who, request: &MayRequest) -> Result<MayResponse, Cause> {
+/// Whether the bay may go on behind a gate.
+pub(crate) async fn may(workshop: &Workshop, who: &Who, request: &MayRequest) -> Result<MayResponse, Cause> {
     let gate = Gate::from_name(&request.gate).ok_or_else(|| Cause::GateUnknown {
         gate: request.gate.clone(),
         known: Gate::ALL.iter().map(|gate| gate.name()).collect::<Vec<_>>().join(", "),
@@ -101,7 +107,12 @@ async fn may(workshop: &Workshop, who: &Who, request: &MayRequest) -> Result<May
     convert::go_ahead(workshop.language(&row), &answer, now_us, &job)
 }
 
-async fn next(workshop: &Workshop, who: &Who, request: &NextRequest) -> Result<NextResponse, Cause> {
+/// The steps that remain.
+pub(crate) async fn next(
+    workshop: &Workshop,
+    who: &Who,
+    request: &NextRequest,
+) -> Result<NextResponse, Cause> {
     let row = workshop.find_for(who, &request.job).await?;
     workshop.require_whole_site().await?;
     let reading = workshop.read(&row).await?;
@@ -118,7 +129,12 @@ async fn next(workshop: &Workshop, who: &Who, request: &NextRequest) -> Result<N
     })
 }
 
-async fn list(workshop: &Workshop, who: &Who, request: &ListRequest) -> Result<ListResponse, Cause> {
+/// A page of the jobs that the station sees.
+pub(crate) async fn list(
+    workshop: &Workshop,
+    who: &Who,
+    request: &ListRequest,
+) -> Result<ListResponse, Cause> {
     lines::refresh(workshop).await?;
     // Names of customers are no business of a bay, not even by what a search finds.
     let customers = who.role.sees_customers();

@@ -106,7 +106,7 @@ struct Caller {
 }
 
 /// Writes down that a station stated a fact of a kind that it may not state.
-async fn note_refused(workshop: &Workshop, who: &Who, address: Option<IpAddr>, cause: &Cause) {
+pub(crate) async fn note_refused(workshop: &Workshop, who: &Who, address: Option<IpAddr>, cause: &Cause) {
     if let Cause::KindNotOfStation { kind, .. } = cause {
         let event = Event { station: &who.station_id, address, about: kind, ..Event::refused(Deed::Kind) };
         workshop.audit.note(event).await;

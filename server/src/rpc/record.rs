@@ -3,13 +3,14 @@
 
 use super::inside_bounds;
 use crate::access::who;
-use crate::record::{self, Reader, Wanted};
+use crate::record::{self, PHOTO_SHEET_NAME, Reader, Wanted};
 use crate::status::Cause;
 use crate::workshop::Workshop;
 use standpipe_proto::check::Violation;
 use standpipe_proto::v1::record_service_server::RecordService;
 use standpipe_proto::v1::{
-    BaySheetRequest, BaySheetResponse, IssueRequest, IssueResponse, RenderRequest, RenderResponse,
+    BaySheetRequest, BaySheetResponse, IssueRequest, IssueResponse, PhotoSheetRequest, PhotoSheetResponse,
+    RenderRequest, RenderResponse,
 };
 use standpipe_store::EntryId;
 use std::sync::Arc;
@@ -73,6 +74,14 @@ impl RecordService for Record {
         let row = self.0.find_for(&who, &request.job).await?;
         let printed = record::bay_sheet(&self.0, &row).await?;
         Ok(Response::new(BaySheetResponse { pdf: printed.pdf, file_name: printed.file_name }))
+    }
+
+    async fn photo_sheet(
+        &self,
+        _request: Request<PhotoSheetRequest>,
+    ) -> Result<Response<PhotoSheetResponse>, Status> {
+        let pdf = record::photo_sheet(&self.0).await?;
+        Ok(Response::new(PhotoSheetResponse { pdf, file_name: PHOTO_SHEET_NAME.to_owned() }))
     }
 }
 

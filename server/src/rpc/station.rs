@@ -133,18 +133,19 @@ impl StationService for Station {
         let who = who(request.extensions())?;
         let address = audit::address_of_call(request.extensions());
         let request = request.into_inner();
-        inside_bounds(&request).map_err(without_pin)?;
+        to_sign_inside_bounds(&request)?;
         let entry_ids = signing::sign(&self.0, &who, address, request).await?;
         Ok(Response::new(SignResponse { entry_ids }))
     }
 }
 
-/// What is wrong with a request to sign, without a digit of the PIN.
-fn without_pin(cause: Cause) -> Cause {
-    let Cause::OutsideBounds(mut violations) = cause else { return cause };
+/// Holds a request to sign against the table of bounds; what is wrong is told without a digit of the PIN.
+pub(crate) fn to_sign_inside_bounds(request: &SignRequest) -> Result<(), Cause> {
+    let Err(cause) = inside_bounds(request) else { return Ok(()) };
+    let Cause::OutsideBounds(mut violations) = cause else { return Err(cause) };
     let (least, most) = (PIN_DIGITS.start(), PIN_DIGITS.end());
     for violation in violations.iter_mut().filter(|violation| violation.field == "pin") {
         violation.what = format!("is not {least} to {most} digits; type the PIN as it was set");
     }
-    Cause::OutsideBounds(violations)
+    Err(Cause::OutsideBounds(violations))
 }

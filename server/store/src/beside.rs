@@ -215,6 +215,12 @@ pub trait Beside: Tokens {
     /// no list.
     async fn accounts(&self) -> Result<Vec<(JobId, String)>, StoreError>;
 
+    /// What an edition of the reading made of a photo; `None` if it was not kept.
+    async fn photo_extract(&self, digest: &str, edition: &str) -> Result<Option<String>, StoreError>;
+
+    /// Keeps what an edition of the reading made of a photo. Lost at a power cut at worst, and then computed again.
+    async fn put_photo_extract(&self, digest: &str, edition: &str, extract: &str) -> Result<(), StoreError>;
+
     /// A setting.
     async fn setting(&self, key: &str) -> Result<Option<String>, StoreError>;
 

@@ -34,7 +34,12 @@ const MATRIX: [[f64; 3]; 3] = [
 /// ```
 #[must_use]
 pub fn linear(value: u8) -> f64 {
-    let share = f64::from(value) / 255.0;
+    linear_of(f64::from(value) / 255.0)
+}
+
+/// The same of a value between two steps of a channel, 0 to 1.
+#[must_use]
+pub fn linear_of(share: f64) -> f64 {
     if share <= 0.040_45 { share / 12.92 } else { ((share + 0.055) / 1.055).powf(2.4) }
 }
 

@@ -46,6 +46,7 @@ use crate::gates::decided::{self, Idle};
 use crate::kind::arrival::Arrival;
 use crate::kind::closing::Closing;
 use crate::kind::words::Outcome;
+use crate::photo::Extracts;
 use crate::site::SiteFacts;
 use crate::view::{Finding, Head, JobView, Provenance, Vehicle};
 use jiff::Timestamp;
@@ -84,6 +85,8 @@ pub struct Context<'a> {
     pub names: &'a [(String, String)],
     /// Earlier jobs of the same vehicle, in any order; the job that the customer complains about among them.
     pub earlier: &'a [EarlierJob],
+    /// What the photos say that readings name.
+    pub extracts: &'a Extracts,
     /// What is known of the site: lots, tools, equipment.
     pub site: &'a SiteFacts,
     /// Place in the journal up to which facts of the site count.

@@ -9,6 +9,7 @@ use prost::Message as _;
 use standpipe_proto::v1::{self, correction::Outcome, fact::Kind, header::Subject};
 
 mod account;
+mod at_bay;
 mod condition;
 mod doubtful;
 mod edition;
@@ -25,6 +26,7 @@ mod lots;
 mod next_due;
 mod now;
 mod order_of_work;
+mod photo;
 mod plan;
 mod properties;
 mod record;
@@ -47,6 +49,7 @@ struct Journal {
     minute: i64,
     names: Vec<(String, String)>,
     earlier: Vec<EarlierJob>,
+    extracts: crate::photo::Extracts,
     site: crate::site::SiteFacts,
 }
 
@@ -66,6 +69,7 @@ impl Journal {
             minute: 0,
             names: vec![("A".into(), "technician A".into())],
             earlier: Vec::new(),
+            extracts: crate::photo::Extracts::default(),
             site: crate::site::SiteFacts::default(),
         }
     }
@@ -120,6 +124,7 @@ impl Journal {
             site_name: "Harbour Lane",
             names: &self.names,
             earlier: &self.earlier,
+            extracts: &self.extracts,
             site: &self.site,
             site_up_to: u64::MAX,
             newer: None,

@@ -4,6 +4,7 @@ pub use super::colour::Rgb;
 use super::colour::{rgb, written};
 use super::{Kind, Typed};
 use crate::amount::{Amount, Read};
+use crate::formula::mean;
 use crate::kind::words::Means;
 use crate::text::{Sentence, number, sentence};
 use standpipe_proto::v1;
@@ -25,6 +26,10 @@ pub struct ExchangeReading {
     pub colours: Option<Colours>,
     /// What an instrument showed.
     pub instrument: Option<Instrument>,
+    /// How many readings the share and the temperature are the mean of, where they are one.
+    pub sample_count: Option<u32>,
+    /// SHA-256 of the photo on the reference sheet.
+    pub photo_digest: Option<String>,
 }
 
 /// Four colours from one photo.
@@ -45,8 +50,19 @@ pub struct Colours {
 pub struct Instrument {
     /// Share of new fluid in percent; noise may carry it out of 0 to 100.
     pub new_percent: f64,
-    /// Its standard uncertainty in percent.
+    /// The instrument's standard uncertainty in percent.
     pub uncertainty_percent: f64,
+    /// Standard deviation in percent and number of the readings, where this is their mean.
+    pub mean_of: Option<(f64, u32)>,
+}
+
+impl Instrument {
+    /// Standard uncertainty in percent: the instrument's, and the scatter of what was averaged.
+    #[must_use]
+    pub fn standard_uncertainty_percent(&self) -> f64 {
+        let (spread, count) = self.mean_of.unwrap_or((0.0, 1));
+        mean::standard_uncertainty(self.uncertainty_percent, spread, count)
+    }
 }
 
 impl ExchangeReading {
@@ -62,6 +78,7 @@ impl ExchangeReading {
             )),
             (None, None) => None,
         };
+        let sample_count = message.sample_count.and_then(|count| u32::try_from(count).ok());
         Self {
             pushed_in: Amount::new(
                 Read::Litres(message.volume_in_litres),
@@ -73,11 +90,16 @@ impl ExchangeReading {
             temperature_celsius: message.temperature_celsius,
             last: message.last,
             colours: colours(message),
+            photo_digest: Some(message.photo_digest.clone()).filter(|digest| !digest.is_empty()),
             // The intake refuses a reading without its uncertainty; there is nothing to weigh it by.
-            instrument: message
-                .instrument_new_percent
-                .zip(message.instrument_uncertainty_percent)
-                .map(|(new_percent, uncertainty_percent)| Instrument { new_percent, uncertainty_percent }),
+            instrument: message.instrument_new_percent.zip(message.instrument_uncertainty_percent).map(
+                |(new_percent, uncertainty_percent)| Instrument {
+                    new_percent,
+                    uncertainty_percent,
+                    mean_of: message.instrument_spread_percent.zip(sample_count),
+                },
+            ),
+            sample_count,
         }
     }
 }
@@ -106,14 +128,20 @@ impl Kind for ExchangeReading {
             let [glass, before, fresh, white] = [glass, before, fresh, white].map(written);
             also.push(sentence::exchange_reading_colours(before, fresh, glass, white));
         }
+        if self.photo_digest.is_some() {
+            also.push(sentence::exchange_reading_photo());
+        }
         if let Some(instrument) = &self.instrument {
             also.push(sentence::exchange_reading_instrument(
                 number::fixed(instrument.new_percent, 1),
-                number::fixed(instrument.uncertainty_percent, 1),
+                number::fixed(instrument.standard_uncertainty_percent(), 1),
             ));
         }
         if let Some(temperature) = self.temperature_celsius {
             also.push(sentence::exchange_reading_temperature(number::celsius(temperature, 0)));
+        }
+        if let Some(count) = self.sample_count {
+            also.push(sentence::mean_of_lines(count.to_string()));
         }
         if self.last {
             also.push(sentence::exchange_reading_last());

@@ -221,6 +221,8 @@ words! {
     PhotoSubject {
         SampleBefore = "sample-before", SampleAfter = "sample-after", Magnets = "magnets",
         TransmissionPlate = "transmission-plate", BodyPlate = "body-plate", Other = "other",
+        Filter = "filter",
+        Comparison = "comparison",
     }
 }
 words! {

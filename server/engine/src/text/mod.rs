@@ -55,6 +55,23 @@ impl Sentence {
     }
 }
 
+/// Every sentence whose key begins so, with `{name}` in the place of each variable: for a program elsewhere that puts
+/// its own words there. None that chooses a form is among them.
+#[must_use]
+pub fn templates(beginning: &str) -> Vec<Sentence> {
+    let plain = |message: &&Message| {
+        message.key.starts_with(beginning)
+            && message.variables.iter().all(|(_, variable)| matches!(variable, Variable::Text))
+    };
+    let open = |name: &'static str| (name, Arg::Text(format!("{{{name}}}")));
+    let messages = sentence::MESSAGES.iter().filter(plain);
+    messages
+        .map(|message| {
+            Sentence::new(message.key, message.variables.iter().map(|(name, _)| open(name)).collect())
+        })
+        .collect()
+}
+
 /// What stands in a place of a sentence.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub enum Arg {

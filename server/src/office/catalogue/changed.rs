@@ -8,6 +8,7 @@ use super::super::jobs::clock;
 use super::super::trouble::{Trouble, capital};
 use super::short;
 use crate::catalogue::{adoptions, kept};
+use crate::office::language::say;
 use crate::status::Cause;
 use crate::workshop::off_the_network;
 use axum::extract::{Path, State};
@@ -43,43 +44,44 @@ pub(in crate::office) async fn show(
         ),
     };
     let content = html! {
-        h1 { "Revision " (short(&now.revision_id)) }
-        p { "Adopted on " (clock(now.adopted_us, &zone, "%-d %B %Y, %H:%M")) "." }
+        h1 { (say!(page_revision, short(&now.revision_id))) }
+        p { (say!(page_adopted_on, clock(now.adopted_us, &zone, "%-d %B %Y, %H:%M"))) }
         @match (&changed, before) {
             (Some(changed), Some(before)) => {
-                p { "Against " (short(&before.revision_id)) ", the one before:" }
+                p { (say!(page_against_the_one_before, short(&before.revision_id))) }
                 (told(changed))
             },
-            _ => p { "It is the first one; everything in it was new." },
+            _ => p { (say!(page_it_is_the_first_one_everything)) },
         }
-        p.ways { a href="/catalogue" { "Catalogue" } }
+        p.ways { a href="/catalogue" { (say!(page_catalogue)) } }
     };
-    Ok(office.page(&person, "Revision of the catalogue", content))
+    Ok(office.page(&person, &say!(page_revision_of_the_catalogue), content))
 }
 
 fn told(changed: &Difference) -> Markup {
     let Difference { settings, variants, vins } = changed;
     html! {
-        @if settings.is_empty() && variants.is_empty() && vins.is_empty() { p { "Nothing is different." } }
-        @if !settings.is_empty() { h2 { "Settings" } (lines(settings)) }
+        @if settings.is_empty() && variants.is_empty() && vins.is_empty() { p { (say!(page_nothing_is_different)) } }
+        @if !settings.is_empty() { h2 { (say!(page_settings)) } (lines(settings)) }
         @for variant in variants.iter().take(LINES_MAX) { (variant_told(variant)) }
-        (left_out(variants.len(), "variants"))
+        @if let Some(count) = more(variants.len()) { p { (say!(page_more_variants_are_left_out_here, count)) } }
         @if !vins.is_empty() {
-            h2 { "VINs that are decided otherwise, by an example each" }
+            h2 { (say!(page_vins_that_are_decided_otherwise_by)) }
             ul { @for vin in vins.iter().take(LINES_MAX) { (vin_told(vin)) } }
-            (left_out(vins.len(), "VINs"))
+            @if let Some(count) = more(vins.len()) { p { (say!(page_more_vins_are_left_out_here, count)) } }
         }
     }
 }
 
 fn variant_told(variant: &VariantChange) -> Markup {
+    let (code, name) = (&variant.code, &variant.name);
     let what = match (variant.was_there, variant.is_there) {
-        (false, _) => "came in",
-        (true, false) => "was taken out",
-        (true, true) => "was changed",
+        (false, _) => say!(page_variant_came_in, code, name),
+        (true, false) => say!(page_variant_was_taken_out, code, name),
+        (true, true) => say!(page_variant_was_changed, code, name),
     };
     html! {
-        h2 { "Variant " (variant.code) ", " (variant.name) ", " (what) }
+        h2 { (what) }
         (lines(&variant.changes))
     }
 }
@@ -91,23 +93,24 @@ fn lines(changes: &[Change]) -> Markup {
                 li {
                     (capital(&change.what)) ": "
                     @match (&change.before, &change.now) {
-                        (Some(before), Some(now)) => { (now) ", before: " (before) },
+                        (Some(before), Some(now)) => (say!(page_now_and_before, before, now)),
                         (None, Some(now)) => (now),
-                        (Some(before), None) => { "not stated any more, before: " (before) },
-                        (None, None) => "not stated",
+                        (Some(before), None) => (say!(page_not_stated_any_more_before, before)),
+                        (None, None) => (say!(page_not_stated)),
                     }
                 }
             }
         }
-        (left_out(changes.len(), "lines"))
+        @if let Some(count) = more(changes.len()) { p { (say!(page_more_lines_are_left_out_here, count)) } }
     }
 }
 
 fn vin_told(vin: &Otherwise) -> Markup {
-    let named = |codes: &[String]| if codes.is_empty() { "none".to_owned() } else { codes.join(", ") };
-    html! { li { (vin.vin.as_str()) ": " (named(&vin.now)) ", before: " (named(&vin.before)) } }
+    let named = |codes: &[String]| if codes.is_empty() { say!(page_none) } else { codes.join(", ") };
+    html! { li { (vin.vin.as_str()) ": " (say!(page_now_and_before, named(&vin.before), named(&vin.now))) } }
 }
 
-fn left_out(count: usize, what: &str) -> Markup {
-    html! { @if count > LINES_MAX { p { (count - LINES_MAX) " more " (what) " are left out here." } } }
+/// How many are left out, if any.
+fn more(count: usize) -> Option<String> {
+    count.checked_sub(LINES_MAX).filter(|more| *more > 0).map(|more| more.to_string())
 }

@@ -2,6 +2,8 @@
 
 use super::read::Reader;
 use super::{Ask, FactForm, Part};
+use crate::office::language::{Words, say};
+use standpipe_engine::text::sentence;
 use standpipe_proto::typed::Quantity;
 use standpipe_proto::v1::fact::Kind;
 use standpipe_proto::v1::{self, lot_received, stock_counted, tool_checked};
@@ -11,8 +13,8 @@ pub(super) const FORMS: &[FactForm] = &[
     FactForm {
         path: "lot",
         kind: "lot_received",
-        title: "A lot came in",
-        lead: "",
+        title: sentence::page_a_lot_came_in,
+        lead: None,
         shown_on: "/store",
         parts: LOT,
         choices: &[("amount", "volume_litres")],
@@ -21,8 +23,8 @@ pub(super) const FORMS: &[FactForm] = &[
     FactForm {
         path: "count",
         kind: "stock_counted",
-        title: "The store was counted",
-        lead: "One code or lot at a time. What is stated is what is there now.",
+        title: sentence::page_the_store_was_counted,
+        lead: Some(sentence::page_one_code_or_lot_at_a),
         shown_on: "/store",
         parts: COUNT,
         choices: &[("amount", "volume_litres")],
@@ -31,8 +33,8 @@ pub(super) const FORMS: &[FactForm] = &[
     FactForm {
         path: "torque-tool",
         kind: "tool_checked",
-        title: "A torque tool was checked",
-        lead: "Each torque as the tool showed it or was set to, and as the reference showed it.",
+        title: sentence::page_a_torque_tool_was_checked,
+        lead: Some(sentence::page_each_torque_as_the_tool_showed),
         shown_on: "/tools",
         parts: TORQUE_TOOL,
         choices: &[],
@@ -41,8 +43,8 @@ pub(super) const FORMS: &[FactForm] = &[
     FactForm {
         path: "litre-display",
         kind: "tool_checked",
-        title: "A litre display was checked",
-        lead: "Let at least 5 L run into a jug or a can on a scale.",
+        title: sentence::page_a_litre_display_was_checked,
+        lead: Some(sentence::page_let_at_least_5_l_run),
         shown_on: "/tools",
         parts: LITRE_DISPLAY,
         choices: &[("reference", "reference_litres")],
@@ -51,8 +53,8 @@ pub(super) const FORMS: &[FactForm] = &[
     FactForm {
         path: "tool",
         kind: "tool_checked",
-        title: "A tool was overloaded or taken out",
-        lead: "It needs a check before it is used again.",
+        title: sentence::page_a_tool_was_overloaded_or_taken,
+        lead: Some(sentence::page_it_needs_a_check_before_it),
         shown_on: "/tools",
         parts: TOOL,
         choices: &[],
@@ -61,8 +63,8 @@ pub(super) const FORMS: &[FactForm] = &[
     FactForm {
         path: "equipment",
         kind: "equipment_contents",
-        title: "What equipment holds",
-        lead: "Tank and hoses keep some of the last fluid; the next vehicle gets it first.",
+        title: sentence::page_what_equipment_holds,
+        lead: Some(sentence::page_tank_and_hoses_keep_some_of),
         shown_on: "/equipment",
         parts: EQUIPMENT,
         choices: &[],
@@ -71,8 +73,8 @@ pub(super) const FORMS: &[FactForm] = &[
     FactForm {
         path: "waste",
         kind: "waste_collected",
-        title: "Waste was collected",
-        lead: "",
+        title: sentence::page_waste_was_collected,
+        lead: None,
         shown_on: "/waste",
         parts: WASTE,
         choices: &[],
@@ -81,8 +83,8 @@ pub(super) const FORMS: &[FactForm] = &[
     FactForm {
         path: "recall",
         kind: "lot_recalled",
-        title: "A lot was recalled",
-        lead: "",
+        title: sentence::page_a_lot_was_recalled,
+        lead: None,
         shown_on: "/recall",
         parts: RECALL,
         choices: &[],
@@ -90,97 +92,127 @@ pub(super) const FORMS: &[FactForm] = &[
     },
 ];
 
-const SUPPLIES: &[(&str, &str)] = &[
-    ("SUPPLY_FLUID", "fluid"),
-    ("SUPPLY_FILTER", "filter"),
-    ("SUPPLY_KIT", "kit"),
-    ("SUPPLY_SEAL", "seal"),
-    ("SUPPLY_SCREWS", "screws"),
-    ("SUPPLY_OTHER", "other part"),
+const SUPPLIES: &[(&str, Words)] = &[
+    ("SUPPLY_FLUID", sentence::page_supply_fluid),
+    ("SUPPLY_FILTER", sentence::page_supply_filter),
+    ("SUPPLY_KIT", sentence::page_supply_kit),
+    ("SUPPLY_SEAL", sentence::page_supply_seal),
+    ("SUPPLY_SCREWS", sentence::page_supply_screws),
+    ("SUPPLY_OTHER", sentence::page_supply_other),
 ];
-const CODE: Ask =
-    Ask::Text { name: "code", label: "Code", hint: "As on the container or the box.", length: 40 };
+const CODE: Ask = Ask::Text {
+    name: "code",
+    label: sentence::page_code,
+    hint: Some(sentence::page_as_on_the_container_or_the),
+    length: 40,
+};
 
 const LOT: &[Part] = &[
     Part {
-        legend: "What came in",
+        legend: sentence::page_what_came_in,
         boxes: &[
-            Ask::Choice { name: "what", label: "What", options: SUPPLIES },
+            Ask::Choice { name: "what", label: sentence::page_what, options: SUPPLIES },
             CODE,
-            Ask::Text { name: "lot", label: "Lot", hint: "As on the container or the box.", length: 40 },
-            litres("volume_litres", "Fluid", "The whole delivery of this lot."),
-            pieces("piece_count", "Anything else", "The whole delivery of this lot."),
+            Ask::Text {
+                name: "lot",
+                label: sentence::page_lot,
+                hint: Some(sentence::page_as_on_the_container_or_the),
+                length: 40,
+            },
+            litres(
+                "volume_litres",
+                sentence::page_fluid,
+                Some(sentence::page_the_whole_delivery_of_this_lot),
+            ),
+            pieces(
+                "piece_count",
+                sentence::page_anything_else,
+                Some(sentence::page_the_whole_delivery_of_this_lot),
+            ),
         ],
     },
     Part {
-        legend: "If it is known",
+        legend: sentence::page_if_it_is_known,
         boxes: &[
             Ask::Choice {
                 name: "container",
-                label: "The fluid came in",
+                label: sentence::page_the_fluid_came_in,
                 options: &[
-                    ("CONTAINER_UNSPECIFIED", "not noted"),
-                    ("CONTAINER_DRUM", "a drum"),
-                    ("CONTAINER_CAN", "cans or bottles"),
+                    ("CONTAINER_UNSPECIFIED", sentence::page_not_noted),
+                    ("CONTAINER_DRUM", sentence::page_a_drum),
+                    ("CONTAINER_CAN", sentence::page_cans_or_bottles),
                 ],
             },
-            Ask::Number { name: "container_count", label: "In how many of them", unit: "", hint: "" },
-            Ask::Day { name: "expires_on", label: "Last day to use it", hint: "For example 2028-05-31." },
-            Ask::Text { name: "document", label: "Delivery note", hint: "", length: 40 },
+            Ask::Number {
+                name: "container_count",
+                label: sentence::page_in_how_many_of_them,
+                unit: "",
+                hint: None,
+            },
+            Ask::Day {
+                name: "expires_on",
+                label: sentence::page_last_day_to_use_it,
+                hint: Some(sentence::page_for_example_2028_05_31),
+            },
+            Ask::Text { name: "document", label: sentence::page_delivery_note, hint: None, length: 40 },
         ],
     },
 ];
 
 const COUNT: &[Part] = &[Part {
-    legend: "What is there",
+    legend: sentence::page_what_is_there,
     boxes: &[
-        Ask::Choice { name: "what", label: "What", options: SUPPLIES },
+        Ask::Choice { name: "what", label: sentence::page_what, options: SUPPLIES },
         CODE,
         Ask::Text {
             name: "lot",
-            label: "Lot",
-            hint: "Empty: all lots of this code were counted together.",
+            label: sentence::page_lot,
+            hint: Some(sentence::page_empty_all_lots_of_this_code),
             length: 40,
         },
-        litres("volume_litres", "Fluid, by volume", "One of these three boxes."),
+        litres(
+            "volume_litres",
+            sentence::page_fluid_by_volume,
+            Some(sentence::page_one_of_these_three_boxes),
+        ),
         Ask::Number {
             name: "mass_kilograms",
-            label: "Fluid, weighed",
+            label: sentence::page_fluid_weighed,
             unit: "kg",
-            hint: "Without the container.",
+            hint: Some(sentence::page_without_the_container),
         },
-        pieces("piece_count", "Anything else", ""),
+        pieces("piece_count", sentence::page_anything_else, None),
     ],
 }];
 
 const TORQUE_TOOL: &[Part] = &[
     Part {
-        legend: "Tool",
+        legend: sentence::page_tool,
         boxes: &[
             TOOL_CODE,
-            newton_metres("least_newton_metres", "Marked from"),
-            newton_metres("greatest_newton_metres", "Marked to"),
+            newton_metres("least_newton_metres", sentence::page_marked_from),
+            newton_metres("greatest_newton_metres", sentence::page_marked_to),
             Ask::Number {
                 name: "limit_percent",
-                label: "It may deviate by",
+                label: sentence::page_it_may_deviate_by,
                 unit: "%",
-                hint: "By its type, class and range; see its papers.",
+                hint: Some(sentence::page_by_its_type_class_and_range),
             },
         ],
     },
     Part {
-        legend: "Check, up to five torques",
+        legend: sentence::page_check_up_to_five_torques,
         boxes: &[
-            newton_metres("torques[0].shown_newton_metres", "First torque, tool"),
-            newton_metres("torques[0].reference_newton_metres", "First torque, reference"),
-            newton_metres("torques[1].shown_newton_metres", "Second torque, tool"),
-            newton_metres("torques[1].reference_newton_metres", "Second torque, reference"),
-            newton_metres("torques[2].shown_newton_metres", "Third torque, tool"),
-            newton_metres("torques[2].reference_newton_metres", "Third torque, reference"),
-            newton_metres("torques[3].shown_newton_metres", "Fourth torque, tool"),
-            newton_metres("torques[3].reference_newton_metres", "Fourth torque, reference"),
-            newton_metres("torques[4].shown_newton_metres", "Fifth torque, tool"),
-            newton_metres("torques[4].reference_newton_metres", "Fifth torque, reference"),
+            newton_metres("torques[0].shown_newton_metres", sentence::page_first_torque_tool),
+            newton_metres("torques[0].reference_newton_metres", sentence::page_first_torque_reference),
+            newton_metres("torques[1].shown_newton_metres", sentence::page_second_torque_tool),
+            newton_metres("torques[1].reference_newton_metres", sentence::page_second_torque_reference),
+            newton_metres("torques[2].shown_newton_metres", sentence::page_third_torque_tool),
+            newton_metres("torques[2].reference_newton_metres", sentence::page_third_torque_reference),
+            newton_metres("torques[3].shown_newton_metres", sentence::page_fourth_torque_tool),
+            newton_metres("torques[3].reference_newton_metres", sentence::page_fourth_torque_reference),
+            newton_metres("torques[4].shown_newton_metres", sentence::page_fifth_torque_tool),
+            newton_metres("torques[4].reference_newton_metres", sentence::page_fifth_torque_reference),
         ],
     },
     PAPERS,
@@ -193,62 +225,82 @@ const TORQUES: [(&str, &str); 5] = [
     ("torques[3].shown_newton_metres", "torques[3].reference_newton_metres"),
     ("torques[4].shown_newton_metres", "torques[4].reference_newton_metres"),
 ];
-const TOOL_CODE: Ask = Ask::Text { name: "tool", label: "Code on the tool", hint: "", length: 40 };
+const TOOL_CODE: Ask =
+    Ask::Text { name: "tool", label: sentence::page_code_on_the_tool, hint: None, length: 40 };
 const PAPERS: Part = Part {
-    legend: "If it is known",
+    legend: sentence::page_if_it_is_known,
     boxes: &[
-        Ask::Text { name: "certificate", label: "Certificate", hint: "", length: 40 },
+        Ask::Text { name: "certificate", label: sentence::page_certificate, hint: None, length: 40 },
         Ask::Day {
             name: "next_due_on",
-            label: "Next check",
-            hint: "For example 2027-03-18; empty: by the settings of the workshop.",
+            label: sentence::page_next_check,
+            hint: Some(sentence::page_for_example_2027_03_18_empty),
         },
     ],
 };
 
 const LITRE_DISPLAY: &[Part] = &[
     Part {
-        legend: "Check",
+        legend: sentence::page_check,
         boxes: &[
-            Ask::Text { name: "tool", label: "Code on the display or its equipment", hint: "", length: 40 },
-            litres("shown_litres", "The display showed", ""),
-            litres("reference_litres", "In the jug", "The jug or the scale, not both."),
+            Ask::Text {
+                name: "tool",
+                label: sentence::page_code_on_the_display_or_its,
+                hint: None,
+                length: 40,
+            },
+            litres("shown_litres", sentence::page_the_display_showed, None),
+            litres(
+                "reference_litres",
+                sentence::page_in_the_jug,
+                Some(sentence::page_the_jug_or_the_scale_not),
+            ),
             Ask::Number {
                 name: "reference_kilograms",
-                label: "On the scale",
+                label: sentence::page_on_the_scale,
                 unit: "kg",
-                hint: "Without the can; fluid and temperature are then needed.",
+                hint: Some(sentence::page_without_the_can_fluid_and_temperature),
             },
         ],
     },
     Part {
-        legend: "Fluid",
+        legend: sentence::page_fluid,
         boxes: &[
-            Ask::Text { name: "fluid_code", label: "Code on the container", hint: "", length: 40 },
-            Ask::Number { name: "temperature_celsius", label: "Temperature", unit: "°C", hint: "" },
+            Ask::Text {
+                name: "fluid_code",
+                label: sentence::page_code_on_the_container,
+                hint: None,
+                length: 40,
+            },
+            Ask::Number {
+                name: "temperature_celsius",
+                label: sentence::page_temperature,
+                unit: "°C",
+                hint: None,
+            },
         ],
     },
     PAPERS,
 ];
 
 const TOOL: &[Part] = &[Part {
-    legend: "Tool",
+    legend: sentence::page_tool,
     boxes: &[
         TOOL_CODE,
         Ask::Choice {
             name: "kind",
-            label: "What it is",
+            label: sentence::page_what_it_is,
             options: &[
-                ("TOOL_KIND_TORQUE_TOOL", "torque tool"),
-                ("TOOL_KIND_LITRE_DISPLAY", "litre display"),
+                ("TOOL_KIND_TORQUE_TOOL", sentence::page_torque_tool),
+                ("TOOL_KIND_LITRE_DISPLAY", sentence::page_litre_display),
             ],
         },
         Ask::Choice {
             name: "event",
-            label: "What happened",
+            label: sentence::page_what_happened,
             options: &[
-                ("TOOL_EVENT_OVERLOADED", "overloaded, dropped or repaired"),
-                ("TOOL_EVENT_TAKEN_OUT", "taken out of use"),
+                ("TOOL_EVENT_OVERLOADED", sentence::page_overloaded_dropped_or_repaired),
+                ("TOOL_EVENT_TAKEN_OUT", sentence::page_taken_out_of_use),
             ],
         },
     ],
@@ -256,68 +308,108 @@ const TOOL: &[Part] = &[Part {
 
 const EQUIPMENT: &[Part] = &[
     Part {
-        legend: "Equipment",
+        legend: sentence::page_equipment,
         boxes: &[
-            Ask::Text { name: "equipment", label: "Code on the equipment", hint: "", length: 40 },
+            Ask::Text {
+                name: "equipment",
+                label: sentence::page_code_on_the_equipment,
+                hint: None,
+                length: 40,
+            },
             Ask::Choice {
                 name: "held",
-                label: "It holds",
-                options: &[("HELD_FLUID", "the fluid below"), ("HELD_NOTHING", "nothing, it was emptied")],
+                label: sentence::page_it_holds,
+                options: &[
+                    ("HELD_FLUID", sentence::page_the_fluid_below),
+                    ("HELD_NOTHING", sentence::page_nothing_it_was_emptied),
+                ],
             },
             Ask::Text {
                 name: "fluid_code",
-                label: "Code on the container of the fluid",
-                hint: "After rinsing, of the fluid it was rinsed with.",
+                label: sentence::page_code_on_the_container_of_the,
+                hint: Some(sentence::page_after_rinsing_of_the_fluid_it),
                 length: 40,
             },
-            litres("held_litres", "About", "Empty: not known."),
+            litres("held_litres", sentence::page_about, Some(sentence::page_empty_not_known)),
         ],
     },
     Part {
-        legend: "If it was rinsed just now",
+        legend: sentence::page_if_it_was_rinsed_just_now,
         boxes: &[
-            litres("rinsed_litres", "Rinsed with", ""),
-            Ask::Text { name: "lot", label: "Lot of that fluid", hint: "", length: 40 },
+            litres("rinsed_litres", sentence::page_rinsed_with, None),
+            Ask::Text { name: "lot", label: sentence::page_lot_of_that_fluid, hint: None, length: 40 },
         ],
     },
 ];
 
 const WASTE: &[Part] = &[Part {
-    legend: "What was taken",
+    legend: sentence::page_what_was_taken,
     boxes: &[
-        Ask::Text { name: "waste_code", label: "Waste code", hint: "For example 13 02 05*.", length: 20 },
-        Ask::Number { name: "mass_kilograms", label: "How much", unit: "kg", hint: "As on the document." },
-        Ask::Text { name: "carrier", label: "Who took it", hint: "", length: 80 },
-        Ask::Text { name: "document", label: "Number of the document", hint: "", length: 40 },
-        Ask::Text { name: "destination", label: "Where it goes", hint: "If it is known.", length: 80 },
-        Ask::Text { name: "container", label: "Container", hint: "Empty if there is only one.", length: 40 },
+        Ask::Text {
+            name: "waste_code",
+            label: sentence::page_waste_code,
+            hint: Some(sentence::page_for_example_13_02_05),
+            length: 20,
+        },
+        Ask::Number {
+            name: "mass_kilograms",
+            label: sentence::page_how_much,
+            unit: "kg",
+            hint: Some(sentence::page_as_on_the_document),
+        },
+        Ask::Text { name: "carrier", label: sentence::page_who_took_it, hint: None, length: 80 },
+        Ask::Text { name: "document", label: sentence::page_number_of_the_document, hint: None, length: 40 },
+        Ask::Text {
+            name: "destination",
+            label: sentence::page_where_it_goes,
+            hint: Some(sentence::page_if_known_hint),
+            length: 80,
+        },
+        Ask::Text {
+            name: "container",
+            label: sentence::page_container,
+            hint: Some(sentence::page_empty_if_there_is_only_one),
+            length: 40,
+        },
     ],
 }];
 
 const RECALL: &[Part] = &[Part {
-    legend: "Recall",
+    legend: sentence::page_recall,
     boxes: &[
-        Ask::Text { name: "lot", label: "Lot", hint: "", length: 40 },
-        Ask::Text { name: "code", label: "Code", hint: "Empty: whatever has this lot number.", length: 40 },
+        Ask::Text { name: "lot", label: sentence::page_lot, hint: None, length: 40 },
+        Ask::Text {
+            name: "code",
+            label: sentence::page_code,
+            hint: Some(sentence::page_empty_whatever_has_this_lot_number),
+            length: 40,
+        },
         Ask::Choice {
             name: "lifted",
-            label: "What is stated",
-            options: &[("", "the lot is recalled"), ("yes", "its recall is lifted")],
+            label: sentence::page_what_is_stated,
+            options: &[
+                ("", sentence::page_the_lot_is_recalled),
+                ("yes", sentence::page_its_recall_is_lifted),
+            ],
         },
-        Ask::Sentence { name: "reason", label: "Why", hint: "Say who recalls it and what for." },
+        Ask::Sentence {
+            name: "reason",
+            label: sentence::page_why,
+            hint: Some(sentence::page_say_who_recalls_it_and_what),
+        },
     ],
 }];
 
-const fn litres(name: &'static str, label: &'static str, hint: &'static str) -> Ask {
+const fn litres(name: &'static str, label: Words, hint: Option<Words>) -> Ask {
     Ask::Number { name, label, unit: "L", hint }
 }
 
-const fn pieces(name: &'static str, label: &'static str, hint: &'static str) -> Ask {
+const fn pieces(name: &'static str, label: Words, hint: Option<Words>) -> Ask {
     Ask::Number { name, label, unit: "pieces", hint }
 }
 
-const fn newton_metres(name: &'static str, label: &'static str) -> Ask {
-    Ask::Number { name, label, unit: "N·m", hint: "" }
+const fn newton_metres(name: &'static str, label: Words) -> Ask {
+    Ask::Number { name, label, unit: "N·m", hint: None }
 }
 
 fn lot(reader: &mut Reader<'_>) -> Kind {
@@ -361,14 +453,14 @@ fn torque_tool(reader: &mut Reader<'_>) -> Kind {
                 torques.push(v1::TorqueReading { shown_newton_metres, reference_newton_metres });
                 reader.items.push(place);
             }
-            (Some(_), None) => reader.wrong.say(reference, "The reference is missing.".to_owned()),
-            (None, Some(_)) => reader.wrong.say(tool, "What the tool showed is missing.".to_owned()),
+            (Some(_), None) => reader.wrong.say(reference, say!(page_the_reference_is_missing)),
+            (None, Some(_)) => reader.wrong.say(tool, say!(page_what_the_tool_showed_is_missing)),
             (None, None) => {}
         }
     }
     if torques.is_empty() {
         let (first, _) = TORQUES[0];
-        reader.wrong.say(first, "A check needs at least one torque, of tool and reference.".to_owned());
+        reader.wrong.say(first, say!(page_a_check_needs_at_least_one));
     }
     Kind::ToolChecked(v1::ToolChecked {
         tool: reader.text("tool"),
@@ -426,7 +518,7 @@ fn equipment(reader: &mut Reader<'_>) -> Kind {
 fn waste(reader: &mut Reader<'_>) -> Kind {
     let kilograms = reader.number("mass_kilograms", Quantity::Mass);
     if kilograms.is_none() {
-        reader.wrong.say("mass_kilograms", "How much was taken is missing.".to_owned());
+        reader.wrong.say("mass_kilograms", say!(page_how_much_was_taken_is_missing));
     }
     Kind::WasteCollected(v1::WasteCollected {
         waste_code: reader.text("waste_code"),

@@ -11,6 +11,7 @@ pub(super) mod stated;
 use super::Office;
 use super::frame::TextBox;
 use super::guard::{Filled, SignedForm, SignedIn};
+use super::language::{Words, say, unit, word};
 use super::station::{OfficeStation, StatedOnce, Statement, new_id};
 use super::trouble::Trouble;
 use crate::status::Cause;
@@ -29,9 +30,6 @@ pub(super) use read::Wrong;
 
 /// Most characters of a box for a sentence.
 const SENTENCE_LENGTH: usize = 400;
-/// What is said of a form that stated something else before.
-const SENT_BEFORE: &str = "This form was sent before with something else in it, and that was stated. \
-    If this is to be stated too, send it again.";
 
 /// A form.
 pub(super) struct FactForm {
@@ -40,9 +38,9 @@ pub(super) struct FactForm {
     /// Name of the kind of fact, as in the messages.
     pub(super) kind: &'static str,
     /// Title, and the words of the link to it.
-    pub(super) title: &'static str,
-    /// What to know before filling it in; empty for nothing.
-    lead: &'static str,
+    pub(super) title: Words,
+    /// What to know before filling it in.
+    lead: Option<Words>,
     /// The page that shows what was stated.
     pub(super) shown_on: &'static str,
     parts: &'static [Part],
@@ -53,28 +51,28 @@ pub(super) struct FactForm {
 
 /// Boxes under one legend.
 struct Part {
-    legend: &'static str,
+    legend: Words,
     boxes: &'static [Ask],
 }
 
 /// A box.
 enum Ask {
     /// For a code or a few words.
-    Text { name: &'static str, label: &'static str, hint: &'static str, length: usize },
+    Text { name: &'static str, label: Words, hint: Option<Words>, length: usize },
     /// For a sentence.
-    Sentence { name: &'static str, label: &'static str, hint: &'static str },
+    Sentence { name: &'static str, label: Words, hint: Option<Words> },
     /// For a number with its unit.
-    Number { name: &'static str, label: &'static str, unit: &'static str, hint: &'static str },
+    Number { name: &'static str, label: Words, unit: &'static str, hint: Option<Words> },
     /// For a day.
-    Day { name: &'static str, label: &'static str, hint: &'static str },
+    Day { name: &'static str, label: Words, hint: Option<Words> },
     /// One of a few words.
-    Choice { name: &'static str, label: &'static str, options: &'static [(&'static str, &'static str)] },
+    Choice { name: &'static str, label: Words, options: &'static [(&'static str, Words)] },
 }
 
 /// Links to forms, by their addresses.
 pub(super) fn links(paths: &[&str]) -> Markup {
     let known = paths.iter().filter_map(|path| forms::FORMS.iter().find(|form| form.path == *path));
-    html! { @for form in known { a href={ "/state/" (form.path) } { (form.title) } } }
+    html! { @for form in known { a href={ "/state/" (form.path) } { (word(form.title)) } } }
 }
 
 /// The form of a kind of fact.
@@ -96,7 +94,7 @@ pub(super) async fn ask(
     let form = form_at(&path)?;
     let request = new_id(office.now_us(), &*office.entropy)?.to_string();
     let content = page(form, &person, &request, &Filled::beforehand(beforehand), &Wrong::default());
-    Ok(office.page(&person, form.title, content))
+    Ok(office.page(&person, &word(form.title), content))
 }
 
 /// States the fact, or shows the form again with what is wrong in it.
@@ -112,12 +110,13 @@ pub(super) async fn state(
         // What stands in it was not stated; under a new identity it can be.
         Outcome::IdentityUsed => {
             let mut wrong = Wrong::default();
-            wrong.others.push(SENT_BEFORE.to_owned());
+            let said = say!(page_form_sent_before);
+            wrong.others.push(said);
             (wrong, new_id(office.now_us(), &*office.entropy)?.to_string())
         }
     };
     let content = page(form, &person, &request, &filled, &wrong);
-    let page = office.page(&person, form.title, content);
+    let page = office.page(&person, &word(form.title), content);
     Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response())
 }
 
@@ -165,11 +164,11 @@ pub(super) fn entry_id(filled: &Filled) -> Result<EntryId, Trouble> {
 
 fn page(form: &FactForm, person: &SignedIn, request: &str, filled: &Filled, wrong: &Wrong) -> Markup {
     html! {
-        h1 { (form.title) }
-        @if !form.lead.is_empty() { p { (form.lead) } }
+        h1 { (word(form.title)) }
+        @if let Some(lead) = form.lead { p { (word(lead)) } }
         @if !wrong.is_empty() {
             div role="alert" {
-                p.wrong { "Nothing was stated yet; put right what stands beside the boxes and send it again." }
+                p.wrong { (say!(page_nothing_was_stated_yet_put_right)) }
                 @if !wrong.others.is_empty() { ul { @for what in &wrong.others { li { (what) } } } }
             }
         }
@@ -178,21 +177,22 @@ fn page(form: &FactForm, person: &SignedIn, request: &str, filled: &Filled, wron
             input type="hidden" name="request" value=(request);
             @for (number, part) in form.parts.iter().enumerate() {
                 fieldset {
-                    legend { (part.legend) }
+                    legend { (word(part.legend)) }
                     @for (place, ask) in part.boxes.iter().enumerate() {
                         (shown(ask, filled, wrong, number == 0 && place == 0))
                     }
                 }
             }
-            button type="submit" { "State it" }
+            button type="submit" { (say!(page_state_it)) }
         }
-        p.ways { a href=(form.shown_on) { "Back, without stating anything" } }
+        p.ways { a href=(form.shown_on) { (say!(page_back_without_stating_anything)) } }
     }
 }
 
 fn shown(ask: &Ask, filled: &Filled, wrong: &Wrong, first: bool) -> Markup {
-    let one = |name: &'static str, label, unit, hint, length| {
+    let one = |name: &'static str, label: &Words, beside: &str, hint: &Option<Words>, length: usize| {
         let (value, wrong) = (filled.text(name), wrong.of(name));
+        let (label, unit, hint) = (&word(*label), &unit(beside), &hint.map(word).unwrap_or_default());
         TextBox { name, label, unit, hint, value, length, wrong, first, ..TextBox::PLAIN }.show()
     };
     match ask {
@@ -204,10 +204,10 @@ fn shown(ask: &Ask, filled: &Filled, wrong: &Wrong, first: bool) -> Markup {
             let about = format!("{name}-about");
             html! {
                 div.box {
-                    label for=(name) { (label) }
+                    label for=(name) { (word(*label)) }
                     select id=(name) name=(name) aria-describedby=(about) aria-invalid[wrong.of(name).is_some()] {
                         @for (value, words) in *options {
-                            option value=(value) selected[filled.text(name) == *value] { (words) }
+                            option value=(value) selected[filled.text(name) == *value] { (word(*words)) }
                         }
                     }
                     span {}

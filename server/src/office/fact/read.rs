@@ -6,6 +6,7 @@
 use super::super::guard::Filled;
 use super::super::trouble::capital;
 use super::unit_of;
+use crate::office::language::say;
 use jiff::civil::Date;
 use standpipe_proto::check::Violation;
 use standpipe_proto::typed::{self, Quantity, TypedError};
@@ -111,7 +112,7 @@ impl<'a> Reader<'a> {
         let count = typed.parse().ok();
         match count {
             Some(_) => self.as_typed.push(AsTyped { field: name.to_owned(), text: typed.to_owned() }),
-            None => self.wrong.say(name, format!("'{typed}' is no whole number; write for example 12.")),
+            None => self.wrong.say(name, say!(page_is_no_whole_number_write_for, typed)),
         }
         count
     }
@@ -123,15 +124,14 @@ impl<'a> Reader<'a> {
         if typed.is_empty() || is_day {
             return typed.to_owned();
         }
-        self.wrong.say(name, format!("'{typed}' is no day; write it as 2026-01-31 (year-month-day)."));
+        self.wrong.say(name, say!(page_is_no_day_write_it_as, typed));
         String::new()
     }
 
     /// The number of a lot that cannot be left out.
     pub(super) fn lot(&mut self, name: &str) -> String {
         if !self.has(name) {
-            let missing = "This is missing; write the lot number as it stands on the container.";
-            self.wrong.say(name, missing.to_owned());
+            self.wrong.say(name, say!(page_this_is_missing_write_the_lot));
         }
         self.text(name)
     }
@@ -140,8 +140,7 @@ impl<'a> Reader<'a> {
     pub(super) fn only_one(&mut self, names: &[&str]) {
         let filled: Vec<&&str> = names.iter().filter(|name| self.has(name)).skip(1).collect();
         for name in filled {
-            self.wrong
-                .say(name, "Only one of these boxes can be filled in; leave the others empty.".to_owned());
+            self.wrong.say(name, say!(page_only_one_of_these_boxes_can));
         }
     }
 
@@ -173,7 +172,7 @@ impl<'a> Reader<'a> {
 fn sentence(what: &str) -> String {
     let what = what.trim_end_matches('.');
     let of_the_box = ["is ", "has ", "must ", "needs "].iter().any(|verb| what.starts_with(verb));
-    if of_the_box { format!("This {what}.") } else { capital(&format!("{what}.")) }
+    if of_the_box { say!(page_wrong_box, what) } else { capital(&format!("{what}.")) }
 }
 
 #[cfg(test)]

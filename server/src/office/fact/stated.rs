@@ -11,6 +11,7 @@ use super::super::station::{OfficeStation, StatedOnce, Statement, new_id};
 use super::super::trouble::{Trouble, capital};
 use super::{FactForm, SENTENCE_LENGTH, entry_id, form_of};
 use crate::convert::words;
+use crate::office::language::{say, word};
 use crate::status::Cause;
 use crate::workshop::Workshop;
 use axum::extract::{Path, State};
@@ -50,9 +51,9 @@ pub(in crate::office) async fn lately(workshop: &Workshop, kinds: &[&str]) -> Re
     lines.reverse();
     Ok(html! {
         @if !lines.is_empty() {
-            h2 { "Stated lately" }
+            h2 { (say!(page_stated_lately)) }
             (table(workshop, &lines, LINES_BELOW).await?)
-            @if lines.len() > LINES_BELOW { p.only-screen { a href="/stated" { "All that was stated" } } }
+            @if lines.len() > LINES_BELOW { p.only-screen { a href="/stated" { (say!(page_all_that_was_stated)) } } }
         }
     })
 }
@@ -65,12 +66,12 @@ pub(in crate::office) async fn show(
     let mut lines = lines(&office.workshop).await?;
     lines.reverse();
     let content = html! {
-        h1 { "What was stated of the workshop" }
-        @if lines.is_empty() { p { "Nothing yet." } }
+        h1 { (say!(page_what_was_stated_of_the_workshop)) }
+        @if lines.is_empty() { p { (say!(page_nothing_yet)) } }
         @else { (table(&office.workshop, &lines, LINES_MAX).await?) }
-        @if lines.len() > LINES_MAX { p { "The first " (lines.len() - LINES_MAX) " are left out here." } }
+        @if lines.len() > LINES_MAX { p { (say!(page_the_first_are_left_out_here, (lines.len() - LINES_MAX).to_string())) } }
     };
-    Ok(office.page(&person, "What was stated", content))
+    Ok(office.page(&person, &say!(page_what_was_stated), content))
 }
 
 async fn table(workshop: &Workshop, lines: &[Line], most: usize) -> Result<Markup, Trouble> {
@@ -80,8 +81,8 @@ async fn table(workshop: &Workshop, lines: &[Line], most: usize) -> Result<Marku
         table.stack {
             thead {
                 tr {
-                    th scope="col" { "Time" } th scope="col" { "What" } th scope="col" { "By" }
-                    th.only-screen scope="col" { "If it is wrong" }
+                    th scope="col" { (say!(page_time)) } th scope="col" { (say!(page_what)) } th scope="col" { (say!(page_by)) }
+                    th.only-screen scope="col" { (say!(page_if_it_is_wrong)) }
                 }
             }
             tbody {
@@ -94,7 +95,7 @@ async fn table(workshop: &Workshop, lines: &[Line], most: usize) -> Result<Marku
                         }
                         td { (named(&names, &line.person)) }
                         td.only-screen {
-                            @if !line.withdrawn { a href={ "/put-right/" (line.entry_id) } { "Put right" } }
+                            @if !line.withdrawn { a href={ "/put-right/" (line.entry_id) } { (say!(page_put_right)) } }
                         }
                     }
                 }
@@ -162,13 +163,13 @@ fn put_right(
     match &correction.outcome {
         Some(Outcome::Withdrawn(true)) => {
             line.withdrawn = true;
-            line.changed = Some(format!("Withdrawn: {reason} ({by})"));
+            line.changed = Some(say!(page_withdrawn, by, reason));
         }
         Some(Outcome::Replacement(fact)) => {
             let right = fact.kind.as_ref().and_then(|kind| SiteFact::read(kind, Typed(&header.as_typed)));
             if let Some(right) = right.filter(|right| right.name() == line.kind && !line.withdrawn) {
                 let before = std::mem::replace(&mut line.sentence, in_words(workshop, &right)?);
-                line.changed = Some(format!("Before: {before} Changed: {reason} ({by})"));
+                line.changed = Some(say!(page_before_changed, before, by, reason));
             }
         }
         _ => {}
@@ -198,7 +199,7 @@ pub(in crate::office) async fn ask(
 ) -> Result<Markup, Trouble> {
     let (line, form) = found(&office.workshop, &entry).await?;
     let request = new_id(office.now_us(), &*office.entropy)?.to_string();
-    Ok(office.page(&person, "Put right", page(&person, &line, form, &request, ("", None))))
+    Ok(office.page(&person, &say!(page_put_right), page(&person, &line, form, &request, ("", None))))
 }
 
 /// Withdraws it.
@@ -231,9 +232,9 @@ pub(in crate::office) async fn withdraw(
         Ok(StatedOnce::Stated) => Ok(Redirect::to(form.shown_on).into_response()),
         Ok(StatedOnce::IdentityUsed) => Err(Trouble::SentBefore),
         Err(Cause::OutsideBounds(found)) => {
-            let wrong = found.first().map(|violation| format!("This {}.", violation.what));
+            let wrong = found.first().map(|violation| say!(page_wrong_box, &violation.what));
             let content = page(&person, &line, form, filled.text("request"), (&reason, wrong.as_deref()));
-            let page = office.page(&person, "Put right", content);
+            let page = office.page(&person, &say!(page_put_right), content);
             Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response())
         }
         Err(cause) => Err(cause.into()),
@@ -249,8 +250,8 @@ fn page(
 ) -> Markup {
     let reason = TextBox {
         name: "reason",
-        label: "What is wrong with it",
-        hint: "It stays to be seen with this reason, and counts no more. State it again rightly afterwards.",
+        label: &say!(page_what_is_wrong_with_it),
+        hint: &say!(page_it_stays_to_be_seen_with),
         value,
         wrong,
         length: SENTENCE_LENGTH,
@@ -258,14 +259,14 @@ fn page(
         ..TextBox::PLAIN
     };
     html! {
-        h1 { "Put right" }
+        h1 { (say!(page_put_right)) }
         p { (line.sentence) }
         form method="post" action={ "/put-right/" (line.entry_id) } {
             (person.key_box())
             input type="hidden" name="request" value=(request);
             (reason.show())
-            button type="submit" { "Withdraw it" }
+            button type="submit" { (say!(page_withdraw_it)) }
         }
-        p.ways { a href=(form.shown_on) { "Back, without withdrawing it" } a href={ "/state/" (form.path) } { (form.title) } }
+        p.ways { a href=(form.shown_on) { (say!(page_back_without_withdrawing_it)) } a href={ "/state/" (form.path) } { (word(form.title)) } }
     }
 }

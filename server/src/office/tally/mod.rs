@@ -10,6 +10,7 @@ use super::Office;
 use super::fact;
 use super::guard::SignedIn;
 use super::jobs::urlencoded;
+use super::language::{Words, say, word};
 use super::trouble::{Trouble, capital};
 use crate::convert::words;
 use crate::tally::{self, print};
@@ -21,6 +22,7 @@ use maud::{Markup, html};
 use standpipe_engine::sheet::{Cell, Column, Row, Sheet, Table};
 use standpipe_engine::site::tally::Asked;
 use standpipe_engine::text::Language;
+use standpipe_engine::text::sentence;
 use standpipe_proto::csv;
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -36,7 +38,7 @@ pub(super) struct TallyPage {
     /// Forms that are linked to.
     forms: &'static [&'static str],
     /// Other pages: address and words.
-    ways: &'static [(&'static str, &'static str)],
+    ways: &'static [(&'static str, Words)],
     /// Kinds of facts that are shown below.
     kinds: &'static [&'static str],
 }
@@ -55,21 +57,21 @@ pub(super) const PAGES: [TallyPage; 8] = [
         route: "/store",
         name: "store",
         forms: &["lot", "count"],
-        ways: &[("/recall", "Recalls: lots, and whom to call")],
+        ways: &[("/recall", sentence::page_recalls_lots_and_whom_to_call)],
         kinds: &["lot_received", "stock_counted"],
         ..NO_PAGE
     },
     TallyPage {
         route: "/lot/{about}",
         name: "lot",
-        ways: &[("/store", "Store"), ("/recall", "Recalls")],
+        ways: &[("/store", sentence::page_store), ("/recall", sentence::page_recalls)],
         ..NO_PAGE
     },
     TallyPage {
         route: "/recall",
         name: "recall",
         forms: &["recall"],
-        ways: &[("/store", "Store")],
+        ways: &[("/store", sentence::page_store)],
         kinds: &["lot_recalled"],
         ..NO_PAGE
     },
@@ -77,16 +79,16 @@ pub(super) const PAGES: [TallyPage; 8] = [
         route: "/tools",
         name: "tools",
         forms: &["torque-tool", "litre-display", "tool"],
-        ways: &[("/equipment", "What equipment holds")],
+        ways: &[("/equipment", sentence::page_what_equipment_holds)],
         kinds: &["tool_checked"],
         ..NO_PAGE
     },
-    TallyPage { route: "/tool/{about}", name: "tool", ways: &[("/tools", "Tools")], ..NO_PAGE },
+    TallyPage { route: "/tool/{about}", name: "tool", ways: &[("/tools", sentence::page_tools)], ..NO_PAGE },
     TallyPage {
         route: "/equipment",
         name: "equipment",
         forms: &["equipment"],
-        ways: &[("/tools", "Tools")],
+        ways: &[("/tools", sentence::page_tools)],
         kinds: &["equipment_contents"],
         ..NO_PAGE
     },
@@ -98,7 +100,13 @@ pub(super) const PAGES: [TallyPage; 8] = [
         kinds: &["waste_collected"],
         ..NO_PAGE
     },
-    TallyPage { route: "/month", name: "month", by_period: true, ways: &[("/waste", "Waste")], ..NO_PAGE },
+    TallyPage {
+        route: "/month",
+        name: "month",
+        by_period: true,
+        ways: &[("/waste", sentence::page_waste)],
+        ..NO_PAGE
+    },
 ];
 
 /// Shows a tally, or gives it as a file.
@@ -154,7 +162,7 @@ impl TallyPage {
             h1 { (capital(&words(language, &sheet.title)?)) }
             div.ways {
                 (fact::links(self.forms))
-                @for (address, label) in self.ways { a href=(address) { (label) } }
+                @for (address, label) in self.ways { a href=(address) { (word(*label)) } }
                 (files(&address, &question.period, &headings))
             }
             @if self.by_period { (period_box(&address, &question.period)) }
@@ -174,9 +182,9 @@ fn files(address: &str, period: &str, headings: &[String]) -> Markup {
     let period = if period.is_empty() { String::new() } else { format!("&period={}", urlencoded(period)) };
     html! {
         @for (place, heading) in headings.iter().enumerate() {
-            a href={ (address) "?as=csv&table=" (place + 1) (period) } { "CSV: " (heading) }
+            a href={ (address) "?as=csv&table=" (place + 1) (period) } { (say!(page_csv, heading)) }
         }
-        a href={ (address) "?as=pdf" (period) } { "PDF" }
+        a href={ (address) "?as=pdf" (period) } { (say!(page_pdf)) }
     }
 }
 
@@ -184,10 +192,10 @@ fn period_box(address: &str, period: &str) -> Markup {
     html! {
         form.search method="get" action=(address) {
             div {
-                label for="period" { "Year or month, such as 2026 or 2026-11" }
+                label for="period" { (say!(page_year_or_month_such_as_2026)) }
                 input type="text" id="period" name="period" value=(period) maxlength="7";
             }
-            button type="submit" { "Show" }
+            button type="submit" { (say!(page_show)) }
         }
     }
 }
@@ -284,7 +292,6 @@ fn taken_along((name, kind): (String, &'static str), how: &str, content: Vec<u8>
 #[cfg(test)]
 mod tests {
     use super::*;
-    use standpipe_engine::text::sentence;
 
     #[test]
     fn jobs_lots_and_tools_lead_to_their_pages_and_nothing_is_read_as_markup() {

@@ -8,10 +8,12 @@ use super::super::fact::entry_id;
 use super::super::guard::{SignedForm, SignedIn};
 use super::super::station::{OfficeStation, StatedOnce, Statement, new_id};
 use super::super::trouble::Trouble;
+use crate::office::language::{Words, say, word};
 use axum::extract::{Path, State};
 use axum::response::Redirect;
 use maud::{Markup, html};
 use standpipe_engine::sheet::Sheet;
+use standpipe_engine::text::sentence;
 use standpipe_proto::v1::fact::Kind;
 use standpipe_proto::v1::{
     CustomerAnswer, CustomerSaid, CustomerTopic, InspectedPart, Inspection, InspectionFound, header::Subject,
@@ -19,11 +21,11 @@ use standpipe_proto::v1::{
 use std::sync::Arc;
 
 /// What can be stated of a job, and the words of the button.
-const ANSWERS: [(&str, &str); 4] = [
-    ("told", "Told: informed"),
-    ("declined", "Told: declines"),
-    ("in-order", "Looked at: in order"),
-    ("put-right", "Looked at: put right"),
+const ANSWERS: [(&str, Words); 4] = [
+    ("told", sentence::page_told_informed),
+    ("declined", sentence::page_told_declines),
+    ("in-order", sentence::page_looked_at_in_order),
+    ("put-right", sentence::page_looked_at_put_right),
 ];
 
 /// One customer to call.
@@ -50,12 +52,12 @@ pub(super) async fn customers(office: &Office, person: &SignedIn, sheet: &Sheet)
     }
     Ok(html! {
         @if !calls.is_empty() {
-            h2 { "Whom to call" }
+            h2 { (say!(page_whom_to_call)) }
             table.stack {
                 thead {
                     tr {
-                        th scope="col" { "Job" } th scope="col" { "Plate" } th scope="col" { "Customer" }
-                        th scope="col" { "Telephone" } th.only-screen scope="col" { "What came of it" }
+                        th scope="col" { (say!(page_job)) } th scope="col" { (say!(page_plate)) } th scope="col" { (say!(page_customer)) }
+                        th scope="col" { (say!(page_telephone)) } th.only-screen scope="col" { (say!(page_what_came_of_it)) }
                     }
                 }
                 tbody { @for call in &calls { (call.row(person)) } }
@@ -84,16 +86,17 @@ impl Call {
             tr {
                 th.number scope="row" { a href={ "/job/" (self.number) } { (self.number) } }
                 td.plate { (self.plate) }
-                td { @if self.name.is_empty() { "not known" } @else { (self.name) } }
-                td.plate { @if self.telephone.is_empty() { "not known" } @else { (self.telephone) } }
+                td { @if self.name.is_empty() { (say!(page_not_known)) } @else { (self.name) } }
+                td.plate { @if self.telephone.is_empty() { (say!(page_not_known)) } @else { (self.telephone) } }
                 td.only-screen {
                     div.ways {
                         @for ((answer, words), request) in ANSWERS.iter().zip(&self.requests) {
+                            @let words = word(*words);
                             form method="post" action={ "/job/" (self.number) "/recall" } {
                                 (person.key_box())
                                 input type="hidden" name="request" value=(request);
                                 button.plain type="submit" name="answer" value=(answer)
-                                    aria-label={ (words) ", job " (self.number) } { (words) }
+                                    aria-label=(say!(page_recall_answer_of_job, &words, &self.number)) { (words) }
                             }
                         }
                     }

@@ -10,13 +10,13 @@ use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
 use tokio::net::TcpStream;
 
 /// An answer that has not ended.
-struct Open {
+pub(super) struct Open {
     socket: TcpStream,
     text: String,
 }
 
 impl Open {
-    async fn new(browser: &Browser<'_>, path: &str, more: &str) -> Self {
+    pub(super) async fn new(browser: &Browser<'_>, path: &str, more: &str) -> Self {
         let cookies: Vec<_> = browser.cookies.iter().map(|(name, value)| format!("{name}={value}")).collect();
         let address = browser.server.addr;
         let mut socket = TcpStream::connect(address).await.unwrap();
@@ -29,7 +29,7 @@ impl Open {
     }
 
     /// Reads on until this has come; false if the stream ends first.
-    async fn until(&mut self, wanted: &str) -> bool {
+    pub(super) async fn until(&mut self, wanted: &str) -> bool {
         let mut part = [0; 1024];
         while !self.text.contains(wanted) {
             let read = self.socket.read(&mut part).await.unwrap();
@@ -44,7 +44,7 @@ impl Open {
     }
 
     /// Reads to the end and says how often a change was told.
-    async fn ended(mut self) -> usize {
+    pub(super) async fn ended(mut self) -> usize {
         assert!(!self.until("\0never\0").await);
         // The last chunk of the answer is empty (RFC 9112, section 7.1): the server ended it, it did not break off.
         assert!(self.text.ends_with("0\r\n\r\n"), "{}", self.text);
@@ -190,6 +190,7 @@ fn too_hot_for_the_level() -> Vec<Kind> {
             temperature_celsius: 75.0,
             place: v1::TemperatureOf::TransmissionFluid.into(),
             means: v1::TemperatureMeans::ScanTool.into(),
+            ..Default::default()
         }),
     ]
 }

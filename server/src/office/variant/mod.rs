@@ -10,6 +10,7 @@ pub(super) mod settle;
 
 use super::Office;
 use super::guard::{Filled, SignedForm, SignedIn};
+use super::language::{self, say};
 use super::trouble::{Trouble, capital};
 use crate::catalogue::{CATALOGUE_BYTES_MAX, Catalogue, Files, kept};
 use crate::number;
@@ -40,7 +41,7 @@ pub(super) async fn ask(
     Query(beforehand): Query<Vec<(String, String)>>,
 ) -> Markup {
     let content = form::page(&person, &Filled::beforehand(beforehand), &Problems::default());
-    office.page(&person, "Enter a variant", content)
+    office.page(&person, &say!(page_enter_a_variant), content)
 }
 
 /// Adopts the variant, or shows the form again with everything that is wrong.
@@ -51,20 +52,20 @@ pub(super) async fn enter(
     match entered(&office.workshop, &person.code, &filled).await? {
         Ok(remarks) => {
             let content = html! {
-                h1 { "Variant " (filled.text("code")) " is in the catalogue" }
-                p { "Jobs that are opened from now on are judged by it. A job that is open already is judged by it once its variant is settled by it." }
+                h1 { (say!(page_variant_is_in_the_catalogue, filled.text("code"))) }
+                p { (say!(page_jobs_that_are_opened_from_now)) }
                 (settle::offers(&office, &person, filled.text("code"), filled.text("job")).await?)
                 @if !remarks.is_empty() {
-                    h2 { "Worth a look" }
+                    h2 { (say!(page_worth_a_look)) }
                     ul { @for remark in &remarks { li { (capital(remark)) } } }
                 }
-                p.ways { a href="/variant" { "Enter another" } a href="/catalogue" { "Catalogue" } a href="/" { "Jobs" } }
+                p.ways { a href="/variant" { (say!(page_enter_another)) } a href="/catalogue" { (say!(page_catalogue)) } a href="/" { (say!(page_jobs)) } }
             };
-            Ok(office.page(&person, "Variant entered", content).into_response())
+            Ok(office.page(&person, &say!(page_variant_entered), content).into_response())
         }
         Err(problems) => {
             let content = form::page(&person, &filled, &problems);
-            let page = office.page(&person, "Enter a variant", content);
+            let page = office.page(&person, &say!(page_enter_a_variant), content);
             Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response())
         }
     }
@@ -78,7 +79,8 @@ async fn entered(
     filled: &Filled,
 ) -> Result<Result<Vec<String>, Problems>, Trouble> {
     let (workshop, code, filled) = (Arc::clone(workshop), person_code.to_owned(), filled.clone());
-    let entering = tokio::spawn(async move { adopt(&workshop, &code, &filled).await });
+    let adopting = async move { adopt(&workshop, &code, &filled).await };
+    let entering = tokio::spawn(language::speaking(language::language(), adopting));
     entering.await.map_err(|error| Cause::internal("entering a variant", &error))?
 }
 
@@ -93,7 +95,7 @@ async fn adopt(
     let mut files = current_files(workshop, &catalogue).await?;
     let code = filled.text("code");
     if catalogue.now().revision.variant(code).is_some() {
-        let known = format!("'{code}' is in the catalogue already; give the new variant a code of its own.");
+        let known = say!(page_is_in_the_catalogue_already_give, code);
         let boxes = BTreeMap::from([("code".to_owned(), known)]);
         return Ok(Err(Problems { boxes, ..Problems::default() }));
     }
@@ -101,8 +103,8 @@ async fn adopt(
     let name = file_name(&files, filled.text("name"), code);
     files.push((name.clone(), toml(filled, fluid.as_ref(), person_code).into_bytes()));
     if files.iter().map(|(_, content)| content.len() as u64).sum::<u64>() > CATALOGUE_BYTES_MAX {
-        let most = CATALOGUE_BYTES_MAX / 1024;
-        let most = format!("The catalogue would have more than {most} KiB; take out what is not used.");
+        let most = (CATALOGUE_BYTES_MAX / 1024).to_string();
+        let most = say!(page_the_catalogue_would_have_more_than, most);
         return Ok(Err(Problems { others: vec![most], ..Problems::default() }));
     }
     let parsed = files.clone();
@@ -135,10 +137,10 @@ fn problems(file: &str, error: &CatalogueError) -> Problems {
     let mut problems = Problems::default();
     for problem in &error.problems {
         let key = problem.key.rsplit('.').next().unwrap_or_default();
-        let what = format!("This {}.", problem.what.trim_end_matches('.'));
+        let what = say!(page_wrong_box, problem.what.trim_end_matches('.'));
         if problem.file != file {
             problems.others.push(problem.to_string());
-        } else if form::label(key) == key {
+        } else if form::label(key).is_none() {
             problems.others.push(format!("{key}: {what}"));
         } else {
             problems.boxes.entry(key.to_owned()).or_insert(what);

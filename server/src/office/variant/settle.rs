@@ -9,10 +9,12 @@ use super::super::guard::{SignedForm, SignedIn};
 use super::super::jobs::clock;
 use super::super::station::{OfficeStation, StatedOnce, Statement, new_id};
 use super::super::trouble::Trouble;
+use crate::office::language::{Words, say, word};
 use axum::extract::{Path, State};
 use axum::response::Redirect;
 use maud::{Markup, html};
 use standpipe_engine::catalogue::Variant;
+use standpipe_engine::text::sentence;
 use standpipe_proto::v1::fact::Kind;
 use standpipe_proto::v1::{Answer, SettledBy, VariantSettled, header::Subject};
 use standpipe_store::{SummaryFilter, SummaryOrder};
@@ -24,8 +26,11 @@ const OFFERS_MAX: usize = 20;
 const SOURCE_LENGTH: usize = 200;
 
 /// Answers to whether the plate on the transmission agrees.
-const PLATE: [(Answer, &str); 3] =
-    [(Answer::Unspecified, "not looked at yet"), (Answer::Yes, "agrees"), (Answer::No, "does not agree")];
+const PLATE: [(Answer, Words); 3] = [
+    (Answer::Unspecified, sentence::page_not_looked_at_yet),
+    (Answer::Yes, sentence::page_agrees),
+    (Answer::No, sentence::page_does_not_agree),
+];
 
 /// One open job without a variant.
 struct Offer {
@@ -46,19 +51,19 @@ pub(super) async fn offers(
     offers.truncate(OFFERS_MAX);
     Ok(html! {
         @if !offers.is_empty() {
-            h2 { "Jobs whose variant is open" }
+            h2 { (say!(page_jobs_whose_variant_is_open)) }
             @for offer in &offers {
                 form.search method="post" action={ "/job/" (offer.number) "/variant" } {
                     (person.key_box())
                     input type="hidden" name="request" value=(offer.request);
                     input type="hidden" name="code" value=(code);
                     div {
-                        label for={ "plate-" (offer.number) } { (offer.number) " – " (offer.plate) ": the transmission's plate" }
+                        label for={ "plate-" (offer.number) } { (say!(page_offer_plate, &offer.number, &offer.plate)) }
                         select id={ "plate-" (offer.number) } name="plate" {
-                            @for (answer, words) in PLATE { option value=(answer.as_str_name()) { (words) } }
+                            @for (answer, words) in PLATE { option value=(answer.as_str_name()) { (word(words)) } }
                         }
                     }
-                    button type="submit" { "Settle " (offer.number) " by it" }
+                    button type="submit" { (say!(page_settle_by_it, &offer.number)) }
                 }
             }
         }

@@ -11,6 +11,7 @@ pub(super) async fn run<M: Maker>(maker: &M) {
     a_name_can_be_erased(maker).await;
     a_pin_goes_with_its_person(maker).await;
     settings_keep_their_latest_value(maker).await;
+    an_extract_of_a_photo_is_kept_by_its_edition(maker).await;
     summaries_are_found_by_what_people_type(maker).await;
     earlier_jobs_of_a_vehicle_are_found_by_vin_or_plate(maker).await;
     the_job_list_pages_newest_first(maker).await;
@@ -331,4 +332,17 @@ async fn found_with_customers<B: Beside>(store: &B, text: &str) -> Vec<u32> {
     let filter = SummaryFilter { text: text.into(), customers: true, ..SummaryFilter::default() };
     let lines = store.summaries(&filter, 100).await.expect("summaries");
     lines.iter().map(|line| line.number.ordinal).collect()
+}
+
+async fn an_extract_of_a_photo_is_kept_by_its_edition<M: Maker>(maker: &M) {
+    let store = fresh(maker).await;
+    let (one, other) = ("a".repeat(64), "b".repeat(64));
+    assert_eq!(store.photo_extract(&one, "1").await, Ok(None));
+    store.put_photo_extract(&one, "1", "first").await.expect("put");
+    store.put_photo_extract(&one, "1", "again").await.expect("put");
+    store.put_photo_extract(&one, "2", "later").await.expect("put");
+    let store = reopened(maker, store).await;
+    assert_eq!(store.photo_extract(&one, "1").await, Ok(Some("again".to_owned())));
+    assert_eq!(store.photo_extract(&one, "2").await, Ok(Some("later".to_owned())));
+    assert_eq!(store.photo_extract(&other, "1").await, Ok(None));
 }

@@ -22,6 +22,7 @@ pub(super) struct Kept {
     persons: BTreeMap<String, Person>,
     summaries: BTreeMap<JobNumber, JobSummary>,
     settings: BTreeMap<String, String>,
+    photo_extracts: BTreeMap<(String, String), String>,
     customers: BTreeMap<JobId, Customer>,
     pins: BTreeMap<String, String>,
 }
@@ -199,6 +200,15 @@ impl Beside for MemoryStore {
         let state = self.state();
         let lines = state.kept.summaries.values();
         Ok(lines.map(|line| (line.job_id, line.account.clone())).collect())
+    }
+
+    async fn photo_extract(&self, digest: &str, edition: &str) -> Result<Option<String>, StoreError> {
+        Ok(self.state().kept.photo_extracts.get(&(digest.into(), edition.into())).cloned())
+    }
+
+    async fn put_photo_extract(&self, digest: &str, edition: &str, extract: &str) -> Result<(), StoreError> {
+        self.state().kept.photo_extracts.insert((digest.into(), edition.into()), extract.into());
+        Ok(())
     }
 
     async fn setting(&self, key: &str) -> Result<Option<String>, StoreError> {

@@ -75,6 +75,9 @@ const ACCOUNTS: &str = "select job_id, account from job_summary order by year, o
 const LINES_TO_FIND: &str = "select job_id, year, ordinal, closed, rank, number_key, plate_key, vin_key, title_key \
     from job_summary";
 const CUSTOMERS_TO_FIND: &str = "select job_id, name_key, telephone_key from customer where name is not null";
+const PHOTO_EXTRACT: &str = "select extract from photo_extract where digest = ? and edition = ?";
+const PUT_PHOTO_EXTRACT: &str = "insert into photo_extract (digest, edition, extract) values (?, ?, ?) \
+    on conflict (digest, edition) do update set extract = excluded.extract";
 const SETTING: &str = "select value from setting where key = ?";
 const PUT_SETTING: &str = "insert into setting (key, value) values (?, ?) \
     on conflict (key) do update set value = excluded.value";
@@ -93,6 +96,7 @@ pub(super) enum Change {
     EraseCustomer { job: JobId, at_us: i64 },
     PutSummary(JobSummary),
     PutSetting { key: String, value: String },
+    PutPhotoExtract { digest: String, edition: String, extract: String },
     PutAudit(AuditLine),
     SetStationKinds { station_id: String, kinds: Vec<String> },
 }
@@ -100,7 +104,7 @@ pub(super) enum Change {
 impl Change {
     /// Whether it need not be synced: it can be computed again, or the journal holds what counts of it.
     pub(super) fn is_derived(&self) -> bool {
-        matches!(self, Self::PutSummary(_) | Self::PutAudit(_))
+        matches!(self, Self::PutSummary(_) | Self::PutAudit(_) | Self::PutPhotoExtract { .. })
     }
 
     /// Whether something personal is gone after it, which must be nowhere in the file any more.
@@ -152,6 +156,9 @@ impl Change {
             }
             Self::PutSummary(summary) => put_summary(summary),
             Self::PutSetting { key, value } => sqlx::query(PUT_SETTING).bind(key).bind(value),
+            Self::PutPhotoExtract { digest, edition, extract } => {
+                sqlx::query(PUT_PHOTO_EXTRACT).bind(digest).bind(edition).bind(extract)
+            }
             Self::PutAudit(line) => audit_book::put(line),
             Self::SetStationKinds { station_id, kinds } => audit_book::set_kinds(station_id, &kinds),
         })
@@ -411,6 +418,16 @@ impl Beside for SqliteStore {
 
     async fn accounts(&self) -> Result<Vec<(JobId, String)>, StoreError> {
         self.rows(sqlx::query(ACCOUNTS), |row| Ok((JobId(fixed(row, 0)?), row.try_get(1)?))).await
+    }
+
+    async fn photo_extract(&self, digest: &str, edition: &str) -> Result<Option<String>, StoreError> {
+        let query = sqlx::query(PHOTO_EXTRACT).bind(digest.to_owned()).bind(edition.to_owned());
+        Ok(self.rows(query, |row| row.try_get(0)).await?.pop())
+    }
+
+    async fn put_photo_extract(&self, digest: &str, edition: &str, extract: &str) -> Result<(), StoreError> {
+        let (digest, edition, extract) = (digest.into(), edition.into(), extract.into());
+        self.change(Change::PutPhotoExtract { digest, edition, extract }).await.map(drop)
     }
 
     async fn setting(&self, key: &str) -> Result<Option<String>, StoreError> {

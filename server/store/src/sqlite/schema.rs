@@ -7,7 +7,7 @@ use sqlx::{SqlSafeStr, SqliteConnection};
 pub(super) const APPLICATION_ID: u32 = 0x5354_5044;
 
 /// Name and text of each migration; an applied one is never edited.
-const MIGRATIONS: [(&str, &str); 15] = [
+const MIGRATIONS: [(&str, &str); 16] = [
     ("site", include_str!("../../../../migrations/sqlite/0001_site.sql")),
     ("job", include_str!("../../../../migrations/sqlite/0002_job.sql")),
     ("station_stream", include_str!("../../../../migrations/sqlite/0003_station_stream.sql")),
@@ -23,6 +23,7 @@ const MIGRATIONS: [(&str, &str); 15] = [
     ("job_summary_account", include_str!("../../../../migrations/sqlite/0013_job_summary_account.sql")),
     ("joining", include_str!("../../../../migrations/sqlite/0014_joining.sql")),
     ("access", include_str!("../../../../migrations/sqlite/0015_access.sql")),
+    ("photo_extract", include_str!("../../../../migrations/sqlite/0016_photo_extract.sql")),
 ];
 
 /// Highest schema number this program knows.

@@ -37,7 +37,7 @@ pub(in crate::job) struct Lines {
     pub alarms: Vec<Sentence>,
     /// That nothing shows whether more leaves than enters.
     pub watch: Option<Sentence>,
-    /// What is wrong with the reading just made.
+    /// What a photo of the reading just made says, and what is wrong with it.
     pub reading: Vec<Sentence>,
     /// How far to go.
     pub how_far: Vec<Sentence>,
@@ -71,7 +71,7 @@ pub(super) struct Asked<'a> {
 
 impl Asked<'_> {
     /// The lines, and the numbers of them for the view; none once the pan came off after it, or the job is closed.
-    /// `wrong` is what is wrong with readings.
+    /// `wrong` is what is to be said of single readings.
     pub fn lines(&self, alarms: &[Alarm], wrong: &[Finding], view: &mut ExchangeView) -> Lines {
         let told = |alarm: &&Alarm| alarm.finding.text.clone();
         view.progress.alarms = alarms.iter().map(|alarm| alarm.finding.text.clone()).collect();
@@ -117,7 +117,7 @@ impl Asked<'_> {
         reading.came_out.is_none().then(sentence::exchange_cannot_watch)
     }
 
-    /// What is wrong with the reading that was posted last.
+    /// What is to be said of the reading that was posted last.
     fn of_last_reading(&self, wrong: &[Finding]) -> Vec<Sentence> {
         let readings = self.folded.each::<ExchangeReading>();
         let Some(last) = readings.map(|(stated, _)| stated.seq).max() else { return Vec::new() };

@@ -4,10 +4,11 @@
 //! turned into a number. Never here: what the looks say of the share, see `share`.
 
 use super::colour::{self, Photo};
-use super::{by_litres, litres};
+use super::{by_litres, litres, on_sheet};
 use crate::catalogue::Workshop;
 use crate::formula::exchange::Look as FormulaLook;
 use crate::formula::seen::{Seen, Warning, sorted};
+use crate::job::Context;
 use crate::job::fold::{Folded, Stated, tells};
 use crate::kind::exchange_reading::{ExchangeReading, Instrument};
 use crate::quantity::{Litres, Share};
@@ -23,6 +24,8 @@ pub(super) struct Taken {
     pub seen: Seen,
     /// By what.
     pub means: LookMeans,
+    /// True where it is the mean of several readings.
+    pub is_mean: bool,
 }
 
 /// All looks of an exchange, by rising litres.
@@ -32,7 +35,9 @@ pub(super) struct Looks {
     pub taken: Vec<Taken>,
     /// What is wrong with readings.
     pub findings: Vec<Finding>,
-    /// Which means counts where there are several, a sentence each.
+    /// What was read from photos on the reference sheet, each with its entry.
+    pub photos: Vec<Finding>,
+    /// What photos say, and which means counts where there are several, a sentence each.
     pub remarks: Vec<Sentence>,
 }
 
@@ -46,20 +51,29 @@ struct Read {
 
 impl Looks {
     /// Reads the looks of all readings.
-    pub fn of(workshop: &Workshop, folded: &Folded) -> Self {
+    pub fn of(context: &Context<'_>, folded: &Folded) -> Self {
         let mut looks = Self::default();
         for (stated, reading) in by_litres(folded) {
-            looks.add(workshop, stated.seq, reading);
+            looks.add(context, stated.seq, reading);
         }
         looks.findings.extend(went_back(folded));
         looks
     }
 
-    fn add(&mut self, workshop: &Workshop, seq: u64, reading: &ExchangeReading) {
+    fn add(&mut self, context: &Context<'_>, seq: u64, reading: &ExchangeReading) {
+        let workshop = context.workshop();
         let at_litres = litres(&reading.pushed_in);
         let at = number::litres(at_litres, 1);
         let photo_uncertainty = workshop.exchange.photo_transmittance_uncertainty.value;
-        let photo = reading.colours.as_ref().map(|colours| colour::read(colours, photo_uncertainty, &at));
+        let on_sheet =
+            reading.photo_digest.as_ref().map(|digest| on_sheet::read(context.extracts.get(digest), &at));
+        if let Some(said) = on_sheet.as_ref().and_then(|photo| on_sheet::said(photo, &at)) {
+            self.remarks.push(said.clone());
+            self.photos.push(tells(said, [seq]));
+        }
+        let by_colours =
+            || reading.colours.as_ref().map(|colours| colour::read(colours, photo_uncertainty, &at));
+        let photo = on_sheet.or_else(by_colours);
         if let Some(photo) = &photo {
             self.findings.extend(photo.wrong.iter().map(|text| tells(text.clone(), [seq])));
         }
@@ -74,7 +88,8 @@ impl Looks {
         let (Ok(litres), Ok(new_share)) = (Litres::new(at_litres), Share::new(read.share)) else { return };
         let look = FormulaLook { litres, new_share, standard_uncertainty: read.uncertainty };
         let seen = Seen { look, saturated: read.saturated };
-        self.taken.push(Taken { seq, seen, means: read.means });
+        let is_mean = reading.sample_count.is_some();
+        self.taken.push(Taken { seq, seen, means: read.means, is_mean });
     }
 
     /// The looks as they are shown.
@@ -96,9 +111,10 @@ impl Looks {
         seqs
     }
 
-    /// Whether all looks err independently of each other; through one set of tubes or one phone they do not.
+    /// Whether all looks err independently of each other; through one set of tubes or one phone they do not. Nor do means
+    /// over readings: what scatters is averaged away, and what the instrument is off by is left in all of them.
     pub fn are_independent(&self) -> bool {
-        self.taken.iter().all(|taken| taken.means == LookMeans::Instrument)
+        self.taken.iter().all(|taken| taken.means == LookMeans::Instrument && !taken.is_mean)
     }
 
     /// How the fluid was looked at, for the record; absent when nobody looked.
@@ -151,6 +167,10 @@ impl Looks {
             Warning::FillUnknown => {
                 Finding { on_record: false, ..tells(sentence::exchange_fill_unknown(), self.seqs()) }
             }
+            // An instrument that goes on while nothing flows has not looked twice by mistake.
+            Warning::SameLitres { litres, differ: false } if self.at(litres).all(|taken| taken.is_mean) => {
+                return None;
+            }
             Warning::SameLitres { litres, differ: false } => {
                 let text = sentence::exchange_same_litres(words(litres));
                 Finding { on_record: false, ..tells(text, at(&[litres])) }
@@ -187,7 +207,7 @@ fn best(workshop: &Workshop, reading: &ExchangeReading, photo: Option<Photo>) ->
     if let Some(instrument) = &reading.instrument {
         return Some(Read {
             share: taken_as(instrument) / 100.0,
-            uncertainty: instrument.uncertainty_percent / 100.0,
+            uncertainty: instrument.standard_uncertainty_percent() / 100.0,
             saturated: false,
             means: LookMeans::Instrument,
         });
@@ -213,7 +233,7 @@ fn outside(instrument: &Instrument, at: &str) -> Option<Sentence> {
     let taken = taken_as(instrument);
     let off = (instrument.new_percent - taken).abs();
     let parts = |percent: f64| number::fixed(percent, 0);
-    (off > 2.0 * instrument.uncertainty_percent)
+    (off > 2.0 * instrument.standard_uncertainty_percent())
         .then(|| sentence::exchange_instrument_outside(at, parts(instrument.new_percent), parts(taken)))
 }
 

@@ -9,6 +9,7 @@ mod alarms;
 mod colour;
 mod equipment;
 mod looks;
+mod on_sheet;
 mod pan;
 mod share;
 mod withheld;
@@ -58,7 +59,7 @@ pub(super) fn of(
         return None;
     }
     let litres_in = pushed.as_ref().map_or(0.0, litres);
-    let looks = Looks::of(context.workshop(), folded);
+    let looks = Looks::of(context, folded);
     let fill = identity.variant.as_ref().and_then(|variant| variant.total_fill_litres);
     let order = Order::of(folded, measures);
     let level_set = level::set_at(folded, identity).is_some();
@@ -102,7 +103,8 @@ pub(super) fn of(
     }
     let (inside, expected) = (inside.as_ref(), expected.as_ref());
     let asked = Asked { context, folded, identity, measures, order, pushed: litres_in, inside, expected };
-    built.lines = asked.lines(&alarms, &of_readings(&looks, litres_in), &mut built.view);
+    let of_readings = [looks.photos.clone(), of_readings(&looks, litres_in)].concat();
+    built.lines = asked.lines(&alarms, &of_readings, &mut built.view);
     Some(built)
 }
 

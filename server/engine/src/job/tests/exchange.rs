@@ -382,3 +382,30 @@ fn two_ways_of_flowing_are_said_on_the_expert_s_page_only() {
         );
     }
 }
+
+#[test]
+fn a_mean_over_readings_carries_the_scatter_and_never_counts_as_better_than_its_instrument() {
+    let fed = |litres: f64, new: f64, spread: f64, count: i32| {
+        let Kind::ExchangeReading(reading) = instrument(litres, new, 2.0) else { panic!("it is a reading") };
+        Kind::ExchangeReading(v1::ExchangeReading {
+            sample_count: Some(count),
+            instrument_spread_percent: Some(spread),
+            ..reading
+        })
+    };
+    let mut journal = looked(&[]);
+    // 6 / √4 = 3 beside 2: √13 of 100 parts (JCGM 100:2008, 4.2.3 and 5.1.2).
+    journal.add(fed(4.0, 40.0, 6.0, 4));
+    journal.add(fed(4.0, 41.0, 0.0, 4));
+    let view = journal.view();
+    let looks = &view.exchange.as_ref().unwrap().looks;
+    assert!((looks[0].standard_uncertainty - 13.0_f64.sqrt() / 100.0).abs() < 1e-12, "{looks:?}");
+    assert!((looks[1].standard_uncertainty - 0.02).abs() < 1e-12);
+    let story = plain(&view.story.iter().map(|line| line.text.clone()).collect::<Vec<_>>());
+    assert!(
+        story.contains("instrument 40.0 of 100 new (± 3.6 standard uncertainty), mean of 4 lines"),
+        "{story}"
+    );
+    // An instrument goes on while nothing flows; nobody looked twice by mistake.
+    assert!(!findings(&journal).contains("Several looks at"), "{}", findings(&journal));
+}

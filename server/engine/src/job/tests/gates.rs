@@ -70,7 +70,12 @@ pub(super) fn screws(new: i32) -> Kind {
 }
 
 pub(super) fn temperature(celsius: f64) -> Kind {
-    Kind::TemperatureReading(v1::TemperatureReading { temperature_celsius: celsius, place: 1, means: 1 })
+    Kind::TemperatureReading(v1::TemperatureReading {
+        temperature_celsius: celsius,
+        place: 1,
+        means: 1,
+        ..Default::default()
+    })
 }
 
 /// Everything before the exchange, in the order of the work.

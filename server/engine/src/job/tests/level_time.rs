@@ -13,7 +13,12 @@ fn read(celsius: f64) -> Kind {
 }
 
 fn by(celsius: f64, means: i32) -> Kind {
-    Kind::TemperatureReading(v1::TemperatureReading { temperature_celsius: celsius, place: 1, means })
+    Kind::TemperatureReading(v1::TemperatureReading {
+        temperature_celsius: celsius,
+        place: 1,
+        means,
+        ..Default::default()
+    })
 }
 
 fn gears() -> Kind {

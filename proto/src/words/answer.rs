@@ -1,28 +1,29 @@
-//! The answer to one field of a step, as it was typed or chosen, and the fact that all answers of a step make. Facts
-//! are made from the same flags as `add` reads; nothing is named twice. Never here: what is asked, which comes from
-//! the server.
+//! The answer to one field of a step, as it was typed or chosen, and the fact that all answers of a step make: at a
+//! terminal and on the page alike. Never here: what is asked, which comes from the shop server's table of steps.
 
-use crate::error::ClientError;
-use crate::words::descriptor::{KindWords, Words};
-use crate::words::{ReadFact, flags, read_fact};
+use super::WordsError;
+use super::descriptor::{KindWords, Words};
+use super::{ReadFact, reading};
+use crate::check::{self, CheckError};
+use crate::limits::TIME_SECONDS;
+use crate::typed::Quantity;
+use crate::v1::{Entry, Fact, Header, Step, StepField, StepInput, header::Subject};
 use prost_reflect::{DynamicMessage, FieldDescriptor, Kind, Value};
-use standpipe_proto::check::{self, CheckError};
-use standpipe_proto::limits::TIME_SECONDS;
-use standpipe_proto::typed::Quantity;
-use standpipe_proto::v1::{Entry, Fact, Header, Step, StepField, StepInput, header::Subject};
 
 /// One answered field.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Answer {
-    /// The flags that state it; none for a plain no.
-    pub(crate) flags: Vec<String>,
+    /// The field that it states.
+    pub field: String,
+    /// Its text, with its unit.
+    pub text: String,
     /// What was understood.
     pub understood: String,
 }
 
 /// Fields that mean something only beside another answer of their step (entry.proto says so): kind, field, the other
 /// field and its word, and whether the field is then needed.
-const ONLY_WITH: &[(&str, &str, &str, &str, bool)] = &[
+pub const ONLY_WITH: &[(&str, &str, &str, &str, bool)] = &[
     ("fault_codes", "codes", "state", "read", true),
     ("variant_settled", "source", "means", "looked-up", true),
     ("variant_settled", "fluid_code", "means", "looked-up", false),
@@ -33,11 +34,11 @@ const ONLY_WITH: &[(&str, &str, &str, &str, bool)] = &[
 ];
 
 /// Words of a list that stand alone, since they deny all others: kind, field and word.
-const ALONE: &[(&str, &str, &str)] = &[("road_test", "ticks", "normal")];
+pub const ALONE: &[(&str, &str, &str)] = &[("road_test", "ticks", "normal")];
 
 /// What a fact has to say to answer its step, as the shop server sees it too: kind, field and word. A line whose
 /// direction is not tested, somebody under the vehicle, an old seal or a leak is asked again.
-const MUST_SAY: &[(&str, &str, &str)] = &[
+pub const MUST_SAY: &[(&str, &str, &str)] = &[
     ("hookup", "direction_tested", "yes"),
     ("gear_cycle", "nobody_under_vehicle", "yes"),
     ("plug_closed", "seal_new", "yes"),
@@ -46,31 +47,36 @@ const MUST_SAY: &[(&str, &str, &str)] = &[
 ];
 
 /// On which answer a field depends: the other field, its word, and whether the field is then needed.
-pub(crate) fn depends(kind: &str, field: &str) -> Option<(&'static str, &'static str, bool)> {
+#[must_use]
+pub fn depends(kind: &str, field: &str) -> Option<(&'static str, &'static str, bool)> {
     let row = ONLY_WITH.iter().find(|(of, name, ..)| *of == kind && *name == field)?;
     Some((row.2, row.3, row.4))
 }
 
 /// The word of a list that denies every other.
-pub(crate) fn alone(kind: &str, field: &str) -> Option<&'static str> {
+#[must_use]
+pub fn alone(kind: &str, field: &str) -> Option<&'static str> {
     ALONE.iter().find(|(of, name, _)| *of == kind && *name == field).map(|(.., word)| *word)
 }
 
 /// Reads what was typed or chosen for a field of a step, and checks it against the table of bounds.
-pub(crate) fn read(kind: &str, field: &StepField, text: &str) -> Result<Answer, ClientError> {
+///
+/// # Errors
+/// When the kind or field is not known, or the text cannot be taken.
+pub fn read(kind: &str, field: &StepField, text: &str) -> Result<Answer, WordsError> {
     let words = Words::get()?;
     let known = words.kind(kind).ok_or_else(|| unknown(kind, &field.name))?;
     let text = with_unit(field, text)?;
     if let Some(own) = known.message.get_field_by_name(&field.name) {
-        return stated(words, known, &own, &text);
+        return one(words, known, &own, &text);
     }
     let oneof = known.message.oneofs().find(|oneof| oneof.name() == field.name);
     let arms: Vec<_> = oneof.ok_or_else(|| unknown(kind, &field.name))?.fields().collect();
     let mut refused = None;
     for arm in arms.iter().filter(|arm| Quantity::of_field(arm.name()).is_some()) {
-        match stated(words, known, arm, &text) {
+        match one(words, known, arm, &text) {
             // A unit of another quantity belongs to another field of the same choice.
-            Err(error @ ClientError::Typed { .. }) => refused = refused.or(Some(error)),
+            Err(error @ WordsError::Typed { .. }) => refused = refused.or(Some(error)),
             answered => return answered,
         }
     }
@@ -78,21 +84,64 @@ pub(crate) fn read(kind: &str, field: &StepField, text: &str) -> Result<Answer, 
 }
 
 /// The fact that the preset fields and the answers of a step make, checked.
-pub(crate) fn fact<'a>(
-    step: &Step,
-    answers: impl Iterator<Item = &'a Answer>,
-) -> Result<ReadFact, ClientError> {
-    let kind = Words::get()?.kind(&step.kind).ok_or_else(|| unknown(&step.kind, "kind"))?;
-    let mut flags = Vec::new();
-    for preset in &step.preset {
-        let own = kind.message.get_field_by_name(&preset.name);
-        let own = own.ok_or_else(|| unknown(&step.kind, &preset.name))?;
-        flags.extend(flag(kind, &own, &preset.value)?);
+///
+/// # Errors
+/// As [`stated`].
+pub fn fact<'a>(step: &Step, answers: impl Iterator<Item = &'a Answer>) -> Result<ReadFact, WordsError> {
+    let answers: Vec<(&str, &str)> =
+        answers.map(|answer| (answer.field.as_str(), answer.text.as_str())).collect();
+    let preset = step.preset.iter().map(|preset| (preset.name.as_str(), preset.value.as_str()));
+    // What is answered takes the place of what was known.
+    let preset = preset.filter(|(name, _)| answers.iter().all(|(answered, _)| answered != name));
+    stated(&step.kind, &preset.chain(answers.iter().copied()).collect::<Vec<_>>())
+}
+
+/// The fact that fields of a kind make, each with its text as it was typed or chosen, checked. A field is named as in
+/// the messages, or by the choice (`oneof`) that it is one of; several in a list are separated by commas, and one with an
+/// empty text is not stated.
+///
+/// # Errors
+/// When the kind or a field is not known, a field is stated twice or beside one that it excludes, a text cannot be read,
+/// or the fact is outside its bounds.
+///
+/// ```
+/// let read = standpipe_proto::words::answer::stated("drain", &[("place", "pan"), ("amount", "3,05 kg")])?;
+/// assert_eq!(read.as_typed[0].text, "3,05 kg");
+/// # Ok::<(), standpipe_proto::words::WordsError>(())
+/// ```
+pub fn stated(kind: &str, fields: &[(&str, &str)]) -> Result<ReadFact, WordsError> {
+    let words = Words::get()?;
+    let known = words.kind(kind).ok_or_else(|| unknown(kind, "kind"))?;
+    let fields = fields.iter().filter(|(_, text)| !text.trim().is_empty());
+    let fields = fields.map(|(name, text)| Ok((field_of(known, name, text)?, *text)));
+    let fields = fields.collect::<Result<Vec<_>, WordsError>>()?;
+    for (at, (field, _)) in fields.iter().enumerate() {
+        let before = fields.get(..at).unwrap_or_default();
+        let same = |other: &FieldDescriptor| {
+            let alone = |one: &FieldDescriptor| one.containing_oneof().filter(|one| !one.is_synthetic());
+            other == field || (alone(other).is_some() && alone(other) == alone(field))
+        };
+        if let Some((other, _)) = before.iter().find(|(other, _)| same(other)) {
+            let (one, other) = (field.name().replace('_', " "), other.name().replace('_', " "));
+            return Err(WordsError::Usage(format!(
+                "{one}: {other} is stated already, and only one of both can be; answer it once"
+            )));
+        }
     }
-    for answer in answers {
-        flags.extend(answer.flags.iter().cloned());
-    }
-    let read = read_fact(kind.name(), &flags.iter().map(String::as_str).collect::<Vec<_>>())?;
+    let read = words.fact(
+        known,
+        reading::read_said(&known.message, &reading::FLAGS, "", |field, as_is| {
+            let said = fields.iter().find(|(own, _)| own == field).map(|(_, text)| *text);
+            match (as_is, said) {
+                (reading::Reading::Yes, Some("yes")) => reading::Said::Texts(vec![String::new()]),
+                (reading::Reading::Yes, _) | (_, None) => reading::Said::Nothing,
+                (_, Some(text)) if field.is_list() => {
+                    reading::Said::Texts(text.split(',').map(|part| part.trim().to_owned()).collect())
+                }
+                (_, Some(text)) => reading::Said::Texts(vec![text.to_owned()]),
+            }
+        })?,
+    )?;
     match check::entry(&judged(read.fact.clone())) {
         Ok(()) => Ok(read),
         Err(CheckError::Outside(mut found)) => {
@@ -105,8 +154,35 @@ pub(crate) fn fact<'a>(
     }
 }
 
+/// The field of a name; of a choice the one that can be read from the text.
+fn field_of(kind: &KindWords, name: &str, text: &str) -> Result<FieldDescriptor, WordsError> {
+    if let Some(own) = kind.message.get_field_by_name(name) {
+        if own.kind() == Kind::Bool && !matches!(text, "yes" | "no") {
+            let name = name.replace('_', " ");
+            return Err(WordsError::Usage(format!(
+                "{name}: '{text}' is neither yes nor no; answer one of them"
+            )));
+        }
+        return Ok(own);
+    }
+    let oneof = kind.message.oneofs().find(|oneof| oneof.name() == name && !oneof.is_synthetic());
+    let arms: Vec<_> = oneof.ok_or_else(|| unknown(kind.name(), name))?.fields().collect();
+    let mut refused = None;
+    for arm in arms {
+        match reading::read_text(&arm, text) {
+            Ok(_) => return Ok(arm),
+            // The first says what could be written.
+            Err(error) => refused = refused.or(Some(error)),
+        }
+    }
+    Err(refused.unwrap_or_else(|| unknown(kind.name(), name)))
+}
+
 /// True when a fact answers a step: the same kind, and the fields that the step itself knows.
-pub(crate) fn answers(fact: &Fact, step: &Step) -> Result<bool, ClientError> {
+///
+/// # Errors
+/// When the messages of this program do not know what the step names.
+pub fn answers(fact: &Fact, step: &Step) -> Result<bool, WordsError> {
     let words = Words::get()?;
     if words.kind_of(fact)? != step.kind {
         return Ok(false);
@@ -123,7 +199,10 @@ pub(crate) fn answers(fact: &Fact, step: &Step) -> Result<bool, ClientError> {
 }
 
 /// True when a fact that answers a step says what lets the work go on.
-pub(crate) fn suffices(fact: &Fact, step: &Step) -> Result<bool, ClientError> {
+///
+/// # Errors
+/// When the messages of this program do not know what the step names.
+pub fn suffices(fact: &Fact, step: &Step) -> Result<bool, WordsError> {
     let words = Words::get()?;
     let Some(kind) = words.kind(&step.kind) else { return Ok(false) };
     let stated = words.message_of(kind, fact)?;
@@ -137,7 +216,10 @@ pub(crate) fn suffices(fact: &Fact, step: &Step) -> Result<bool, ClientError> {
 }
 
 /// Whether a fact says of itself that it is the last of its kind; nothing where its kind never does.
-pub(crate) fn is_last(fact: &Fact, step: &Step) -> Result<Option<bool>, ClientError> {
+///
+/// # Errors
+/// When the messages of this program do not know what the step names.
+pub fn is_last(fact: &Fact, step: &Step) -> Result<Option<bool>, WordsError> {
     let words = Words::get()?;
     let Some(kind) = words.kind(&step.kind) else { return Ok(None) };
     let Some(last) = kind.message.get_field_by_name("last") else { return Ok(None) };
@@ -164,19 +246,14 @@ fn judged(fact: Fact) -> Entry {
     Entry { header: Some(header), fact: Some(fact) }
 }
 
-fn stated(
-    words: &Words,
-    kind: &KindWords,
-    field: &FieldDescriptor,
-    text: &str,
-) -> Result<Answer, ClientError> {
+fn one(words: &Words, kind: &KindWords, field: &FieldDescriptor, text: &str) -> Result<Answer, WordsError> {
     if field.kind() == Kind::Bool {
-        return Ok(Answer { flags: flag(kind, field, text)?, understood: text.to_owned() });
+        return Ok(answered(field, text, text.to_owned()));
     }
     let parts: Vec<&str> = if field.is_list() { text.split(',').collect() } else { vec![text] };
     let mut understood = Vec::new();
     for part in parts {
-        understood.push(flags::read_text(field, part.trim())?.1);
+        understood.push(reading::read_text(field, part.trim())?.1);
     }
     let mut message = DynamicMessage::new(kind.message.clone());
     message.try_set_field(field, value(field, text)?).map_err(damaged)?;
@@ -192,34 +269,26 @@ fn stated(
     if !found.is_empty() {
         return Err(CheckError::Outside(found).into());
     }
-    Ok(Answer { flags: flag(kind, field, text)?, understood: understood.join(", ") })
+    Ok(answered(field, text, understood.join(", ")))
 }
 
-fn value(field: &FieldDescriptor, text: &str) -> Result<Value, ClientError> {
+fn value(field: &FieldDescriptor, text: &str) -> Result<Value, WordsError> {
     if field.kind() == Kind::Bool {
         return Ok(Value::Bool(text == "yes"));
     }
     if !field.is_list() {
-        return Ok(flags::read_text(field, text)?.0);
+        return Ok(reading::read_text(field, text)?.0);
     }
-    let parts = text.split(',').map(|part| flags::read_text(field, part.trim()).map(|read| read.0));
+    let parts = text.split(',').map(|part| reading::read_text(field, part.trim()).map(|read| read.0));
     Ok(Value::List(parts.collect::<Result<_, _>>()?))
 }
 
-/// A field and its text as flags of `add`.
-fn flag(kind: &KindWords, field: &FieldDescriptor, text: &str) -> Result<Vec<String>, ClientError> {
-    let flag = flags::flag_of(&kind.message, field.name(), &flags::FLAGS);
-    let flag = flag.ok_or_else(|| unknown(kind.name(), field.name()))?;
-    Ok(match (field.kind(), text) {
-        (Kind::Bool, "yes") => vec![flag],
-        (Kind::Bool, _) => Vec::new(),
-        _ if field.is_list() => text.split(',').map(|part| format!("{flag}={}", part.trim())).collect(),
-        _ => vec![format!("{flag}={text}")],
-    })
+fn answered(field: &FieldDescriptor, text: &str, understood: String) -> Answer {
+    Answer { field: field.name().to_owned(), text: text.to_owned(), understood }
 }
 
 /// A number with its unit. Where only one is possible it need not be typed; between two, nothing is guessed.
-fn with_unit(field: &StepField, text: &str) -> Result<String, ClientError> {
+fn with_unit(field: &StepField, text: &str) -> Result<String, WordsError> {
     let text = text.trim();
     // One letter is enough where it begins only one of the units.
     let letters = text.trim_start_matches(|sign: char| !sign.is_alphabetic());
@@ -239,7 +308,7 @@ fn with_unit(field: &StepField, text: &str) -> Result<String, ClientError> {
         units => {
             let examples = units.iter().filter_map(|unit| unit.to_lowercase().chars().next());
             let examples: Vec<String> = examples.map(|letter| format!("{text}{letter}")).collect();
-            Err(ClientError::Usage(format!(
+            Err(WordsError::Usage(format!(
                 "'{text}' has no unit, and it is not guessed: say {}, for example {}",
                 units.join(" or "),
                 examples.join(" or ")
@@ -248,16 +317,10 @@ fn with_unit(field: &StepField, text: &str) -> Result<String, ClientError> {
     }
 }
 
-fn unknown(kind: &str, field: &str) -> ClientError {
-    ClientError::Usage(format!(
-        "this program cannot state '{field}' of '{kind}'; the shop server is newer, update the station"
-    ))
+fn unknown(kind: &str, field: &str) -> WordsError {
+    WordsError::Unknown { kind: kind.to_owned(), field: field.to_owned() }
 }
 
-fn damaged(error: impl std::fmt::Display) -> ClientError {
-    ClientError::Descriptor(error.to_string())
+fn damaged(error: impl std::fmt::Display) -> WordsError {
+    WordsError::Descriptor(error.to_string())
 }
-
-#[cfg(test)]
-#[path = "../tests/answer.rs"]
-mod tests;

@@ -3,17 +3,19 @@
 //!
 //! Made from the message of the row and the table of bounds; no row is named here. Called by the flags.
 
-use crate::error::ClientError;
+use super::WordsError;
+use crate::limits::{self, Span};
+use crate::typed::{self, Quantity};
 use prost_reflect::{DynamicMessage, FieldDescriptor, Kind, MessageDescriptor, Value};
-use standpipe_proto::limits::{self, Span};
-use standpipe_proto::typed::{self, Quantity};
 
 /// How a row is read.
-pub(crate) struct Row {
+#[derive(Debug, Clone)]
+pub struct Row {
     message: MessageDescriptor,
     cells: Vec<Cell>,
 }
 
+#[derive(Debug, Clone)]
 struct Cell {
     field: FieldDescriptor,
     /// What is measured; nothing for a count.
@@ -25,7 +27,8 @@ struct Cell {
 
 impl Row {
     /// The row that a message makes; nothing where one of its fields is no measured number, or a count behind others.
-    pub(crate) fn of(message: &MessageDescriptor) -> Option<Self> {
+    #[must_use]
+    pub fn of(message: &MessageDescriptor) -> Option<Self> {
         let cell = |(at, field): (usize, FieldDescriptor)| {
             let quantity = Quantity::of_field(field.name());
             let span = limits::bound(message.name(), field.name())?.span;
@@ -44,10 +47,13 @@ impl Row {
     }
 
     /// Reads a text: the row, and what was understood.
-    pub(crate) fn read(&self, flag: &str, text: &str, example: &str) -> Result<(Value, String), ClientError> {
+    ///
+    /// # Errors
+    /// When it is no such row.
+    pub fn read(&self, flag: &str, text: &str, example: &str) -> Result<(Value, String), WordsError> {
         let numbers = self.numbers(text);
         if numbers.len() != self.cells.len() {
-            return Err(ClientError::Usage(format!(
+            return Err(WordsError::Usage(format!(
                 "{flag}: '{}' is no {}; write one row, each number with its unit, for example '{example}', and the flag \
                  again for the next row",
                 text.trim(),
@@ -59,14 +65,15 @@ impl Row {
         for (cell, number) in self.cells.iter().zip(numbers) {
             let (value, words) = cell.read(flag, &number)?;
             row.try_set_field(&cell.field, value)
-                .map_err(|error| ClientError::Descriptor(error.to_string()))?;
+                .map_err(|error| WordsError::Descriptor(error.to_string()))?;
             understood.push(words);
         }
         Ok((Value::Message(row), understood.join(" ")))
     }
 
     /// A row in words.
-    pub(crate) fn told(&self, row: &DynamicMessage) -> String {
+    #[must_use]
+    pub fn told(&self, row: &DynamicMessage) -> String {
         let number = |cell: &Cell| {
             let value = row.get_field(&cell.field);
             let count = value.as_i32().map(f64::from);
@@ -77,12 +84,14 @@ impl Row {
     }
 
     /// What is written, for the usage: `TEMPERATURE PERCENT`.
-    pub(crate) fn value_name(&self) -> String {
+    #[must_use]
+    pub fn value_name(&self) -> String {
         self.names().join(" ").to_uppercase()
     }
 
     /// The range and the units of each number.
-    pub(crate) fn help(&self) -> String {
+    #[must_use]
+    pub fn help(&self) -> String {
         let range = |cell: &Cell| {
             let (range, unit) = (&cell.range, cell.unit);
             match cell.quantity {
@@ -97,7 +106,8 @@ impl Row {
     }
 
     /// A row that would be taken, with an example of each quantity.
-    pub(crate) fn example(&self, example_of: fn(Quantity) -> &'static str) -> String {
+    #[must_use]
+    pub fn example(&self, example_of: fn(Quantity) -> &'static str) -> String {
         let cells = self.cells.iter().map(|cell| cell.quantity.map_or("7", example_of));
         cells.collect::<Vec<_>>().join(" ")
     }
@@ -130,18 +140,18 @@ impl Row {
 }
 
 impl Cell {
-    fn read(&self, flag: &str, number: &str) -> Result<(Value, String), ClientError> {
+    fn read(&self, flag: &str, number: &str) -> Result<(Value, String), WordsError> {
         let Some(quantity) = self.quantity else {
             let count: i32 = number.parse().map_err(|_| {
                 let name = self.field.name();
-                ClientError::Usage(format!(
+                WordsError::Usage(format!(
                     "{flag}: {name} '{number}' is no whole number; write for example 7"
                 ))
             })?;
             return Ok((Value::I32(count), count.to_string()));
         };
         let typed =
-            typed::read(number, quantity).map_err(|why| ClientError::Typed { flag: flag.to_owned(), why })?;
+            typed::read(number, quantity).map_err(|why| WordsError::Typed { flag: flag.to_owned(), why })?;
         Ok((Value::F64(typed.value), typed.understood))
     }
 }

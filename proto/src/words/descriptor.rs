@@ -1,12 +1,11 @@
 //! The messages as they describe themselves: kinds of facts, comments, and JSON of any message. Read once.
 
-use crate::error::ClientError;
-use crate::words::{ReadFact, flags::ReadFlags, kebab};
+use super::WordsError;
+use super::{ReadFact, kebab, reading::ReadFlags};
+use crate::v1::Fact;
 use prost_reflect::{
-    DescriptorPool, DynamicMessage, EnumValueDescriptor, FieldDescriptor, MessageDescriptor,
-    SerializeOptions, Value,
+    DescriptorPool, DynamicMessage, EnumValueDescriptor, FieldDescriptor, MessageDescriptor, Value,
 };
-use standpipe_proto::v1::Fact;
 use std::collections::HashMap;
 use std::sync::OnceLock;
 
@@ -18,6 +17,7 @@ const SITE_KINDS: std::ops::RangeInclusive<u32> = 63..=79;
 
 /// The messages and their comments.
 pub struct Words {
+    #[cfg(feature = "json")]
     pool: DescriptorPool,
     fact: MessageDescriptor,
     kinds: Vec<KindWords>,
@@ -28,9 +28,9 @@ pub struct Words {
 #[derive(Debug, Clone)]
 pub struct KindWords {
     /// Its field in the fact.
-    pub(crate) field: FieldDescriptor,
+    pub field: FieldDescriptor,
     /// Its message.
-    pub(crate) message: MessageDescriptor,
+    pub message: MessageDescriptor,
 }
 
 impl KindWords {
@@ -58,10 +58,10 @@ impl Words {
     ///
     /// # Errors
     /// When they contradict each other, which a test excludes.
-    pub fn get() -> Result<&'static Self, ClientError> {
+    pub fn get() -> Result<&'static Self, WordsError> {
         static WORDS: OnceLock<Result<Words, String>> = OnceLock::new();
-        let words = WORDS.get_or_init(|| Self::read(standpipe_proto::DESCRIPTOR_SET));
-        words.as_ref().map_err(|error| ClientError::Descriptor(error.clone()))
+        let words = WORDS.get_or_init(|| Self::read(crate::DESCRIPTOR_SET));
+        words.as_ref().map_err(|error| WordsError::Descriptor(error.clone()))
     }
 
     fn read(set: &[u8]) -> Result<Self, String> {
@@ -73,7 +73,13 @@ impl Words {
             let message = field.kind().as_message().cloned().ok_or("a kind is no message")?;
             kinds.push(KindWords { field, message });
         }
-        Ok(Self { comments: comments(&pool), fact, kinds, pool })
+        Ok(Self {
+            comments: comments(&pool),
+            fact,
+            kinds,
+            #[cfg(feature = "json")]
+            pool,
+        })
     }
 
     /// The kinds of facts of a job and then those of the site, in the order of the messages.
@@ -92,42 +98,54 @@ impl Words {
     ///
     /// # Errors
     /// When the messages of this program contradict each other.
-    pub fn kind_of(&self, fact: &Fact) -> Result<String, ClientError> {
+    pub fn kind_of(&self, fact: &Fact) -> Result<String, WordsError> {
         let message = self.dynamic(&self.fact, fact)?;
         let set = self.fact.fields().find(|field| message.has_field(field));
         Ok(set.map(|field| field.name().to_owned()).unwrap_or_default())
     }
 
     /// Comment of a message.
-    pub(crate) fn about_message(&self, message: &MessageDescriptor) -> &str {
+    #[must_use]
+    pub fn about_message(&self, message: &MessageDescriptor) -> &str {
         self.comment(message.parent_file().name(), message.path())
     }
 
     /// Comment of a field.
-    pub(crate) fn about_field(&self, field: &FieldDescriptor) -> &str {
+    #[must_use]
+    pub fn about_field(&self, field: &FieldDescriptor) -> &str {
         self.comment(field.parent_file().name(), field.path())
     }
 
     /// Comment of a choice.
-    pub(crate) fn about_choice(&self, choice: &EnumValueDescriptor) -> &str {
+    #[must_use]
+    pub fn about_choice(&self, choice: &EnumValueDescriptor) -> &str {
         self.comment(choice.parent_file().name(), choice.path())
     }
 
     /// Puts what was read for a kind into a fact.
-    pub(crate) fn fact(&self, kind: &KindWords, read: ReadFlags) -> Result<ReadFact, ClientError> {
+    ///
+    /// # Errors
+    /// When the messages of this program contradict each other.
+    pub fn fact(&self, kind: &KindWords, read: ReadFlags) -> Result<ReadFact, WordsError> {
         let fact = self.fact_of(kind, read.message)?;
         Ok(ReadFact { fact, as_typed: read.as_typed, understood: read.understood })
     }
 
     /// A fact with this message as its kind.
-    pub(crate) fn fact_of(&self, kind: &KindWords, message: DynamicMessage) -> Result<Fact, ClientError> {
+    ///
+    /// # Errors
+    /// When the message is not that of the kind.
+    pub fn fact_of(&self, kind: &KindWords, message: DynamicMessage) -> Result<Fact, WordsError> {
         let mut fact = DynamicMessage::new(self.fact.clone());
         fact.try_set_field(&kind.field, Value::Message(message)).map_err(damaged)?;
         fact.transcode_to().map_err(damaged)
     }
 
     /// The message of a fact of this kind; an empty one if it is of another.
-    pub(crate) fn message_of(&self, kind: &KindWords, fact: &Fact) -> Result<DynamicMessage, ClientError> {
+    ///
+    /// # Errors
+    /// When the messages of this program contradict each other.
+    pub fn message_of(&self, kind: &KindWords, fact: &Fact) -> Result<DynamicMessage, WordsError> {
         let fact = self.dynamic(&self.fact, fact)?;
         let field = fact.get_field(&kind.field);
         Ok(field.as_message().cloned().unwrap_or_else(|| DynamicMessage::new(kind.message.clone())))
@@ -138,12 +156,13 @@ impl Words {
     ///
     /// # Errors
     /// When the messages of this program contradict each other.
-    pub fn json(&self, name: &str, message: &impl prost::Message) -> Result<serde_json::Value, ClientError> {
+    #[cfg(feature = "json")]
+    pub fn json(&self, name: &str, message: &impl prost::Message) -> Result<serde_json::Value, WordsError> {
         let descriptor = self
             .pool
             .get_message_by_name(&format!("{PACKAGE}.{name}"))
-            .ok_or_else(|| ClientError::Descriptor(format!("there is no {name}")))?;
-        let options = SerializeOptions::new()
+            .ok_or_else(|| WordsError::Descriptor(format!("there is no {name}")))?;
+        let options = prost_reflect::SerializeOptions::new()
             .use_proto_field_name(true)
             .skip_default_fields(false)
             .stringify_64_bit_integers(false);
@@ -156,7 +175,7 @@ impl Words {
         &self,
         descriptor: &MessageDescriptor,
         message: &impl prost::Message,
-    ) -> Result<DynamicMessage, ClientError> {
+    ) -> Result<DynamicMessage, WordsError> {
         DynamicMessage::decode(descriptor.clone(), message.encode_to_vec().as_slice()).map_err(damaged)
     }
 
@@ -165,8 +184,8 @@ impl Words {
     }
 }
 
-fn damaged(error: impl std::fmt::Display) -> ClientError {
-    ClientError::Descriptor(error.to_string())
+fn damaged(error: impl std::fmt::Display) -> WordsError {
+    WordsError::Descriptor(error.to_string())
 }
 
 fn comments(pool: &DescriptorPool) -> HashMap<(String, Vec<i32>), String> {
@@ -186,7 +205,9 @@ fn comments(pool: &DescriptorPool) -> HashMap<(String, Vec<i32>), String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use standpipe_proto::v1::{Drain, Job, StoryLine, fact::Kind};
+    use crate::v1::{Drain, fact::Kind};
+    #[cfg(feature = "json")]
+    use crate::v1::{Job, StoryLine};
 
     #[test]
     fn every_kind_of_a_job_is_there_with_a_comment_and_none_of_the_site() {
@@ -207,11 +228,12 @@ mod tests {
         assert_eq!(Words::get().unwrap().kind_of(&Fact::default()).unwrap(), "");
     }
 
+    #[cfg(feature = "json")]
     #[test]
     fn json_has_the_names_of_the_proto_files_and_every_field() {
         let line = StoryLine {
             seq: 9_007_199_254_740_993,
-            time: Some(crate::clock::timestamp(0)),
+            time: Some(prost_types::Timestamp::default()),
             ..StoryLine::default()
         };
         let job = Job { story: vec![line], ..Job::default() };

@@ -125,5 +125,4 @@ fn stripped_png(mut rest: &[u8]) -> Result<Vec<u8>, PhotoError> {
 }
 
 #[cfg(test)]
-#[path = "tests/photo.rs"]
 mod tests;

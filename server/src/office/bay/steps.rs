@@ -1,0 +1,207 @@
+//! What the script asks: steps, gates, words and tables as data of the page.
+//!
+//! The questions go on without the server, so that all that remains stands in the page, once. The tables are those by
+//! which a terminal asks too. Never here: how a question looks, or what an answer means.
+
+use super::page::{Shown, how_far, rests_on};
+use super::{Bay, live};
+use crate::convert::{all_words, step};
+use crate::office::trouble::Trouble;
+use crate::status::Cause;
+use serde_json::{Map, Value, json};
+use standpipe_engine::gates::{Gate, GoAhead};
+use standpipe_engine::text::{Sentence, sentence, templates};
+use standpipe_proto::v1;
+use standpipe_proto::words::answer::{ALONE, MUST_SAY, ONLY_WITH};
+
+/// Where the words of the script begin among the sentences.
+const WORDS: &str = "bay-word-";
+/// Why a step is left out.
+const SKIP_REASONS: [&str; 5] = ["not-possible", "not-ordered", "not-safe", "tool-missing", "later"];
+/// Why an entry is put right.
+const CORRECTION_REASONS: [&str; 3] = ["typed", "read", "looked"];
+/// Why a job is stopped, and what the customer is told about.
+const STOP_REASONS: [(&str, &str); 6] = [
+    ("fault", "fault-codes"),
+    ("inside", "look-inside-first"),
+    ("leak", "leak"),
+    ("declined", "no-exchange"),
+    ("missing", "no-exchange"),
+    ("unsafe", "no-exchange"),
+];
+/// What the customer says; the last one states nothing.
+const CUSTOMER_SAID: [(&str, &str); 4] =
+    [("informed", "informed"), ("agrees", "agrees"), ("declines", "declines"), ("not-asked", "")];
+
+/// What goes with the job.
+pub(super) struct Data(Value);
+
+impl Data {
+    pub(super) fn of(shown: &Shown) -> Result<Self, Trouble> {
+        let steps = shown.at.steps.iter().map(|it| Ok(asked(&step(shown.language, it)?)));
+        let mut gates = Map::new();
+        for (gate, answer) in &shown.at.gates {
+            gates.insert(gate.name().to_owned(), go_ahead(shown, *gate, answer)?);
+        }
+        let now = all_words(shown.language, &shown.at.view.now)?;
+        let live = live::path(&shown.at.view.head.number, shown.job.row.last_seq, &now);
+        Ok(Self(json!({
+            "live": live,
+            "seq": shown.job.row.last_seq,
+            "clock": shown.clock,
+            "closed": shown.at.view.head.closed,
+            "far": all_words(shown.language, &how_far(shown))?,
+            "steps": steps.collect::<Result<Vec<Value>, Trouble>>()?,
+            "gates": gates,
+        })))
+    }
+
+    pub(super) fn json(&self) -> Result<String, Trouble> {
+        inline(&self.0)
+    }
+}
+
+/// A step as the script reads it. What is empty or not so is left out: it is most of it.
+fn asked(step: &v1::Step) -> Value {
+    lean(json!({
+        "name": step.name,
+        "question": step.question,
+        "kind": step.kind,
+        "fields": step.fields.iter().map(field).collect::<Vec<_>>(),
+        "preset": pairs(&step.preset),
+        "gate": step.gate,
+        "safety": step.safety,
+        "repeats": step.repeats,
+        "caution": step.caution,
+        "after": step.after,
+    }))
+}
+
+fn lean(mut value: Value) -> Value {
+    if let Value::Object(rows) = &mut value {
+        rows.retain(|_, row| *row != json!("") && *row != json!(false) && *row != json!([]));
+    }
+    value
+}
+
+fn field(field: &v1::StepField) -> Value {
+    let input = match field.input() {
+        v1::StepInput::Choice => "choice",
+        v1::StepInput::Choices => "choices",
+        v1::StepInput::Quantity => "quantity",
+        v1::StepInput::Count => "count",
+        v1::StepInput::Text | v1::StepInput::Unspecified => "text",
+    };
+    let choices = field.choices.iter().map(|it| json!([it.word, it.text, pairs(&it.also)]));
+    lean(json!({
+        "name": field.name,
+        "ask": field.ask,
+        "input": input,
+        "choices": choices.collect::<Vec<_>>(),
+        "units": field.units,
+        "proposal": field.proposal,
+        "why": field.proposal_reason,
+        "needed": field.needed,
+        "spare": field.spare,
+    }))
+}
+
+fn pairs(fields: &[v1::PresetField]) -> Value {
+    fields.iter().map(|field| json!([field.name, field.value])).collect()
+}
+
+/// Why, and what a named person may decide; the answer itself stands in the page.
+fn go_ahead(shown: &Shown, gate: Gate, answer: &GoAhead) -> Result<Value, Trouble> {
+    let mut why = Vec::new();
+    if answer.yes && !answer.basis.is_empty() {
+        why.push(rests_on(shown, answer)?);
+    }
+    for caution in &answer.cautions {
+        why.push(shown.words(caution)?);
+    }
+    let decidable = answer.missing.iter().filter(|it| !it.stops && answer.decidable.contains(&it.key));
+    let decidable = decidable.map(|it| Ok(json!([it.key, shown.words(&it.text)?])));
+    Ok(json!({
+        "name": shown.words(&sentence::bay_gate(gate.name()))?,
+        "yes": answer.yes,
+        "why": why,
+        "decidable": decidable.collect::<Result<Vec<_>, Trouble>>()?,
+    }))
+}
+
+/// What does not go with the job: words, tables, who stands at the page.
+pub(super) fn fixed(shown: &Shown, bay: &Bay) -> Result<String, Trouble> {
+    let said = |sentence: Sentence| shown.words(&sentence);
+    let mut words = Map::new();
+    for template in templates(WORDS) {
+        let key = template.key().trim_start_matches(WORDS).to_owned();
+        words.insert(key, Value::String(shown.words(&template)?));
+    }
+    let skips = SKIP_REASONS.map(|word| Ok(json!([word, said(sentence::bay_skip_reason(word))?])));
+    let corrections =
+        CORRECTION_REASONS.map(|word| Ok(json!([word, said(sentence::bay_correction_reason(word))?])));
+    let stops = STOP_REASONS.map(|(word, topic)| Ok(json!([said(sentence::bay_stop_reason(word))?, topic])));
+    let customer =
+        CUSTOMER_SAID.map(|(word, flag)| Ok(json!([flag, said(sentence::bay_customer_said(word))?])));
+    let all = |rows: Vec<Result<Value, Trouble>>| rows.into_iter().collect::<Result<Vec<Value>, Trouble>>();
+    let person = bay.person.as_ref().map_or("", |(code, _)| code.as_str());
+    inline(&json!({
+        "key": bay.form_key,
+        "person": person,
+        "persons": bay.persons,
+        "words": words,
+        "rules": { "only_with": ONLY_WITH, "alone": ALONE, "must_say": MUST_SAY },
+        "skip_reasons": all(skips.into())?,
+        "correction_reasons": all(corrections.into())?,
+        "stop_reasons": all(stops.into())?,
+        "customer_said": all(customer.into())?,
+        "who": said(sentence::bay_who())?,
+        "nobody": said(sentence::bay_nobody())?,
+        "closed": said(sentence::bay_closed())?,
+        "nothing": said(sentence::bay_nothing_left())?,
+        "office": said(sentence::bay_to_office())?,
+    }))
+}
+
+/// Data inside a page: no sign of it can end the element that it stands in.
+fn inline(value: &Value) -> Result<String, Trouble> {
+    let text = serde_json::to_string(value);
+    let text = text.map_err(|error| Cause::internal("putting the questions into the page", &error))?;
+    Ok(text.replace('<', "\\u003c"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_sign_of_the_data_ends_its_element() {
+        let text = inline(&json!({ "plate": "</script><!--" })).unwrap();
+        assert!(!text.contains('<'), "{text}");
+        assert_eq!(serde_json::from_str::<Value>(&text).unwrap()["plate"], "</script><!--");
+    }
+
+    #[test]
+    fn a_step_keeps_all_that_an_answer_depends_on() {
+        let choice = v1::StepChoice {
+            word: "all".into(),
+            text: "all of it".into(),
+            also: vec![v1::PresetField { name: "kit".into(), value: "A8-II".into() }],
+        };
+        let step = v1::Step {
+            name: "fitted".into(),
+            kind: "part_fitted".into(),
+            safety: true,
+            fields: vec![v1::StepField {
+                input: v1::StepInput::Choice.into(),
+                choices: vec![choice],
+                needed: true,
+                ..v1::StepField::default()
+            }],
+            ..v1::Step::default()
+        };
+        let read = asked(&step);
+        assert_eq!(read["fields"][0]["choices"][0], json!(["all", "all of it", [["kit", "A8-II"]]]));
+        assert_eq!((&read["safety"], &read["fields"][0]["needed"]), (&json!(true), &json!(true)));
+    }
+}
