@@ -10,6 +10,17 @@ fn stated(office: &Office) -> usize {
     usize::try_from(seq.as_u64().unwrap()).unwrap()
 }
 
+/// A tablet at the booked job that stated its first answer; nothing where there is no browser.
+async fn with_first_answer() -> Option<Office> {
+    let office = Office::of_today().await?;
+    office.booked();
+    let tablet = office.at_bay();
+    tablet.person("A");
+    tablet.answer(&TO_THE_EXCHANGE[..1]);
+    tablet.asked("variant", "-");
+    Some(office)
+}
+
 #[tokio::test(flavor = "multi_thread", worker_threads = 4)]
 async fn answers_go_on_without_the_server_and_are_stated_once_when_it_is_back() {
     let Some(office) = Office::of_today().await else { return };
@@ -42,12 +53,8 @@ async fn answers_go_on_without_the_server_and_are_stated_once_when_it_is_back() 
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 4)]
 async fn an_answer_that_the_server_took_without_its_word_coming_back_is_posted_again_with_the_same_bytes() {
-    let Some(office) = Office::of_today().await else { return };
-    office.booked();
-    let tablet = office.at_bay();
-    tablet.person("A");
-    tablet.answer(&TO_THE_EXCHANGE[..1]);
-    tablet.asked("variant", "-");
+    let Some(office) = with_first_answer().await else { return };
+    let tablet = Tablet::of(&office.browser);
     let before = stated(&office);
     // The first answer is lost on its way back.
     let lose = "const real = window.fetch; window.posted = []; window.fetch = async (path, options) => { if (options && \
@@ -67,12 +74,8 @@ async fn an_answer_that_the_server_took_without_its_word_coming_back_is_posted_a
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 4)]
 async fn two_tabs_of_one_tablet_share_their_numbers_and_state_nothing_twice() {
-    let Some(office) = Office::of_today().await else { return };
-    office.booked();
-    let tablet = office.at_bay();
-    tablet.person("A");
-    tablet.answer(&TO_THE_EXCHANGE[..1]);
-    tablet.asked("variant", "-");
+    let Some(office) = with_first_answer().await else { return };
+    let tablet = Tablet::of(&office.browser);
     let before = stated(&office);
     let first = office.browser.another_tab();
     office.go(JOB);
@@ -92,12 +95,8 @@ async fn two_tabs_of_one_tablet_share_their_numbers_and_state_nothing_twice() {
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 4)]
 async fn a_storage_that_was_set_back_draws_a_new_epoch_and_loses_nothing() {
-    let Some(office) = Office::of_today().await else { return };
-    office.booked();
-    let tablet = office.at_bay();
-    tablet.person("A");
-    tablet.answer(&TO_THE_EXCHANGE[..1]);
-    tablet.asked("variant", "-");
+    let Some(office) = with_first_answer().await else { return };
+    let tablet = Tablet::of(&office.browser);
     let back = "const it = JSON.parse(localStorage.getItem('standpipe-bay')); it.number = 0; \
         localStorage.setItem('standpipe-bay', JSON.stringify(it)); return it.epoch;";
     let epoch = tablet.run(back);

@@ -92,14 +92,14 @@ fn refused(trouble: Trouble, expected: impl Fn(Fault) -> bool) {
     }
     println!("{trouble:?}: {named} of 20 named, {other:?} otherwise, {read_all_the_same} read");
     assert!(read_all_the_same <= 1, "{trouble:?}: {read_all_the_same} of 20 were read all the same");
-    assert!(named >= 15, "{trouble:?}: {named} of 20 named as what they are, else {other:?}");
+    assert!(named >= 19, "{trouble:?}: {named} of 20 named as what they are, else {other:?}");
 }
 
 #[test]
 fn light_that_misleads_is_told() {
     refused(Trouble::Glare, |fault| matches!(fault, Fault::Glare(Layout::Bottles, 1)));
     refused(Trouble::Clipped, |fault| fault == Fault::WhiteClipped);
-    refused(Trouble::Dark, |fault| matches!(fault, Fault::TooDark | Fault::NoSheet));
+    refused(Trouble::Dark, |fault| fault == Fault::TooDark);
     refused(Trouble::Shadow, |fault| matches!(fault, Fault::UnequalLight | Fault::NoWhite));
     refused(Trouble::OneSided, |fault| matches!(fault, Fault::UnequalLight | Fault::WhiteClipped));
 }
@@ -107,9 +107,10 @@ fn light_that_misleads_is_told() {
 #[test]
 fn sheets_that_cannot_be_read_are_told() {
     refused(Trouble::NoSheet, |fault| fault == Fault::NoSheet);
+    // Most of these moved so far that no corner is left.
     refused(Trouble::Blurred, |fault| matches!(fault, Fault::Blurred | Fault::NoSheet));
     refused(Trouble::Empty, |fault| fault == Fault::Empty(Layout::Bottles, 1));
-    refused(Trouble::Far, |fault| matches!(fault, Fault::TooSmall | Fault::NoSheet));
+    refused(Trouble::Far, |fault| fault == Fault::TooSmall);
     refused(Trouble::Covered, |fault| matches!(fault, Fault::NoWhite | Fault::UnequalLight));
 }
 

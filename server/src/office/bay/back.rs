@@ -3,7 +3,7 @@
 
 use super::super::Office;
 use super::Bay;
-use super::envelope::{Corrected, is_own_person, line, read_body, reload};
+use super::envelope::{Answered, is_own_person, line, read_body, reload};
 use super::refused::Refused;
 use super::state::{address, append, subject, taken};
 use crate::audit::{Deed, Event};
@@ -40,13 +40,14 @@ pub(super) async fn correct(
     headers: HeaderMap,
     body: Body,
 ) -> Result<impl IntoResponse, Refused> {
-    let corrected: Corrected = read_body(&headers, body).await?;
-    let answered = corrected.answered();
+    let answered: Answered = read_body(&headers, body).await?;
     answered.check(&bay)?;
+    let corrected_entry_id = answered.corrected_entry_id.clone();
+    let corrected_entry_id = corrected_entry_id.ok_or_else(|| reload("it names no entry to put right"))?;
     let row = office.workshop.find(&job).await?;
     let kind = answered.kind()?;
-    is_there(&office, &row, kind.is_of_site(), &corrected.corrected_entry_id).await?;
-    let (outcome, as_typed, line) = if corrected.withdrawn {
+    is_there(&office, &row, kind.is_of_site(), &corrected_entry_id).await?;
+    let (outcome, as_typed, line) = if answered.withdrawn {
         if !answered.fields.is_empty() {
             return Err(reload("it withdraws an entry and states it anew at the same time"));
         }
@@ -56,11 +57,8 @@ pub(super) async fn correct(
         let line = line(&read);
         (Outcome::Replacement(Box::new(read.fact)), read.as_typed, line)
     };
-    let correction = Correction {
-        corrected_entry_id: corrected.corrected_entry_id,
-        reason: corrected.reason.trim().to_owned(),
-        outcome: Some(outcome),
-    };
+    let correction =
+        Correction { corrected_entry_id, reason: answered.reason.trim().to_owned(), outcome: Some(outcome) };
     let fact = Fact { kind: Some(Kind::Correction(Box::new(correction))) };
     let read = ReadFact { fact, as_typed, understood: Vec::new() };
     let sealed = answered.sealed(&bay, subject(&office, &row, kind), read);

@@ -425,8 +425,7 @@
     kept.forEach(([fact, item], at) => {
       const fate = standpipe.fate(item.id);
       if (fate && fate.ok) {
-        stated.push(Object.assign(own[at], { entry_id: fate.id, seq: fate.seq }));
-        if (before && before.id === item.id) before.id = fate.id;
+        stated.push(Object.assign(own[at], { seq: fate.seq }));
         if (fate.line) lines.push(fate.line);
         if (fate.sign) sign = fate.id;
       } else if (fate && !wrong) {
@@ -483,8 +482,7 @@
         for (const item of waited) {
           const fate = standpipe.fate(item.id);
           if (!fate || !fate.ok || item.job !== job) continue;
-          stated.push(Object.assign(JSON.parse(item.body), { entry_id: fate.id, seq: fate.seq }));
-          if (before && before.id === item.id) before.id = fate.id;
+          stated.push(Object.assign(JSON.parse(item.body), { seq: fate.seq }));
         }
         await refresh(false);
         if (!offlineSince) listen();

@@ -26,8 +26,8 @@ pub(super) struct Words<'a> {
     pub(super) across: &'a str,
     /// Axis up.
     pub(super) up: &'a str,
-    /// All of it for who does not see it.
-    pub(super) said: &'a str,
+    /// What it is, for who does not see it. The numbers stand in the words below it, which hide what a look would be talked into.
+    pub(super) named: &'a str,
 }
 
 /// The picture of an exchange.
@@ -36,7 +36,7 @@ pub(super) fn drawn(exchange: &ExchangeView, words: &Words<'_>) -> Markup {
     let look = exchange.looks.iter().map(|look| look.litres).fold(0.0, f64::max);
     let (known, ahead) = divided(&exchange.curve, look);
     html! {
-        svg viewBox={ "0 0 " (WIDTH) " " (HEIGHT) } role="img" aria-label=(words.said) {
+        svg viewBox={ "0 0 " (WIDTH) " " (HEIGHT) } role="img" aria-label=(words.named) {
             (frame.grid())
             @if known.len() > 1 { g { (frame.band(known)) (frame.curve(known)) } }
             g.estimate {
@@ -195,7 +195,7 @@ mod tests {
         }
     }
 
-    const WORDS: Words<'_> = Words { across: "litres pushed", up: "parts new of 100", said: "said" };
+    const WORDS: Words<'_> = Words { across: "litres pushed", up: "parts new of 100", named: "named" };
 
     #[test]
     fn behind_the_last_look_everything_stands_in_the_group_that_can_be_hidden() {

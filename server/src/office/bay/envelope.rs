@@ -46,51 +46,15 @@ pub(super) struct Answered {
     pub(super) fields: Vec<(String, String)>,
     #[serde(default)]
     done_time_us: Option<i64>,
-}
-
-/// What puts an earlier answer right or takes it back.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(super) struct Corrected {
-    entry_id: String,
-    epoch: String,
-    number: i64,
-    time_us: i64,
-    monotonic_us: i64,
-    boot_id: String,
-    person: String,
+    /// The earlier answer that this one puts right or takes back.
     #[serde(default)]
-    step: String,
-    kind: String,
+    pub(super) corrected_entry_id: Option<String>,
+    /// Why.
     #[serde(default)]
-    fields: Vec<(String, String)>,
-    #[serde(default)]
-    done_time_us: Option<i64>,
-    pub(super) corrected_entry_id: String,
     pub(super) reason: String,
+    /// Whether the earlier one is taken back.
     #[serde(default)]
     pub(super) withdrawn: bool,
-}
-
-impl Corrected {
-    /// The same as any answer.
-    pub(super) fn answered(&self) -> Answered {
-        let Self { entry_id, epoch, boot_id, person, step, kind, fields, .. } = self.clone();
-        let Self { number, time_us, monotonic_us, done_time_us, .. } = *self;
-        Answered {
-            entry_id,
-            epoch,
-            number,
-            time_us,
-            monotonic_us,
-            boot_id,
-            person,
-            step,
-            kind,
-            fields,
-            done_time_us,
-        }
-    }
 }
 
 /// Reads the JSON that a page sends in the body of its request.

@@ -298,12 +298,8 @@ fn exchange(shown: &Shown) -> Result<Markup, Trouble> {
     let far = how_far(shown).into_iter().take(1).collect::<Vec<_>>();
     let far: Vec<String> = all_words(shown.language, &far)?.iter().map(|line| capital(line)).collect();
     let hidden = shown.words(&sentence::bay_looks_hidden())?;
-    let said = match &share {
-        Some(share) => sentence::bay_chart(share.as_str()),
-        None => sentence::bay_chart_empty(),
-    };
     let (across, up) = (shown.words(&sentence::bay_chart_across())?, shown.words(&sentence::bay_chart_up())?);
-    let chart = curve::Words { across: &across, up: &up, said: &shown.words(&said)? };
+    let chart = curve::Words { across: &across, up: &up, named: &shown.words(&sentence::bay_chart())? };
     Ok(html! {
         figure #curve data-steps=(WITH_CURVE) hidden[!WITH_CURVE.split(' ').any(|step| step == first)] {
             (curve::drawn(exchange, &chart))

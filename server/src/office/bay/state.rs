@@ -2,7 +2,7 @@
 
 use super::super::Office;
 use super::Bay;
-use super::envelope::{Answered, line, read_body};
+use super::envelope::{Answered, line, read_body, reload};
 use super::refused::Refused;
 use crate::convert::signed;
 use crate::door::Peer;
@@ -18,7 +18,7 @@ use prost::Message as _;
 use standpipe_proto::Bytes;
 use standpipe_proto::v1::{Acknowledgement, Entry, header::Subject};
 use standpipe_proto::words::descriptor::KindWords;
-use standpipe_store::{EntryId, JobRow};
+use standpipe_store::{EntryId, JobRow, StoreError};
 use std::net::IpAddr;
 use std::sync::Arc;
 use std::time::Instant;
@@ -35,6 +35,9 @@ pub(super) async fn state(
 ) -> Result<impl IntoResponse, Refused> {
     let answered: Answered = read_body(&headers, body).await?;
     answered.check(&bay)?;
+    if answered.corrected_entry_id.is_some() {
+        return Err(reload("it puts another entry right"));
+    }
     let row = office.workshop.find(&job).await?;
     let kind = answered.kind()?;
     let read = answered.fact(kind)?;
@@ -65,15 +68,12 @@ pub(super) async fn append(
     sealed: Bytes,
 ) -> Result<Acknowledgement, Cause> {
     let workshop = &*office.workshop;
-    if let Some(kept) = said_before(office, &sealed).await? {
-        return Ok(kept);
-    }
     workshop.appends.take(&bay.who.station_id).map_err(|wait| Overload::TooManyCalls {
         station: bay.who.name.clone(),
         per_second: workshop.limits.appends.0,
         wait,
     })?;
-    let Taken { new, about } = match intake::take(workshop, &bay.who, sealed) {
+    let Taken { new, about } = match intake::take(workshop, &bay.who, sealed.clone()) {
         Ok(taken) => taken,
         Err(cause) => {
             note_refused(workshop, &bay.who, address, &cause).await;
@@ -81,7 +81,12 @@ pub(super) async fn append(
         }
     };
     let queued = Instant::now();
-    let appended = workshop.journal.append(new).await?;
+    let appended = match workshop.journal.append(new).await {
+        Err(reused @ StoreError::EntryIdReused { .. }) => {
+            return said_before(office, &sealed).await?.ok_or_else(|| reused.into());
+        }
+        appended => appended?,
+    };
     workshop.figures.committed(queued.elapsed());
     Ok(intake::acknowledge(workshop, about, appended).await)
 }
@@ -94,23 +99,17 @@ async fn said_before(office: &Office, sealed: &Bytes) -> Result<Option<Acknowled
         |bytes: &[u8]| Entry::decode(bytes).ok().and_then(|entry| Some((entry.header?, entry.fact)));
     let Some((own, fact)) = decoded(sealed) else { return Ok(None) };
     let Ok(entry_id) = own.entry_id.parse::<Uuid>() else { return Ok(None) };
-    let Some(stored) = office.workshop.journal.entry(EntryId(entry_id.into_bytes())).await? else {
+    let stored = office.workshop.journal.entry(EntryId(entry_id.into_bytes())).await?;
+    let Some((kept, kept_fact)) = stored.as_ref().and_then(|stored| decoded(&stored.bytes)) else {
         return Ok(None);
     };
-    let same = decoded(&stored.bytes).is_some_and(|(kept, kept_fact)| {
-        kept.station_epoch == own.station_epoch
-            && kept.station_number == own.station_number
-            && kept.subject == own.subject
-            && kept.person_code == own.person_code
-            && kept_fact == fact
-    });
-    let differs = stored.bytes != *sealed;
-    let seq = signed(stored.seq);
-    Ok((same && differs).then(|| Acknowledgement {
-        entry_id: own.entry_id,
-        seq,
-        ..Acknowledgement::default()
-    }))
+    let same = kept.station_epoch == own.station_epoch
+        && kept.station_number == own.station_number
+        && kept.subject == own.subject
+        && kept.person_code == own.person_code
+        && kept_fact == fact;
+    let seq = stored.map_or(0, |stored| signed(stored.seq));
+    Ok(same.then(|| Acknowledgement { entry_id: own.entry_id, seq, ..Acknowledgement::default() }))
 }
 
 /// The answer to what is in the journal now.

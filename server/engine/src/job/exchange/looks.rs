@@ -73,10 +73,15 @@ impl Looks {
         }
         let by_colours =
             || reading.colours.as_ref().map(|colours| colour::read(colours, photo_uncertainty, &at));
-        let photo = on_sheet.or_else(by_colours);
-        if let Some(photo) = &photo {
-            self.findings.extend(photo.wrong.iter().map(|text| tells(text.clone(), [seq])));
-        }
+        // Colours that somebody stated count where the photo itself could not be read; what is wrong with either is told.
+        let (read, unread) = match on_sheet {
+            Some(photo) if photo.new_share.is_none() => (by_colours(), Some(photo)),
+            Some(photo) => (Some(photo), None),
+            None => (by_colours(), None),
+        };
+        let wrong = read.iter().chain(&unread).flat_map(|photo| &photo.wrong);
+        self.findings.extend(wrong.map(|text| tells(text.clone(), [seq])));
+        let photo = read.or(unread);
         if let Some(instrument) = &reading.instrument {
             self.findings.extend(outside(instrument, &at).map(|text| tells(text, [seq])));
         }
