@@ -37,6 +37,7 @@ mod undone;
 mod unknown;
 mod variant_tables;
 mod which_equipment;
+mod wrong_fluid;
 
 const WORKSHOP: &str = include_str!("../../../../deploy/catalogue/workshop.toml");
 const ALDER: &str = include_str!("../../../../deploy/catalogue/alder-8.toml");

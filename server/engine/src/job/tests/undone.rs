@@ -32,7 +32,7 @@ fn stopped() -> Kind {
     Kind::Closing(v1::Closing { outcome: 2, ..Default::default() })
 }
 
-fn done_at(journal: &mut Journal, kind: Kind, minute: i64) {
+pub(super) fn done_at(journal: &mut Journal, kind: Kind, minute: i64) {
     journal.add(kind);
     let (_, bytes) = journal.entries.last_mut().unwrap();
     let mut entry = v1::Entry::decode(bytes.as_slice()).unwrap();
