@@ -3,17 +3,19 @@
 
 use super::need::lacking;
 use super::{Facts, Need};
-use crate::job::{Context, Folded, Identity, is_closed_without_exchange};
+use crate::job::{Context, Folded, Identity};
 use crate::kind::Fact;
 use crate::kind::closing::Closing;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::hookup::Hookup;
-use crate::kind::words::DrainedFrom;
+use crate::kind::words::{DrainedFrom, Outcome};
 use crate::text::Sentence;
 
 /// Whether closing a job that ends without an exchange drops a need: all of the service, but not what may be open.
 pub(super) fn dropped(folded: &Folded, need: Need) -> bool {
-    is_closed_without_exchange(folded) && !may_be_open(folded, need)
+    let closing = folded.last::<Closing>().map(|(_, closing)| closing);
+    let stopped = closing.is_some_and(|closing| closing.outcome == Some(Outcome::NoExchangeDone));
+    stopped && !may_be_open(folded, need)
 }
 
 /// Whether the vehicle may stand open at this need: the line once it was opened; the level, the plug and a leak once

@@ -90,7 +90,10 @@ fn wrong_fluid(facts: &Facts<'_>) -> Option<Sentence> {
 /// Wrong fluid, filter or contents at hand: nobody can override it. What went in has its own line.
 fn stops<'a>(facts: &'a Facts<'_>, known: &'a Known<'_>) -> impl Iterator<Item = Sentence> + 'a {
     let wrong = facts.identity.wrong_fluid.as_ref();
-    let has_line = move |finding: &&Finding| wrong.is_some_and(|wrong| finding.text == wrong.for_good());
+    let has_line = move |finding: &&Finding| {
+        let went_in = wrong.map_or(&[][..], |wrong| wrong.went_in.as_slice());
+        !finding.seqs.is_empty() && finding.seqs.iter().all(|seq| went_in.contains(seq))
+    };
     let stops = known.findings.iter().filter(|finding| finding.weight == Weight::Stops);
     stops.filter(move |finding| !has_line(finding)).map(|finding| finding.text.clone())
 }

@@ -116,7 +116,7 @@ fn nobody_is_asked_to_drive_before_the_work_once_it_has_begun() {
         journal.add(begun);
         assert!(!asked(&journal));
         let view = journal.view();
-        assert!(all(&view.not_measured).contains("drive"), "{}", all(&view.not_measured));
+        assert!(all(&view.not_measured).contains("Drive before"), "{}", all(&view.not_measured));
         assert!(!view.open_points.iter().any(|point| said(&point.text).contains("before, or say")));
         assert!(!lacks(&journal, Gate::Exchange).contains(&"drive-before"));
     }
