@@ -74,7 +74,7 @@ pub(crate) fn stored_summary(
         vin: line.vin,
         title: line.variant,
         closed: line.closed,
-        state: if line.closed { after_closing(&job.view) } else { line.next_open_point },
+        state: if line.closed { after_closing(&job.view) } else { state_of_open(language, &job.view)? },
         seq: job.row.last_seq,
         updated_us: job.last_received_us,
         rank: rank(&job.view),
@@ -82,7 +82,12 @@ pub(crate) fn stored_summary(
     })
 }
 
-/// Place of a job in the office's table: an open one by the gate that its next open point waits for, a closed one by
+/// What the table says of an open job.
+fn state_of_open(language: Language, view: &JobView) -> Result<String, Cause> {
+    standpipe_engine::job::line(&view.head).map_or_else(|| Ok(String::new()), |line| words(language, &line))
+}
+
+/// Place of a job in the office's table: an open one, unless a stop stands, by the gate that its next open point waits for, a closed one by
 /// what is still to be done with its record.
 fn rank(view: &JobView) -> u32 {
     let place = match paper(view) {
@@ -90,7 +95,8 @@ fn rank(view: &JobView) -> u32 {
         None => {
             let next = view.open_points.first();
             let gate = next.and_then(|point| Gate::ALL.iter().position(|gate| gate.name() == point.gate));
-            gate.unwrap_or(Gate::ALL.len())
+            // A job that is stopped comes before all others.
+            if view.head.stop_stands { 0 } else { 1 + gate.unwrap_or(Gate::ALL.len()) }
         }
     };
     u32::try_from(place).unwrap_or(u32::MAX)

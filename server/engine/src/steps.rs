@@ -170,6 +170,7 @@ fn remaining_of(context: &Context<'_>, folded: &Folded) -> Vec<Step> {
     STEPS
         .iter()
         .filter(|row| !(row.answered)(&facts) && (row.safety || !skipped(row.name)))
+        .filter(|row| !asked::is_too_late(row.name, folded))
         .map(|row| Step {
             name: row.name,
             question: (row.question)(&facts),

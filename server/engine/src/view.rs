@@ -99,6 +99,8 @@ pub struct Head {
     pub no_exchange_done: bool,
     /// What is open next; absent when nothing is.
     pub next_open_point: Option<Sentence>,
+    /// Whether something stands that nobody goes on with: it changes what is done next, whatever is open.
+    pub stop_stands: bool,
 }
 
 /// The vehicle and its transmission.

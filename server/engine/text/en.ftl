@@ -881,6 +881,7 @@ identity-vins-differ = Two readings of the VIN differ: { $one } and { $other }. 
 identity-vin-read-again = VIN: { $problem }. Read all 17 characters once more, from the body.
 identity-vin-warning = VIN { $vin }: { $warning }.
 identity-vin-twice = VIN read twice, { $first } and { $second }; the last eight characters are equal.
+identity-vin-twice-alike = VIN read twice, both times { $place }; the last eight characters are equal.
 identity-vin-read-whole-twice = VIN read more than once, equal.
 identity-vin-once = VIN read once, { $place }; there was no second reading.
 identity-by-rule = Variant by the catalogue’s rule for this VIN: { $label }.
@@ -896,7 +897,20 @@ identity-rule-contradicts = The catalogue’s rules for this VIN name { $others 
 identity-part-agrees = Code { $code } on the { $part } agrees.
 identity-part-contradicts = Code { $code } on the { $part } does not belong to { $label }, which needs { $expected }. Stop: wrong fluid or parts can ruin the transmission.
 identity-part-was-wrong = Code { $code } on the { $part } was seen first and is not { $expected }; a later look agreed.
-identity-wrong-fluid-filled = { $fluid } was put in, but { $label } takes only { $own }.
+wrong-fluid-amount = { $litres } of { $fluid }
+wrong-fluid-amounts = { $fluids }
+wrong-fluid-inside = Wrong fluid is inside: { $what }, as far as it was measured. Engine off, do not drive: drain it, refill with { $own } and exchange again, as the vehicle maker’s instructions decide.
+wrong-fluid-inside-not-settled = Fluid went in that { $label } does not take: { $what }; and which fluid belongs inside is not settled. Engine off, do not drive: settle it first, then the vehicle maker’s instructions decide.
+wrong-fluid-not-put-right = Wrong fluid went in: { $what }. Do not drive until it is put right, as the vehicle maker’s instructions decide.
+wrong-fluid-went-in = Wrong fluid went in: { $what }, as far as it was measured; { $label } takes only { $own }.
+wrong-fluid-left = Of the wrong fluid { $litres } (from { $least } to { $greatest }) are computed still to be inside, by litres alone, taken as mixed as is usual.
+wrong-fluid-left-not-known = How much of the wrong fluid is still inside is not known: { $why ->
+    [fill] nobody stated how much the transmission holds.
+    [order] it is not certain what was done first.
+    [not-mixed] it was drained before the engine had mixed it.
+    [counter] the litre counter went back.
+   *[amount] an amount is missing or cannot be right.
+}
 identity-fluid-not-compared = The code on the fluid container was not compared.
 # Questions of identity that stay open, and what settles them.
 identity-vin-accepted = VIN { $vin }: { $problem }. It counts all the same, because all 17 characters were read alike more than once.
@@ -1070,7 +1084,7 @@ finding-overheated = Fault code { $code }: the fluid was too hot; find the reaso
 finding-temperature-signal = Fault code { $code }: setting the level needs the fluid temperature, and its signal is faulty. A named person decides whether the service goes on.
 finding-look-further = Fault code { $code }: the control unit asks for attention; read its own codes.
 finding-maker-code = Fault code { $code } is the vehicle maker’s own; look it up. A named person decides whether the service goes on.
-finding-closed-without = The job was closed as ‘no exchange done’, but fluid was pushed in.
+finding-closed-without = The job was closed as ‘no exchange done’, but { $litres } were pushed in: correct the closing, or the readings.
 finding-decision-idle = Decided: { $point }. Nothing of that name waits for a decision{ $open ->
     [none] .
    *[some] ; there are: { $points }.
@@ -1307,6 +1321,7 @@ exchange-withheld-amount = In and out differ by { $litres }: an amount is missin
 exchange-withheld-contradict = The litres and the looks contradict each other: no share is given.
 exchange-withheld-nothing = No share is given: no fresh fluid reached the glass.
 exchange-withheld-at-once = No share is given: fresh fluid came back straight away, so what was seen says nothing of the fluid inside.
+exchange-withheld-wrong-fluid = No share is given: some of what went in was the wrong fluid.
 exchange-withheld-not-explained = No share is given: the looks do not fit any usual way of flowing, and they are fewer than three spaced ones.
 exchange-saturated-all = At { $litres } the fluid was too dark to be read: nothing new was seen in it.
 exchange-saturated = At { $litres } the fluid was too dark to be read: at least { $old } of 100 parts were old.
@@ -1413,6 +1428,7 @@ plan-way-drains = Drain and fill, { $times ->
 
 ## Now: what changes what the bay does next
 
+line-stop = A stop stands. { $next }
 now-codes = Fault codes { $codes }: find these faults first, or a named person decides whether it goes on.
 now-before-down = Before the vehicle comes down: { $point }
 now-level-again = Level at { $clock }: { $attempt }. Look again.
@@ -1438,6 +1454,8 @@ bay-line = { $line ->
 }
 bay-done = done
 bay-left-out = left out
+bay-put-off = put off
+bay-not-stated = not stated
 bay-agrees = agrees
 bay-differs = does not agree
 bay-codes = { $codes }
@@ -1801,10 +1819,15 @@ gate-basis-decision = Decided by { $person }: { $point } ({ $reason }).
 gate-basis-decision-signed = Decided by { $person }, signed with PIN: { $point } ({ $reason }).
 open-sign-decision = { $point } is decided by { $person } but not signed; sign it in the bay with: standpipe as { $code } --pin
 open-sign-correction = The correction of entry { $seq } by { $person } is not signed; sign it in the bay with: standpipe as { $code } --pin
+open-closed-without = Closed as ‘no exchange done’ although { $litres } were pushed in: correct the closing, or the readings.
 open-issue = Issue the record.
 open-issue-again = The job has changed since edition { $edition } of the record: issue it again.
 open-handover = Hand over the vehicle and the record.
 open-handover-again = Edition { $issued } was issued after edition { $given } was handed over: give the customer the new one.
+need-wrong-fluid-inside = { $what } went in and do not belong inside: a named person decides how it is put right, by the vehicle maker’s instructions.
+need-wrong-fluid-drained = Drain the pan: since it was drained last, fluid went in that does not belong inside ({ $what }).
+need-wrong-fluid-worked-on = { $what } went in and do not belong inside, and neither was the pan drained since nor { $own } pushed through.
+need-put-right = { $what } went in and do not belong inside. { $left } A named person decides whether it is put right, by the vehicle maker’s instructions.
 need-codes-before = Read the fault memory, or say why not.
 need-codes-after = Read the fault memory again, or say why not.
 need-drive-before = Drive before the work, or say why not.

@@ -119,7 +119,9 @@ pub(crate) async fn next(
     let job = Arc::clone(&reading.job);
     let (steps, view) = reading.ask(steps::remaining_with_view).await?;
     let language = workshop.language(&row);
+    // What was put right stays on the record, and stops nobody any more.
     let stops = view.findings.iter().filter(|finding| finding.weight == Weight::Stops);
+    let stops = stops.filter(|_| view.head.stop_stands);
     Ok(NextResponse {
         summary: Some(convert::summary(language, &job)?),
         steps: steps.iter().map(|step| convert::step(language, step)).collect::<Result<_, _>>()?,

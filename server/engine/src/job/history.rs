@@ -10,7 +10,7 @@ use crate::kind::arrival::Arrival;
 use crate::kind::closing::Closing;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::fill::Fill;
-use crate::kind::words::{Answer, Outcome};
+use crate::kind::words::Answer;
 use crate::text::{Sentence, number, sentence};
 use crate::view::{Finding, HistoryLine, Weight};
 
@@ -43,7 +43,7 @@ impl EarlierJob {
         let identity = Identity::of(context, &folded);
         let arrival = folded.last::<Arrival>().and_then(|(_, arrival)| arrival.odometer_kilometres);
         let closing = folded.last::<Closing>().map(|(_, closing)| closing);
-        let stopped = closing.is_some_and(|closing| closing.outcome == Some(Outcome::NoExchangeDone));
+        let stopped = super::is_closed_without_exchange(&folded);
         let filled =
             folded.each::<ExchangeReading>().next().is_some() || folded.each::<Fill>().next().is_some();
         Self {

@@ -1,4 +1,5 @@
-//! Lists of the record's second page: torques, waste, cautions read, photos, words, what was left out or decided.
+//! Lists of the record's second page: torques, waste, cautions read, photos, words, what was left out or decided. And
+//! what the list of jobs says of one.
 //!
 //! Each fact that counts is a line. Nothing is computed and nothing is judged here.
 
@@ -17,7 +18,14 @@ use crate::kind::words::CautionGroup;
 use crate::kind::{Kind as _, key_in_words};
 use crate::steps;
 use crate::text::{Sentence, sentence};
-use crate::view::{Finding, PhotoView, RemarkView};
+use crate::view::{Finding, Head, PhotoView, RemarkView};
+
+/// What the list of jobs says of an open one: that a stop stands, and what is open next.
+#[must_use]
+pub fn line(head: &Head) -> Option<Sentence> {
+    let next = head.next_open_point.clone()?;
+    Some(if head.stop_stands { sentence::line_stop(next) } else { next })
+}
 
 /// Groups of screws in the order of the entries, then the level plug as it was closed last.
 pub(super) fn tightening(folded: &Folded) -> Vec<Sentence> {

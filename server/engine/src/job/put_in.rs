@@ -20,14 +20,18 @@ use std::collections::HashMap;
 
 /// The code on the container that fluid came from, as read; absent when nobody read one before.
 pub(super) fn container_before(folded: &Folded, worked: &Stated) -> Option<String> {
-    container_check_before(folded, worked).map(|check| check.code.clone())
+    container_check_before(folded, worked).map(|(_, check)| check.code.clone())
 }
 
 /// The last look at a fluid container that was not surely later than the work.
-pub(crate) fn container_check_before<'a>(folded: &'a Folded, worked: &Stated) -> Option<&'a PartChecked> {
+pub(crate) fn container_check_before<'a>(
+    folded: &'a Folded,
+    worked: &Stated,
+) -> Option<(&'a Stated, &'a PartChecked)> {
     let before = folded.each::<PartChecked>().filter(|(stated, _)| not_surely_after(stated, worked));
-    let mut containers = before.filter(|(_, check)| check.part == Some(Part::FluidContainer));
-    containers.next_back().map(|(_, check)| check)
+    let containers = before.filter(|(_, check)| check.part == Some(Part::FluidContainer));
+    // What is typed later may have been looked at earlier.
+    containers.reduce(|last, look| if last.0.is_after(look.0) { last } else { look })
 }
 
 /// Work that was done although its gate said no at that moment: it is kept, and it is printed.
