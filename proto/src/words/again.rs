@@ -111,8 +111,8 @@ mod tests {
         ("exchange_reading", &[("volume_in_litres", "0 L"), ("tube_percent", "0 %")]),
         ("exchange_reading", &[("volume_in_litres", "3.2 qt"), ("tube_percent", "25"), ("last", "yes")]),
         ("fault_codes", &[("moment", "before"), ("state", "read"), ("codes", "P0741, P0730")]),
-        ("hookup", &[("point", "cooler-line"), ("direction_tested", "yes")]),
-        ("road_test", &[("moment", "before"), ("ticks", "harsh,slipping"), ("warmth", "warm")]),
+        ("hookup", &[("place", "cooler-line"), ("direction_tested", "yes")]),
+        ("road_test", &[("moment", "before"), ("ticks", "harsh,shudder"), ("warmth", "warm")]),
         ("part_checked", &[("part", "fluid-container"), ("code", "LN-847"), ("lot", "L-2209")]),
     ];
 
