@@ -551,7 +551,7 @@ photo-subject = { $subject ->
     [body-plate] plate on the body
     [filter] old filter
     [other] another subject
-    [comparison] fluid before, now and fresh on the reference sheet
+    [comparison] fluid before, now and fresh in one picture
    *[unknown] a subject this version does not know
 }
 remark-subject = { $subject ->
@@ -624,7 +624,7 @@ exchange-reading-tube = nearest comparison tube { $percent } of 100 new
 exchange-reading-temperature = fluid at { $temperature }
 exchange-reading-last = end of the exchange
 exchange-reading-colours = colours in one photo: glass { $glass }, before { $before }, fresh { $fresh }, white { $white }
-exchange-reading-photo = a photo on the reference sheet
+exchange-reading-photo = a photo of the glass
 exchange-reading-instrument = instrument { $percent } of 100 new (± { $uncertainty } standard uncertainty)
 drain = { $amount } { $place }.
 drain-brief = { $amount } { $place }
@@ -1031,8 +1031,8 @@ level-when-hot = Too hot: { $read }. With the engine off, read the temperature a
 level-when-cold = Still cold: { $read }. With the engine idling, read the temperature again at { $again } (between { $earliest } and { $latest }).
 level-when-cold-engine-off = Still cold: { $read }, and the engine is off. It warms only with the engine idling: ask for the go-ahead to start it.
 level-when-due = Read the temperature now: it was { $read } at { $clock }, and it should be near { $least } to { $greatest } by { $again }.
-level-when-inside = { $read } at { $clock } is inside { $least } to { $greatest }; this reading counts until { $until }. Ask for the go-ahead for the level by then (“may level”): engine idling, selector in P or N, vehicle level, catch tray under it, gloves on.
-level-when-inside-dipstick = { $read } at { $clock } is inside { $least } to { $greatest }; this reading counts until { $until }. Ask for the go-ahead for the level by then (“may level”): engine idling, selector in P or N, vehicle level, lint-free cloth, gloves on.
+level-when-inside = { $read } at { $clock } is inside { $least } to { $greatest }; this reading counts until { $until }. Ask for the go-ahead for the level by then: engine idling, selector in P (or in N, where the vehicle maker says so), vehicle level, catch tray under it, gloves on.
+level-when-inside-dipstick = { $read } at { $clock } is inside { $least } to { $greatest }; this reading counts until { $until }. Ask for the go-ahead for the level by then: engine idling, selector in P (or in N, where the vehicle maker says so), vehicle level, lint-free cloth, gloves on.
 level-when-read-again = { $read } at { $clock } was inside { $least } to { $greatest }, but that reading is older than 2 minutes: read the temperature again.
 level-when-not-cooling = It does not cool: { $read } at { $clock }. Switch the engine off, and read the temperature again later.
 level-when-not-warming = It does not warm: { $read } at { $clock }. Is the engine idling? Read the temperature again later.
@@ -1524,6 +1524,10 @@ bay-read-again = read the temperature again
 bay-to-refill = to refill
 bay-chart = New fluid inside over the litres pushed
 bay-chart-up = parts new of 100
+bay-chart-marks = { $looked ->
+    [0] • { $fed } read by an instrument
+   *[other] ○ { $looked } looked at   • { $fed } read by an instrument
+}
 bay-chart-across = litres pushed
 bay-estimate = About { $share } of 100 parts are new ({ $least } to { $greatest }).
 bay-looks-hidden = The estimate comes with your answer.
@@ -1576,6 +1580,8 @@ bay-word-put-right-why = Why is it put right?
 bay-word-decide = decide
 bay-word-decide-what = What do you decide by name?
 bay-word-decide-why = Why? It is printed on the record with your name.
+bay-taken-back = taken back
+bay-signed = signed
 bay-word-pin = Your PIN, { $person }
 bay-word-sign = sign
 bay-word-sign-later = sign later
@@ -2058,6 +2064,7 @@ choice-hookup-adapter = { $place ->
     [cooler-line] in the cooler line with adapter { $adapter }, direction tested
    *[transmission] at the transmission with adapter { $adapter }, direction tested
 }
+choice-hookup-noted = { $choice }: { $note }
 choice-kit-all = all of kit { $kit }: { $parts }
 choice-screws-all = all { $count }, all new, { $torque }, in the maker’s order
 choice-plug-all = new seal, { $torque }
@@ -2425,6 +2432,51 @@ page-nothing-is-open = Nothing is open.
 page-rests-on = Rests on
 page-stop = Stop:
 page-story = Story
+page-readings-folded = { $count } readings from { $station }, { $from } to { $to }. The last: { $last }
+page-readings-folded-no-litres = { $count } readings from { $station }. The last: { $last }
+page-readings-all = All { $count } readings
+page-put-right-lead = Change what is wrong; what stands here then takes the place of the entry, and the first stays to be seen. Or withdraw the entry as a whole.
+page-put-right-reason-hint = It is kept and printed with who and when.
+page-put-right-reason-missing = This is missing. Write what is wrong, for example: one letter misread.
+page-put-right-replace = State it so instead
+page-put-right-back = Back to { $job } without changing it
+page-sign-title = Sign it
+page-sign-lead = What was put right counts once { $person } has given the PIN.
+page-sign-it = Sign
+page-sign-later = Later: it stays open until then
+page-choice-word = { $word ->
+    [yes] yes
+    [no] no
+   *[other] { $plain }
+}
+page-field = { $field ->
+    [vin] VIN, all 17 characters
+    [last-eight] VIN, last 8 characters
+    [plate] plate
+    [source] source
+    [odometer-kilometres] distance on the odometer
+    [volume-litres] volume
+    [mass-kilograms] mass
+    [volume-in-litres] pushed in since the start
+    [volume-out-litres] came out since the start, by volume
+    [mass-out-kilograms] came out since the start, by mass
+    [tube-percent] nearest comparison tube, parts new of 100
+    [temperature-celsius] temperature
+    [caught-litres] caught, by volume
+    [torque-newton-metres] torque
+    [variant-code] code of the variant
+    [fluid-code] code of the fluid
+    [total-fill-litres] total fill, dry
+    [level-least-celsius] level from
+    [level-greatest-celsius] level to
+    [looked-up-date] looked up on
+    [code] code
+    [lot] lot
+    [part] part
+    [moment] when
+    [person-code] person
+   *[other] { $plain }
+}
 page-the-job-is-closed = The job is closed.
 page-the-job-is-closed-no-exchange = The job is closed; no exchange was done.
 page-value-from-to = Value, from-to
@@ -2731,6 +2783,15 @@ page-density-hint = May stay empty for a fluid of the catalogue; else from its d
 page-does-not-agree = does not agree
 page-edition = Edition
 page-enter-another = Enter another
+page-kit-code = Kit, code
+page-kit-parts = Kit, what is in it
+page-kit-new-screws = Kit, new pan screws in it
+page-hookup-place = Hook-up, where the equipment is connected
+page-hookup-adapter = Hook-up, code of the adapter
+page-hookup-note = Hook-up, what to know there
+page-hookup-note-hint = It stands beside the choice when the equipment is connected; for example at the cooler, the upper line.
+page-maker-caution = Caution of the maker, { $number }
+page-maker-caution-hint = One sentence, as the maker writes it. Leave it empty where there is none.
 page-enter-the-variant = Enter the variant
 page-filter-code = Filter, code
 page-fluid-and-level = Fluid and level
@@ -2821,6 +2882,9 @@ page-join-station-link = a new station
 ## Photo
 
 photo-look = Photo at { $litres }: { $value } of 100 parts new in the glass (from { $least } to { $greatest }).
+photo-comparison-read = fluid before, now and fresh on the reference sheet, at { $litres }: { $value } of 100 parts new in the glass
+photo-comparison-not-read = fluid before, now and fresh, at { $litres }; no share was read from it: { $why }
+photo-comparison-unused = fluid before, now and fresh; no reading was taken from it
 photo-not-read = The photo at { $litres } gives no share, so this reading counts by its litres alone: { $why }
 photo-why-not-arrived = it has not arrived yet.
 photo-why-erased = it was erased.

@@ -210,7 +210,7 @@ pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folde
         waste: listed::waste(&folded),
         history: history::told(context, &folded),
         acknowledged: listed::acknowledged(context, &folded),
-        photos: listed::photos(&folded),
+        photos: listed::photos(context, &folded),
         remarks: listed::remarks(&folded),
         skipped: listed::skipped(context, &folded, &identity),
         decisions: listed::decisions(context, &folded, &idle),

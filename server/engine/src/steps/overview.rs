@@ -252,7 +252,8 @@ fn level(facts: &Facts<'_>, view: &JobView) -> Option<Sentence> {
     if let Some(celsius) = view.level.set_celsius {
         return Some(sentence::bay_level_set(crate::job::celsius_beside(celsius, window)));
     }
-    let known = facts.identity.variant.is_some();
+    // As at the go-ahead: what contradicts the variant leaves its window open.
+    let known = facts.identity.variant.is_some() && !facts.identity.variant_contradicted;
     let (least, greatest) = window.filter(|_| known)?;
     Some(sentence::bay_level_window(number::celsius(greatest, 0), number::plain(least)))
 }

@@ -24,7 +24,7 @@ use standpipe_proto::words::reading::{FLAGS, flag_name};
 use standpipe_proto::words::{ReadFact, WordsError, answer};
 
 /// Kinds that are no answer to a question, or the server's own to state.
-const NO_ANSWERS: [&str; 3] = ["correction", "record_issued", "signature"];
+pub(in crate::office) const NO_ANSWERS: [&str; 3] = ["correction", "record_issued", "signature"];
 
 /// What every answer carries.
 #[derive(Debug, Clone, Deserialize)]
@@ -166,7 +166,7 @@ pub(super) fn reload(why: &str) -> Refused {
 }
 
 /// Why words make no fact, with the field as the page named it.
-fn unfit(error: &WordsError, kind: Option<&KindWords>, fields: &[(&str, &str)]) -> Refused {
+pub(super) fn unfit(error: &WordsError, kind: Option<&KindWords>, fields: &[(&str, &str)]) -> Refused {
     let sentence = match error {
         WordsError::Unknown { kind, field } => {
             return reload(&format!("'{}' of '{}' is not known here", shown(field), shown(kind)));

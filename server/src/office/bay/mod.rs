@@ -6,7 +6,7 @@
 
 mod back;
 mod curve;
-mod envelope;
+pub(super) mod envelope;
 mod jobs;
 mod live;
 mod page;
@@ -28,6 +28,8 @@ use axum::response::{IntoResponse as _, Response};
 use axum::routing::{get, post};
 pub(super) use live::Viewer;
 use refused::Refused;
+use standpipe_proto::words::WordsError;
+use standpipe_proto::words::descriptor::KindWords;
 use std::sync::Arc;
 
 /// Where the page begins.
@@ -128,6 +130,14 @@ async fn persons(office: &Office) -> Result<Vec<(String, String)>, Refused> {
         (person.code, name)
     });
     Ok(named.collect())
+}
+
+/// Which field makes no fact, and why; no field where it is none alone.
+pub(super) fn unfit(error: &WordsError, kind: &KindWords, fields: &[(&str, &str)]) -> (String, String) {
+    match envelope::unfit(error, Some(kind), fields) {
+        Refused::Unfit { field, sentence } => (field, sentence),
+        other => (String::new(), other.to_string()),
+    }
 }
 
 /// Whether an address is that of a whole page.

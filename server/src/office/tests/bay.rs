@@ -476,6 +476,13 @@ async fn a_code_stands_five_wrong_guesses_and_no_other_kind_of_station_comes_in(
     };
     let refused = browser.post("/join", &[("code", &owner)]).await;
     assert!(refused.status == 403 && browser.cookies.is_empty(), "{}", refused.text());
+    // It was made for the command, and the command can still join with it.
+    let secret = standpipe_proto::join::JoinCode::read(&owner).unwrap().secret().to_owned();
+    let token = "0123456789abcdef".repeat(4);
+    let channel =
+        tonic::transport::Endpoint::from_shared(format!("http://{}", server.addr)).unwrap().connect_lazy();
+    let mut stations = v1::station_service_client::StationServiceClient::new(channel);
+    stations.join(v1::JoinRequest { secret, token }).await.unwrap();
 }
 
 /// A code with the first four characters of another, which find it among all codes.

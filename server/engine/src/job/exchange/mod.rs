@@ -9,7 +9,7 @@ mod alarms;
 mod colour;
 mod equipment;
 mod looks;
-mod on_sheet;
+pub(super) mod on_sheet;
 mod pan;
 mod share;
 mod withheld;
@@ -255,7 +255,7 @@ pub(super) fn by_litres(folded: &Folded) -> Vec<(&Stated, &ExchangeReading)> {
     readings
 }
 
-fn litres(amount: &Amount) -> f64 {
+pub(super) fn litres(amount: &Amount) -> f64 {
     match amount.read() {
         Read::Litres(litres) => litres,
         // The counter shows litres; a mass never gets here.
