@@ -28,6 +28,8 @@ use std::sync::Arc;
 const WITH_CURVE: &str = "exchange";
 /// Steps after which the car comes down, so that what is open before stands beside them.
 const BEFORE_DOWN: &str = "level-added temperature plug leaks codes-after";
+/// Half a minute, in microseconds.
+const HALF_MINUTE_US: i64 = 30_000_000;
 /// Most open points that are named.
 const POINTS_MOST: usize = 3;
 
@@ -120,8 +122,7 @@ fn content(shown: &Shown) -> Result<Markup, Trouble> {
         None => sentence::bay_nothing_left(),
     };
     let question = shown.words(&question)?;
-    let caution = first.and_then(|step| step.caution.as_ref()).map(|it| shown.words(it)).transpose()?;
-    let label = shown.words(&sentence::bay_caution())?;
+    let marks = shown.words(&sentence::bay_caution_marks())?;
     let unscripted = shown.words(&sentence::bay_unscripted())?;
     Ok(html! {
         main data-job=(shown.number()) data-seq=(shown.job.row.last_seq) data-view="" {
@@ -131,21 +132,21 @@ fn content(shown: &Shown) -> Result<Markup, Trouble> {
                 div.left {
                     p #context {}
                     div.title { h1 #question tabindex="-1" { (question) } (numbers(shown)?) }
-                    (gates(shown, false)?)
+                    div #reading {}
+                    (gates(shown)?)
                     p #no-gate {}
+                    div #more-notices {}
                     (exchange(shown)?)
                     (now(shown)?)
                     p #told role="status" aria-live="polite" {}
+                    div #refused role="alert" {}
                     section #ask aria-labelledby="question" {}
                     noscript { p.stop { (unscripted) } }
-                    section #why aria-live="polite" {}
                 }
-                aside { (overview(shown)?) (gates(shown, true)?) (points(shown)?) }
+                aside { (overview(shown)?) (points(shown)?) }
             }
             footer {
-                p #foot-caution hidden[caution.is_none()] {
-                    strong { (label) } " " span #caution { (caution.unwrap_or_default()) }
-                }
+                ul #cautions aria-label=(marks) {}
                 div #commands {}
             }
             script type="application/json" id="bay-data" { (PreEscaped(Data::of(shown)?.json()?)) }
@@ -181,11 +182,11 @@ fn stops(shown: &Shown) -> Result<Markup, Trouble> {
     let stops = shown.at.view.findings.iter().filter(|finding| finding.weight == Weight::Stops);
     let said = stops.map(|stop| shown.words(&stop.text)).collect::<Result<Vec<_>, _>>()?;
     let said = said.into_iter().map(|said| match said.contains("Stop") {
-        true => Ok(said),
-        false => shown.words(&sentence::bay_stop(said)),
+        true => Ok((said.clone(), said)),
+        false => Ok((shown.words(&sentence::bay_stop(said.as_str()))?, said)),
     });
-    let said = said.collect::<Result<Vec<_>, _>>()?;
-    Ok(html! { ul.stops #stops { @for said in said { li { (said) } } } })
+    let said = said.collect::<Result<Vec<_>, Trouble>>()?;
+    Ok(html! { ul.stops #stops { @for (shown, said) in said { li data-said=(said) { (shown) } } } })
 }
 
 /// What changes what the bay does next; how far to go stands with the curve.
@@ -195,10 +196,18 @@ fn now(shown: &Shown) -> Result<Markup, Trouble> {
         view.findings.iter().any(|finding| finding.weight == Weight::Stops && finding.text == *line)
     };
     let estimates = how_far(shown);
+    let alarms =
+        view.exchange.as_ref().map(|exchange| exchange.progress.alarms.as_slice()).unwrap_or_default();
     let lines = view.now.iter().filter(|line| !is_stop(line) && !estimates.contains(line));
-    let lines = lines.map(|line| shown.words(line)).collect::<Result<Vec<_>, _>>()?;
+    let lines = lines.map(|line| Ok((alarms.contains(line), shown.words(line)?)));
+    let lines = lines.collect::<Result<Vec<_>, Trouble>>()?;
     let label = shown.words(&sentence::bay_now())?;
-    Ok(html! { ul #now aria-label=(label) { @for line in lines { li { (capital(&line)) } } } })
+    Ok(html! {
+        ul #now aria-label=(label) {
+            // Only an alarm is shown while a look is asked: whatever else is known would talk the look into it.
+            @for (alarm, line) in lines { li.alarm[alarm] data-said=(line) { (capital(&line)) } }
+        }
+    })
 }
 
 /// How far to go and what came of it: what is not read while a look is asked.
@@ -207,11 +216,11 @@ pub(super) fn how_far(shown: &Shown) -> Vec<Sentence> {
     exchange.advice.iter().filter(|line| !exchange.progress.alarms.contains(line)).cloned().collect()
 }
 
-/// The answers of the gates that say yes, or of the others; the script shows that of the step that is asked.
-fn gates(shown: &Shown, yes: bool) -> Result<Markup, Trouble> {
+/// The answers of the gates; the script shows that of the step that is asked.
+fn gates(shown: &Shown) -> Result<Markup, Trouble> {
     let first = shown.at.steps.first().and_then(|step| step.gate);
     let mut told = Vec::new();
-    for (gate, answer) in shown.at.gates.iter().filter(|(_, answer)| answer.yes == yes) {
+    for (gate, answer) in &shown.at.gates {
         let name = sentence::bay_gate(gate.name());
         let said = match answer.yes {
             true => sentence::bay_yes(shown.hours.as_str(), name),
@@ -224,18 +233,19 @@ fn gates(shown: &Shown, yes: bool) -> Result<Markup, Trouble> {
                 (false, true) => sentence::bay_decidable(missing.text.clone()),
                 (false, false) => missing.text.clone(),
             };
-            Ok((missing.stops, shown.words(&text)?))
+            Ok((missing.stops, shown.words(&missing.text)?, shown.words(&text)?))
         });
         let missing = missing.collect::<Result<Vec<_>, Trouble>>()?;
         told.push((*gate, shown.words(&said)?, basis, missing));
     }
     Ok(html! {
-        section class="gates" id=(if yes { "go-ahead" } else { "no-go-ahead" }) {
+        section.gates #go-ahead {
             @for (gate, said, basis, missing) in told {
                 div data-gate=(gate.name()) hidden[first != Some(gate)] {
-                    p { strong { (said) } @if let Some(basis) = basis { " " (basis) } }
+                    p.answer { (said) }
+                    @if let Some(basis) = basis { p.basis { (basis) } }
                     @if !missing.is_empty() {
-                        ul { @for (stops, text) in missing { li.stop[stops] { (capital(&text)) } } }
+                        ul { @for (stops, said, text) in missing { li.stop[stops] data-said=(said) { (capital(&text)) } } }
                     }
                 }
             }
@@ -258,6 +268,8 @@ fn numbers(shown: &Shown) -> Result<Markup, Trouble> {
     }
     let again = view.level.forecast.as_ref().map(|forecast| forecast.read_again_us);
     if let Some(again) = again {
+        // To the nearest minute, as the sentence beside it says it.
+        let again = again.saturating_add(HALF_MINUTE_US);
         told.push(("temperature", clock(again, &shown.zone, "%H:%M"), sentence::bay_read_again()));
     }
     let step = |name: &str| steps.iter().find(|step| step.name == name);
@@ -276,7 +288,7 @@ fn numbers(shown: &Shown) -> Result<Markup, Trouble> {
     Ok(html! {
         div #number {
             @for (step, value, what) in told {
-                p.number data-steps=(step) hidden[first != Some(step)] { strong { (value) } " " (what) }
+                p.number data-steps=(step) hidden[first != Some(step)] { strong { (value) } " " span { (what) } }
             }
         }
     })
@@ -336,7 +348,8 @@ fn points(shown: &Shown) -> Result<Markup, Trouble> {
     let before = [Gate::Level, Gate::RoadTest].map(Gate::name);
     let open = shown.at.view.open_points.iter().filter(|point| before.contains(&point.gate));
     let open = open.map(|point| shown.words(&point.text)).collect::<Result<Vec<_>, _>>()?;
-    let more = u64::try_from(open.len().saturating_sub(POINTS_MOST)).unwrap_or_default();
+    let left = open.len().saturating_sub(POINTS_MOST);
+    let more = u64::try_from(left).unwrap_or_default();
     let more = (more > 0).then(|| shown.words(&sentence::bay_more_points(more))).transpose()?;
     let label = shown.words(&sentence::bay_before_down())?;
     let hidden = open.is_empty() || !BEFORE_DOWN.split(' ').any(|step| step == first);
@@ -344,9 +357,9 @@ fn points(shown: &Shown) -> Result<Markup, Trouble> {
     Ok(html! {
         section #points data-steps=(steps) hidden[hidden] {
             h2 { (label) }
-            ul {
+            ul data-more=(left) {
                 @for point in open.iter().take(POINTS_MOST) { li { (capital(point)) } }
-                @if let Some(more) = more { li { (more) } }
+                @if let Some(more) = more { li.again { (more) } }
             }
         }
     })
@@ -359,6 +372,11 @@ pub(super) async fn script() -> impl IntoResponse {
         include_str!("keys.js"),
         include_str!("asked.js"),
         include_str!("photo.js"),
+        include_str!("bounds.js"),
+        include_str!("notices.js"),
+        include_str!("answers.js"),
+        include_str!("inputs.js"),
+        include_str!("asides.js"),
         include_str!("bay.js")
     );
     ([(CONTENT_TYPE, "text/javascript; charset=utf-8")], ALL)
