@@ -213,7 +213,7 @@
     skipping() { dialog(say("skip-why"), fixed.skip_reasons, skip, say("stay")); },
     listing() {
       dialog(say("which-step"), listed.map((step) => [step.name, step.question || step.fields[0].ask]), (name) => {
-        later = later.filter((other) => other !== name);
+        putOff(later.filter((other) => other !== name));
         begin(listed.find((step) => step.name === name));
       }, say("go-on"));
       part("ask").className = "list";

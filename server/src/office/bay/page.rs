@@ -22,7 +22,7 @@ use standpipe_engine::gates::{Gate, GoAhead};
 use standpipe_engine::steps::{AtBay, OverviewLine};
 use standpipe_engine::text::{Language, Sentence, number, sentence};
 use standpipe_engine::view::Weight;
-use std::sync::Arc;
+use std::sync::{Arc, LazyLock};
 
 /// Steps that the curve stands beside.
 const WITH_CURVE: &str = "exchange";
@@ -367,22 +367,46 @@ fn points(shown: &Shown) -> Result<Markup, Trouble> {
 
 /// The script, in the parts it is kept in.
 pub(super) async fn script() -> impl IntoResponse {
-    const ALL: &str = concat!(
-        include_str!("kept.js"),
-        include_str!("keys.js"),
-        include_str!("asked.js"),
-        include_str!("photo.js"),
-        include_str!("bounds.js"),
-        include_str!("notices.js"),
-        include_str!("answers.js"),
-        include_str!("inputs.js"),
-        include_str!("asides.js"),
-        include_str!("bay.js")
-    );
-    ([(CONTENT_TYPE, "text/javascript; charset=utf-8")], ALL)
+    static ALL: LazyLock<String> = LazyLock::new(|| {
+        lean(concat!(
+            include_str!("kept.js"),
+            include_str!("keys.js"),
+            include_str!("asked.js"),
+            include_str!("photo.js"),
+            include_str!("bounds.js"),
+            include_str!("notices.js"),
+            include_str!("answers.js"),
+            include_str!("inputs.js"),
+            include_str!("asides.js"),
+            include_str!("bay.js")
+        ))
+    });
+    ([(CONTENT_TYPE, "text/javascript; charset=utf-8")], ALL.as_str())
 }
 
 /// The style sheet.
 pub(super) async fn style() -> impl IntoResponse {
-    ([(CONTENT_TYPE, "text/css; charset=utf-8")], include_str!("bay.css"))
+    static ALL: LazyLock<String> = LazyLock::new(|| lean(include_str!("bay.css")));
+    ([(CONTENT_TYPE, "text/css; charset=utf-8")], ALL.as_str())
+}
+
+/// Without what only somebody needs who reads it: lines of comment and what a line is set in by. No text of script or style
+/// goes over a line, so that no line means anything by its beginning.
+fn lean(source: &str) -> String {
+    let lines =
+        source.lines().map(str::trim_start).filter(|line| !line.is_empty() && !line.starts_with("//"));
+    lines.flat_map(|line| [line, "\n"]).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_line_of_comment_is_not_sent_and_a_line_of_script_is_sent_whole() {
+        assert_eq!(
+            lean("// why\n  const one = 1; // kept\n\n\treturn one;\n"),
+            "const one = 1; // kept\nreturn one;\n"
+        );
+    }
 }
