@@ -21,7 +21,7 @@ for (const it of document.querySelectorAll("#ask button, #ask input, #commands b
   const seen = document.elementFromPoint(box.left + box.width / 2, box.top + box.height / 2);
   if (!seen || !(it.contains(seen) || seen.contains(it))) wrong.push("covered: " + it.textContent + " by " + (seen && seen.tagName));
 }
-const lines = [...document.querySelectorAll("#question, #context, .number:not([hidden]), .gates div:not([hidden]) p, .gates div:not([hidden]) li, #now li, #stops li, #told, #curve figcaption p")]
+const lines = [...document.querySelectorAll("#question, #context, .number:not([hidden]), #go-ahead p, #go-ahead li, #now li, #stops li, #told, #curve figcaption p")]
   .map((it) => [it, it.getBoundingClientRect()]).filter(([, box]) => box.width > 0);
 for (const [one, a] of lines) for (const [other, b] of lines) {
   if (one === other || one.contains(other) || other.contains(one)) continue;
@@ -111,7 +111,7 @@ async fn a_stop_is_said_once_and_the_keys_are_there_under_several() {
     assert!(page.contains("No go-ahead for the exchange"), "{page}");
     let said = "does not belong to";
     assert_eq!(page.matches(said).count(), 1, "{page}");
-    let size = "return parseFloat(getComputedStyle(document.querySelector('.gates div:not([hidden]) .answer')).fontSize)";
+    let size = "return parseFloat(getComputedStyle(document.querySelector('#go-ahead .answer')).fontSize)";
     assert!(tablet.run(size).as_f64().unwrap() >= 30.0, "the answer of the go-ahead is large");
     office.close().await;
 }

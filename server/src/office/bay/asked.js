@@ -184,6 +184,24 @@
     }
   }
 
+  // What is empty or not so is left out of the page's data.
+  const wholeField = (it) => Object.assign({ name: "", choices: [], units: [], proposal: "", why: "", needed: false, spare: false, bounds: [], remembered: false }, it);
+  const wholeStep = (it) => Object.assign({ question: "", preset: [], gate: "", safety: false, repeats: false, caution: "", groups: [], after: "" }, it,
+    { fields: (it.fields || []).map(wholeField) });
+
+  // The data of the page as it is used: texts that stand in several places stand once in it.
+  function unfolded(read) {
+    for (const it of read.steps) if (typeof it.caution === "number") it.caution = read.texts[it.caution];
+    for (const gate of Object.values(read.gates)) {
+      gate.why = gate.why.map((at) => read.texts[at]);
+      gate.basis = gate.basis === null ? "" : read.texts[gate.basis];
+      for (const line of gate.missing) line[0] = read.texts[line[0]];
+      for (const line of gate.decidable) line[1] = read.texts[line[1]];
+    }
+    read.steps = read.steps.map(wholeStep);
+    return read;
+  }
+
   const CONTENTS = "equipment_contents";
   const without = (pairs, name) => pairs.filter(([own]) => own !== name);
   const valueOf = (fields, name) => (fields.find(([own]) => own === name) || ["", ""])[1];
@@ -264,5 +282,5 @@
     return pairs.some(([one, other]) => one === step.name && other === next.name) ? next : null;
   }
 
-  Object.assign(standpipe, { Asked, remaining, standing, unblocked, confirmedWith });
+  Object.assign(standpipe, { Asked, wholeStep, unfolded, remaining, standing, unblocked, confirmedWith });
 })();

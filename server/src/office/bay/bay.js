@@ -14,14 +14,13 @@
   const KNOWN_MILLISECONDS = 120000;
   // A second tap that was meant for the question before comes within this time.
   const SETTLES_MILLISECONDS = 250;
-  const OWN = "now go-ahead number curve steps points".split(" ");
+  const OWN = "now number curve steps points".split(" ");
   // Each command has its own place, which it never leaves: what goes back far from what leaves out.
   const PLACES = "back why more photo other decide later skip".split(" ");
 
   const part = (id) => document.getElementById(id);
   const say = (key, values) => (words[key] || key).replace(/\{(\w+)\}/g, (all, name) => (values && name in values ? values[name] : all));
 
-  let whole = null;
   let data = readData();
   let found = performance.now();
   let offlineSince = "";
@@ -37,15 +36,7 @@
   // Why what was typed for the question that stands here was not taken.
   let wrongHere = "";
 
-  // What is empty or not so is left out of the page.
-  function readData() {
-    const read = JSON.parse(part("bay-data").textContent);
-    const field = (it) => Object.assign({ name: "", choices: [], units: [], proposal: "", why: "", needed: false, spare: false, bounds: [], remembered: false }, it);
-    whole = (it) => Object.assign({ question: "", preset: [], gate: "", safety: false, repeats: false, caution: "", groups: [], after: "" }, it,
-      { fields: (it.fields || []).map(field) });
-    read.steps = read.steps.map(whole);
-    return read;
-  }
+  function readData() { return standpipe.unfolded(JSON.parse(part("bay-data").textContent)); }
 
   // ---- words around the question
 
@@ -168,11 +159,9 @@
       else if (own) it.setAttribute("aria-current", "step");
       else it.removeAttribute("aria-current");
     }
-    for (const it of main.querySelectorAll("[data-gate]")) {
-      // A yes was read before the first answer of the step; a no stands until the last.
-      const wasRead = step !== null && asked.path.length > 0 && (data.gates[step.gate] || {}).yes;
-      it.hidden = step === null || view !== "asking" || it.dataset.gate !== step.gate || stale || wasRead;
-    }
+    const gate = step === null || view !== "asking" || stale ? null : data.gates[step.gate] || null;
+    // A yes was read before the first answer of the step; a no stands until the last.
+    standpipe.notices.goAhead(gate && gate.yes && asked.path.length > 0 ? null : gate, fixed.against);
     const unknown = step !== null && view === "asking" && step.gate !== "" && stale;
     part("no-gate").textContent = unknown ? say("offline-gate") : offlineSince ? say("offline-now") : "";
     const both = step ? [step].concat(asked.together || []) : [];
@@ -537,7 +526,7 @@
     job, say, button, command, head, part,
     shown: () => { view = "answers"; show(); },
     again: (answer) => { before = answer; view = "former"; show(); },
-    whole: (step) => whole(step), goOn, tell, wrong,
+    whole: standpipe.wholeStep, goOn, tell, wrong,
     isAway: () => offlineSince !== "",
   });
 

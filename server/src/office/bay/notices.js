@@ -7,7 +7,7 @@
   const seen = (it) => it.getClientRects().length > 0;
   // From what is missed least to what is missed most.
   const TIGHTER = ["tight-told", "tight-points", "tight-picture", "tight-basis", "tight-stops", "tight-now", "tight-curve", "tight-gates", "tight-choices"];
-  const FOLDED = { "tight-stops": "#stops", "tight-now": "#now", "tight-gates": ".gates div:not([hidden]) ul" };
+  const FOLDED = { "tight-stops": "#stops", "tight-now": "#now", "tight-gates": "#go-ahead ul" };
   const LEFT_IN_GATE = 2;
 
   const groupOf = (step) => (step.preset.find(([name]) => name === "group") || ["", ""])[1];
@@ -31,6 +31,17 @@
     part("cautions").replaceChildren(...own.map(([, name, said]) => standpipe.el("li", {}, standpipe.el("strong", {}, name + ": "), said)));
   }
 
+  // The answer of the gate of the step, whole: the sentence, what it rests on, and each reason against.
+  function goAhead(gate, against) {
+    const { el } = standpipe;
+    const line = ([text, kind]) => el("li", { class: kind === "stops" ? "stop" : "", "data-said": text },
+      kind ? against[kind].replace("{said}", text) : text);
+    const lines = gate ? [el("p", { class: "answer" }, gate.said)] : [];
+    if (gate && gate.basis) lines.push(el("p", { class: "basis" }, gate.basis));
+    if (gate && gate.missing.length > 0) lines.push(el("ul", {}, ...gate.missing.map(line)));
+    part("go-ahead").replaceChildren(...lines);
+  }
+
   // Why something was not taken: of the question that stands here, and of other answers until somebody has read it.
   function refusals(job, here, { say, button, again }) {
     const news = standpipe.untold(job).filter((told) => told.line !== here);
@@ -47,17 +58,18 @@
     let said = [plain(part("question").textContent), plain(part("context").textContent)];
     let whole_ = [];
     for (const it of main.querySelectorAll(".again")) it.remove();
-    for (const line of main.querySelectorAll("#stops li, .gates div:not([hidden]) li, #now li")) {
-      const own = plain(line.dataset.said || "");
+    for (const line of main.querySelectorAll("#stops li, #go-ahead li, #now li")) {
+      line.dataset.whole = line.dataset.whole || line.textContent;
+      const bare = line.dataset.said || line.dataset.whole;
+      const own = plain(bare);
       line.hidden = said.some((earlier) => earlier.includes(own));
       if (line.hidden) continue;
       said = said.concat(own);
       // One that holds another as a part of it refers to that.
-      line.dataset.whole = line.dataset.whole || line.textContent;
       line.textContent = whole_.reduce((text, earlier) => text.replace(earlier, say("as-above")), line.dataset.whole);
-      whole_ = whole_.concat(line.dataset.said);
+      whole_ = whole_.concat(bare);
     }
-    for (const list of main.querySelectorAll(".gates div:not([hidden]) ul")) {
+    for (const list of main.querySelectorAll("#go-ahead ul")) {
       if ([...list.children].every((line) => line.hidden)) list.append(standpipe.el("li", { class: "again" }, say("see-above")));
     }
   }
@@ -105,10 +117,10 @@
 
   // All of it, whole, for the view that shows nothing else.
   function whole(main) {
-    const lines = main.querySelectorAll("#stops li:not([hidden]), .gates div:not([hidden]) p, .gates div:not([hidden]) li:not([hidden]), #now li:not([hidden])");
+    const lines = main.querySelectorAll("#stops li:not([hidden]), #go-ahead p, #go-ahead li:not([hidden]), #now li:not([hidden])");
     const looking = main.classList.contains("looking");
     return [...lines].filter((line) => !looking || !line.closest("#now") || line.classList.contains("alarm")).map((line) => [line.textContent, line.closest("#stops") !== null || line.classList.contains("stop")]);
   }
 
-  Object.assign(standpipe, { notices: { cautions, groupRead, refusals, once, fit, whole } });
+  Object.assign(standpipe, { notices: { cautions, groupRead, goAhead, refusals, once, fit, whole } });
 })();

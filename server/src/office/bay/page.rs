@@ -41,7 +41,7 @@ pub(super) struct Shown {
     /// Clock of the site at the reading: hours, minutes and seconds.
     pub(super) clock: String,
     /// The same as hours and minutes.
-    hours: String,
+    pub(super) hours: String,
     zone: TimeZone,
 }
 
@@ -133,7 +133,7 @@ fn content(shown: &Shown) -> Result<Markup, Trouble> {
                     p #context {}
                     div.title { h1 #question tabindex="-1" { (question) } (numbers(shown)?) }
                     div #reading {}
-                    (gates(shown)?)
+                    section.gates #go-ahead {}
                     p #no-gate {}
                     div #more-notices {}
                     (exchange(shown)?)
@@ -182,11 +182,11 @@ fn stops(shown: &Shown) -> Result<Markup, Trouble> {
     let stops = shown.at.view.findings.iter().filter(|finding| finding.weight == Weight::Stops);
     let said = stops.map(|stop| shown.words(&stop.text)).collect::<Result<Vec<_>, _>>()?;
     let said = said.into_iter().map(|said| match said.contains("Stop") {
-        true => Ok((said.clone(), said)),
-        false => Ok((shown.words(&sentence::bay_stop(said.as_str()))?, said)),
+        true => Ok((None, said)),
+        false => Ok((Some(said.clone()), shown.words(&sentence::bay_stop(said))?)),
     });
     let said = said.collect::<Result<Vec<_>, Trouble>>()?;
-    Ok(html! { ul.stops #stops { @for (shown, said) in said { li data-said=(said) { (shown) } } } })
+    Ok(html! { ul.stops #stops { @for (bare, shown) in said { li data-said=[bare] { (shown) } } } })
 }
 
 /// What changes what the bay does next; how far to go stands with the curve.
@@ -205,7 +205,7 @@ fn now(shown: &Shown) -> Result<Markup, Trouble> {
     Ok(html! {
         ul #now aria-label=(label) {
             // Only an alarm is shown while a look is asked: whatever else is known would talk the look into it.
-            @for (alarm, line) in lines { li.alarm[alarm] data-said=(line) { (capital(&line)) } }
+            @for (alarm, line) in lines { li.alarm[alarm] { (capital(&line)) } }
         }
     })
 }
@@ -214,43 +214,6 @@ fn now(shown: &Shown) -> Result<Markup, Trouble> {
 pub(super) fn how_far(shown: &Shown) -> Vec<Sentence> {
     let Some(exchange) = &shown.at.view.exchange else { return Vec::new() };
     exchange.advice.iter().filter(|line| !exchange.progress.alarms.contains(line)).cloned().collect()
-}
-
-/// The answers of the gates; the script shows that of the step that is asked.
-fn gates(shown: &Shown) -> Result<Markup, Trouble> {
-    let first = shown.at.steps.first().and_then(|step| step.gate);
-    let mut told = Vec::new();
-    for (gate, answer) in &shown.at.gates {
-        let name = sentence::bay_gate(gate.name());
-        let said = match answer.yes {
-            true => sentence::bay_yes(shown.hours.as_str(), name),
-            false => sentence::bay_no(name),
-        };
-        let basis = (answer.yes && !answer.basis.is_empty()).then(|| rests_on(shown, answer)).transpose()?;
-        let missing = answer.missing.iter().map(|missing| {
-            let text = match (missing.stops, answer.decidable.contains(&missing.key)) {
-                (true, _) => sentence::bay_nobody_overrides(missing.text.clone()),
-                (false, true) => sentence::bay_decidable(missing.text.clone()),
-                (false, false) => missing.text.clone(),
-            };
-            Ok((missing.stops, shown.words(&missing.text)?, shown.words(&text)?))
-        });
-        let missing = missing.collect::<Result<Vec<_>, Trouble>>()?;
-        told.push((*gate, shown.words(&said)?, basis, missing));
-    }
-    Ok(html! {
-        section.gates #go-ahead {
-            @for (gate, said, basis, missing) in told {
-                div data-gate=(gate.name()) hidden[first != Some(gate)] {
-                    p.answer { (said) }
-                    @if let Some(basis) = basis { p.basis { (basis) } }
-                    @if !missing.is_empty() {
-                        ul { @for (stops, said, text) in missing { li.stop[stops] data-said=(said) { (capital(&text)) } } }
-                    }
-                }
-            }
-        }
-    })
 }
 
 /// What a yes rests on.
@@ -386,7 +349,11 @@ pub(super) async fn script() -> impl IntoResponse {
 
 /// The style sheet.
 pub(super) async fn style() -> impl IntoResponse {
-    static ALL: LazyLock<String> = LazyLock::new(|| lean(include_str!("bay.css")));
+    static ALL: LazyLock<String> = LazyLock::new(|| {
+        // No text of the style has these signs; what they are written with is for whoever reads it.
+        let tight = [(" {\n", "{"), (" { ", "{"), (" }", "}"), ("; ", ";"), (": ", ":"), (";}", "}")];
+        tight.iter().fold(lean(include_str!("bay.css")), |style, (wide, tight)| style.replace(wide, tight))
+    });
     ([(CONTENT_TYPE, "text/css; charset=utf-8")], ALL.as_str())
 }
 

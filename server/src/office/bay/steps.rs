@@ -19,6 +19,8 @@ use standpipe_proto::words::answer::{
 
 /// Where the words of the script begin among the sentences.
 const WORDS: &str = "bay-word-";
+/// Where the script puts a sentence into another.
+const SAID: &str = "{said}";
 /// The field that says how a temperature was read, and its words.
 const MEANS: &str = "means";
 const TEMPERATURE_MEANS: [&str; 3] = ["scan-tool", "thermometer", "infrared"];
@@ -29,10 +31,19 @@ pub(super) struct Data(Value);
 
 impl Data {
     pub(super) fn of(shown: &Shown) -> Result<Self, Trouble> {
-        let steps = shown.at.steps.iter().map(|it| in_page(shown, it));
+        let mut texts = Texts::default();
+        let steps = shown.at.steps.iter().map(|it| {
+            let mut told = in_page(shown, it)?;
+            if let Some(caution) = told.get_mut("caution") {
+                let place = texts.place(caution.as_str().unwrap_or_default());
+                *caution = json!(place);
+            }
+            Ok(told)
+        });
+        let steps = steps.collect::<Result<Vec<Value>, Trouble>>()?;
         let mut gates = Map::new();
         for (gate, answer) in &shown.at.gates {
-            gates.insert(gate.name().to_owned(), go_ahead(shown, *gate, answer)?);
+            gates.insert(gate.name().to_owned(), go_ahead(shown, &mut texts, *gate, answer)?);
         }
         let now = all_words(shown.language, &shown.at.view.now)?;
         let live = live::path(&shown.at.view.head.number, shown.job.row.last_seq, &now);
@@ -42,13 +53,28 @@ impl Data {
             "clock": shown.clock,
             "closed": shown.at.view.head.closed,
             "far": all_words(shown.language, &how_far(shown))?,
-            "steps": steps.collect::<Result<Vec<Value>, Trouble>>()?,
+            "steps": steps,
             "gates": gates,
+            "texts": texts.0,
         })))
     }
 
     pub(super) fn json(&self) -> Result<String, Trouble> {
         inline(&self.0)
+    }
+}
+
+/// Texts that several steps and gates have: each stands once, and is named by its place.
+#[derive(Default)]
+struct Texts(Vec<String>);
+
+impl Texts {
+    fn place(&mut self, text: &str) -> usize {
+        let known = self.0.iter().position(|known| known == text);
+        known.unwrap_or_else(|| {
+            self.0.push(text.to_owned());
+            self.0.len() - 1
+        })
     }
 }
 
@@ -139,22 +165,43 @@ fn pairs(fields: &[v1::PresetField]) -> Value {
     fields.iter().map(|field| json!([field.name, field.value])).collect()
 }
 
-/// Why, and what a named person may decide; the answer itself stands in the page.
-fn go_ahead(shown: &Shown, gate: Gate, answer: &GoAhead) -> Result<Value, Trouble> {
-    let mut why = Vec::new();
-    if answer.yes && !answer.basis.is_empty() {
-        why.push(rests_on(shown, answer)?);
-    }
+/// The answer of a gate: what it says, what it rests on, what is against it, and what a named person may decide of that.
+fn go_ahead(shown: &Shown, texts: &mut Texts, gate: Gate, answer: &GoAhead) -> Result<Value, Trouble> {
+    let name = sentence::bay_gate(gate.name());
+    let said = match answer.yes {
+        true => sentence::bay_yes(shown.hours.as_str(), name),
+        false => sentence::bay_no(name),
+    };
+    let rests = (answer.yes && !answer.basis.is_empty()).then(|| rests_on(shown, answer)).transpose()?;
+    let basis = rests.map(|basis| texts.place(&basis));
+    let mut why: Vec<usize> = basis.into_iter().collect();
     for caution in &answer.cautions {
-        why.push(shown.words(caution)?);
+        why.push(texts.place(&shown.words(caution)?));
     }
-    let decidable = answer.missing.iter().filter(|it| !it.stops && answer.decidable.contains(&it.key));
-    let decidable = decidable.map(|it| Ok(json!([it.key, shown.words(&it.text)?])));
+    let mut missing = Vec::new();
+    let mut decidable = Vec::new();
+    for it in &answer.missing {
+        let text = texts.place(&shown.words(&it.text)?);
+        let decides = !it.stops && answer.decidable.contains(&it.key);
+        let kind = if it.stops {
+            "stops"
+        } else if decides {
+            "decidable"
+        } else {
+            ""
+        };
+        missing.push(json!([text, kind]));
+        if decides {
+            decidable.push(json!([it.key, text]));
+        }
+    }
     Ok(json!({
-        "name": shown.words(&sentence::bay_gate(gate.name()))?,
         "yes": answer.yes,
+        "said": shown.words(&said)?,
+        "basis": basis,
+        "missing": missing,
         "why": why,
-        "decidable": decidable.collect::<Result<Vec<_>, Trouble>>()?,
+        "decidable": decidable,
     }))
 }
 
@@ -194,6 +241,10 @@ pub(super) fn fixed(shown: &Shown, bay: &Bay) -> Result<String, Trouble> {
         "customer_said": all(customer.into())?,
         "who": said(sentence::bay_who())?,
         "nobody": said(sentence::bay_nobody())?,
+        "against": {
+            "stops": said(sentence::bay_nobody_overrides(SAID))?,
+            "decidable": said(sentence::bay_decidable(SAID))?,
+        },
         "no_persons": said(sentence::bay_no_persons())?,
         "closed": said(sentence::bay_closed())?,
         "nothing": said(sentence::bay_nothing_left())?,
