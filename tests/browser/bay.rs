@@ -5,7 +5,10 @@
 //! What the office types when it books the vehicle is not the bay's and not in it.
 
 mod alone;
+mod fits;
 mod looks;
+mod put_right;
+mod refused;
 mod together;
 mod whole_job;
 
@@ -86,6 +89,7 @@ const PAN: &[Answered] = &[
     ("gears", "-", Taps(&["clear"])),
 ];
 const LEVEL: &[Answered] = &[
+    ("temperature", "means", Taps(&["scan-tool"])),
     ("temperature", "temperature_celsius", Number("61", "°C")),
     ("temperature", "temperature_celsius", Number("43", "°C")),
     ("level", "overflow", Taps(&["drops"])),

@@ -1503,7 +1503,36 @@ bay-more-points = { $more ->
     [one] and one more
    *[other] and { $more } more
 }
-bay-caution = Caution:
+bay-caution-name = { $group ->
+    [lifted] Vehicle lifted
+    [line-opening] Cooler line
+    [engine-running] Engine running
+    [pan-and-hot] Hot fluid
+    [gears-and-level] Gears
+    [level] Under it
+    [used-oil] Used oil
+    [drained] Drained
+    [drive] Driving
+    [dipstick] Dipstick
+   *[high-voltage] High voltage
+}
+bay-caution-line = { $group ->
+    [lifted] locked, arms on the maker’s points; nobody under a moving lift.
+    [line-opening] carries pressure; engine off before a coupling moves; catch the fluid.
+    [engine-running] nobody in front of it; hair, sleeves, tools off belts and wheels; exhaust extracted.
+    [pan-and-hot] burns; unmeasured it counts as hot: gloves, sleeves, face shield.
+    [gears-and-level] driver in the seat, foot on the brake, nobody under it.
+    [level] hot exhaust, moving shafts; second person at the key, nobody moves the selector.
+    [used-oil] off skin and eyes; change soaked gloves; no flame.
+    [drained] do not start or drive it until it is refilled.
+    [drive] licence and belt; who drives operates no screen.
+    [dipstick] hands, sleeves, cloth off belts and fan; nobody moves the selector.
+   *[high-voltage] qualified persons only, orange cables untouched; key away while someone is under it.
+}
+bay-caution-marks = Cautions of this step
+bay-ask-means = What is the temperature read with?
+bay-means-outside = { $means }: does not count for the level
+bay-no-persons = Nobody is listed who could answer. List who works here: at the shop server with standpipe-server person add, or ask the office; then load this page again.
 bay-gate = { $gate ->
     [exchange] the exchange
     [pan] the pan
@@ -1518,7 +1547,7 @@ bay-rests-on = It rests on this: { $basis }
 bay-no = No go-ahead for { $gate }:
 bay-nobody-overrides = { $said } Nobody can override this.
 bay-decidable = { $said } A named person may decide this.
-bay-pushed-so-far = pushed in so far
+bay-pushed-so-far = at the last reading
 bay-read-last = fluid, as read last
 bay-read-again = read the temperature again
 bay-to-refill = to refill
@@ -1542,12 +1571,30 @@ bay-word-offline-now = The questions go on from the last answer, without go-ahea
 bay-word-not-joined = This page is no longer joined: { $said } Answers stay kept here. Join again, or tell the office.
 bay-word-refused = An answer was not kept: { $said }
 bay-word-ask-again = It is asked again.
+bay-word-outside = { $field }: { $value } is not between { $least } and { $greatest }. Nothing was kept; put it right and press again.
+bay-word-too-long = { $field }: { $value } signs are too many, at most { $greatest } are taken. Shorten it.
+bay-word-vin-length = VIN: { $value } characters, { $greatest } are needed. Nothing was kept; put it right.
+bay-word-vin-letter = VIN: the letter { $value } stands in no VIN. Read it again; it is most often a { $digit }.
+bay-word-vin-sign = VIN: ‘{ $value }’ stands in no VIN, only capital letters and digits do. Read it again.
+bay-word-read-with = { $value } – change
+bay-word-noticed = I have read it
+bay-word-n-more = and { $count } more
+bay-word-all-notices = To know before you go on
+bay-word-as-above = see above.
+bay-word-see-above = What stands above is against it.
+bay-word-answered = What was answered
+bay-word-which-answer = Which answer is wrong?
+bay-word-which-of-line = { $line }: which answer is wrong?
+bay-word-all-answers = all answers
+bay-word-no-answers = Nothing was answered here yet.
+bay-word-needs-network = This needs the network; it is offline now. Answers can be put right when it is back.
+bay-word-not-here = This answer is not asked here again: withdraw it, or let the office put it right.
 bay-word-changed = Another tablet or program answered this question.
 bay-word-later-all = What was put off is asked again.
 bay-word-too-old = What was read before was read too long ago; it is asked again.
 bay-word-yes = yes
-bay-word-read-it = I have read it
-bay-word-read-and-yes = I have read it, and yes
+bay-word-read-it = I have read it: { $group }
+bay-word-read-and-yes = I have read it ({ $group }), and yes
 bay-word-done = done
 bay-word-none = none
 bay-word-chosen = as chosen
@@ -1571,7 +1618,7 @@ bay-word-skip-never = Safety rests on this step: it can be put off, but it is ne
 bay-word-which-step = Which step?
 bay-word-stop-job = stop the job
 bay-word-all-jobs = all jobs
-bay-word-nothing-before = Nothing was asked before. Older answers are put right by the office.
+bay-word-nothing-before = Nothing was answered before on this page. Older answers stand under ‘other’.
 bay-word-former = You said: { $said }
 bay-word-withdraw = withdraw it
 bay-word-answer-again = answer it again

@@ -40,7 +40,7 @@ async fn answers_go_on_without_the_server_and_are_stated_once_when_it_is_back() 
     // Two steps by one tap are two entries.
     assert!(page.contains("8 answers kept here"), "{page}");
     assert!(page.contains("No go-ahead is known while offline"), "{page}");
-    let seen = "return [...document.querySelectorAll('.gates div, .estimate')].some(it => it.getClientRects().length > 0)";
+    let seen = "return [...document.querySelectorAll('#go-ahead p, .estimate')].some(it => it.getClientRects().length > 0)";
     assert_eq!(tablet.run(seen), json!(false), "no old go-ahead and no estimate");
     let office = away.back().await;
     office.browser.wait("document.getElementById('sent').textContent === 'all sent'");

@@ -4,7 +4,10 @@
 //! journal answer, as the handlers of the network do for other stations. What the page shows is [`page`]'s. Never here: a
 //! rule of the trade. Mounted by [`super::pages`].
 
+mod answers;
 mod back;
+mod bounds;
+mod cautions;
 mod curve;
 pub(super) mod envelope;
 mod jobs;
@@ -48,6 +51,8 @@ pub(super) fn routes() -> Router<Arc<Office>> {
         .route("/bay/{job}", get(page::job))
         .route("/bay/{job}/part", get(page::part))
         .route("/bay/{job}/live", get(live::job))
+        .route("/bay/{job}/answers", get(answers::all))
+        .route("/bay/{job}/answers/{entry}", get(answers::one))
         .route("/bay/{job}/state", post(state::state))
         .route("/bay/{job}/correct", post(back::correct))
         .route("/bay/{job}/sign", post(back::sign))
