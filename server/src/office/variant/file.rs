@@ -43,7 +43,7 @@ const RULE: [&str; 3] = ["pattern", "serial_from", "serial_to"];
 /// Boxes of the one hook-up and of the kit, with their keys there.
 const HOOKUP: [(&str, &str); 3] =
     [("hookup_place", "place"), ("hookup_adapter", "adapter"), ("hookup_note", "note")];
-const KIT: [(&str, &str); 1] = [("kit_code", "code")];
+const KIT_CODE: &str = "kit_code";
 /// Boxes of the maker's cautions.
 pub(super) const CAUTIONS: [&str; 4] = ["caution_1", "caution_2", "caution_3", "caution_4"];
 /// Ticks of the kit, and how many new pan screws are in it.
@@ -106,14 +106,10 @@ pub(super) fn toml(filled: &Filled, fluid: Option<&Fluid>, person_code: &str) ->
         }
     }
     let parts = filled.ticked(KIT_PARTS);
-    if KIT.iter().any(|(name, _)| !filled.text(name).is_empty())
-        || !parts.is_empty()
-        || !filled.text(KIT_SCREWS).is_empty()
-    {
-        line("\n[variant.kit]\nparts", format!("[{}]", listed(&parts)));
-        for (name, key) in KIT {
-            line(key, words(name));
-        }
+    if !filled.text(KIT_CODE).is_empty() || !parts.is_empty() || !filled.text(KIT_SCREWS).is_empty() {
+        // Code or parts may be what is missing, and the catalogue says so.
+        line("\n[variant.kit]\ncode", toml_text(filled.text(KIT_CODE)));
+        line("parts", toml_list(&parts));
         line("new_screw_count", toml_whole(filled.text(KIT_SCREWS)));
     }
     if RULE.iter().any(|key| !filled.text(key).is_empty()) {
@@ -211,7 +207,7 @@ mod tests {
             tables,
             "[\"Never above idle while the level is read.\"]\n\n[[variant.hookup]]\nplace = \"cooler_line\"\n\
              adapter = \"AD-14\"\nnote = \"at the cooler, the upper line\"\n\n[variant.kit]\n\
-             parts = [\"filter\", \"pan_screws\"]\ncode = \"K8-30\"\nnew_screw_count = 13\n"
+             code = \"K8-30\"\nparts = [\"filter\", \"pan_screws\"]\nnew_screw_count = 13\n"
         );
     }
 
