@@ -128,7 +128,7 @@
       this.given[this.at] = text;
       const choice = field.choices.find(([word]) => word === text);
       if (choice) {
-        for (const [name, value] of choice[2]) {
+        for (const [name, value] of choice[2] || []) {
           const at = this.step.fields.findIndex((later) => later.name === name);
           if (at < 0) continue;
           this.set(at, value === "" ? null : value, value);
@@ -185,7 +185,7 @@
   }
 
   // What is empty or not so is left out of the page's data.
-  const wholeField = (it) => Object.assign({ name: "", choices: [], units: [], proposal: "", why: "", needed: false, spare: false, bounds: [], remembered: false }, it);
+  const wholeField = (it) => Object.assign({ name: "", input: "choice", choices: [], units: [], proposal: "", why: "", needed: false, spare: false, bounds: [], remembered: false }, it);
   const wholeStep = (it) => Object.assign({ question: "", preset: [], gate: "", safety: false, repeats: false, caution: "", groups: [], after: "" }, it,
     { fields: (it.fields || []).map(wholeField) });
 

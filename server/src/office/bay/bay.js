@@ -573,6 +573,8 @@
   window.setInterval(age, 5000);
   window.setInterval(() => { if (standpipe.waiting().length > 0 || standpipe.photos.waiting() > 0 || offlineSince) tryAgain(); }, TRY_AGAIN_MILLISECONDS);
   for (const [event, work] of [["online", tryAgain], ["offline", () => { setOffline(); show(); }], ["storage", tick], ["resize", fit], ["pagehide", hush]]) window.addEventListener(event, work);
+  // Without the server this page cannot be loaded again: whoever would leave it is asked by the browser.
+  window.addEventListener("beforeunload", (event) => { if (offlineSince) { event.preventDefault(); event.returnValue = ""; } });
   document.addEventListener("visibilitychange", () => { if (document.hidden) hush(); else { refresh(false); listen(); } });
   window.addEventListener("pageshow", (event) => { if (event.persisted) { refresh(false); listen(); } });
 

@@ -137,13 +137,17 @@ fn lean(mut value: Value) -> Value {
 
 fn field(kind: &str, field: &v1::StepField) -> Value {
     let input = match field.input() {
-        v1::StepInput::Choice => "choice",
+        // Most are, and what most are is left out.
+        v1::StepInput::Choice => "",
         v1::StepInput::Choices => "choices",
         v1::StepInput::Quantity => "quantity",
         v1::StepInput::Count => "count",
         v1::StepInput::Text | v1::StepInput::Unspecified => "text",
     };
-    let choices = field.choices.iter().map(|it| json!([it.word, it.text, pairs(&it.also)]));
+    let choices = field.choices.iter().map(|it| match it.also.as_slice() {
+        [] => json!([it.word, it.text]),
+        also => json!([it.word, it.text, pairs(also)]),
+    });
     let choices = choices.collect::<Vec<_>>();
     let bounds = if choices.is_empty() { bounds::of(kind, &field.name) } else { Vec::new() };
     lean(json!({
