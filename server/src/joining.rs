@@ -85,6 +85,7 @@ pub(crate) async fn join_where(
     let token = Token::read(token).ok_or(Cause::JoinCodeNotGood)?.digest();
     if let Some(other) = meant_for(workshop, &digest, now_us).await?.filter(|station| !may(station)) {
         workshop.code_guesses.was_good(address);
+        workshop.audit.note(Event { about: "a station that no browser may be", ..refused }).await;
         return Ok(Joined::NotSo(other));
     }
     let shown = ShownCode {

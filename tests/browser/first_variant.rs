@@ -31,6 +31,14 @@ impl<'a> Hand<'a> {
         self.keys += text.chars().count();
     }
 
+    /// Types over what stands in a box: all of it is chosen with two keys first.
+    pub(super) fn overwrite(&mut self, name: &str, text: &str) {
+        let script = "document.querySelector(arguments[0]).select()";
+        self.office.browser.run(script, serde_json::json!([format!("[id='{name}']")]));
+        self.fill(name, text);
+        self.keys += 2;
+    }
+
     pub(super) fn tap(&mut self, selector: &str, then: &str) {
         self.office.browser.click(selector);
         self.taps += 1;

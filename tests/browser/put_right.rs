@@ -24,7 +24,7 @@ async fn a_wrong_vin_is_put_right_in_under_a_minute() {
     office.browser.run(&format!("{link}.id = 'wrong-vin'"), serde_json::json!([]));
     hand.tap("#wrong-vin", "document.querySelector('[id=\"fact-vin\"]')");
     axe::assert_accessible(&office.browser, "putting an entry right");
-    hand.fill("fact-vin", facts::VIN_SECOND_SERIES);
+    hand.overwrite("fact-vin", facts::VIN_SECOND_SERIES);
     hand.fill("reason", "one line misread");
     hand.tap("main button[value='replace']", "document.querySelector('h1').textContent.includes('PH 482 K')");
     let page = office.browser.text();

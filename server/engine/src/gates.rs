@@ -23,8 +23,8 @@ use crate::text::{Sentence, number, sentence};
 use crate::view::OpenPoint;
 pub(crate) use closed::closed_open;
 use closed::dropped;
-pub(crate) use need::Facts;
 use need::lacking;
+pub(crate) use need::{Facts, opens_pan};
 pub(crate) use tools::{SCREWS_USED_AGAIN, asks_which_equipment, in_line};
 
 /// A gate that a station can ask about, in the order of the work.
@@ -186,6 +186,7 @@ const NEEDS: &[(Gate, &[Need])] = &[
         &[
             Need::NoContradiction,
             Need::WrongFluidDecided,
+            Need::WrongFluidDrained,
             Need::SettledVariant,
             Need::CodesBefore,
             Need::NothingToRepairFirst,
@@ -354,7 +355,7 @@ pub fn may(context: &Context<'_>, entries: &[Recorded<'_>], gate: Gate) -> GoAhe
     let decidable = decided::decidable(context, &folded, &missing);
     let unsigned = unsigned(context, &folded, &missing);
     missing.extend(unsigned);
-    let mut basis = if missing.is_empty() { basis(&folded, &identity) } else { Vec::new() };
+    let mut basis = if missing.is_empty() { basis(context, &folded, &identity) } else { Vec::new() };
     if missing.is_empty() {
         basis.extend(decided::basis(context, &folded, gate));
     }
@@ -509,11 +510,11 @@ fn stood_in(facts: &Facts<'_>, need: Need) -> bool {
     skipped.any(|(stated, _)| need != Need::ExchangeEnded || facts.is_since_exchange(stated))
 }
 
-fn basis(folded: &Folded, identity: &Identity) -> Vec<Sentence> {
+fn basis(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Sentence> {
     let Some(variant) = &identity.variant else { return vec![sentence::gate_basis_entries()] };
     // A yes never hides that wrong fluid went in.
     let wrong = identity.wrong_fluid.as_ref().map(|wrong| match wrong.is_decided(folded) {
-        true => wrong.for_good(),
+        true => wrong.for_good(context, folded),
         false => wrong.inside(),
     });
     let mut basis: Vec<Sentence> = wrong.into_iter().collect();

@@ -475,6 +475,8 @@ pub struct Finding {
     pub seqs: Vec<u64>,
     /// True when it belongs on the printed record.
     pub on_record: bool,
+    /// True while it stops the work; what stopped it once and was put right is kept and stops nobody any more.
+    pub stands: bool,
 }
 
 /// What an earlier job of the vehicle says, or all of them together.

@@ -903,6 +903,7 @@ wrong-fluid-inside = Wrong fluid is inside: { $what }, as far as it was measured
 wrong-fluid-inside-not-settled = Fluid went in that { $label } does not take: { $what }; and which fluid belongs inside is not settled. Engine off, do not drive: settle it first, then the vehicle maker’s instructions decide.
 wrong-fluid-not-put-right = Wrong fluid went in: { $what }. Do not drive until it is put right, as the vehicle maker’s instructions decide.
 wrong-fluid-went-in = Wrong fluid went in: { $what }, as far as it was measured; { $label } takes only { $own }.
+wrong-fluid-was-put-right = Wrong fluid went in: { $what }, as far as it was measured; { $label } takes only { $own }. { $person } decided that it was put right: { $reason }
 wrong-fluid-left = Of the wrong fluid { $litres } (from { $least } to { $greatest }) are computed still to be inside, by litres alone, taken as mixed as is usual.
 wrong-fluid-left-not-known = How much of the wrong fluid is still inside is not known: { $why ->
     [fill] nobody stated how much the transmission holds.
@@ -1532,7 +1533,7 @@ bay-caution-line = { $group ->
 bay-caution-marks = Cautions of this step
 bay-ask-means = What is the temperature read with?
 bay-means-outside = { $means }: does not count for the level
-bay-no-persons = Nobody is listed who could answer. List who works here: at the shop server with standpipe-server person add, or ask the office; then load this page again.
+bay-no-persons = Nobody is listed who could answer. Whoever looks after the shop server lists who works here; then load this page again.
 bay-gate = { $gate ->
     [exchange] the exchange
     [pan] the pan
@@ -2491,7 +2492,7 @@ page-sign-later = Later: it stays open until then
 page-choice-word = { $word ->
     [yes] yes
     [no] no
-   *[other] { $plain }
+   *[any] { $plain }
 }
 page-field = { $field ->
     [vin] VIN, all 17 characters
@@ -2519,7 +2520,7 @@ page-field = { $field ->
     [part] part
     [moment] when
     [person-code] person
-   *[other] { $plain }
+   *[any] { $plain }
 }
 page-the-job-is-closed = The job is closed.
 page-the-job-is-closed-no-exchange = The job is closed; no exchange was done.

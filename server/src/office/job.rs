@@ -176,7 +176,7 @@ fn findings(told: &Told<'_>) -> Result<Markup, Trouble> {
     findings.sort_by_key(|finding| finding.weight != Weight::Stops);
     let findings = findings
         .into_iter()
-        .map(|finding| Ok((finding.weight == Weight::Stops, told.words(&finding.text)?)))
+        .map(|finding| Ok((finding.stands, told.words(&finding.text)?)))
         .collect::<Result<Vec<_>, Trouble>>()?;
     Ok(html! {
         @if !findings.is_empty() {

@@ -100,7 +100,8 @@ async fn a_stop_is_said_once_and_the_keys_are_there_under_several() {
         .await;
     let tablet = Tablet { browser: &office.browser, touches: Cell::new(0) };
     tablet.browser.wait("document.querySelectorAll('#stops li').length > 0");
-    tablet.asked("fluid", "-");
+    // What went in comes out before anything else.
+    tablet.asked("engine-off", "");
     tablet.fits(&mut BTreeMap::new());
     tablet.command("other");
     tablet.view("listing");
@@ -109,8 +110,10 @@ async fn a_stop_is_said_once_and_the_keys_are_there_under_several() {
     tablet.fits(&mut BTreeMap::new());
     let page = tablet.shown();
     assert!(page.contains("No go-ahead for the exchange"), "{page}");
-    let said = "does not belong to";
-    assert_eq!(page.matches(said).count(), 1, "{page}");
+    // Once, though perhaps behind the button that shows the rest.
+    let said = "return [...document.querySelectorAll('#stops li, #go-ahead li, #now li')].filter(it => !it.hidden && \
+        it.textContent.includes('does not belong to')).length";
+    assert_eq!(tablet.run(said), json!(1), "{page}");
     let size = "return parseFloat(getComputedStyle(document.querySelector('#go-ahead .answer')).fontSize)";
     assert!(tablet.run(size).as_f64().unwrap() >= 30.0, "the answer of the go-ahead is large");
     office.close().await;

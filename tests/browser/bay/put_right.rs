@@ -193,6 +193,6 @@ async fn a_page_at_which_nobody_is_listed_says_what_to_do() {
     let office = away.back().await;
     let tablet = office.at_bay();
     tablet.view("person");
-    assert!(tablet.shown().contains("standpipe-server person add"), "{}", tablet.shown());
+    assert!(tablet.shown().contains("Whoever looks after the shop server"), "{}", tablet.shown());
     office.close().await;
 }

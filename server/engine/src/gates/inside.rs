@@ -16,11 +16,11 @@ pub(super) fn lacking(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
     match need {
         Need::WrongFluidDecided => decided(facts, wrong),
         Need::WrongFluidDrained => {
-            let met = wrong.is_drained_since(facts.folded);
+            let met = wrong.is_out_of_pan(facts.folded);
             one(met, "wrong-fluid-drained", &|| sentence::need_wrong_fluid_drained(wrong.what()))
         }
         Need::WrongFluidWorkedOn => {
-            let met = wrong.is_worked_on(facts.folded);
+            let met = wrong.is_worked_on();
             let text = || sentence::need_wrong_fluid_worked_on(wrong.own(), wrong.what());
             one(met, "wrong-fluid-worked-on", &text)
         }

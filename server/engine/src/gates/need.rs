@@ -126,7 +126,7 @@ fn pushes(fact: &Fact) -> bool {
 }
 
 /// Draining the pan takes it off.
-pub(super) fn opens_pan(fact: &Fact) -> bool {
+pub(crate) fn opens_pan(fact: &Fact) -> bool {
     matches!(fact, Fact::Drain(drain) if drain.place == Some(DrainedFrom::Pan))
 }
 

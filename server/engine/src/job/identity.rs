@@ -17,7 +17,6 @@ use super::variant::SettledVariant;
 use super::wrong_fluid::WrongFluid;
 use crate::catalogue::same_code;
 use crate::formula::vin::Vin;
-use crate::kind::closing::Closing;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::fill::Fill;
 use crate::kind::part_checked::PartChecked;
@@ -333,10 +332,12 @@ impl Identity {
         }
         self.wrong_fluid = WrongFluid::of(context, folded, self);
         if let Some(wrong) = &self.wrong_fluid {
-            let over = wrong.is_decided(folded) || folded.last::<Closing>().is_some();
-            let text = if over { wrong.for_good() } else { wrong.inside() };
-            self.findings.push(stops(text, wrong.went_in.iter().copied()));
-            if wrong.is_worked_on(folded) {
+            // Closing a job takes nothing out of the vehicle.
+            let text =
+                if wrong.is_decided(folded) { wrong.for_good(context, folded) } else { wrong.inside() };
+            let stands = !wrong.is_over(folded);
+            self.findings.push(Finding { stands, ..stops(text, wrong.went_in.iter().copied()) });
+            if wrong.is_worked_on() {
                 self.sentences.push(wrong.left());
             }
         }

@@ -47,6 +47,7 @@ use crate::catalogue::{Revision, Workshop};
 use crate::gates::decided::{self, Idle};
 use crate::kind::arrival::Arrival;
 use crate::kind::closing::Closing;
+use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::words::Outcome;
 use crate::photo::Extracts;
 use crate::site::SiteFacts;
@@ -180,6 +181,7 @@ pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folde
     findings.extend(balance::findings(balance.as_ref(), &measures));
     let idle = decided::idle(context, &folded);
     findings.extend(findings_beside(context, &folded, &identity, &idle));
+    end_stops(&folded, &identity, &mut findings);
     let condition = condition::of(context, &folded);
     let condition_advice = condition::advice(&condition);
     let mut head = head(context, &folded, open_points.first().map(|point| point.text.clone()));
@@ -198,7 +200,7 @@ pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folde
         level: &level,
     };
     let now = now::of(context, &folded, &identity, &known);
-    head.stop_stands = now::is_stopped(context, &folded, &identity, &known);
+    head.stop_stands = findings.iter().any(|finding| finding.stands);
     JobView {
         vehicle: vehicle(&folded, &identity),
         in_short: printed::in_short(&folded, &parts),
@@ -231,6 +233,17 @@ pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folde
         findings,
         open_points,
         figures,
+    }
+}
+
+/// In a closed job nobody works on anything any more; only what is inside goes with the vehicle.
+fn end_stops(folded: &Folded, identity: &Identity, findings: &mut [Finding]) {
+    if folded.last::<Closing>().is_none() {
+        return;
+    }
+    let inside = identity.wrong_fluid.as_ref().map(|wrong| wrong.went_in.as_slice());
+    for finding in findings.iter_mut().filter(|finding| Some(finding.seqs.as_slice()) != inside) {
+        finding.stands = false;
     }
 }
 
@@ -311,8 +324,10 @@ pub(crate) fn is_closed_without_exchange(folded: &Folded) -> bool {
 pub(crate) fn closed_against_readings(folded: &Folded) -> Option<(&Stated, f64)> {
     let closing = folded.last::<Closing>();
     let (stated, _) = closing.filter(|(_, closing)| closing.outcome == Some(Outcome::NoExchangeDone))?;
+    // One that was broken off is none: its litres stand on the record, and the closing is true.
+    let ended = folded.each::<ExchangeReading>().any(|(_, reading)| reading.last);
     let pushed = exchange::litres_pushed(folded);
-    (pushed > 0.0).then_some((stated, pushed))
+    (ended && pushed > 0.0).then_some((stated, pushed))
 }
 
 /// What came out so far, in litres at 15 °C, without what parts carried; absent when nothing did.

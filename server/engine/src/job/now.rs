@@ -12,7 +12,7 @@ use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::level_check::LevelCheck;
 use crate::plan;
 use crate::text::{Sentence, sentence};
-use crate::view::{BalanceView, Finding, LevelView, Weight};
+use crate::view::{BalanceView, Finding, LevelView};
 
 /// Most lines: more are not read from two metres.
 const LINES_MOST: usize = 5;
@@ -44,11 +44,11 @@ pub(super) fn of(
         return Vec::new();
     }
     let facts = Facts { context, folded, identity };
-    let ranked = wrong_fluid(&facts)
+    let ranked = engine_off(&facts, known)
         .into_iter()
-        .chain(engine_off(&facts, known))
+        .chain(wrong_fluid(&facts))
         .chain(stops(&facts, known))
-        .chain(of_reading(known))
+        .chain(of_reading(&facts, known))
         .chain(not_as_it_should_be(&facts, known))
         .chain(not_this_car(&facts))
         .chain(while_it_runs(&facts, known))
@@ -69,32 +69,17 @@ pub(super) fn of(
     lines
 }
 
-/// Whether a stop stands in a job that is not closed.
-pub(super) fn is_stopped(
-    context: &Context<'_>,
-    folded: &Folded,
-    identity: &Identity,
-    known: &Known<'_>,
-) -> bool {
-    let facts = Facts { context, folded, identity };
-    let stands = wrong_fluid(&facts).is_some() || stops(&facts, known).next().is_some();
-    stands && folded.last::<Closing>().is_none()
-}
-
 /// Wrong fluid that is inside, with what to do now, until it is put right.
 fn wrong_fluid(facts: &Facts<'_>) -> Option<Sentence> {
-    let wrong = facts.identity.wrong_fluid.as_ref().filter(|wrong| !wrong.is_put_right(facts.folded))?;
+    let wrong = facts.identity.wrong_fluid.as_ref().filter(|wrong| !wrong.is_over(facts.folded))?;
     Some(if wrong.is_decided(facts.folded) { wrong.not_put_right() } else { wrong.inside() })
 }
 
 /// Wrong fluid, filter or contents at hand: nobody can override it. What went in has its own line.
 fn stops<'a>(facts: &'a Facts<'_>, known: &'a Known<'_>) -> impl Iterator<Item = Sentence> + 'a {
     let wrong = facts.identity.wrong_fluid.as_ref();
-    let has_line = move |finding: &&Finding| {
-        let went_in = wrong.map_or(&[][..], |wrong| wrong.went_in.as_slice());
-        !finding.seqs.is_empty() && finding.seqs.iter().all(|seq| went_in.contains(seq))
-    };
-    let stops = known.findings.iter().filter(|finding| finding.weight == Weight::Stops);
+    let has_line = move |finding: &&Finding| wrong.is_some_and(|wrong| wrong.went_in == finding.seqs);
+    let stops = known.findings.iter().filter(|finding| finding.stands);
     stops.filter(move |finding| !has_line(finding)).map(|finding| finding.text.clone())
 }
 
@@ -123,9 +108,10 @@ fn not_as_it_should_be(facts: &Facts<'_>, known: &Known<'_>) -> Vec<Sentence> {
     exchange.lines.alarms.clone()
 }
 
-/// What is wrong with the reading just made, and what its photo says; until the next one, or the pan comes off.
-fn of_reading(known: &Known<'_>) -> Vec<Sentence> {
-    known.exchange.map(|exchange| exchange.lines.reading.clone()).unwrap_or_default()
+/// What is wrong with the reading just made, and what its photo says; until the next one, or the level is looked at.
+fn of_reading(facts: &Facts<'_>, known: &Known<'_>) -> Vec<Sentence> {
+    let looked = facts.folded.last::<LevelCheck>().is_some();
+    known.exchange.filter(|_| !looked).map(|exchange| exchange.lines.reading.clone()).unwrap_or_default()
 }
 
 /// How far to go.

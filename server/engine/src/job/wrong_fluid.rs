@@ -8,15 +8,16 @@ mod left;
 
 use self::left::Left;
 use super::fold::{Folded, Stated};
-use super::{Context, Identity, container_check_before};
+use super::put_in::{container_checks, last_before};
+use super::{Context, Identity};
 use crate::amount::{Amount, Read};
 use crate::catalogue::same_code;
+use crate::gates::opens_pan;
 use crate::kind::Fact;
 use crate::kind::decision::Decision;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::part_checked::PartChecked;
 use crate::kind::variant_settled::VariantSettled;
-use crate::kind::words::{DrainedFrom, Part};
 use crate::site::density::weighed_litres;
 use crate::text::{Sentence, number, sentence};
 
@@ -24,14 +25,16 @@ use crate::text::{Sentence, number, sentence};
 pub(crate) const INSIDE: &str = "wrong-fluid-inside";
 /// Key of the decision that it is put right.
 pub(crate) const PUT_RIGHT: &str = "put-right";
-/// A counter that shows tenths has not gone on by less.
-const COUNTER_STEP: f64 = 0.05;
+/// A counter that shows tenths has not gone on by less; what is less is counted with the readings after it.
+const COUNTER_STEP: f64 = 0.05 - 1e-9;
 
 /// Fluid that does not belong inside.
 #[derive(Debug, Clone)]
 pub(crate) struct WrongFluid {
     /// Each fluid by its name, with litres as far as they were read.
     fluids: Vec<(String, f64)>,
+    /// Of that, what the litre counter pushed in.
+    pushed: Vec<(String, f64)>,
     /// The only fluid that may go in.
     own: String,
     /// The variant.
@@ -42,8 +45,10 @@ pub(crate) struct WrongFluid {
     pub went_in: Vec<u64>,
     /// What says that it is the wrong one: looks at containers and the variant, by their places in the journal.
     told_by: Vec<u64>,
-    /// Steps of the counter with the right fluid.
-    right_steps: Vec<u64>,
+    /// Whether the pan was drained since.
+    drained: bool,
+    /// Whether anything was done since that takes it out.
+    worked_on: bool,
     left: Left,
 }
 
@@ -68,56 +73,74 @@ impl WrongFluid {
     pub fn of(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Option<Self> {
         let variant = identity.variant.as_ref()?;
         let (_, own) = variant.fluid.as_ref()?;
+        let looks: Vec<(&Stated, &PartChecked)> = container_checks(folded).collect();
         let which = |stated: &Stated, stated_code: &str| {
-            let look = if stated_code.is_empty() { looked_at(folded, stated) } else { None };
+            let look = if stated_code.is_empty() { looked_at(&looks, stated) } else { None };
             let code = look.map_or(stated_code, |(_, check)| check.code.as_str());
             match code {
                 "" => Which::NotKnown,
                 code if variant.takes_fluid(code) => Which::Own,
-                code => Which::Other(code.to_owned(), look.map(|(seen, _)| seen.seq)),
+                code => Which::Other(code.to_owned(), look.map(|(seen, _)| seen.said_seq)),
             }
         };
         let mut wrong = Self {
             fluids: Vec::new(),
+            pushed: Vec::new(),
             own: own.clone(),
             label: variant.label.clone(),
             is_settled: !identity.variant_contradicted,
             went_in: Vec::new(),
             told_by: settled_first(folded).into_iter().collect(),
-            right_steps: Vec::new(),
+            drained: false,
+            worked_on: false,
             left: Left::default(),
         };
         let steps = steps(folded);
-        for step in steps.iter().filter(|step| step.to - step.from >= COUNTER_STEP) {
+        let mut right_steps: Vec<&Stated> = Vec::new();
+        for step in steps.iter().filter(|step| step.to > step.from) {
             match which(step.stated, "") {
                 Which::Other(code, told_by) => {
-                    wrong.add(context, &code, step.to - step.from, (step.stated.seq, told_by));
+                    wrong.add(context, &code, step.to - step.from, (step.stated, told_by));
                 }
-                Which::Own => wrong.right_steps.push(step.stated.seq),
+                Which::Own => right_steps.push(step.stated),
                 Which::NotKnown => {}
             }
         }
+        wrong.pushed.clone_from(&wrong.fluids);
         for stated in &folded.facts {
             let Fact::Fill(fill) = &stated.fact else { continue };
             if let Which::Other(code, told_by) = which(stated, &fill.fluid_code) {
                 let litres = as_litres(context, &code, &fill.amount);
-                wrong.add(context, &code, litres, (stated.seq, told_by));
+                wrong.add(context, &code, litres, (stated, told_by));
             }
         }
         if wrong.went_in.is_empty() {
             return None;
         }
+        wrong.went_in.sort_unstable();
+        let mut drains = folded.facts.iter().filter(|stated| opens_pan(&stated.fact));
+        wrong.drained = drains.any(|stated| wrong.is_since(folded, stated));
+        // The last of many steps tells it mostly.
+        let mut steps_back = right_steps.iter().rev();
+        wrong.worked_on = wrong.drained || steps_back.any(|stated| wrong.is_since(folded, stated));
         wrong.left = left::of(context, folded, identity, (&wrong.went_in, &steps));
         Some(wrong)
     }
 
-    fn add(&mut self, context: &Context<'_>, code: &str, litres: f64, (seq, told_by): (u64, Option<u64>)) {
+    fn add(
+        &mut self,
+        context: &Context<'_>,
+        code: &str,
+        litres: f64,
+        (stated, told_by): (&Stated, Option<u64>),
+    ) {
         let name = context.revision.fluid(code).map_or_else(|| code.to_owned(), |fluid| fluid.name.clone());
         match self.fluids.iter_mut().find(|(known, _)| same_code(known, &name)) {
             Some((_, sum)) => *sum += litres,
             None => self.fluids.push((name, litres)),
         }
-        self.went_in.push(seq);
+        self.went_in.push(stated.seq);
+        self.told_by.push(stated.said_seq);
         self.told_by.extend(told_by);
     }
 
@@ -142,9 +165,23 @@ impl WrongFluid {
         sentence::wrong_fluid_not_put_right(self.what())
     }
 
-    /// That it went in, for good.
-    pub fn for_good(&self) -> Sentence {
-        sentence::wrong_fluid_went_in(&self.label, &self.own, self.what())
+    /// That it went in, for good; and that a named person says it is put right, where one does.
+    pub fn for_good(&self, context: &Context<'_>, folded: &Folded) -> Sentence {
+        match self.put_right(folded).filter(|_| self.worked_on) {
+            Some((stated, decision)) => sentence::wrong_fluid_was_put_right(
+                &self.label,
+                &self.own,
+                context.person(&stated.person),
+                &decision.reason,
+                self.what(),
+            ),
+            None => sentence::wrong_fluid_went_in(&self.label, &self.own, self.what()),
+        }
+    }
+
+    /// What the litre counter pushed in of it: each fluid by its name, with litres.
+    pub fn pushed(&self) -> &[(String, f64)] {
+        &self.pushed
     }
 
     /// How much of it is computed still to be inside, or why that is not known.
@@ -159,7 +196,7 @@ impl WrongFluid {
 
     /// The facts with which it went in.
     fn facts<'a>(&'a self, folded: &'a Folded) -> impl Iterator<Item = &'a Stated> {
-        folded.facts.iter().filter(|stated| self.went_in.contains(&stated.seq))
+        folded.facts.iter().filter(|stated| self.went_in.binary_search(&stated.seq).is_ok())
     }
 
     /// Whether a fact was stated after the last of it went in.
@@ -167,48 +204,56 @@ impl WrongFluid {
         self.facts(folded).all(|wrong| stated.is_after(wrong))
     }
 
-    /// Whether the pan was drained since.
-    pub fn is_drained_since(&self, folded: &Folded) -> bool {
-        folded.facts.iter().any(|stated| drains_pan(&stated.fact) && self.is_since(folded, stated))
-    }
-
     /// Whether anything was done since that takes it out: the pan drained, or the right fluid pushed through.
-    pub fn is_worked_on(&self, folded: &Folded) -> bool {
-        let mut steps = folded.facts.iter().filter(|stated| self.right_steps.contains(&stated.seq));
-        self.is_drained_since(folded) || steps.any(|stated| self.is_since(folded, stated))
+    pub fn is_worked_on(&self) -> bool {
+        self.worked_on
     }
 
-    /// Whether it went in with a fill, which the pan holds, and the pan was not drained since.
+    /// Whether it is out of the pan as far as the engine needs: drained; or pushed in, not filled, and pushed out again; or
+    /// a named person says that it is put right.
+    pub fn is_out_of_pan(&self, folded: &Folded) -> bool {
+        self.drained || (self.worked_on && !self.is_filled(folded)) || self.is_put_right(folded)
+    }
+
+    /// Whether the pan is to be drained before anything else goes on.
     pub fn is_to_drain(&self, folded: &Folded) -> bool {
-        let filled = self.facts(folded).any(|stated| matches!(stated.fact, Fact::Fill(_)));
-        filled && !self.is_drained_since(folded) && !self.is_put_right(folded)
+        !self.is_out_of_pan(folded)
     }
 
-    /// Whether a named person decided how it is put right: after the last of it went in, and knowing it.
+    fn is_filled(&self, folded: &Folded) -> bool {
+        self.facts(folded).any(|stated| matches!(stated.fact, Fact::Fill(_)))
+    }
+
+    /// Whether a named person decided how it is put right, or that it is: after the last of it went in, and knowing it.
     pub fn is_decided(&self, folded: &Folded) -> bool {
         let mut decisions = folded.each::<Decision>().filter(|(_, decision)| decision.point == INSIDE);
-        decisions.any(|(stated, _)| self.knows(folded, stated))
+        decisions.any(|(stated, _)| self.knows(folded, stated)) || self.is_put_right(folded)
+    }
+
+    /// Whether it stops the work no more: something took it out, and a named person decided that it is put right.
+    pub fn is_over(&self, folded: &Folded) -> bool {
+        self.worked_on && self.is_put_right(folded)
     }
 
     /// Whether a named person decided that it is put right: knowing it, and after all fluid was moved.
     pub fn is_put_right(&self, folded: &Folded) -> bool {
+        self.put_right(folded).is_some()
+    }
+
+    fn put_right<'a>(&self, folded: &'a Folded) -> Option<(&'a Stated, &'a Decision)> {
         let moved: Vec<&Stated> = folded.facts.iter().filter(|stated| moves(&stated.fact)).collect();
         let mut decisions = folded.each::<Decision>().filter(|(_, decision)| decision.point == PUT_RIGHT);
-        decisions.any(|(stated, _)| {
+        decisions.rfind(|(stated, _)| {
             self.knows(folded, stated)
-                && moved.iter().all(|moved| stated.seq > moved.seq && stated.is_after(moved))
+                && moved.iter().all(|moved| stated.seq > moved.said_seq && stated.is_after(moved))
         })
     }
 
     /// Whether a decision was made with all of it known. What is typed later was not known before, whenever it was done.
     fn knows(&self, folded: &Folded, decision: &Stated) -> bool {
-        let known = self.went_in.iter().chain(&self.told_by).all(|seq| decision.seq > *seq);
+        let known = self.told_by.iter().all(|seq| decision.seq > *seq);
         known && self.is_since(folded, decision)
     }
-}
-
-fn drains_pan(fact: &Fact) -> bool {
-    matches!(fact, Fact::Drain(drain) if drain.place == Some(DrainedFrom::Pan))
 }
 
 /// Whether fluid goes in or out with it.
@@ -216,15 +261,17 @@ fn moves(fact: &Fact) -> bool {
     match fact {
         Fact::ExchangeReading(reading) => !reading.pushed_in.is_zero(),
         Fact::Fill(_) => true,
-        other => drains_pan(other),
+        other => opens_pan(other),
     }
 }
 
 /// The look at a container that tells which fluid went in: the last before, else the first afterwards.
-fn looked_at<'a>(folded: &'a Folded, worked: &Stated) -> Option<(&'a Stated, &'a PartChecked)> {
-    container_check_before(folded, worked).or_else(|| {
-        let mut looks =
-            folded.each::<PartChecked>().filter(|(_, check)| check.part == Some(Part::FluidContainer));
+fn looked_at<'a>(
+    looks: &[(&'a Stated, &'a PartChecked)],
+    worked: &Stated,
+) -> Option<(&'a Stated, &'a PartChecked)> {
+    last_before(looks.iter().copied(), worked).or_else(|| {
+        let mut looks = looks.iter().copied();
         let first = looks.next()?;
         Some(looks.fold(first, |first, look| if first.0.is_after(look.0) { look } else { first }))
     })
@@ -234,7 +281,7 @@ fn looked_at<'a>(folded: &'a Folded, worked: &Stated) -> Option<(&'a Stated, &'a
 fn settled_first(folded: &Folded) -> Option<u64> {
     let (_, last) = folded.last::<VariantSettled>()?;
     let mut same = folded.each::<VariantSettled>().filter(|(_, it)| same_code(&it.code, &last.code));
-    same.next().map(|(stated, _)| stated.seq)
+    same.next().map(|(stated, _)| stated.said_seq)
 }
 
 /// The steps of the litre counter, in its order.
@@ -248,8 +295,14 @@ fn steps(folded: &Folded) -> Vec<Step<'_>> {
     readings.sort_by(|(one, one_litres), (other, other_litres)| {
         one_litres.total_cmp(other_litres).then(one.seq.cmp(&other.seq))
     });
-    let mut from = 0.0;
-    let step = |(stated, to): (_, f64)| Step { stated, from: std::mem::replace(&mut from, to), to };
+    let mut reached = 0.0;
+    let step = |(stated, litres): (_, f64)| {
+        let from = reached;
+        if litres - from >= COUNTER_STEP {
+            reached = litres;
+        }
+        Step { stated, from, to: reached }
+    };
     readings.into_iter().map(step).collect()
 }
 

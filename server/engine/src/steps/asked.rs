@@ -446,7 +446,34 @@ pub(super) const STEPS: &[Row] = &[
     ),
 ];
 
-/// Wrong fluid that was filled has to come out of the pan again.
+/// What is done until the pan is drained, in a job that stops for it.
+const UNTIL_DRAINED: [&str; 6] =
+    ["caution-lifted", "lift-locked", "high-voltage", "engine-off", "caution-pan", "pan"];
+/// What pushing needs.
+const PUSHING: [&str; 4] = ["caution-line", "hookup", "caution-engine", "exchange"];
+/// The last step before the engine runs again after the pan.
+const ENGINE_MAY_RUN: &str = "clear";
+
+/// Puts what pushes fluid behind the pan while the pan is off, and draining the pan before everything while wrong fluid
+/// is in it: what is asked is what can be done now.
+pub(super) fn pan_before_pushing<S>(facts: &Facts<'_>, steps: &mut [S], name: impl Fn(&S) -> &'static str) {
+    let to_drain = is_to_drain(facts);
+    let pan_off = facts.is_pan_drained() && !is_met(facts, Need::PanBack);
+    if !to_drain && !pan_off {
+        return;
+    }
+    let place = |name: &str| STEPS.iter().position(|row| row.name == name).unwrap_or_default();
+    steps.sort_by_key(|step| {
+        let name = name(step);
+        match name {
+            name if to_drain && UNTIL_DRAINED.contains(&name) => (0, 0, place(name)),
+            name if PUSHING.contains(&name) => (1, place(ENGINE_MAY_RUN), 1 + place(name)),
+            name => (1, place(name), 0),
+        }
+    });
+}
+
+/// Wrong fluid has to come out of the pan again.
 fn is_to_drain(facts: &Facts<'_>) -> bool {
     facts.identity.wrong_fluid.as_ref().is_some_and(|wrong| wrong.is_to_drain(facts.folded))
 }

@@ -31,8 +31,11 @@ const OF_OFFICE: [&str; 5] = ["arrival", "record_issued", "signature", "handover
 /// The key of the sentence that says that an entry was taken back.
 const WITHDRAWN: &str = "changed-withdrawn";
 
+/// A step, a kind, and words of its fields.
+type OfStep = (&'static str, &'static str, &'static [(&'static str, &'static str)]);
+
 /// THE table: the step, and by which kind and field its answers are known; for the line of the work that they stand in.
-const OF_STEP: &[(&str, &str, &[(&str, &str)])] = &[
+const OF_STEP: &[OfStep] = &[
     ("vin", "vin_reading", &[]),
     ("variant", "variant_settled", &[]),
     ("codes-before", "fault_codes", &[("moment", "before")]),

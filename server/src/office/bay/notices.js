@@ -6,9 +6,9 @@
   const part = (id) => document.getElementById(id);
   const seen = (it) => it.getClientRects().length > 0;
   // From what is missed least to what is missed most.
-  const TIGHTER = ["tight-told", "tight-points", "tight-picture", "tight-basis", "tight-stops", "tight-now", "tight-curve", "tight-gates", "tight-choices"];
-  const FOLDED = { "tight-stops": "#stops", "tight-now": "#now", "tight-gates": "#go-ahead ul" };
-  const LEFT_IN_GATE = 2;
+  const TIGHTER = ["tight-told", "tight-points", "tight-picture", "tight-basis", "tight-stops", "tight-now", "tight-curve", "tight-gates", "tight-choices", "tight-answer"];
+  const FOLDED = { "tight-stops": "#stops", "tight-now": "#now", "tight-gates": "#go-ahead ul", "tight-answer": "#go-ahead ul" };
+  const LEFT = { "tight-gates": 2 };
 
   const groupOf = (step) => (step.preset.find(([name]) => name === "group") || ["", ""])[1];
 
@@ -35,7 +35,7 @@
   function goAhead(gate, against) {
     const { el } = standpipe;
     const line = ([text, kind]) => el("li", { class: kind === "stops" ? "stop" : "", "data-said": text },
-      kind ? against[kind].replace("{said}", text) : text);
+      kind ? against[kind].replace("{said}", () => text) : text);
     const lines = gate ? [el("p", { class: "answer" }, gate.said)] : [];
     if (gate && gate.basis) lines.push(el("p", { class: "basis" }, gate.basis));
     if (gate && gate.missing.length > 0) lines.push(el("ul", {}, ...gate.missing.map(line)));
@@ -105,12 +105,13 @@
     const tooHigh = () => left.scrollHeight > left.clientHeight + 1;
     const aside = main.querySelector("aside");
     const asideCut = () => getComputedStyle(aside).overflowY !== "visible" && aside.scrollHeight > aside.clientHeight + 1;
-    let hidden = 0;
+    const behind = {};
     for (const tighter of TIGHTER) {
       if (!tooHigh() && !(tighter === "tight-stops" && asideCut())) continue;
       main.classList.add(tighter);
       const list = FOLDED[tighter] ? main.querySelector(FOLDED[tighter]) : null;
-      if (list && seen(list)) hidden += folded(list, tighter === "tight-gates" ? LEFT_IN_GATE : 1);
+      if (list && seen(list)) behind[FOLDED[tighter]] = folded(list, LEFT[tighter] || 1);
+      const hidden = Object.values(behind).reduce((sum, lines) => sum + lines, 0);
       if (hidden > 0) part("more-notices").replaceChildren(button(say("n-more", { count: hidden }), all, { class: "more-notices", "data-key": "notices" }));
     }
   }

@@ -21,7 +21,6 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use standpipe_engine::gates::{Gate, GoAhead};
 use standpipe_engine::steps::{AtBay, OverviewLine};
 use standpipe_engine::text::{Language, Sentence, number, sentence};
-use standpipe_engine::view::Weight;
 use std::sync::{Arc, LazyLock};
 
 /// Steps that the curve stands beside.
@@ -179,7 +178,7 @@ fn head(shown: &Shown) -> Result<Markup, Trouble> {
 
 /// What nobody can override, above everything.
 fn stops(shown: &Shown) -> Result<Markup, Trouble> {
-    let stops = shown.at.view.findings.iter().filter(|finding| finding.weight == Weight::Stops);
+    let stops = shown.at.view.findings.iter().filter(|finding| finding.stands);
     let said = stops.map(|stop| shown.words(&stop.text)).collect::<Result<Vec<_>, _>>()?;
     let said = said.into_iter().map(|said| match said.contains("Stop") {
         true => Ok((None, said)),
@@ -192,9 +191,8 @@ fn stops(shown: &Shown) -> Result<Markup, Trouble> {
 /// What changes what the bay does next; how far to go stands with the curve.
 fn now(shown: &Shown) -> Result<Markup, Trouble> {
     let view = &shown.at.view;
-    let is_stop = |line: &Sentence| {
-        view.findings.iter().any(|finding| finding.weight == Weight::Stops && finding.text == *line)
-    };
+    let is_stop =
+        |line: &Sentence| view.findings.iter().any(|finding| finding.stands && finding.text == *line);
     let estimates = how_far(shown);
     let alarms =
         view.exchange.as_ref().map(|exchange| exchange.progress.alarms.as_slice()).unwrap_or_default();

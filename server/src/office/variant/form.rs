@@ -124,7 +124,6 @@ pub(super) fn page(person: &SignedIn, filled: &Filled, problems: &Problems) -> M
         let wrong = problems.boxes.get(name).map(String::as_str);
         TextBox { name, label, unit, hint, value, length, first, wrong, ..TextBox::PLAIN }.show()
     };
-    let method = filled.text("level_method");
     // What was filled in or is wrong is never hidden.
     let told = |name: &str| !filled.text(name).is_empty() || problems.boxes.contains_key(name);
     let names = FOLDED.iter().chain(&HOOKUP).chain(&KIT).map(|(name, ..)| *name).chain(CAUTIONS);
@@ -156,15 +155,7 @@ pub(super) fn page(person: &SignedIn, filled: &Filled, problems: &Problems) -> M
                 (one("total_fill_litres", "L", Some(sentence::page_with_converter_cooler_and_lines)))
                 (one("level_from_celsius", "°C", None))
                 (one("level_to_celsius", "°C", None))
-                div.box {
-                    label for="level_method" { (named("level_method")) }
-                    select id="level_method" name="level_method" {
-                        @for (known, words) in METHODS {
-                            option value=(known.code()) selected[known.code() == method] { (word(words)) }
-                        }
-                    }
-                    @if let Some(wrong) = problems.boxes.get("level_method") { span.wrong { (wrong) } }
-                }
+                (method(filled, problems))
             }
             fieldset {
                 legend { (say!(page_where_it_was_read)) }
@@ -185,6 +176,22 @@ pub(super) fn page(person: &SignedIn, filled: &Filled, problems: &Problems) -> M
             button type="submit" { (say!(page_enter_the_variant)) }
         }
         p.ways { a href="/catalogue" { (say!(page_catalogue)) } }
+    }
+}
+
+/// How the level is read.
+fn method(filled: &Filled, problems: &Problems) -> Markup {
+    let method = filled.text("level_method");
+    html! {
+        div.box {
+            label for="level_method" { (named("level_method")) }
+            select id="level_method" name="level_method" {
+                @for (known, words) in METHODS {
+                    option value=(known.code()) selected[known.code() == method] { (word(words)) }
+                }
+            }
+            @if let Some(wrong) = problems.boxes.get("level_method") { span.wrong { (wrong) } }
+        }
     }
 }
 

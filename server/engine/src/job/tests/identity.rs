@@ -489,5 +489,7 @@ fn the_list_of_jobs_marks_in_words_that_a_stop_stands() {
     journal.add(container("Bramble")).add(pushed(3.0, None, None, true)).add(container("Linden"));
     assert!(line(&journal).starts_with("A stop stands. "));
     journal.add(decision("put-right"));
+    assert!(line(&journal).starts_with("A stop stands. "), "nothing took it out");
+    journal.add(pushed(12.0, None, Some(8.8), true)).add(decision("put-right"));
     assert!(!line(&journal).contains("stop"), "{}", line(&journal));
 }

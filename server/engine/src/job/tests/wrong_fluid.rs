@@ -4,6 +4,7 @@ use super::gates::{
     caution, closed_pan, codes, conditions, decision, drive, hookup, lacks, part, ready_to_push, screws,
     step, temperature,
 };
+use super::signed::correction;
 use super::undone::{done_at, gears, leaks, plug};
 use super::*;
 use proptest::prelude::*;
@@ -67,7 +68,7 @@ fn the_right_container_read_afterwards_opens_no_gate_but_the_one_that_takes_it_o
         "Wrong fluid is inside: 4.0 L of Bramble, as far as it was measured. Engine off, do not drive: drain it, refill \
          with Linden and exchange again, as the vehicle maker’s instructions decide."
     );
-    assert_eq!(lacks(&journal, Gate::Exchange), [INSIDE]);
+    assert_eq!(lacks(&journal, Gate::Exchange), [INSIDE, "wrong-fluid-drained"]);
     for gate in [Gate::Refill, Gate::StartEngine, Gate::Level] {
         assert!(lacks(&journal, gate).contains(&INSIDE), "{gate:?}");
     }
@@ -87,6 +88,10 @@ fn the_right_container_read_afterwards_opens_no_gate_but_the_one_that_takes_it_o
 fn a_contradicting_container_at_hand_has_no_override_while_it_is_put_right() {
     let mut journal = by_exchange();
     journal.add(decision(INSIDE));
+    assert_eq!(lacks(&journal, Gate::Exchange), ["wrong-fluid-drained"], "the engine runs for it");
+    journal.add(conditions(&[2, 3])).add(caution(4));
+    drain_and_refill(&mut journal);
+    journal.add(hookup(1));
     assert_eq!(lacks(&journal, Gate::Exchange), [""; 0]);
     assert!(basis(&journal, Gate::Exchange).contains("Wrong fluid went in: 4.0 L of Bramble"));
     assert!(basis(&journal, Gate::Exchange).contains("Decided by"));
@@ -148,6 +153,115 @@ fn fluid_that_is_moved_afterwards_asks_for_the_decision_again() {
         assert!(lacks(&journal, Gate::Close).contains(&PUT_RIGHT), "{later:?}");
         assert!(lacks(&journal, Gate::RoadTest).contains(&PUT_RIGHT), "{later:?}");
     }
+}
+
+#[test]
+fn the_steps_of_the_remedy_are_asked_first_and_pushing_after_the_pan() {
+    let asked = |journal: &Journal| journal.with(crate::steps::remaining).first().map(|step| step.name);
+    let mut journal = by_exchange();
+    assert_eq!(asked(&journal), Some("engine-off"), "what went in is drained before anything is pushed");
+    journal.add(conditions(&[2, 3]));
+    assert_eq!(asked(&journal), Some("caution-pan"));
+    journal.add(caution(4));
+    assert_eq!(asked(&journal), Some("pan"));
+    journal.add(drained(3.05));
+    assert_eq!(asked(&journal), Some("pan-seen"), "the pan is off: nothing is pushed");
+    journal.add(decision(INSIDE)).add(conditions(&[2, 3]));
+    let mut whole = by_exchange();
+    whole.add(decision(INSIDE)).add(conditions(&[2, 3])).add(caution(4));
+    drain_and_refill(&mut whole);
+    assert_eq!(asked(&whole), Some("hookup"));
+}
+
+#[test]
+fn a_container_that_another_station_reads_later_changes_nothing_of_what_went_in() {
+    let mut journal = ready_to_push();
+    journal.add(container("Bramble")).add(pushed(8.0, None, None, false));
+    let before = now(&journal).remove(0);
+    assert!(before.starts_with("Wrong fluid is inside: 8.0 L of Bramble"), "{before}");
+    // In the same minute: whose clock is right nobody knows, and the journal has it last.
+    journal.minute -= 1;
+    journal.add(container("Linden"));
+    let (_, last) = journal.entries.last_mut().unwrap();
+    let mut entry = v1::Entry::decode(last.as_slice()).unwrap();
+    let header = entry.header.as_mut().unwrap();
+    (header.station_id, header.station_number, header.boot_id) = ("bay-2".into(), 1, "1".repeat(32));
+    *last = entry.encode_to_vec();
+    assert_eq!(now(&journal).remove(0), before);
+}
+
+#[test]
+fn the_record_says_how_much_went_in_of_each_and_that_it_was_put_right() {
+    let mut journal = by_exchange();
+    journal.add(pushed(16.0, None, Some(15.7), true)).add(decision(PUT_RIGHT));
+    let done: Vec<String> = journal
+        .view()
+        .done
+        .iter()
+        .map(|row| {
+            plain(&format!("{} {}", said(&row.what), row.amount.as_ref().map(said).unwrap_or_default()))
+        })
+        .collect();
+    assert!(done.iter().any(|row| row.contains("Linden") && row.contains("12.0 L")), "{done:?}");
+    assert!(done.iter().any(|row| row.contains("Bramble") && row.contains("4.0 L")), "{done:?}");
+    assert!(plain(&all(&journal.view().please_note)).contains("decided that it was put right"));
+}
+
+#[test]
+fn closing_a_job_takes_nothing_out_of_the_vehicle() {
+    let mut journal = by_exchange();
+    journal.add(Kind::Closing(v1::Closing { outcome: 2, ..Default::default() }));
+    let view = journal.view();
+    assert!(view.head.closed && view.head.stop_stands);
+    assert!(plain(&all(&view.please_note)).contains("do not drive"), "{}", all(&view.please_note));
+}
+
+#[test]
+fn without_a_pan_the_right_fluid_pushed_through_lets_the_engine_start() {
+    let mut journal = by_exchange();
+    journal.add(decision(INSIDE));
+    assert!(lacks(&journal, Gate::StartEngine).contains(&"wrong-fluid-drained"));
+    journal.add(pushed(8.0, None, Some(7.8), false)).add(pushed(16.0, None, Some(15.7), true));
+    assert!(!lacks(&journal, Gate::StartEngine).contains(&"wrong-fluid-drained"));
+}
+
+#[test]
+fn the_decision_that_it_is_put_right_answers_how_it_is_put_right_too() {
+    let mut journal = by_exchange();
+    journal.add(pushed(16.0, None, Some(15.7), true)).add(decision(PUT_RIGHT));
+    assert!(!lacks(&journal, Gate::Exchange).contains(&INSIDE));
+    assert!(basis(&journal, Gate::Pan).is_empty() || !basis(&journal, Gate::Pan).contains("Engine off"));
+    assert!(!journal.view().head.stop_stands, "what is put right stops nobody");
+}
+
+#[test]
+fn a_decision_stops_nothing_from_standing_while_nothing_took_it_out() {
+    let mut journal = by_exchange();
+    journal.add(decision(PUT_RIGHT));
+    assert!(journal.view().head.stop_stands);
+    assert!(now(&journal)[0].contains("Bramble"), "{:?}", now(&journal));
+}
+
+#[test]
+fn small_steps_of_a_counter_add_up() {
+    let mut journal = ready_to_push();
+    journal.add(container("Bramble"));
+    for step in 1..=100 {
+        journal.add(pushed(f64::from(step) * 0.04, None, None, false));
+    }
+    journal.add(container("Linden"));
+    assert!(now(&journal)[0].starts_with("Wrong fluid is inside: 4.0 L of Bramble"), "{:?}", now(&journal));
+}
+
+#[test]
+fn a_decision_made_before_a_correction_told_of_it_does_not_count() {
+    let mut journal = closed_pan();
+    journal.add(refilled(3.05, "Linden"));
+    let of = journal.entries.len();
+    journal.add(decision(PUT_RIGHT)).add(correction(of, refilled(3.05, "Bramble")));
+    assert!(lacks(&journal, Gate::RoadTest).contains(&PUT_RIGHT));
+    journal.add(drained(3.05)).add(refilled(3.05, "Linden")).add(decision(PUT_RIGHT));
+    assert!(!lacks(&journal, Gate::RoadTest).contains(&PUT_RIGHT));
 }
 
 #[test]

@@ -5,9 +5,10 @@
 use super::super::balance::{Measured, Measures};
 use super::super::fold::{Folded, Stated};
 use super::super::{Context, Identity};
-use super::{Step, drains_pan};
+use super::Step;
 use crate::formula::other_fluid::{after_drain, after_exchange};
 use crate::formula::usual::Usual;
+use crate::gates::opens_pan;
 use crate::kind::Fact;
 use crate::kind::words::Answer;
 use crate::quantity::Estimate;
@@ -100,7 +101,7 @@ fn computed(
     let mut inside = Inside::new(fill, usual);
     let mut before: Option<&Stated> = None;
     for stated in &folded.facts {
-        let event = event(stated, &measures, (wrong.contains(&stated.seq), steps))?;
+        let event = event(stated, &measures, (wrong.binary_search(&stated.seq).is_ok(), steps))?;
         let Some(event) = event else { continue };
         let both_pushed = inside.pushing.is_some() && matches!(event, Event::Pushed { .. });
         let follows = before.is_none_or(|before| {
@@ -136,7 +137,7 @@ fn event(
         }
         Fact::GearCycle(_) => Some(Event::Runs),
         Fact::LevelCheck(check) if check.engine_idling == Some(Answer::Yes) => Some(Event::Runs),
-        fact if drains_pan(fact) => Some(Event::Drained { litres: measured(&measures.pan)? }),
+        fact if opens_pan(fact) => Some(Event::Drained { litres: measured(&measures.pan)? }),
         _ => None,
     })
 }
