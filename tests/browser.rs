@@ -6,6 +6,7 @@ mod driver;
 mod first_variant;
 mod path;
 mod pictures;
+mod put_right;
 
 use driver::Browser;
 use serde_json::json;

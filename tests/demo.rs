@@ -143,8 +143,18 @@ fn the_demo_that_stays_serves_a_second_job_until_it_is_interrupted() {
     assert!(jobs.out.lines().count() == 2 && jobs.out.contains("-0001  PH 482 K"), "{}", jobs.out);
     let no = home.say("may exchange").ended(1);
     assert!(no.out.contains("no go-ahead for exchange") && no.out.contains("QR 207 T"), "{}", no.out);
-    home.say("add vin-reading --vin AZTWA8M45LA017206 --source papers").fine();
-    assert!(office.say("show").fine().out.contains("AZTWA8M45LA017206"));
+    // What is printed to be read at the vehicle leads to its transmission, by the rules of the catalogue.
+    let vin = told.lines().find_map(|line| line.strip_prefix("  papers, VIN: ")).unwrap();
+    home.say(&format!("add vin-reading --vin {vin} --source papers")).fine();
+    home.say(
+        "add variant-settled --variant-code A8-II --means catalogue-rule --transmission-plate-agrees yes",
+    )
+    .fine();
+    let shown = office.say("show").fine().out;
+    assert!(shown.contains(vin) && shown.contains("by the catalogue’s rule"), "{shown}");
+    for read in ["LN-847, lot L-2209", "F8-20", "SP-68", "A8 0238", &vin[9..]] {
+        assert!(told.contains(read), "{read}: {told}");
+    }
 
     let interrupted = Command::new("kill").args(["-INT", &demo.0.id().to_string()]).status().unwrap();
     assert!(interrupted.success());

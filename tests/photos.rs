@@ -49,6 +49,15 @@ fn one_command_keeps_photo_and_look_and_what_the_server_read_comes_back() {
     shop.join(&bay);
     assert!(bay.say("show").fine().out.contains(line.trim()));
 
+    bay.say("add part-checked --part fluid-container --code Bramble").fine();
+    let late = Scene { new_share: 0.5, ..good };
+    let photo = file(&shop, "late.jpg", &late.jpeg());
+    let told = bay.say(&format!("photo {photo} --subject comparison --volume-in 6.0L")).fine().out;
+    assert!(
+        told.contains("> Wrong fluid is inside") && told.contains("> no go-ahead for exchange: "),
+        "{told}"
+    );
+
     let bad = Scene { trouble: Some(Trouble::NoSheet), size: (900, 675), ..good };
     let photo = file(&shop, "bad.jpg", &bad.jpeg());
     let told = bay.say(&format!("photo {photo} --subject comparison --volume-in 8.2L")).fine().out;

@@ -18,8 +18,8 @@ use crate::status::Cause;
 use crate::workshop::Computed;
 use standpipe_engine::catalogue::Variant;
 use standpipe_engine::gates::{Gate, GoAhead};
-use standpipe_engine::text::{Language, Sentence, render};
-use standpipe_engine::view::{self, JobView, Weight};
+use standpipe_engine::text::{Language, Sentence, render, sentence};
+use standpipe_engine::view::{self, JobView};
 use standpipe_proto::v1;
 use standpipe_store::{Head, JobSummary, StoredEntry};
 
@@ -74,7 +74,11 @@ pub(crate) fn stored_summary(
         vin: line.vin,
         title: line.variant,
         closed: line.closed,
-        state: if line.closed { after_closing(&job.view) } else { line.next_open_point },
+        state: if line.closed {
+            state_of_closed(language, &job.view)?
+        } else {
+            state_of_open(language, &job.view)?
+        },
         seq: job.row.last_seq,
         updated_us: job.last_received_us,
         rank: rank(&job.view),
@@ -82,15 +86,27 @@ pub(crate) fn stored_summary(
     })
 }
 
-/// Place of a job in the office's table: an open one by the gate that its next open point waits for, a closed one by
-/// what is still to be done with its record.
+/// What the table says of an open job.
+fn state_of_open(language: Language, view: &JobView) -> Result<String, Cause> {
+    standpipe_engine::job::line(&view.head).map_or_else(|| Ok(String::new()), |line| words(language, &line))
+}
+
+/// What the table says of a closed job: what is to be done with its record, and that a stop went out with the vehicle.
+fn state_of_closed(language: Language, view: &JobView) -> Result<String, Cause> {
+    let paper = after_closing(view);
+    if view.head.stop_stands { words(language, &sentence::line_stop(paper)) } else { Ok(paper) }
+}
+
+/// Place of a job in the office's table: one that is stopped first, another open one by the gate that its next open point
+/// waits for, another closed one by what is still to be done with its record.
 fn rank(view: &JobView) -> u32 {
     let place = match paper(view) {
+        Some(_) if view.head.stop_stands => 0,
         Some((editions, handed_over)) => usize::from(editions > 0) + usize::from(handed_over),
         None => {
             let next = view.open_points.first();
             let gate = next.and_then(|point| Gate::ALL.iter().position(|gate| gate.name() == point.gate));
-            gate.unwrap_or(Gate::ALL.len())
+            if view.head.stop_stands { 0 } else { 1 + gate.unwrap_or(Gate::ALL.len()) }
         }
     };
     u32::try_from(place).unwrap_or(u32::MAX)
@@ -196,7 +212,7 @@ fn story_line(language: Language, line: &view::StoryLine) -> Result<v1::StoryLin
 pub(crate) fn finding(language: Language, finding: &view::Finding) -> Result<v1::Finding, Cause> {
     Ok(v1::Finding {
         text: words(language, &finding.text)?,
-        stops: finding.weight == Weight::Stops,
+        stops: finding.stands,
         seqs: finding.seqs.iter().copied().map(signed).collect(),
     })
 }

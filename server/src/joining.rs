@@ -45,6 +45,14 @@ pub(crate) fn is_due(created_us: i64, ends_us: i64, now_us: i64) -> bool {
     now_us.saturating_sub(created_us) >= ends_us.saturating_sub(created_us) / RENEWED_AFTER
 }
 
+/// What came of a code.
+pub(crate) enum Joined {
+    /// Whoever showed it is this station now.
+    As(KeptToken, Station),
+    /// It is good for a station that is not joined in this way, and was not used.
+    NotSo(Station),
+}
+
 /// Makes whoever shows a good code its station. The tokens before end with the first use of the one that comes with it.
 pub(crate) async fn join(
     workshop: &Workshop,
@@ -52,6 +60,19 @@ pub(crate) async fn join(
     secret: &str,
     token: &str,
 ) -> Result<(KeptToken, Station), Cause> {
+    match join_where(workshop, address, (secret, token), |_| true).await? {
+        Joined::As(token, station) => Ok((token, station)),
+        Joined::NotSo(_) => Err(Cause::JoinCodeNotGood),
+    }
+}
+
+/// The same where only some stations are joined: the code of another one stays good for the way that it was made for.
+pub(crate) async fn join_where(
+    workshop: &Workshop,
+    address: IpAddr,
+    (secret, token): (&str, &str),
+    may: impl Fn(&Station) -> bool,
+) -> Result<Joined, Cause> {
     let now_us = workshop.clock.now_us();
     let refused = Event { address: Some(address), ..Event::refused(Deed::Join) };
     // Counted before the store is asked, so that many at the same time are no way around.
@@ -62,6 +83,11 @@ pub(crate) async fn join(
     // People type small letters; the code has none.
     let (tag, digest) = tag_and_digest(&secret.to_ascii_uppercase());
     let token = Token::read(token).ok_or(Cause::JoinCodeNotGood)?.digest();
+    if let Some(other) = meant_for(workshop, &digest, now_us).await?.filter(|station| !may(station)) {
+        workshop.code_guesses.was_good(address);
+        workshop.audit.note(Event { about: "a station that no browser may be", ..refused }).await;
+        return Ok(Joined::NotSo(other));
+    }
     let shown = ShownCode {
         digest,
         tag,
@@ -81,7 +107,17 @@ pub(crate) async fn join(
         let joined = Event { station: &station.id, address: Some(address), ..Event::allowed(Deed::Join) };
         workshop.audit.note(joined).await;
     }
-    Ok((token, station))
+    Ok(Joined::As(token, station))
+}
+
+/// The station that a code is for which is still good; what it says is asked only of whoever shows the whole code.
+async fn meant_for(workshop: &Workshop, digest: &[u8; 32], now_us: i64) -> Result<Option<Station>, Cause> {
+    let codes = workshop.beside.codes().await?.into_iter();
+    let mut open = codes
+        .filter(|code| code.used_for.is_none() && code.ends_us > now_us && code.tries < JOIN_CODE_TRIES_MAX);
+    let Some(code) = open.find(|code| code.digest == *digest) else { return Ok(None) };
+    let stations = workshop.beside.stations().await?;
+    Ok(stations.into_iter().find(|station| station.id == code.station_id && station.revoked_us.is_none()))
 }
 
 /// Keeps a new token for the station that asks, beside the one that it showed, and gives the new one's end. Before it is

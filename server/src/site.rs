@@ -19,7 +19,7 @@ use std::collections::BTreeSet;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// What computed an account: the program, and a number that goes up whenever accounts are computed otherwise within it.
-const ACCOUNT_VERSION: &str = concat!(env!("CARGO_PKG_VERSION"), "/2");
+const ACCOUNT_VERSION: &str = concat!(env!("CARGO_PKG_VERSION"), "/3");
 
 /// Facts and accounts, as they are looked at for one answer.
 #[derive(Debug, Clone, Default)]

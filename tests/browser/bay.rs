@@ -5,7 +5,10 @@
 //! What the office types when it books the vehicle is not the bay's and not in it.
 
 mod alone;
+mod fits;
 mod looks;
+mod put_right;
+mod refused;
 mod together;
 mod whole_job;
 
@@ -86,6 +89,7 @@ const PAN: &[Answered] = &[
     ("gears", "-", Taps(&["clear"])),
 ];
 const LEVEL: &[Answered] = &[
+    ("temperature", "means", Taps(&["scan-tool"])),
     ("temperature", "temperature_celsius", Number("61", "°C")),
     ("temperature", "temperature_celsius", Number("43", "°C")),
     ("level", "overflow", Taps(&["drops"])),
@@ -104,7 +108,10 @@ const TO_THE_END: &[Answered] = &[
 /// Size of what the page has, whatever the browser puts around it.
 fn size_inside(browser: &Browser, width: u32, height: u32) {
     browser.size(width, height);
-    let around = browser.run("return window.outerHeight - window.innerHeight", json!([]));
+    // The inside follows the window one picture later.
+    let around = "const done = arguments[0]; const look = () => { if (outerHeight >= innerHeight) done(outerHeight - \
+        innerHeight); else requestAnimationFrame(look); }; look();";
+    let around = browser.run_on(around, json!([]));
     browser.size(width, height + u32::try_from(around.as_u64().unwrap()).unwrap());
 }
 

@@ -13,27 +13,39 @@ const FIELD_SECONDS: f64 = 2.0;
 const GREATEST_SECONDS: f64 = 180.0;
 
 /// Counts what a person does.
-struct Hand<'a> {
+pub(super) struct Hand<'a> {
     office: &'a Office,
     keys: usize,
     taps: usize,
     fields: usize,
 }
 
-impl Hand<'_> {
-    fn fill(&mut self, name: &str, text: &str) {
+impl<'a> Hand<'a> {
+    pub(super) fn of(office: &'a Office) -> Self {
+        Self { office, keys: 0, taps: 0, fields: 0 }
+    }
+
+    pub(super) fn fill(&mut self, name: &str, text: &str) {
         self.office.browser.write(&format!("[id='{name}']"), text);
         self.fields += 1;
         self.keys += text.chars().count();
     }
 
-    fn tap(&mut self, selector: &str, then: &str) {
+    /// Types over what stands in a box: all of it is chosen with two keys first.
+    pub(super) fn overwrite(&mut self, name: &str, text: &str) {
+        let script = "document.querySelector(arguments[0]).select()";
+        self.office.browser.run(script, serde_json::json!([format!("[id='{name}']")]));
+        self.fill(name, text);
+        self.keys += 2;
+    }
+
+    pub(super) fn tap(&mut self, selector: &str, then: &str) {
         self.office.browser.click(selector);
         self.taps += 1;
         self.office.browser.wait(then);
     }
 
-    fn seconds(&self) -> f64 {
+    pub(super) fn seconds(&self) -> f64 {
         self.keys as f64 * KEY_SECONDS + self.taps as f64 * TAP_SECONDS + self.fields as f64 * FIELD_SECONDS
     }
 }
@@ -42,7 +54,7 @@ impl Hand<'_> {
 async fn a_first_job_and_a_first_variant_take_at_most_three_minutes_with_an_empty_catalogue() {
     let Some(office) = Office::open_bare().await else { return };
     office.sign_in();
-    let mut hand = Hand { office: &office, keys: 0, taps: 0, fields: 0 };
+    let mut hand = Hand::of(&office);
     hand.tap("main a[href='/open']", "document.querySelector('#plate')");
     hand.fill("plate", "ph 482 k");
     hand.fill("vin", facts::VIN_SECOND_SERIES);

@@ -117,3 +117,15 @@ fn more_out_than_in_is_told_beside_the_running_engine_while_it_is_fed() {
     drop(feeding.input.take());
     assert_eq!(feeding.ended().0, Some(0));
 }
+
+#[test]
+fn what_stops_the_work_is_told_at_the_start_and_again_only_when_it_is_another_stop() {
+    let (shop, bay) = at_work();
+    bay.say("add part-checked --part fluid-container --code Bramble").fine();
+    let map = written(&shop, "feed.toml", TIMED);
+    let said = bay.fed(&format!("feed --map {}", map.display()), "0 1.0 5\n10 2.0 15\n20 3.0 25\n").ended(0);
+    assert_eq!(said.err.matches("needs Linden. Stop").count(), 1, "{}", said.err);
+    assert_eq!(said.err.matches("Wrong fluid is inside").count(), 1, "{}", said.err);
+    assert!(said.err.find("needs Linden") < said.err.find("Wrong fluid is inside"), "{}", said.err);
+    assert_eq!(readings(&bay).len(), 3, "facts are never refused");
+}

@@ -143,3 +143,25 @@ fn every_look_is_answered_with_what_it_says_and_so_is_who_begins_again_between_l
     again.wait("> Stop the engine").wait("Litres pushed in so far (L):").press("q");
     assert_eq!(again.end().0, Some(0));
 }
+
+#[test]
+fn a_reading_without_a_go_ahead_is_kept_and_tells_why_there_is_none() {
+    let shop = Shop::open();
+    let (_, bay) = booked(&shop, KNOWN);
+    ready_to_push(&bay);
+    let reading = |litres: &str| format!("add exchange-reading --volume-in {litres}L");
+    assert!(!bay.say(&reading("1.0")).fine().out.contains("no go-ahead"));
+    bay.say("add part-checked --part fluid-container --code Bramble").fine();
+    let added = bay.say(&reading("2.0")).fine().out;
+    assert!(added.lines().nth(1).unwrap().starts_with("> Wrong fluid is inside: 1.0"), "{added}");
+    assert!(added.contains("> no go-ahead for exchange: "), "{added}");
+    bay.say("add part-checked --part fluid-container --code Linden").fine();
+    let added = bay.say(&reading("3.0")).fine().out;
+    assert!(added.contains("a named person decides how it is put right"), "{added}");
+    let json = bay.say(&format!("{} --output json", reading("4.0"))).fine().json();
+    assert_eq!(json["against"].as_array().unwrap().len(), 1, "{json}");
+    let back = bay.say(&reading("2.5")).fine().out;
+    assert!(back.contains("> The litre counter went back from 4.0"), "{back}");
+    let listed = bay.say("jobs").fine().out;
+    assert!(listed.contains("A stop stands. "), "{listed}");
+}

@@ -19,8 +19,13 @@ impl Process {
     }
 
     /// The same, begun by another command that starts the program, or what it said instead.
-    pub fn start(mut command: Command, dir: &Path) -> Result<Self, String> {
-        command.args(["serve", "--listen", "127.0.0.1:0", "--log", "warn", "--dir"]).arg(dir);
+    pub fn start(command: Command, dir: &Path) -> Result<Self, String> {
+        Self::start_at(SocketAddr::from(([127, 0, 0, 1], 0)), command, dir)
+    }
+
+    /// The same at an address.
+    pub fn start_at(listen: SocketAddr, mut command: Command, dir: &Path) -> Result<Self, String> {
+        command.args(["serve", "--listen", &listen.to_string(), "--log", "warn", "--dir"]).arg(dir);
         let mut child = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
         let mut line = String::new();
         BufReader::new(child.stdout.as_mut().unwrap()).read_line(&mut line).unwrap();

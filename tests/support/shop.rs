@@ -8,8 +8,10 @@ use super::{programs, site};
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::io::Write as _;
+use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
+use tokio::net::TcpSocket;
 
 /// What a program said and how it ended.
 #[derive(Debug, Clone)]
@@ -138,6 +140,8 @@ pub struct Shop {
     folder: tempfile::TempDir,
     tokens: BTreeMap<String, String>,
     served: RefCell<Option<Process>>,
+    /// The ports of its servers, held until the shop goes: nobody else listens where a station still asks.
+    held: RefCell<Vec<TcpSocket>>,
 }
 
 impl Shop {
@@ -147,6 +151,7 @@ impl Shop {
             folder: tempfile::tempdir().unwrap(),
             tokens: BTreeMap::new(),
             served: RefCell::new(None),
+            held: RefCell::new(Vec::new()),
         };
         let mut tokens = BTreeMap::new();
         let admin = shop.verb("init --site harbour-lane --name 'Harbour Lane'").fine();
@@ -200,10 +205,18 @@ impl Shop {
     }
 
     /// Starts the server.
+    ///
+    /// Its port is taken before by a socket that never listens. The server can listen there all the same, since both allow
+    /// the address to be shared (socket(7), SO_REUSEADDR), and after it has ended no other server is given that port.
     #[track_caller]
     pub fn serve(&self) {
-        let served =
-            Process::start(bare(&programs::server()), &self.dir()).unwrap_or_else(|said| panic!("{said}"));
+        let port = TcpSocket::new_v4().unwrap();
+        port.set_reuseaddr(true).unwrap();
+        port.bind(SocketAddr::from(([127, 0, 0, 1], 0))).unwrap();
+        let listen = port.local_addr().unwrap();
+        let served = Process::start_at(listen, bare(&programs::server()), &self.dir())
+            .unwrap_or_else(|said| panic!("{said}"));
+        self.held.borrow_mut().push(port);
         *self.served.borrow_mut() = Some(served);
     }
 

@@ -24,6 +24,12 @@ use tonic::Code;
 
 /// Longest token that is read from the input, in bytes.
 const TOKEN_BYTES_MAX: u64 = 4096;
+/// Gate that is asked before litres are pushed in.
+const EXCHANGE: &str = "exchange";
+/// Most reasons against that are told with a reading.
+const REASONS_SHOWN: usize = 3;
+/// Most lines of what stops the work that stand before what a reading changes.
+const STOPS_BEFORE: usize = 2;
 
 pub(super) async fn join(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
     let mut shown =
@@ -301,8 +307,10 @@ pub(super) async fn sent(
         _ => 0,
     };
     let now = changes_now(station, &fate, lines).await;
+    let against = if lines > 0 { against_pushing(station, &fate).await } else { Vec::new() };
     let mut text = format!("{}: {}; {}\n", shown::job_words(&fate.job), told(kind, understood), fate.end);
     text.extend(now.iter().map(|line| format!("> {line}\n")));
+    text.push_str(&no_go_ahead(&against, &now));
     let taken = fate.report.sent.iter().find(|taken| taken.entry_id == kept.entry_id);
     let signature_needed = taken.is_some_and(|taken| taken.signature_needed);
     if ["decision", "correction"].contains(&kind) && fate.state == "unsent" {
@@ -312,7 +320,7 @@ pub(super) async fn sent(
         ));
     }
     let json = json!({
-        "signature_needed": signature_needed, "now": now.first(), "job": shown::job_json(&fate.job), "kind": kind.replace('-', "_"), "entry_id": kept.entry_id,
+        "signature_needed": signature_needed, "now": now.first(), "against": against, "job": shown::job_json(&fate.job), "kind": kind.replace('-', "_"), "entry_id": kept.entry_id,
         "station_number": kept.station_number, "understood": understood, "state": fate.state, "seq": fate.seq,
         "sentence": fate.sentence, "waiting": fate.report.waiting, "blobs_waiting": fate.report.blobs_waiting,
     });
@@ -331,7 +339,35 @@ async fn changes_now(station: &mut Station, fate: &Fate, lines: usize) -> Vec<St
         return Vec::new();
     }
     let remaining = station.remaining(&fate.job).await;
-    remaining.map_or_else(|_| Vec::new(), |remaining| remaining.now.into_iter().take(lines).collect())
+    remaining.map_or_else(
+        |_| Vec::new(),
+        |remaining| {
+            // What stops the work stands first and hides nothing of the reading just made.
+            let lines = lines.saturating_add(remaining.stops.len().min(STOPS_BEFORE));
+            remaining.now.into_iter().take(lines).collect()
+        },
+    )
+}
+
+/// Why there is no go-ahead for the exchange that was just read; nothing with a yes. The reading is kept all the same.
+async fn against_pushing(station: &mut Station, fate: &Fate) -> Vec<String> {
+    if fate.state != "sent" {
+        return Vec::new();
+    }
+    let answer = station.may(&fate.job, EXCHANGE).await;
+    answer.map_or_else(|_| Vec::new(), |answer| answer.missing.into_iter().map(|it| it.text).collect())
+}
+
+/// The reasons against in a few lines; what stands above already is not said twice.
+fn no_go_ahead(against: &[String], said: &[String]) -> String {
+    let left: Vec<&String> = against.iter().filter(|reason| !said.contains(reason)).collect();
+    let shown = left.iter().take(REASONS_SHOWN);
+    let mut text: String = shown.map(|reason| format!("> no go-ahead for {EXCHANGE}: {reason}\n")).collect();
+    let more = left.len().saturating_sub(REASONS_SHOWN);
+    if more > 0 {
+        text.push_str(&format!("> and {more} more: standpipe may {EXCHANGE}\n"));
+    }
+    text
 }
 
 pub(super) fn refusal_notes(station: &Station, refused: &[RefusedEntry]) -> Vec<String> {

@@ -36,6 +36,8 @@ use std::time::Duration;
 const WAIT_MOST_US: i64 = 60_000_000;
 /// How often an entry is tried to be kept while another command has the folder, each time as long as any command waits.
 const KEEP_TRIES: usize = 10;
+/// How long the shop server is waited for at the start; without an answer nothing is claimed.
+const ASKED_AT_START: Duration = Duration::from_secs(2);
 /// How long a command that sends at the same time is given.
 const BUSY_US: i64 = 1_000_000;
 
@@ -84,10 +86,11 @@ pub(super) async fn feed(
         sending: Sending::Idle,
         kept: 0,
         alarms: Vec::new(),
+        stops: Vec::new(),
         output,
         console,
     };
-    feeding.begin(&input);
+    feeding.begin(&input).await;
     let ended = feeding.run(input, matches.get_flag("last")).await;
     feeding.answer(ended)
 }
@@ -134,13 +137,17 @@ struct Feeding<'a, 'b> {
     kept: usize,
     /// What was not as it should be when the shop server was asked last.
     alarms: Vec<String>,
+    /// What stops the work, as it was told first.
+    stops: Vec<String>,
     output: Output,
     console: &'a mut Console<'b>,
 }
 
 impl Feeding<'_, '_> {
-    /// Says what is read where somebody has to end it.
-    fn begin(&mut self, input: &Input) {
+    /// Says what is read where somebody has to end it, and what stops the work; it is fed all the same.
+    async fn begin(&mut self, input: &Input) {
+        let asked = tokio::time::timeout(ASKED_AT_START, asked(self.station, &self.job)).await;
+        self.tell_new(asked.unwrap_or_default());
         if let Some(device) = input.device_name() {
             let job = shown::job_words(&self.job);
             self.note(&format!("{job}: reads {device}; Ctrl-C ends it"));
@@ -316,6 +323,17 @@ impl Feeding<'_, '_> {
         Ok(())
     }
 
+    /// Tells what was not told before. Whoever stands beside the running engine reads this, not the job.
+    fn tell_new(&mut self, told: Told) {
+        let stops = told.stops.into_iter().filter(|stop| !self.stops.iter().any(|it| is_same(it, stop)));
+        let stops: Vec<String> = stops.collect();
+        let alarms = told.alarms.iter().filter(|alarm| !self.alarms.contains(alarm));
+        let fresh: Vec<String> = stops.iter().chain(alarms).map(|line| format!("> {line}")).collect();
+        fresh.iter().for_each(|line| self.note(line));
+        self.stops.extend(stops);
+        self.alarms = told.alarms;
+    }
+
     /// Sends what waits; gives the end when a signal came meanwhile.
     async fn send(&mut self) -> Result<Option<End>, ClientError> {
         let sent = tokio::select! {
@@ -323,7 +341,7 @@ impl Feeding<'_, '_> {
             end = self.interrupts.next() => Err(end),
             sent = sent_and_asked(self.station, &self.job) => Ok(sent),
         };
-        let (mut report, alarms) = match sent {
+        let (mut report, told) = match sent {
             Ok(sent) => sent?,
             Err(end) => {
                 self.station.gave_up_sending();
@@ -333,11 +351,7 @@ impl Feeding<'_, '_> {
                 return Ok(Some(end));
             }
         };
-        // Whoever stands beside the running engine reads this, not the job.
-        let fresh: Vec<&String> = alarms.iter().filter(|alarm| !self.alarms.contains(alarm)).collect();
-        let fresh = fresh.into_iter().map(|alarm| format!("> {alarm}")).collect::<Vec<_>>();
-        fresh.iter().for_each(|alarm| self.note(alarm));
-        self.alarms = alarms;
+        self.tell_new(told);
         let was_away = matches!(self.sent.end, SendEnd::Later { .. });
         self.sending = match &report.end {
             SendEnd::Done => Sending::Idle,
@@ -364,17 +378,37 @@ impl Feeding<'_, '_> {
 
 /// Sends what waits, and asks what is not as it should be with the exchange by now. Without an answer nothing is claimed;
 /// the entries are kept all the same.
-async fn sent_and_asked(
-    station: &mut Station,
-    job: &LocalJob,
-) -> Result<(SendReport, Vec<String>), ClientError> {
+async fn sent_and_asked(station: &mut Station, job: &LocalJob) -> Result<(SendReport, Told), ClientError> {
     let report = station.send().await?;
     if report.end != SendEnd::Done || report.sent.is_empty() {
-        return Ok((report, Vec::new()));
+        return Ok((report, Told::default()));
     }
-    let answer = station.remote()?.get(&job.job_id).await;
-    let exchange = answer.ok().and_then(|job| job.exchange);
-    Ok((report, exchange.map(|exchange| exchange.alarms).unwrap_or_default()))
+    Ok((report, asked(station, job).await))
+}
+
+/// What the shop server says of a job while it is fed.
+#[derive(Default)]
+struct Told {
+    /// What stops the work.
+    stops: Vec<String>,
+    /// What is not as it should be with the exchange.
+    alarms: Vec<String>,
+}
+
+/// Asks it; without an answer nothing is claimed.
+async fn asked(station: &mut Station, job: &LocalJob) -> Told {
+    let Ok(remote) = station.remote() else { return Told::default() };
+    let Ok(job) = remote.get(&job.job_id).await else { return Told::default() };
+    let stops = job.findings.into_iter().filter(|finding| finding.stops).map(|finding| finding.text);
+    Told { stops: stops.collect(), alarms: job.exchange.map(|exchange| exchange.alarms).unwrap_or_default() }
+}
+
+/// Whether two sentences differ in their figures at most: litres that grow are not told anew with each of them.
+fn is_same(one: &str, other: &str) -> bool {
+    let words = |text: &str| -> Vec<char> {
+        text.chars().filter(|it| it.is_alphabetic() || it.is_whitespace()).collect()
+    };
+    words(one) == words(other)
 }
 
 fn path<'a>(matches: &'a ArgMatches, name: &str) -> Option<&'a Path> {

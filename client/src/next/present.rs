@@ -132,6 +132,9 @@ impl Screen {
                         missing.text.clone()
                     };
                     text.push_str(&self.wrapped(if missing.stops { "  STOP  " } else { "  " }, &sentence));
+                    if missing.decidable {
+                        text.push_str(&self.decides(&missing.key));
+                    }
                 }
                 text
             }
@@ -140,6 +143,13 @@ impl Screen {
                 &format!("No go-ahead for {gate} is known ({why}); an earlier yes does not count."),
             ),
         }
+    }
+
+    /// How a named person decides a point; the command stands in a line of its own, to be typed as it is.
+    fn decides(self, point: &str) -> String {
+        let words =
+            self.wrapped("    … ", "or a named person decides, with the reason, from another terminal:");
+        format!("{words}      standpipe add decision --point {point} --reason …\n")
     }
 
     /// What is asked of a field: its words, its choices, what Enter does. Without the beginning of the typed line.

@@ -8,6 +8,7 @@ use crate::folder::{Lock, job_of};
 use crate::sending::SendEnd;
 use crate::station::Station;
 use crate::words::answer;
+use crate::words::descriptor::Words;
 use standpipe_proto::v1::{Entry, Finding, NextResponse, PresetField, Step, fact::Kind};
 
 /// Kind of fact that says what equipment holds, and its field that names the equipment.
@@ -89,8 +90,14 @@ pub(crate) fn remaining(answer: NextResponse, since: &[Entry], why: &str) -> Res
     for mut step in answer.steps {
         hooked_up_since(&mut step, since);
         // What was known while the answer was fresh is looked at again.
+        let known = step.preset.len();
         let asked: Vec<String> = step.fields.iter().map(|field| field.name.clone()).collect();
         step.preset.retain(|preset| !asked.contains(&preset.name));
+        let rests = step.preset.len() < known || (step.repeats && is_stated(&step.kind, since)?);
+        if let Some(field) = step.fields.first().filter(|_| rests) {
+            // A question that speaks of a reading is not asked in those words when the reading counts no more.
+            step.question.clone_from(&field.ask);
+        }
         if answered(&step, since)? {
             continue;
         }
@@ -104,6 +111,17 @@ pub(crate) fn remaining(answer: NextResponse, since: &[Entry], why: &str) -> Res
     }
     let last_seq = answer.last_seq;
     Ok(Remaining { steps, last_seq, stops: Vec::new(), now: Vec::new(), away: Some(why.to_owned()) })
+}
+
+/// Whether a fact of the kind was stated.
+fn is_stated(kind: &str, since: &[Entry]) -> Result<bool, ClientError> {
+    let words = Words::get()?;
+    for fact in since.iter().filter_map(|entry| entry.fact.as_ref()) {
+        if words.kind_of(fact)? == kind {
+            return Ok(true);
+        }
+    }
+    Ok(false)
 }
 
 /// Which equipment a question about equipment means is the job's own: what was hooked up last, also without the server.

@@ -5,7 +5,7 @@ use crate::disk::SystemDisk;
 use crate::tests::steps::normal_job;
 use crate::tests::{arrival, drained, nobody, options, write_joined};
 use crate::words::read_fact;
-use standpipe_proto::v1::Fact;
+use standpipe_proto::v1::{Fact, StepField};
 use std::sync::Arc;
 
 fn entry(kind: &str, flags: &[&str]) -> Entry {
@@ -168,4 +168,37 @@ fn a_step_of_the_site_is_kept_for_the_site_and_is_answered_while_it_waits() {
     assert_eq!((job_of(&waiting.entry), waiting.job.job_id.as_str()), ("", ""));
     assert_eq!(station.remaining_here(&job, "away").unwrap().steps, []);
     assert_eq!(station.current_job().unwrap().job_id, job.job_id, "the job in use stays");
+}
+
+#[test]
+fn a_question_that_speaks_of_a_reading_is_asked_without_it_once_it_counts_no_more() {
+    let field = StepField {
+        name: "temperature_celsius".into(),
+        ask: "Fluid temperature".into(),
+        ..Default::default()
+    };
+    let hot = Step {
+        name: "temperature".into(),
+        kind: "temperature_reading".into(),
+        question: "Too hot: 61 °C. Read the temperature again.".into(),
+        fields: vec![field],
+        repeats: true,
+        ..Step::default()
+    };
+    let level = Step { name: "level".into(), kind: "level_check".into(), repeats: false, ..hot.clone() };
+    let known = PresetField { name: "temperature_celsius".into(), value: "43 °C".into() };
+    let level = Step { question: "At 43 °C: what comes?".into(), preset: vec![known], ..level };
+    let asked = |since: &[Entry]| -> Vec<String> {
+        let answer = NextResponse { steps: vec![hot.clone(), level.clone()], ..NextResponse::default() };
+        let steps = remaining(answer, since, "away").unwrap().steps;
+        steps.into_iter().map(|step| step.question).collect()
+    };
+    // What was known while the answer was fresh is looked at again, so its words go at once.
+    assert_eq!(asked(&[]), [hot.question.as_str(), "Fluid temperature"]);
+    let reading = |place| {
+        entry("temperature-reading", &["--temperature", "48°C", "--place", place, "--means", "scan-tool"])
+    };
+    let other = entry("leak-check", &["--found", "dry", "--line-closed", "yes"]);
+    let since = [reading("transmission-fluid"), other];
+    assert_eq!(asked(&since), ["Fluid temperature", "Fluid temperature"]);
 }

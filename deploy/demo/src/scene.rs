@@ -20,6 +20,8 @@ const CATALOGUE: [(&str, &str); 2] = [
 const STATIONS: [&str; 3] = ["office", "bay-1", "bay-2"];
 /// Station of whoever opens the link to join when the demo stays.
 const TABLET: &str = "tablet-1";
+/// VIN of the second vehicle, with its check digit (ISO 3779): a second-series transmission by the catalogue's rules.
+const SECOND_VIN: &str = "AZTWA8M49LA044120";
 /// PIN of person B on the office pages of the demo; it guards nothing but invented data.
 const OFFICE_PIN: &str = "2468";
 
@@ -168,6 +170,14 @@ pub(crate) async fn stay(dir: &Path, tell: &mut dyn Write) -> Result<(), DemoErr
     say(tell, &format!("Serving on {} with job {number} open. Stop with Ctrl-C.", server.addr))?;
     say(tell, &format!("Office pages: http://{}/ as person B with PIN {OFFICE_PIN}", server.addr))?;
     say_bay_page(dir, &server, &number, tell).await?;
+    say_what_is_read(&number, tell)?;
+    say(
+        tell,
+        &format!(
+            "The job that was played is months old by this machine's clock, so a bay does not show it any more: see it on the office pages, or with STANDPIPE_HOME={} and standpipe show 1",
+            dir.join("office").display()
+        ),
+    )?;
     say(tell, &format!("export STANDPIPE_HOME={}", dir.join("bay-1").display()))?;
     let stopper = server.stopper();
     tokio::spawn(async move {
@@ -199,6 +209,25 @@ async fn say_bay_page(
             dir.display()
         ),
     )
+}
+
+/// Says what somebody reads at the second vehicle and at the bench, to answer the questions of its job with.
+fn say_what_is_read(number: &str, tell: &mut dyn Write) -> Result<(), DemoError> {
+    let (_, last_eight) = SECOND_VIN.split_at(SECOND_VIN.len() - 8);
+    say(tell, &format!("What there is to read for job {number}:"))?;
+    for (what, read) in [
+        ("papers, VIN", SECOND_VIN),
+        ("body plate, last 8 characters", last_eight),
+        ("plate on the transmission", "A8 0238"),
+        ("container of the fluid", "LN-847, lot L-2209"),
+        ("new filter", "F8-20, in kit K8-20, lot K-77"),
+        ("standpipe", "SP-68"),
+        ("exchange equipment, torque tool", "EX-1, TW-1"),
+        ("in the driver's seat", "technician A"),
+    ] {
+        say(tell, &format!("  {what}: {read}"))?;
+    }
+    Ok(())
 }
 
 /// Tells one line.

@@ -46,6 +46,38 @@ pub const MUST_SAY: &[(&str, &str, &str)] = &[
     ("leak_check", "line_closed", "yes"),
 ];
 
+/// Why a step is left out: the word of the flags, and how a terminal says it. A page says the same in its language.
+pub const SKIP_REASONS: [(&str, &str); 5] = [
+    ("not-possible", "it was not possible"),
+    ("not-ordered", "it was not ordered"),
+    ("not-safe", "it was not safe"),
+    ("tool-missing", "the tool or instrument is missing"),
+    ("later", "it will be done later"),
+];
+/// Why an entry is put right, in the same way; printed on the record.
+pub const CORRECTION_REASONS: [(&str, &str); 3] =
+    [("typed", "typed wrongly"), ("read", "read wrongly"), ("looked", "looked again and saw something else")];
+/// Why a job is stopped, in the same way, and what the customer is told about; printed on the record.
+pub const STOP_REASONS: [(&str, &str, &str); 6] = [
+    ("fault", "a fault that a fluid service does not repair", "fault-codes"),
+    (
+        "inside",
+        "what was seen in the fluid, the pan or the drive says: look inside first",
+        "look-inside-first",
+    ),
+    ("leak", "a leak", "leak"),
+    ("declined", "the customer does not want it", "no-exchange"),
+    ("missing", "the right fluid or part is not here", "no-exchange"),
+    ("unsafe", "it is not safe to go on", "no-exchange"),
+];
+/// What the customer says of it, in the same way, and the word that is stated; the last one states nothing.
+pub const CUSTOMER_SAID: [(&str, &str, &str); 4] = [
+    ("informed", "was informed", "informed"),
+    ("agrees", "agrees", "agrees"),
+    ("declines", "declines what we advise", "declines"),
+    ("not-asked", "could not be asked yet", ""),
+];
+
 /// On which answer a field depends: the other field, its word, and whether the field is then needed.
 #[must_use]
 pub fn depends(kind: &str, field: &str) -> Option<(&'static str, &'static str, bool)> {

@@ -3,6 +3,7 @@
 //! Names, choices and units come from the messages and the table of bounds; nothing is named twice, so a new kind needs
 //! nothing here. Never here: a command line, a page, or what a fact means.
 
+pub mod again;
 pub mod answer;
 pub mod descriptor;
 pub mod reading;

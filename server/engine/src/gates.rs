@@ -2,24 +2,29 @@
 //!
 //! What each gate needs is one table, and what may stand in for a need is another: a reason for
 //! leaving a step out, or a named person's decision. Neither ever stands in for safety, and nothing
-//! stands in for a contradicting code. What was undone since does not count: a line connected anew is
+//! stands in for a contradicting code at hand. Of wrong fluid that went in, what takes it out gets its yes, and a named
+//! person decides how it is put right and that it is. What was undone since does not count: a line connected anew is
 //! open. A go-ahead rests on the entries up to its own time and ends with the next one; nothing here is stored.
 
+mod closed;
 pub(crate) mod decided;
+mod inside;
 mod need;
 mod tools;
 
-use crate::job::{Context, Folded, Identity, Recorded, edition, fold, high_voltage, signed};
+use crate::job::{
+    Context, Folded, Identity, Recorded, closed_against_readings, edition, fold, high_voltage, signed,
+};
 use crate::kind::Fact;
 use crate::kind::closing::Closing;
 use crate::kind::exchange_reading::ExchangeReading;
-use crate::kind::hookup::Hookup;
 use crate::kind::skipped::Skipped;
-use crate::kind::words::{DrainedFrom, Outcome};
-use crate::text::{Sentence, sentence};
+use crate::text::{Sentence, number, sentence};
 use crate::view::OpenPoint;
-pub(crate) use need::Facts;
+pub(crate) use closed::closed_open;
+use closed::dropped;
 use need::lacking;
+pub(crate) use need::{Facts, opens_pan};
 pub(crate) use tools::{SCREWS_USED_AGAIN, asks_which_equipment, in_line};
 
 /// A gate that a station can ask about, in the order of the work.
@@ -79,6 +84,14 @@ impl Gate {
 pub(crate) enum Need {
     /// No code contradicts the variant.
     NoContradiction,
+    /// Of wrong fluid that is inside it was decided how it is put right, and the container at hand is the right one.
+    WrongFluidDecided,
+    /// The pan was drained since wrong fluid went in.
+    WrongFluidDrained,
+    /// Something was done since that takes wrong fluid out.
+    WrongFluidWorkedOn,
+    /// Wrong fluid that went in was put right, by a named person's decision.
+    WrongFluidPutRight,
     /// The variant is settled and its fluid is known.
     SettledVariant,
     /// The exchange equipment holds no other fluid than the variant's.
@@ -172,6 +185,8 @@ const NEEDS: &[(Gate, &[Need])] = &[
         Gate::Exchange,
         &[
             Need::NoContradiction,
+            Need::WrongFluidDecided,
+            Need::WrongFluidDrained,
             Need::SettledVariant,
             Need::CodesBefore,
             Need::NothingToRepairFirst,
@@ -206,6 +221,7 @@ const NEEDS: &[(Gate, &[Need])] = &[
         Gate::Refill,
         &[
             Need::NoContradiction,
+            Need::WrongFluidDecided,
             Need::SettledVariant,
             Need::FluidCompared,
             Need::LotGood,
@@ -222,6 +238,8 @@ const NEEDS: &[(Gate, &[Need])] = &[
         Gate::StartEngine,
         &[
             Need::NoContradiction,
+            Need::WrongFluidDecided,
+            Need::WrongFluidDrained,
             Need::LotGood,
             Need::PanClosed,
             Need::ScrewsRight,
@@ -230,14 +248,33 @@ const NEEDS: &[(Gate, &[Need])] = &[
             Need::ToolsAndPeopleClear,
         ],
     ),
-    (Gate::Level, &[Need::PanBack, Need::GearsMoved, Need::CautionGearsAndLevel, Need::TemperatureInWindow]),
+    (
+        Gate::Level,
+        &[
+            Need::WrongFluidDecided,
+            Need::PanBack,
+            Need::GearsMoved,
+            Need::CautionGearsAndLevel,
+            Need::TemperatureInWindow,
+        ],
+    ),
     (
         Gate::RoadTest,
-        &[Need::PanDone, Need::LevelSet, Need::PlugClosed, Need::PlugTool, Need::Dry, Need::LineClosed],
+        &[
+            Need::WrongFluidWorkedOn,
+            Need::WrongFluidPutRight,
+            Need::PanDone,
+            Need::LevelSet,
+            Need::PlugClosed,
+            Need::PlugTool,
+            Need::Dry,
+            Need::LineClosed,
+        ],
     ),
     (
         Gate::Close,
         &[
+            Need::WrongFluidPutRight,
             Need::PanDone,
             Need::ScrewsNotUsedAgain,
             Need::LevelSet,
@@ -318,7 +355,7 @@ pub fn may(context: &Context<'_>, entries: &[Recorded<'_>], gate: Gate) -> GoAhe
     let decidable = decided::decidable(context, &folded, &missing);
     let unsigned = unsigned(context, &folded, &missing);
     missing.extend(unsigned);
-    let mut basis = if missing.is_empty() { basis(&identity) } else { Vec::new() };
+    let mut basis = if missing.is_empty() { basis(context, &folded, &identity) } else { Vec::new() };
     if missing.is_empty() {
         basis.extend(decided::basis(context, &folded, gate));
     }
@@ -375,7 +412,12 @@ pub(crate) fn against_fluid(context: &Context<'_>, folded: &Folded, identity: &I
 /// What was read or seen that says: not this fluid, or not this car. A step left out never stands in for it.
 pub(crate) fn against_exchange(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Missing> {
     let facts = Facts { context, folded, identity };
-    let needs = [Need::NoContradiction, Need::NothingToRepairFirst, Need::NothingToLookAtInside];
+    let needs = [
+        Need::NoContradiction,
+        Need::WrongFluidDecided,
+        Need::NothingToRepairFirst,
+        Need::NothingToLookAtInside,
+    ];
     needs.into_iter().flat_map(|need| lacking(&facts, need)).collect()
 }
 
@@ -402,7 +444,11 @@ pub(crate) fn missing(
     gate: Gate,
 ) -> Vec<Missing> {
     let facts = Facts { context, folded, identity };
+    // Wrong fluid has to come out; the exchange that pushed it in does not go on to its end.
+    let inside = identity.wrong_fluid.as_ref().is_some_and(|wrong| !wrong.is_put_right(folded));
+    let broken_off = gate == Gate::Pan && inside;
     let needs = needs(gate).filter(|need| gate != Gate::Close || !dropped(folded, *need));
+    let needs = needs.filter(|need| !broken_off || *need != Need::ExchangeEnded);
     let mut missing: Vec<Missing> = Vec::new();
     for found in needs.flat_map(|need| lacking_of(&facts, need)) {
         // Two needs may lack the same thing.
@@ -427,50 +473,10 @@ fn is_exchange_over(folded: &Folded) -> bool {
     folded.each::<ExchangeReading>().any(|(_, reading)| reading.last)
 }
 
-/// Whether closing a job that ends without an exchange drops a need: all of the service, but not what may be open.
-fn dropped(folded: &Folded, need: Need) -> bool {
-    let stopped =
-        folded.last::<Closing>().is_some_and(|(_, closing)| closing.outcome == Some(Outcome::NoExchangeDone));
-    stopped && !may_be_open(folded, need)
-}
-
-/// Whether the vehicle may stand open at this need: the line once it was opened; the level, the plug and a leak once
-/// fluid was moved or the plug was open.
-fn may_be_open(folded: &Folded, need: Need) -> bool {
-    match need {
-        Need::LevelSet | Need::PlugClosed | Need::Dry => {
-            folded.facts.iter().any(|stated| moves_fluid(&stated.fact))
-        }
-        // A plug that was never closed was not tightened with anything.
-        Need::PlugTool | Need::ScrewsNotUsedAgain | Need::PanDone => true,
-        Need::LineClosed => folded.last::<Hookup>().is_some() || folded.last::<ExchangeReading>().is_some(),
-        _ => false,
-    }
-}
-
-/// What stood open when the job was closed: nobody may drive off without knowing it.
-pub(crate) fn closed_open(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Sentence> {
-    if folded.last::<Closing>().is_none() {
-        return Vec::new();
-    }
-    let facts = Facts { context, folded, identity };
-    let needs = [
-        Need::PanDone,
-        Need::ScrewsNotUsedAgain,
-        Need::LevelSet,
-        Need::PlugClosed,
-        Need::Dry,
-        Need::LineClosed,
-    ];
-    let mut open: Vec<Sentence> = Vec::new();
-    for need in needs.into_iter().filter(|need| may_be_open(folded, *need)) {
-        for missing in lacking(&facts, need) {
-            if !open.contains(&missing.text) {
-                open.push(missing.text);
-            }
-        }
-    }
-    open
+/// Whether the pan came off or litres were pushed in: what is done before the work can no longer be done.
+pub(crate) fn is_work_begun(folded: &Folded) -> bool {
+    let pushed = |fact: &Fact| matches!(fact, Fact::ExchangeReading(reading) if !reading.pushed_in.is_zero());
+    folded.facts.iter().any(|stated| pushed(&stated.fact) || need::opens_pan(&stated.fact))
 }
 
 /// What is wrong with the pan's screws and nobody decided; it is told as soon as they are tightened.
@@ -497,16 +503,6 @@ pub(crate) fn is_left_out(folded: &Folded, step: &str) -> bool {
     folded.each::<Skipped>().any(|(_, skipped)| skipped.step == step)
 }
 
-/// Whether fluid goes in or runs out with it, or can: the look at the level opens the plug.
-fn moves_fluid(fact: &Fact) -> bool {
-    match fact {
-        Fact::ExchangeReading(reading) => !reading.pushed_in.is_zero(),
-        Fact::Drain(drain) => drain.place == Some(DrainedFrom::Pan),
-        Fact::Fill(_) | Fact::LevelCheck(_) => true,
-        _ => false,
-    }
-}
-
 /// Whether a reasoned skipping stands in for a need. An exchange that was left out and then began has to end.
 fn stood_in(facts: &Facts<'_>, need: Need) -> bool {
     let Some((_, step)) = STAND_INS.iter().find(|(of, _)| *of == need) else { return false };
@@ -514,9 +510,15 @@ fn stood_in(facts: &Facts<'_>, need: Need) -> bool {
     skipped.any(|(stated, _)| need != Need::ExchangeEnded || facts.is_since_exchange(stated))
 }
 
-fn basis(identity: &Identity) -> Vec<Sentence> {
+fn basis(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Sentence> {
     let Some(variant) = &identity.variant else { return vec![sentence::gate_basis_entries()] };
-    let mut basis = vec![sentence::gate_basis_variant(&variant.label)];
+    // A yes never hides that wrong fluid went in.
+    let wrong = identity.wrong_fluid.as_ref().map(|wrong| match wrong.is_decided(folded) {
+        true => wrong.for_good(context, folded),
+        false => wrong.inside(),
+    });
+    let mut basis: Vec<Sentence> = wrong.into_iter().collect();
+    basis.push(sentence::gate_basis_variant(&variant.label));
     if identity.fluid_agrees {
         basis.extend(variant.fluid.as_ref().map(|(_, name)| sentence::gate_basis_fluid(name)));
     }
@@ -527,7 +529,9 @@ fn basis(identity: &Identity) -> Vec<Sentence> {
 /// no gate waits any more, but record and handover do.
 pub(crate) fn open_points(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<OpenPoint> {
     if folded.last::<Closing>().is_some() {
-        let open = edition::open(folded).into_iter().map(|text| OpenPoint { gate: NO_GATE, text });
+        let against = closed_against_readings(folded).map(|(_, litres)| number::litres(litres, 1));
+        let open = against.map(sentence::open_closed_without).into_iter().chain(edition::open(folded));
+        let open = open.map(|text| OpenPoint { gate: NO_GATE, text });
         return open.chain(signed::open_points(context, folded)).collect();
     }
     let mut points: Vec<OpenPoint> = Vec::new();

@@ -8,10 +8,11 @@ mod compared;
 mod signs;
 
 use crate::gates::{Facts, Missing, against_exchange, is_left_out};
-use crate::job::{Context, Folded, Identity, Recorded, fold};
+use crate::job::{Context, Folded, Identity, Recorded, fold, wrong_fluid};
 use crate::kind::closing::Closing;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::quantity::Estimate;
+use crate::site::equipment;
 use crate::text::{Sentence, sentence};
 use compared::{Holds, Litres};
 
@@ -95,7 +96,7 @@ impl Way {
 const LEAD_LEAST: f64 = 0.02;
 
 /// Points that no plan goes round: the exchange is withheld until they are settled.
-const WITHHOLDS: [&str; 3] = ["contradiction", "repair-first", "look-inside-first"];
+const WITHHOLDS: [&str; 4] = ["contradiction", wrong_fluid::INSIDE, "repair-first", "look-inside-first"];
 
 /// Compares the procedures for a job whose work has not begun.
 #[must_use]
@@ -109,7 +110,7 @@ pub fn plan(context: &Context<'_>, entries: &[Recorded<'_>], asked: Asked) -> Pl
     if withheld {
         return plan;
     }
-    let holds = match holds(&identity) {
+    let holds = match holds(context, &folded, &identity) {
         Ok(holds) => holds,
         Err(missing) => {
             plan.missing.push(missing);
@@ -131,7 +132,7 @@ pub(crate) fn advice(context: &Context<'_>, folded: &Folded, identity: &Identity
     let none = withholds(&against_exchange(context, folded, identity))
         || !over(context, folded, identity).is_empty()
         || is_left_out(folded, "exchange");
-    let holds = holds(identity).ok().filter(|holds| !none && holds.drained.is_some())?;
+    let holds = holds(context, folded, identity).ok().filter(|holds| !none && holds.drained.is_some())?;
     let litres = Litres::at_hand(context, &holds, None);
     advised(&mut compared::choices(context, &holds, &litres), signs::pan_first(context, folded), true)
 }
@@ -153,11 +154,12 @@ fn over(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Sent
 }
 
 /// What the transmission and its pan hold, or which fact is missing.
-fn holds(identity: &Identity) -> Result<Holds, Sentence> {
+fn holds(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Result<Holds, Sentence> {
     let variant = identity.variant.as_ref().ok_or_else(sentence::plan_missing_variant)?;
     let fill = variant.total_fill_litres.ok_or_else(|| sentence::plan_missing_fill(&variant.label))?;
     let drained = variant.pan_refill_litres.map(compared::drained);
-    Ok(Holds { label: variant.label.clone(), fill, drained })
+    let rinsed = equipment::rinsed_litres(context, folded);
+    Ok(Holds { label: variant.label.clone(), fill, drained, rinsed })
 }
 
 /// Marks the procedure that is advised and says why: signs that speak for looking inside, else most new fluid; where

@@ -167,9 +167,10 @@ fn remaining_of(context: &Context<'_>, folded: &Folded) -> Vec<Step> {
         folded.each::<Skipped>().any(|(_, skipped)| skipped.step == name)
             || (pan_left_out && asked::ABOUT_PAN.contains(&name))
     };
-    STEPS
+    let mut steps: Vec<Step> = STEPS
         .iter()
         .filter(|row| !(row.answered)(&facts) && (row.safety || !skipped(row.name)))
+        .filter(|row| !asked::is_too_late(row.name, folded))
         .map(|row| Step {
             name: row.name,
             question: (row.question)(&facts),
@@ -182,7 +183,9 @@ fn remaining_of(context: &Context<'_>, folded: &Folded) -> Vec<Step> {
             caution: row.caution.map(|caution| said_in_full(row, caution(), &facts)),
             after: row.after,
         })
-        .collect()
+        .collect();
+    asked::pan_before_pushing(&facts, &mut steps, |step| step.name);
+    steps
 }
 
 /// The caution of a step; at the level with that of the dipstick, where the variant has one; where the cautions are read

@@ -99,6 +99,8 @@ pub struct Head {
     pub no_exchange_done: bool,
     /// What is open next; absent when nothing is.
     pub next_open_point: Option<Sentence>,
+    /// Whether something stands that nobody goes on with: it changes what is done next, whatever is open.
+    pub stop_stands: bool,
 }
 
 /// The vehicle and its transmission.
@@ -473,6 +475,8 @@ pub struct Finding {
     pub seqs: Vec<u64>,
     /// True when it belongs on the printed record.
     pub on_record: bool,
+    /// True while it stops the work; what stopped it once and was put right is kept and stops nobody any more.
+    pub stands: bool,
 }
 
 /// What an earlier job of the vehicle says, or all of them together.

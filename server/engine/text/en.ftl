@@ -551,7 +551,7 @@ photo-subject = { $subject ->
     [body-plate] plate on the body
     [filter] old filter
     [other] another subject
-    [comparison] fluid before, now and fresh on the reference sheet
+    [comparison] fluid before, now and fresh in one picture
    *[unknown] a subject this version does not know
 }
 remark-subject = { $subject ->
@@ -624,7 +624,7 @@ exchange-reading-tube = nearest comparison tube { $percent } of 100 new
 exchange-reading-temperature = fluid at { $temperature }
 exchange-reading-last = end of the exchange
 exchange-reading-colours = colours in one photo: glass { $glass }, before { $before }, fresh { $fresh }, white { $white }
-exchange-reading-photo = a photo on the reference sheet
+exchange-reading-photo = a photo of the glass
 exchange-reading-instrument = instrument { $percent } of 100 new (± { $uncertainty } standard uncertainty)
 drain = { $amount } { $place }.
 drain-brief = { $amount } { $place }
@@ -881,6 +881,7 @@ identity-vins-differ = Two readings of the VIN differ: { $one } and { $other }. 
 identity-vin-read-again = VIN: { $problem }. Read all 17 characters once more, from the body.
 identity-vin-warning = VIN { $vin }: { $warning }.
 identity-vin-twice = VIN read twice, { $first } and { $second }; the last eight characters are equal.
+identity-vin-twice-alike = VIN read twice, both times { $place }; the last eight characters are equal.
 identity-vin-read-whole-twice = VIN read more than once, equal.
 identity-vin-once = VIN read once, { $place }; there was no second reading.
 identity-by-rule = Variant by the catalogue’s rule for this VIN: { $label }.
@@ -896,7 +897,21 @@ identity-rule-contradicts = The catalogue’s rules for this VIN name { $others 
 identity-part-agrees = Code { $code } on the { $part } agrees.
 identity-part-contradicts = Code { $code } on the { $part } does not belong to { $label }, which needs { $expected }. Stop: wrong fluid or parts can ruin the transmission.
 identity-part-was-wrong = Code { $code } on the { $part } was seen first and is not { $expected }; a later look agreed.
-identity-wrong-fluid-filled = { $fluid } was put in, but { $label } takes only { $own }.
+wrong-fluid-amount = { $litres } of { $fluid }
+wrong-fluid-amounts = { $fluids }
+wrong-fluid-inside = Wrong fluid is inside: { $what }, as far as it was measured. Engine off, do not drive: drain it, refill with { $own } and exchange again, as the vehicle maker’s instructions decide.
+wrong-fluid-inside-not-settled = Fluid went in that { $label } does not take: { $what }; and which fluid belongs inside is not settled. Engine off, do not drive: settle it first, then the vehicle maker’s instructions decide.
+wrong-fluid-not-put-right = Wrong fluid went in: { $what }. Do not drive until it is put right, as the vehicle maker’s instructions decide.
+wrong-fluid-went-in = Wrong fluid went in: { $what }, as far as it was measured; { $label } takes only { $own }.
+wrong-fluid-was-put-right = Wrong fluid went in: { $what }, as far as it was measured; { $label } takes only { $own }. { $person } decided that it was put right: { $reason }
+wrong-fluid-left = Of the wrong fluid { $litres } (from { $least } to { $greatest }) are computed still to be inside, by litres alone, taken as mixed as is usual.
+wrong-fluid-left-not-known = How much of the wrong fluid is still inside is not known: { $why ->
+    [fill] nobody stated how much the transmission holds.
+    [order] it is not certain what was done first.
+    [not-mixed] it was drained before the engine had mixed it.
+    [counter] the litre counter went back.
+   *[amount] an amount is missing or cannot be right.
+}
 identity-fluid-not-compared = The code on the fluid container was not compared.
 # Questions of identity that stay open, and what settles them.
 identity-vin-accepted = VIN { $vin }: { $problem }. It counts all the same, because all 17 characters were read alike more than once.
@@ -1017,8 +1032,8 @@ level-when-hot = Too hot: { $read }. With the engine off, read the temperature a
 level-when-cold = Still cold: { $read }. With the engine idling, read the temperature again at { $again } (between { $earliest } and { $latest }).
 level-when-cold-engine-off = Still cold: { $read }, and the engine is off. It warms only with the engine idling: ask for the go-ahead to start it.
 level-when-due = Read the temperature now: it was { $read } at { $clock }, and it should be near { $least } to { $greatest } by { $again }.
-level-when-inside = { $read } at { $clock } is inside { $least } to { $greatest }; this reading counts until { $until }. Ask for the go-ahead for the level by then (“may level”): engine idling, selector in P or N, vehicle level, catch tray under it, gloves on.
-level-when-inside-dipstick = { $read } at { $clock } is inside { $least } to { $greatest }; this reading counts until { $until }. Ask for the go-ahead for the level by then (“may level”): engine idling, selector in P or N, vehicle level, lint-free cloth, gloves on.
+level-when-inside = { $read } at { $clock } is inside { $least } to { $greatest }; this reading counts until { $until }. Ask for the go-ahead for the level by then: engine idling, selector in P (or in N, where the vehicle maker says so), vehicle level, catch tray under it, gloves on.
+level-when-inside-dipstick = { $read } at { $clock } is inside { $least } to { $greatest }; this reading counts until { $until }. Ask for the go-ahead for the level by then: engine idling, selector in P (or in N, where the vehicle maker says so), vehicle level, lint-free cloth, gloves on.
 level-when-read-again = { $read } at { $clock } was inside { $least } to { $greatest }, but that reading is older than 2 minutes: read the temperature again.
 level-when-not-cooling = It does not cool: { $read } at { $clock }. Switch the engine off, and read the temperature again later.
 level-when-not-warming = It does not warm: { $read } at { $clock }. Is the engine idling? Read the temperature again later.
@@ -1070,7 +1085,7 @@ finding-overheated = Fault code { $code }: the fluid was too hot; find the reaso
 finding-temperature-signal = Fault code { $code }: setting the level needs the fluid temperature, and its signal is faulty. A named person decides whether the service goes on.
 finding-look-further = Fault code { $code }: the control unit asks for attention; read its own codes.
 finding-maker-code = Fault code { $code } is the vehicle maker’s own; look it up. A named person decides whether the service goes on.
-finding-closed-without = The job was closed as ‘no exchange done’, but fluid was pushed in.
+finding-closed-without = The job was closed as ‘no exchange done’, but { $litres } were pushed in: correct the closing, or the readings.
 finding-decision-idle = Decided: { $point }. Nothing of that name waits for a decision{ $open ->
     [none] .
    *[some] ; there are: { $points }.
@@ -1307,6 +1322,7 @@ exchange-withheld-amount = In and out differ by { $litres }: an amount is missin
 exchange-withheld-contradict = The litres and the looks contradict each other: no share is given.
 exchange-withheld-nothing = No share is given: no fresh fluid reached the glass.
 exchange-withheld-at-once = No share is given: fresh fluid came back straight away, so what was seen says nothing of the fluid inside.
+exchange-withheld-wrong-fluid = No share is given: some of what went in was the wrong fluid.
 exchange-withheld-not-explained = No share is given: the looks do not fit any usual way of flowing, and they are fewer than three spaced ones.
 exchange-saturated-all = At { $litres } the fluid was too dark to be read: nothing new was seen in it.
 exchange-saturated = At { $litres } the fluid was too dark to be read: at least { $old } of 100 parts were old.
@@ -1413,6 +1429,7 @@ plan-way-drains = Drain and fill, { $times ->
 
 ## Now: what changes what the bay does next
 
+line-stop = A stop stands. { $next }
 now-codes = Fault codes { $codes }: find these faults first, or a named person decides whether it goes on.
 now-before-down = Before the vehicle comes down: { $point }
 now-level-again = Level at { $clock }: { $attempt }. Look again.
@@ -1438,6 +1455,8 @@ bay-line = { $line ->
 }
 bay-done = done
 bay-left-out = left out
+bay-put-off = put off
+bay-not-stated = not stated
 bay-agrees = agrees
 bay-differs = does not agree
 bay-codes = { $codes }
@@ -1485,7 +1504,36 @@ bay-more-points = { $more ->
     [one] and one more
    *[other] and { $more } more
 }
-bay-caution = Caution:
+bay-caution-name = { $group ->
+    [lifted] Vehicle lifted
+    [line-opening] Cooler line
+    [engine-running] Engine running
+    [pan-and-hot] Hot fluid
+    [gears-and-level] Gears
+    [level] Under it
+    [used-oil] Used oil
+    [drained] Drained
+    [drive] Driving
+    [dipstick] Dipstick
+   *[high-voltage] High voltage
+}
+bay-caution-line = { $group ->
+    [lifted] locked, arms on the maker’s points; nobody under a moving lift.
+    [line-opening] carries pressure; engine off before a coupling moves; catch the fluid.
+    [engine-running] nobody in front of it; hair, sleeves, tools off belts and wheels; exhaust extracted.
+    [pan-and-hot] burns; unmeasured it counts as hot: gloves, sleeves, face shield.
+    [gears-and-level] driver in the seat, foot on the brake, nobody under it.
+    [level] hot exhaust, moving shafts; second person at the key, nobody moves the selector.
+    [used-oil] off skin and eyes; change soaked gloves; no flame.
+    [drained] do not start or drive it until it is refilled.
+    [drive] licence and belt; who drives operates no screen.
+    [dipstick] hands, sleeves, cloth off belts and fan; nobody moves the selector.
+   *[high-voltage] qualified persons only, orange cables untouched; key away while someone is under it.
+}
+bay-caution-marks = Cautions of this step
+bay-ask-means = What is the temperature read with?
+bay-means-outside = { $means }: does not count for the level
+bay-no-persons = Nobody is listed who could answer. Whoever looks after the shop server lists who works here; then load this page again.
 bay-gate = { $gate ->
     [exchange] the exchange
     [pan] the pan
@@ -1500,12 +1548,16 @@ bay-rests-on = It rests on this: { $basis }
 bay-no = No go-ahead for { $gate }:
 bay-nobody-overrides = { $said } Nobody can override this.
 bay-decidable = { $said } A named person may decide this.
-bay-pushed-so-far = pushed in so far
+bay-pushed-so-far = at the last reading
 bay-read-last = fluid, as read last
 bay-read-again = read the temperature again
 bay-to-refill = to refill
 bay-chart = New fluid inside over the litres pushed
 bay-chart-up = parts new of 100
+bay-chart-marks = { $looked ->
+    [0] • { $fed } read by an instrument
+   *[other] ○ { $looked } looked at   • { $fed } read by an instrument
+}
 bay-chart-across = litres pushed
 bay-estimate = About { $share } of 100 parts are new ({ $least } to { $greatest }).
 bay-looks-hidden = The estimate comes with your answer.
@@ -1519,13 +1571,29 @@ bay-word-offline-gate = No go-ahead is known while offline; an earlier one does 
 bay-word-offline-now = The questions go on from the last answer, without go-aheads and without an estimate.
 bay-word-not-joined = This page is no longer joined: { $said } Answers stay kept here. Join again, or tell the office.
 bay-word-refused = An answer was not kept: { $said }
-bay-word-ask-again = It is asked again.
+bay-word-outside = { $field }: { $value } is not between { $least } and { $greatest }. Nothing was kept; put it right and press again.
+bay-word-too-long = { $field }: { $value } signs are too many, at most { $greatest } are taken. Shorten it.
+bay-word-vin-length = VIN: { $value } characters, { $greatest } are needed. Nothing was kept; put it right.
+bay-word-vin-letter = VIN: the letter { $value } stands in no VIN. Read it again; it is most often a { $digit }.
+bay-word-vin-sign = VIN: ‘{ $value }’ stands in no VIN, only capital letters and digits do. Read it again.
+bay-word-read-with = { $value } – change
+bay-word-noticed = I have read it
+bay-word-n-more = and { $count } more
+bay-word-all-notices = To know before you go on
+bay-word-as-above = see above.
+bay-word-see-above = What stands above is against it.
+bay-word-answered = What was answered
+bay-word-which-answer = Which answer is wrong?
+bay-word-which-of-line = { $line }: which answer is wrong?
+bay-word-all-answers = all answers
+bay-word-no-answers = Nothing was answered here yet.
+bay-word-needs-network = This needs the network; it is offline now. Answers can be put right when it is back.
 bay-word-changed = Another tablet or program answered this question.
 bay-word-later-all = What was put off is asked again.
 bay-word-too-old = What was read before was read too long ago; it is asked again.
 bay-word-yes = yes
-bay-word-read-it = I have read it
-bay-word-read-and-yes = I have read it, and yes
+bay-word-read-it = I have read it: { $group }
+bay-word-read-and-yes = I have read it ({ $group }), and yes
 bay-word-done = done
 bay-word-none = none
 bay-word-chosen = as chosen
@@ -1549,7 +1617,7 @@ bay-word-skip-never = Safety rests on this step: it can be put off, but it is ne
 bay-word-which-step = Which step?
 bay-word-stop-job = stop the job
 bay-word-all-jobs = all jobs
-bay-word-nothing-before = Nothing was asked before. Older answers are put right by the office.
+bay-word-nothing-before = Nothing was answered before on this page. Older answers stand under ‘other’.
 bay-word-former = You said: { $said }
 bay-word-withdraw = withdraw it
 bay-word-answer-again = answer it again
@@ -1558,8 +1626,9 @@ bay-word-put-right-why = Why is it put right?
 bay-word-decide = decide
 bay-word-decide-what = What do you decide by name?
 bay-word-decide-why = Why? It is printed on the record with your name.
+bay-taken-back = taken back
+bay-signed = signed
 bay-word-pin = Your PIN, { $person }
-bay-word-sign = sign
 bay-word-sign-later = sign later
 bay-word-proposed = Proposed: { $value } ({ $why })
 bay-word-nothing-proposed = Nothing is proposed here: look, and say what you see.
@@ -1801,10 +1870,15 @@ gate-basis-decision = Decided by { $person }: { $point } ({ $reason }).
 gate-basis-decision-signed = Decided by { $person }, signed with PIN: { $point } ({ $reason }).
 open-sign-decision = { $point } is decided by { $person } but not signed; sign it in the bay with: standpipe as { $code } --pin
 open-sign-correction = The correction of entry { $seq } by { $person } is not signed; sign it in the bay with: standpipe as { $code } --pin
+open-closed-without = Closed as ‘no exchange done’ although { $litres } were pushed in: correct the closing, or the readings.
 open-issue = Issue the record.
 open-issue-again = The job has changed since edition { $edition } of the record: issue it again.
 open-handover = Hand over the vehicle and the record.
 open-handover-again = Edition { $issued } was issued after edition { $given } was handed over: give the customer the new one.
+need-wrong-fluid-inside = { $what } went in and do not belong inside: a named person decides how it is put right, by the vehicle maker’s instructions.
+need-wrong-fluid-drained = Drain the pan: since it was drained last, fluid went in that does not belong inside ({ $what }).
+need-wrong-fluid-worked-on = { $what } went in and do not belong inside, and neither was the pan drained since nor { $own } pushed through.
+need-put-right = { $what } went in and do not belong inside. { $left } A named person decides whether it is put right, by the vehicle maker’s instructions.
 need-codes-before = Read the fault memory, or say why not.
 need-codes-after = Read the fault memory again, or say why not.
 need-drive-before = Drive before the work, or say why not.
@@ -2035,6 +2109,7 @@ choice-hookup-adapter = { $place ->
     [cooler-line] in the cooler line with adapter { $adapter }, direction tested
    *[transmission] at the transmission with adapter { $adapter }, direction tested
 }
+choice-hookup-noted = { $choice }: { $note }
 choice-kit-all = all of kit { $kit }: { $parts }
 choice-screws-all = all { $count }, all new, { $torque }, in the maker’s order
 choice-plug-all = new seal, { $torque }
@@ -2402,6 +2477,51 @@ page-nothing-is-open = Nothing is open.
 page-rests-on = Rests on
 page-stop = Stop:
 page-story = Story
+page-readings-folded = { $count } readings from { $station }, { $from } to { $to }. The last: { $last }
+page-readings-folded-no-litres = { $count } readings from { $station }. The last: { $last }
+page-readings-all = All { $count } readings
+page-put-right-lead = Change what is wrong; what stands here then takes the place of the entry, and the first stays to be seen. Or withdraw the entry as a whole.
+page-put-right-reason-hint = It is kept and printed with who and when.
+page-put-right-reason-missing = This is missing. Write what is wrong, for example: one letter misread.
+page-put-right-replace = State it so instead
+page-put-right-back = Back to { $job } without changing it
+page-sign-title = Sign it
+page-sign-lead = What was put right counts once { $person } has given the PIN.
+page-sign-it = Sign
+page-sign-later = Later: it stays open until then
+page-choice-word = { $word ->
+    [yes] yes
+    [no] no
+   *[any] { $plain }
+}
+page-field = { $field ->
+    [vin] VIN, all 17 characters
+    [last-eight] VIN, last 8 characters
+    [plate] plate
+    [source] source
+    [odometer-kilometres] distance on the odometer
+    [volume-litres] volume
+    [mass-kilograms] mass
+    [volume-in-litres] pushed in since the start
+    [volume-out-litres] came out since the start, by volume
+    [mass-out-kilograms] came out since the start, by mass
+    [tube-percent] nearest comparison tube, parts new of 100
+    [temperature-celsius] temperature
+    [caught-litres] caught, by volume
+    [torque-newton-metres] torque
+    [variant-code] code of the variant
+    [fluid-code] code of the fluid
+    [total-fill-litres] total fill, dry
+    [level-least-celsius] level from
+    [level-greatest-celsius] level to
+    [looked-up-date] looked up on
+    [code] code
+    [lot] lot
+    [part] part
+    [moment] when
+    [person-code] person
+   *[any] { $plain }
+}
 page-the-job-is-closed = The job is closed.
 page-the-job-is-closed-no-exchange = The job is closed; no exchange was done.
 page-value-from-to = Value, from-to
@@ -2708,6 +2828,15 @@ page-density-hint = May stay empty for a fluid of the catalogue; else from its d
 page-does-not-agree = does not agree
 page-edition = Edition
 page-enter-another = Enter another
+page-kit-code = Kit, code
+page-kit-parts = Kit, what is in it
+page-kit-new-screws = Kit, new pan screws in it
+page-hookup-place = Hook-up, where the equipment is connected
+page-hookup-adapter = Hook-up, code of the adapter
+page-hookup-note = Hook-up, what to know there
+page-hookup-note-hint = It stands beside the choice when the equipment is connected; for example at the cooler, the upper line.
+page-maker-caution = Caution of the maker, { $number }
+page-maker-caution-hint = One sentence, as the maker writes it. Leave it empty where there is none.
 page-enter-the-variant = Enter the variant
 page-filter-code = Filter, code
 page-fluid-and-level = Fluid and level
@@ -2798,6 +2927,9 @@ page-join-station-link = a new station
 ## Photo
 
 photo-look = Photo at { $litres }: { $value } of 100 parts new in the glass (from { $least } to { $greatest }).
+photo-comparison-read = fluid before, now and fresh on the reference sheet, at { $litres }: { $value } of 100 parts new in the glass
+photo-comparison-not-read = fluid before, now and fresh, at { $litres }; no share was read from it: { $why }
+photo-comparison-unused = fluid before, now and fresh; no reading was taken from it
 photo-not-read = The photo at { $litres } gives no share, so this reading counts by its litres alone: { $why }
 photo-why-not-arrived = it has not arrived yet.
 photo-why-erased = it was erased.

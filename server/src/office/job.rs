@@ -1,10 +1,9 @@
 //! One job, read from top to bottom: what to know, what is open, the figures, and the story with its times.
 
 use super::guard::SignedIn;
-use super::jobs::clock;
 use super::language::say;
 use super::trouble::{Trouble, capital};
-use super::{Office, beside, live, paper};
+use super::{Office, beside, live, paper, story};
 use crate::convert::{all_words, words};
 use crate::reading::Now;
 use crate::workshop::Computed;
@@ -13,21 +12,21 @@ use jiff::tz::TimeZone;
 use maud::{Markup, html};
 use standpipe_engine::gates::Gate;
 use standpipe_engine::text::{Language, Sentence};
-use standpipe_engine::view::{HistoryLine, JobView, StoryLine, Weight};
+use standpipe_engine::view::{HistoryLine, JobView, Weight};
 use standpipe_store::Customer;
 use std::collections::HashMap;
 use std::sync::Arc;
 
 /// What the parts of the page need beside the view.
-struct Told<'a> {
-    view: &'a JobView,
-    language: Language,
-    zone: TimeZone,
-    names: HashMap<String, String>,
+pub(super) struct Told<'a> {
+    pub(super) view: &'a JobView,
+    pub(super) language: Language,
+    pub(super) zone: TimeZone,
+    pub(super) names: HashMap<String, String>,
 }
 
 impl Told<'_> {
-    fn words(&self, sentence: &Sentence) -> Result<String, Trouble> {
+    pub(super) fn words(&self, sentence: &Sentence) -> Result<String, Trouble> {
         Ok(words(self.language, sentence)?)
     }
 }
@@ -46,6 +45,7 @@ pub(super) async fn show(
     let now = all_words(workshop.language(&row), &as_of_now.now)?;
     let customer = workshop.beside.customer(row.job_id).await?;
     let shelf = paper::Shelf::of(workshop, &computed, customer.is_some()).await?;
+    let entries = workshop.journal.read_job(row.job_id).await?;
     let beside = beside::shown(workshop, &row, &computed.view).await?;
     let persons = workshop.beside.persons().await?.into_iter();
     let told = Told {
@@ -70,7 +70,7 @@ pub(super) async fn show(
         (condition(&told)?)
         (next_due(&told)?)
         (figures(&told)?)
-        (story(&told)?)
+        (story::shown(&told, &entries)?)
         p.quiet { (say!(page_check_value, &computed.view.provenance.check_value)) }
     };
     let live = live::job_path(number, reached, &now);
@@ -176,7 +176,7 @@ fn findings(told: &Told<'_>) -> Result<Markup, Trouble> {
     findings.sort_by_key(|finding| finding.weight != Weight::Stops);
     let findings = findings
         .into_iter()
-        .map(|finding| Ok((finding.weight == Weight::Stops, told.words(&finding.text)?)))
+        .map(|finding| Ok((finding.stands, told.words(&finding.text)?)))
         .collect::<Result<Vec<_>, Trouble>>()?;
     Ok(html! {
         @if !findings.is_empty() {
@@ -246,48 +246,6 @@ fn figures(told: &Told<'_>) -> Result<Markup, Trouble> {
                     }
                 }
             }
-        }
-    })
-}
-
-fn story(told: &Told<'_>) -> Result<Markup, Trouble> {
-    let mut rows = Vec::new();
-    let mut day = String::new();
-    for line in &told.view.story {
-        let on = clock(line.time_us, &told.zone, "%A %-d %B %Y");
-        let new_day = (on != day).then(|| on.clone());
-        day = on;
-        rows.push((new_day, story_line(told, line)?));
-    }
-    Ok(html! {
-        h2 { (say!(page_story)) }
-        table {
-            thead.only-screen { tr { th scope="col" { (say!(page_time)) } th scope="col" { (say!(page_entry)) } th scope="col" { (say!(page_by)) } } }
-            tbody {
-                @for (new_day, line) in rows {
-                    @if let Some(day) = new_day { tr.day { td colspan="3" { (day) } } }
-                    (line)
-                }
-            }
-        }
-    })
-}
-
-fn story_line(told: &Told<'_>, line: &StoryLine) -> Result<Markup, Trouble> {
-    let text = capital(&told.words(&line.text)?);
-    let changed = line.changed.as_ref().map(|changed| told.words(changed)).transpose()?;
-    let person = told.names.get(&line.person).filter(|name| !name.is_empty()).unwrap_or(&line.person);
-    Ok(html! {
-        tr id={ "entry-" (line.seq) } {
-            td.time { (clock(line.time_us, &told.zone, "%H:%M")) }
-            td {
-                @match changed {
-                    Some(changed) => { s { (text) } div { (capital(&changed)) } }
-                    None => (text)
-                }
-                @if line.late { div.quiet { (say!(page_entered_later)) } }
-            }
-            td { (person) }
         }
     })
 }

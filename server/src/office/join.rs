@@ -14,7 +14,7 @@ use crate::access::Role;
 use crate::authority;
 use crate::clock::hex;
 use crate::door::Peer;
-use crate::joining;
+use crate::joining::{self, Joined};
 use crate::status::Cause;
 use crate::workshop::off_the_network;
 use axum::extract::State;
@@ -25,6 +25,7 @@ use maud::{Markup, html};
 use sha2::{Digest as _, Sha256};
 use standpipe_proto::join::JoinCode;
 use standpipe_proto::limits::JOIN_CODE_SECONDS;
+use standpipe_store::Station;
 use std::sync::Arc;
 use tokio_rustls::rustls::pki_types::CertificateDer;
 
@@ -72,8 +73,15 @@ pub(super) async fn become_station(
         return again((&office, &host, &typed), StatusCode::UNPROCESSABLE_ENTITY, &why).await;
     }
     let token = tablet::drawn(&office)?;
-    let station = match joining::join(&office.workshop, address, code.secret(), &token.to_string()).await {
-        Ok((_, station)) => station,
+    let may =
+        |station: &Station| Role::from_name(&station.role).is_some_and(|role| tablet::ROLES.contains(&role));
+    let shown = (code.secret(), token.to_string());
+    match joining::join_where(&office.workshop, address, (shown.0, &shown.1), may).await {
+        Ok(Joined::As(..)) => {}
+        Ok(Joined::NotSo(station)) => {
+            let why = say!(page_join_foreign_role, &station.name, &station.role);
+            return again((&office, &host, &typed), StatusCode::FORBIDDEN, &why).await;
+        }
         Err(cause @ Cause::JoinCodeNotGood) => {
             return again((&office, &host, &typed), StatusCode::FORBIDDEN, &cause).await;
         }
@@ -81,10 +89,6 @@ pub(super) async fn become_station(
             return again((&office, &host, &typed), StatusCode::TOO_MANY_REQUESTS, &cause).await;
         }
         Err(cause) => return Err(cause.into()),
-    };
-    if !Role::from_name(&station.role).is_some_and(|role| tablet::ROLES.contains(&role)) {
-        let why = say!(page_join_foreign_role, &station.name, &station.role);
-        return again((&office, &host, &typed), StatusCode::FORBIDDEN, &why).await;
     }
     let mut answer = Redirect::to(super::bay::PATH).into_response();
     tablet::joined(&office, &mut answer, &token)?;

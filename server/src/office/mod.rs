@@ -20,8 +20,10 @@ mod live;
 mod login;
 mod open;
 mod paper;
+mod put_right;
 mod session;
 mod station;
+mod story;
 mod tally;
 #[cfg(test)]
 mod tests;
@@ -121,6 +123,8 @@ pub(crate) async fn pages(workshop: &Arc<Workshop>) -> Result<Router, ServerErro
         .route("/open", get(open::ask).post(open::open))
         .route("/job/{job}", get(job::show))
         .route("/job/{job}/live", get(live::job))
+        .route("/job/{job}/put-right/{entry}", get(put_right::ask).post(put_right::put_right))
+        .route("/job/{job}/sign/{entry}", get(put_right::ask_pin).post(put_right::sign))
         .route("/photo-sheet.pdf", get(paper::photo_sheet))
         .route("/job/{job}/record.pdf", get(paper::draft))
         .route("/job/{job}/sheet.pdf", get(paper::sheet))

@@ -71,7 +71,9 @@
   function become(old, fresh) {
     if (old.isEqualNode(fresh)) return;
     if (!(old instanceof Element)) { old.data = fresh.data; return; }
-    for (const { name } of [...old.attributes]) if (!fresh.hasAttribute(name)) old.removeAttribute(name);
+    // What somebody unfolded stays so.
+    const stays = (name) => name === "open" && old.nodeName === "DETAILS";
+    for (const { name } of [...old.attributes]) if (!fresh.hasAttribute(name) && !stays(name)) old.removeAttribute(name);
     for (const { name, value } of fresh.attributes) if (old.getAttribute(name) !== value) old.setAttribute(name, value);
     const known = new Map([...old.children].filter((child) => child.id).map((child) => [child.id, child]));
     let at = old.firstChild;

@@ -3,6 +3,7 @@
 mod bay;
 mod live;
 mod papers;
+mod put_right;
 mod recalls;
 mod signing;
 mod site;

@@ -13,7 +13,6 @@ use crate::workshop::Workshop;
 use standpipe_engine::gates::{self, Gate};
 use standpipe_engine::plan::{self, Asked};
 use standpipe_engine::steps;
-use standpipe_engine::view::Weight;
 use standpipe_proto::limits::{PAGE_SIZE_DEFAULT, PAGE_SIZE_MAX};
 use standpipe_proto::v1::job_service_server::JobService;
 use standpipe_proto::v1::{
@@ -119,7 +118,7 @@ pub(crate) async fn next(
     let job = Arc::clone(&reading.job);
     let (steps, view) = reading.ask(steps::remaining_with_view).await?;
     let language = workshop.language(&row);
-    let stops = view.findings.iter().filter(|finding| finding.weight == Weight::Stops);
+    let stops = view.findings.iter().filter(|finding| finding.stands);
     Ok(NextResponse {
         summary: Some(convert::summary(language, &job)?),
         steps: steps.iter().map(|step| convert::step(language, step)).collect::<Result<_, _>>()?,

@@ -2,6 +2,9 @@
 
 use super::*;
 
+/// Whether the browser asks before this page is left.
+const LEAVES: &str = "const it = new Event('beforeunload', { cancelable: true }); window.dispatchEvent(it); return it.defaultPrevented";
+
 /// Entries of the job in the journal, by the page of the office.
 fn stated(office: &Office) -> usize {
     let script = "const done = arguments[1]; fetch(arguments[0], {cache: 'no-store'}).then(a => a.text()).then(text => \
@@ -40,13 +43,19 @@ async fn answers_go_on_without_the_server_and_are_stated_once_when_it_is_back() 
     // Two steps by one tap are two entries.
     assert!(page.contains("8 answers kept here"), "{page}");
     assert!(page.contains("No go-ahead is known while offline"), "{page}");
-    let seen = "return [...document.querySelectorAll('.gates div, .estimate')].some(it => it.getClientRects().length > 0)";
+    let seen = "return [...document.querySelectorAll('#go-ahead p, .estimate')].some(it => it.getClientRects().length > 0)";
     assert_eq!(tablet.run(seen), json!(false), "no old go-ahead and no estimate");
+    assert_eq!(
+        tablet.run(LEAVES),
+        json!(true),
+        "whoever would leave a page that cannot be loaded again is asked"
+    );
     let office = away.back().await;
     office.browser.wait("document.getElementById('sent').textContent === 'all sent'");
     assert_eq!(stated(&office), before + 8, "nothing twice, nothing lost");
     let tablet = Tablet::of(&office.browser);
     tablet.asked("exchange", "-");
+    assert_eq!(tablet.run(LEAVES), json!(false));
     assert!(tablet.shown().contains("Go-ahead for the exchange"), "{}", tablet.shown());
     office.close().await;
 }

@@ -41,12 +41,15 @@ async fn the_curve_grows_while_another_station_reads_and_the_estimate_hides_whil
     let seen = "return [...document.querySelectorAll('.estimate')].filter(it => it.getClientRects().length > 0).length";
     assert_eq!(tablet.run(seen), json!(0), "nothing of the estimate is seen");
     assert!(!tablet.shown().contains("of 100 parts are new"), "{}", tablet.shown());
-    let circles = tablet.run("return document.querySelectorAll('circle.look').length");
+    // Nor any other line that tells a value; an alarm would stand.
+    let told = "return [...document.querySelectorAll('#now li:not(.alarm)')].filter(it => it.getClientRects().length > 0).length";
+    assert_eq!(tablet.run(told), json!(0));
+    let circles = tablet.run("return document.querySelectorAll('svg.flat circle.look').length");
     tablet.answer(&[("exchange", "tube_percent", Taps(&["75"]))]);
     tablet.asked("exchange", "volume_in_litres");
     tablet.browser.wait("document.querySelector('figcaption .estimate').getClientRects().length > 0");
     assert!(tablet.shown().contains("of 100 parts are new"));
-    let now = tablet.run("return document.querySelectorAll('circle.look').length");
+    let now = tablet.run("return document.querySelectorAll('svg.flat circle.look').length");
     assert_eq!(now.as_u64(), circles.as_u64().map(|it| it + 1));
     office.assert_quiet();
     office.close().await;

@@ -6,19 +6,8 @@ use crate::next::asked::Asked;
 use crate::next::present::{label, list_width};
 use crate::next::{Action, Key};
 use crate::words::{self, ReadFact};
+use standpipe_proto::words::answer::{CORRECTION_REASONS, SKIP_REASONS};
 use std::collections::VecDeque;
-
-/// Why a step was left out: words of the flags, and what is shown.
-const SKIP_REASONS: [(&str, &str); 5] = [
-    ("not-possible", "it was not possible"),
-    ("not-ordered", "it was not ordered"),
-    ("not-safe", "it was not safe"),
-    ("tool-missing", "the tool or instrument is missing"),
-    ("later", "it will be done later"),
-];
-/// Why an entry just kept is put right; printed on the record.
-const CORRECTION_REASONS: [&str; 3] =
-    ["typed wrongly", "read wrongly", "looked again and saw something else"];
 
 impl Questions {
     pub(super) fn command(&mut self, command: char, mut asked: Box<Asked>) -> Vec<Action> {
@@ -218,7 +207,7 @@ impl Questions {
             _ => None,
         };
         match chosen {
-            Some((_, reason)) => {
+            Some((_, (_, reason))) => {
                 self.before = Before::Nothing;
                 self.at = At::Keeping { asked: None, kind: "correction".to_owned(), then: VecDeque::new() };
                 vec![Action::Correct { entry_id, kind, instead, reason: (*reason).to_owned() }]
@@ -234,6 +223,10 @@ impl Questions {
 impl Questions {
     /// Asks why an entry is put right.
     pub(super) fn ask_reason(&self) -> Action {
-        Action::Say(self.screen.numbered("Why?", CORRECTION_REASONS.into_iter(), "Enter: leave it as it was"))
+        Action::Say(self.screen.numbered(
+            "Why?",
+            CORRECTION_REASONS.iter().map(|(_, shown)| *shown),
+            "Enter: leave it as it was",
+        ))
     }
 }

@@ -7,24 +7,9 @@ use crate::next::asked::Asked;
 use crate::next::present::label;
 use crate::next::{Action, Key};
 use crate::words::{self, ReadFact};
+use standpipe_proto::words::answer::{CUSTOMER_SAID, STOP_REASONS};
 use std::collections::VecDeque;
 
-/// Why a job is stopped: what the customer is told about, and the words of the decision, printed on the record.
-const REASONS: [(&str, &str); 6] = [
-    ("fault-codes", "a fault that a fluid service does not repair"),
-    ("look-inside-first", "what was seen in the fluid, the pan or the drive says: look inside first"),
-    ("leak", "a leak"),
-    ("no-exchange", "the customer does not want it"),
-    ("no-exchange", "the right fluid or part is not here"),
-    ("no-exchange", "it is not safe to go on"),
-];
-/// What the customer says; the last one states nothing.
-const SAID: [(&str, &str); 4] = [
-    ("informed", "was informed"),
-    ("agrees", "agrees"),
-    ("declines", "declines what we advise"),
-    ("", "could not be asked yet"),
-];
 const STAY: &str = "Enter: go on with the job";
 
 /// What was said so far of why a job is stopped.
@@ -39,11 +24,11 @@ impl Questions {
     pub(super) fn ask_stop(&mut self, asked: Box<Asked>, stop: Stop) -> Vec<Action> {
         let shown = match (stop.reason, stop.said) {
             (None, _) => {
-                let reasons = REASONS.iter().map(|(_, shown)| *shown);
+                let reasons = STOP_REASONS.iter().map(|(_, shown, _)| *shown);
                 self.screen.numbered("Stop the job. Why?", reasons, STAY)
             }
             (Some(_), None) => {
-                let said = SAID.iter().map(|(_, shown)| *shown);
+                let said = CUSTOMER_SAID.iter().map(|(_, shown, _)| *shown);
                 self.screen.numbered("What does the customer say?", said, STAY)
             }
             (Some(_), Some(_)) => {
@@ -59,15 +44,15 @@ impl Questions {
     pub(super) fn stop(&mut self, key: Key, asked: Box<Asked>, stop: Stop) -> Vec<Action> {
         let chosen = match key {
             Key::Enter => return self.show(asked),
-            Key::Sign(sign) => (0..REASONS.len()).find(|at| label(*at) == Some(sign)),
+            Key::Sign(sign) => (0..STOP_REASONS.len()).find(|at| label(*at) == Some(sign)),
             _ => None,
         };
         let within = |count: usize| chosen.filter(|at| *at < count);
         match (stop.reason, stop.said) {
-            (None, _) if within(REASONS.len()).is_some() => {
+            (None, _) if within(STOP_REASONS.len()).is_some() => {
                 self.ask_stop(asked, Stop { reason: chosen, ..stop })
             }
-            (Some(_), None) if within(SAID.len()).is_some() => {
+            (Some(_), None) if within(CUSTOMER_SAID.len()).is_some() => {
                 self.ask_stop(asked, Stop { said: chosen, ..stop })
             }
             (Some(reason), Some(said)) if within(1).is_some() => self.stopped(asked, reason, said),
@@ -95,8 +80,8 @@ impl Questions {
 
 /// The facts of a stopped job, in their order.
 fn stopping(reason: usize, said: usize) -> Result<VecDeque<(Box<ReadFact>, String)>, ClientError> {
-    let (topic, why) = REASONS.get(reason).copied().unwrap_or_default();
-    let (said, _) = SAID.get(said).copied().unwrap_or_default();
+    let (_, why, topic) = STOP_REASONS.get(reason).copied().unwrap_or_default();
+    let (_, _, said) = CUSTOMER_SAID.get(said).copied().unwrap_or_default();
     let mut facts = VecDeque::new();
     let mut state = |kind: &str, flags: &[String]| {
         let flags: Vec<&str> = flags.iter().map(String::as_str).collect();

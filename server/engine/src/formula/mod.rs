@@ -21,6 +21,7 @@ pub mod level_forecast;
 pub mod mean;
 pub mod mixing;
 pub mod next_due;
+pub mod other_fluid;
 pub mod overflow;
 pub mod pan_first;
 pub mod particles;

@@ -128,6 +128,7 @@ fn as_if_decided(context: &Context<'_>, folded: &Folded, points: &[&str]) -> Fol
     let mut decided = only(folded, |_| true);
     decided.facts.extend(points.iter().map(|point| Stated {
         seq: u64::MAX,
+        said_seq: u64::MAX,
         person: String::new(),
         moment: Moment::new(
             (String::new(), String::new()),

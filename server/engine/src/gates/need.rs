@@ -2,7 +2,7 @@
 //!
 //! Read by [`super`] only. A need is looked up in the facts that count; nothing is remembered.
 
-use super::{Missing, Need, tools};
+use super::{Missing, Need, inside, tools};
 use crate::formula::fault_code::{FaultClass, classify};
 use crate::job::{Context, Folded, Identity, Stated};
 use crate::kind::caution_read::CautionRead;
@@ -126,7 +126,7 @@ fn pushes(fact: &Fact) -> bool {
 }
 
 /// Draining the pan takes it off.
-pub(super) fn opens_pan(fact: &Fact) -> bool {
+pub(crate) fn opens_pan(fact: &Fact) -> bool {
     matches!(fact, Fact::Drain(drain) if drain.place == Some(DrainedFrom::Pan))
 }
 
@@ -172,6 +172,10 @@ pub(super) fn lacking(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
             let missing = |text: &Sentence| Missing { key: "contradiction", text: text.clone(), stops: true };
             stops.map(|contradiction| missing(&contradiction.text)).collect()
         }
+        Need::WrongFluidDecided
+        | Need::WrongFluidDrained
+        | Need::WrongFluidWorkedOn
+        | Need::WrongFluidPutRight => inside::lacking(facts, need),
         Need::SettledVariant => {
             let open = facts.identity.open.iter();
             open.map(|it| Missing { key: it.key, text: it.text.clone(), stops: false }).collect()
@@ -183,7 +187,11 @@ pub(super) fn lacking(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
         }
         Need::CodesBefore => one(codes(facts, Moment::Before), "codes-before", sentence::need_codes_before),
         Need::NothingToRepairFirst => repair_first(facts),
-        Need::DriveBefore => one(driven(facts, Moment::Before), "drive-before", sentence::need_drive_before),
+        Need::DriveBefore => {
+            // Once the work has begun nobody can drive before it any more; the record says that nobody did.
+            let met = driven(facts, Moment::Before) || super::is_work_begun(facts.folded);
+            one(met, "drive-before", sentence::need_drive_before)
+        }
         Need::SampleBefore => {
             let met = facts.any::<FluidSample>(|sample| sample.moment == Some(SampleTime::Before));
             one(met, "sample-before", sentence::need_sample_before)
@@ -387,7 +395,7 @@ pub(super) fn decided(facts: &Facts<'_>, key: &str, known: &Stated) -> bool {
     decisions.any(|(stated, decision)| decision.point == key && stated.is_after(known))
 }
 
-fn fluid_compared(facts: &Facts<'_>) -> Vec<Missing> {
+pub(super) fn fluid_compared(facts: &Facts<'_>) -> Vec<Missing> {
     let identity = facts.identity;
     if identity.variant_contradicted {
         // The fluid of a contradicted variant may be the other series'.

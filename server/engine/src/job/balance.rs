@@ -390,6 +390,24 @@ pub(super) fn surplus_at(
     Some(sum(&[pushed.term(true), out.term(false)]))
 }
 
+/// What came out and was collected, for the waste: where the reading of the most litres shows none that came out, those
+/// of the last one that does.
+pub(super) fn collected(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Option<Estimate> {
+    let mut measures = Measures::of(context, folded, identity);
+    if measures.came_out.is_empty() {
+        let readings = super::exchange::by_litres(folded);
+        let shown = readings
+            .iter()
+            .rev()
+            .find_map(|(stated, reading)| Some((*stated, reading, reading.came_out.as_ref()?)));
+        let converter = Converter::of(context, folded, identity);
+        measures.came_out.extend(
+            shown.and_then(|(stated, reading, out)| converter.hot(stated, out, reading.temperature_celsius)),
+        );
+    }
+    measures.collected()
+}
+
 /// What is left to refill of what ran out of the pan, as it is measured now; absent when nothing is. What was
 /// weighed is weighed; a volume that ran out hot is less when it is fresh and cold.
 pub(super) fn to_refill(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Option<Amount> {

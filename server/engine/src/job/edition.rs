@@ -3,13 +3,13 @@
 //! The record is issued when the job is closed; handing over names the edition and comes after. Never here: what is
 //! printed, or the bytes of an edition.
 
-use super::fold::Folded;
+use super::fold::{Folded, tells};
 use super::seen::ABOUT_RECORD;
 use crate::kind::closing::Closing;
 use crate::kind::handover::Handover;
 use crate::kind::record_issued::RecordIssued;
 use crate::text::{Sentence, sentence};
-use crate::view::{Finding, Weight};
+use crate::view::Finding;
 
 /// What is left to do for a closed job, in the order in which it is done.
 pub(crate) fn open(folded: &Folded) -> Vec<Sentence> {
@@ -37,7 +37,7 @@ pub(super) fn findings(folded: &Folded) -> Vec<Finding> {
     let mut found = Vec::new();
     for (stated, handover) in folded.each::<Handover>() {
         let mut finding = |text| {
-            found.push(Finding { text, weight: Weight::Tells, seqs: vec![stated.seq], on_record: false });
+            found.push(Finding { on_record: false, ..tells(text, [stated.seq]) });
         };
         if closed.is_none_or(|closed| closed > stated.seq) {
             finding(sentence::finding_handover_open());

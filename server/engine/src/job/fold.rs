@@ -24,6 +24,8 @@ const KEPT_UNSENT_US: i64 = 30 * 86_400 * 1_000_000;
 pub struct Stated {
     /// Place in the journal.
     pub seq: u64,
+    /// Place of the entry by which it says what it says now: its own, or its latest correction's.
+    pub said_seq: u64,
     /// Person code.
     pub person: String,
     /// When it was done.
@@ -89,6 +91,8 @@ enum Counts {
 
 /// What a correction put in the place of a fact.
 struct Replacement {
+    /// Place of the correction.
+    seq: u64,
     fact: Box<Fact>,
     why: Sentence,
     signed: bool,
@@ -219,7 +223,7 @@ fn correct(
     };
     folded.changes.push(Change { was, now: now_said, why: why.clone() });
     *slot = match now {
-        Some(right) => Counts::Instead(Replacement { fact: Box::new(right), why, signed }),
+        Some(right) => Counts::Instead(Replacement { seq: line.seq, fact: Box::new(right), why, signed }),
         None => Counts::Withdrawn(why),
     };
 }
@@ -271,11 +275,13 @@ fn place(
         folded.story.push(story);
         return;
     };
+    let mut said_seq = seq;
     let fact = match counts {
         Counts::AsWritten => Some(written).filter(|_| !unsigned),
         Counts::Instead(instead) => {
             story.changed = Some(sentence::changed_instead(instead.fact.sentence(), instead.why));
             signed = instead.signed;
+            said_seq = instead.seq;
             Some(*instead.fact)
         }
         Counts::Withdrawn(why) => {
@@ -287,6 +293,7 @@ fn place(
         let station = (header.station_id, header.station_epoch);
         folded.facts.push(Stated {
             seq,
+            said_seq,
             person: header.person_code,
             moment: Moment::new(
                 station,
@@ -328,12 +335,12 @@ fn decision_unsigned(
 
 /// A finding that somebody should know and that is printed.
 pub(super) fn tells(text: Sentence, seqs: impl IntoIterator<Item = u64>) -> Finding {
-    Finding { text, weight: Weight::Tells, seqs: seqs.into_iter().collect(), on_record: true }
+    Finding { text, weight: Weight::Tells, seqs: seqs.into_iter().collect(), on_record: true, stands: false }
 }
 
 /// A finding that stops the work.
 pub(super) fn stops(text: Sentence, seqs: impl IntoIterator<Item = u64>) -> Finding {
-    Finding { weight: Weight::Stops, ..tells(text, seqs) }
+    Finding { weight: Weight::Stops, stands: true, ..tells(text, seqs) }
 }
 
 /// A station's time, or the server's where the station's cannot be true: after the arrival, or weeks before.

@@ -4,15 +4,15 @@
 //! The server finds the earlier jobs and reads each once with [`EarlierJob::of`]; they come in with the context. Never
 //! here: what a complaint means, or whose fault it is.
 
-use super::fold::{self, Folded};
+use super::fold::{self, Folded, tells};
 use super::{Context, Identity, Recorded};
 use crate::kind::arrival::Arrival;
 use crate::kind::closing::Closing;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::fill::Fill;
-use crate::kind::words::{Answer, Outcome};
+use crate::kind::words::Answer;
 use crate::text::{Sentence, number, sentence};
-use crate::view::{Finding, HistoryLine, Weight};
+use crate::view::{Finding, HistoryLine};
 
 const DAY_US: i64 = 24 * 3_600 * 1_000_000;
 
@@ -43,7 +43,7 @@ impl EarlierJob {
         let identity = Identity::of(context, &folded);
         let arrival = folded.last::<Arrival>().and_then(|(_, arrival)| arrival.odometer_kilometres);
         let closing = folded.last::<Closing>().map(|(_, closing)| closing);
-        let stopped = closing.is_some_and(|closing| closing.outcome == Some(Outcome::NoExchangeDone));
+        let stopped = super::is_closed_without_exchange(&folded);
         let filled =
             folded.each::<ExchangeReading>().next().is_some() || folded.each::<Fill>().next().is_some();
         Self {
@@ -101,8 +101,7 @@ pub(super) fn told(context: &Context<'_>, folded: &Folded) -> Vec<HistoryLine> {
 pub(super) fn findings(context: &Context<'_>, folded: &Folded) -> Vec<Finding> {
     let Some((stated, arrival)) = folded.last::<Arrival>() else { return Vec::new() };
     let mut found = Vec::new();
-    let finding =
-        |text, on_record| Finding { text, weight: Weight::Tells, seqs: vec![stated.seq], on_record };
+    let finding = |text, on_record| Finding { on_record, ..tells(text, [stated.seq]) };
     if let Some(number) = &arrival.complaint_about_job {
         match context.earlier.iter().find(|job| same_number(&job.number, number)) {
             Some(job) => {

@@ -14,6 +14,7 @@ mod vin;
 use super::Context;
 use super::fold::{Folded, Stated, stops, tells};
 use super::variant::SettledVariant;
+use super::wrong_fluid::WrongFluid;
 use crate::catalogue::same_code;
 use crate::formula::vin::Vin;
 use crate::kind::exchange_reading::ExchangeReading;
@@ -53,6 +54,8 @@ pub(crate) struct Identity {
     pub container_contradicts: bool,
     /// True when VIN, plate or what is built in contradicts the variant, so that nothing it needs is known to be right.
     pub variant_contradicted: bool,
+    /// Fluid that does not belong inside and went in all the same.
+    pub wrong_fluid: Option<WrongFluid>,
     /// How it is known, for the expert's page.
     pub sentences: Vec<Sentence>,
     /// What somebody should know.
@@ -76,7 +79,7 @@ impl Identity {
         identity.settle(context, folded);
         identity.variant_contradicted = !identity.contradictions.is_empty();
         identity.compare_parts(folded);
-        identity.compare_fills(folded);
+        identity.compare_fills(context, folded);
         let lots = crate::site::lot_good::contradictions(context, folded);
         identity.contradictions.extend(lots.into_iter().map(|(text, seq)| Contradiction { text, seq }));
         identity.compare_colour(folded);
@@ -321,16 +324,22 @@ impl Identity {
         }
     }
 
-    /// Fluid that went in counts by what was on its container, whatever was compared before.
-    fn compare_fills(&mut self, folded: &Folded) {
-        let Some(variant) = self.variant.clone() else { return };
-        let Some((_, own)) = &variant.fluid else { return };
-        let wrong = folded
-            .each::<Fill>()
-            .filter(|(_, fill)| !fill.fluid_code.is_empty() && !variant.takes_fluid(&fill.fluid_code));
-        for (stated, fill) in wrong {
-            let text = sentence::identity_wrong_fluid_filled(&fill.fluid_code, &variant.label, own);
-            self.contradictions.push(Contradiction { text, seq: stated.seq });
+    /// Fluid that went in counts by what was on its container, whatever is compared now. It is no contradiction at hand:
+    /// what goes in next may be the right one.
+    fn compare_fills(&mut self, context: &Context<'_>, folded: &Folded) {
+        if self.variant.as_ref().is_none_or(|variant| variant.fluid.is_none()) {
+            return;
+        }
+        self.wrong_fluid = WrongFluid::of(context, folded, self);
+        if let Some(wrong) = &self.wrong_fluid {
+            // Closing a job takes nothing out of the vehicle.
+            let text =
+                if wrong.is_decided(folded) { wrong.for_good(context, folded) } else { wrong.inside() };
+            let stands = !wrong.is_over(folded);
+            self.findings.push(Finding { stands, ..stops(text, wrong.went_in.iter().copied()) });
+            if wrong.is_worked_on() {
+                self.sentences.push(wrong.left());
+            }
         }
         let worked =
             folded.each::<ExchangeReading>().next().is_some() || folded.each::<Fill>().next().is_some();

@@ -1,23 +1,33 @@
-//! Lists of the record's second page: torques, waste, cautions read, photos, words, what was left out or decided.
+//! Lists of the record's second page: torques, waste, cautions read, photos, words, what was left out or decided. And
+//! what the list of jobs says of one.
 //!
 //! Each fact that counts is a line. Nothing is computed and nothing is judged here.
 
+use super::exchange::{self, on_sheet};
 use super::fold::{Folded, tells};
 use super::{Context, Identity};
 use crate::gates::decided::Idle;
 use crate::kind::caution_read::CautionRead;
 use crate::kind::decision::Decision;
+use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::photo::Photo;
 use crate::kind::plug_closed::PlugClosed;
 use crate::kind::remark::Remark;
 use crate::kind::skipped::{NAMED, Skipped};
 use crate::kind::tightening::Tightening;
 use crate::kind::waste::Waste;
-use crate::kind::words::CautionGroup;
+use crate::kind::words::{CautionGroup, PhotoSubject};
 use crate::kind::{Kind as _, key_in_words};
 use crate::steps;
-use crate::text::{Sentence, sentence};
-use crate::view::{Finding, PhotoView, RemarkView};
+use crate::text::{Sentence, number, sentence};
+use crate::view::{Finding, Head, PhotoView, RemarkView};
+
+/// What the list of jobs says of an open one: that a stop stands, and what is open next.
+#[must_use]
+pub fn line(head: &Head) -> Option<Sentence> {
+    let next = head.next_open_point.clone()?;
+    Some(if head.stop_stands { sentence::line_stop(next) } else { next })
+}
 
 /// Groups of screws in the order of the entries, then the level plug as it was closed last.
 pub(super) fn tightening(folded: &Folded) -> Vec<Sentence> {
@@ -50,9 +60,19 @@ pub(super) fn acknowledged(context: &Context<'_>, folded: &Folded) -> Vec<Senten
     read.into_iter().map(line).collect()
 }
 
-/// Photos with what they show.
-pub(super) fn photos(folded: &Folded) -> Vec<PhotoView> {
-    let view = |photo: &Photo| PhotoView { digest: photo.blob_digest.clone(), caption: photo.caption() };
+/// Photos with what they show; one that compares fluids with what was read from it, or why nothing was.
+pub(super) fn photos(context: &Context<'_>, folded: &Folded) -> Vec<PhotoView> {
+    let caption = |photo: &Photo| {
+        if photo.subject != Some(PhotoSubject::Comparison) {
+            return photo.caption();
+        }
+        let names = |reading: &ExchangeReading| reading.photo_digest.as_ref() == Some(&photo.blob_digest);
+        let named = folded.each::<ExchangeReading>().rfind(|(_, reading)| names(reading));
+        let Some((_, reading)) = named else { return sentence::photo_comparison_unused() };
+        let at = number::litres(exchange::litres(&reading.pushed_in), 1);
+        on_sheet::caption(context.extracts.get(&photo.blob_digest), &at)
+    };
+    let view = |photo: &Photo| PhotoView { digest: photo.blob_digest.clone(), caption: caption(photo) };
     folded.each::<Photo>().map(|(_, photo)| view(photo)).collect()
 }
 

@@ -25,6 +25,7 @@ mod registers;
 mod seen;
 pub(crate) mod signed;
 mod variant;
+pub(crate) mod wrong_fluid;
 
 #[cfg(test)]
 mod tests;
@@ -36,6 +37,7 @@ pub(crate) use history::{driven_kilometres, high_voltage};
 pub(crate) use identity::Identity;
 pub use judged::{judged_from, settled_last};
 pub(crate) use level::{FreshReading, celsius_beside, edges, fresh_temperature};
+pub use listed::line;
 pub(crate) use next_due::of as next_due;
 pub(crate) use order::Moment;
 pub(crate) use put_in::container_check_before;
@@ -45,6 +47,7 @@ use crate::catalogue::{Revision, Workshop};
 use crate::gates::decided::{self, Idle};
 use crate::kind::arrival::Arrival;
 use crate::kind::closing::Closing;
+use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::words::Outcome;
 use crate::photo::Extracts;
 use crate::site::SiteFacts;
@@ -178,9 +181,10 @@ pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folde
     findings.extend(balance::findings(balance.as_ref(), &measures));
     let idle = decided::idle(context, &folded);
     findings.extend(findings_beside(context, &folded, &identity, &idle));
+    end_stops(&folded, &identity, &mut findings);
     let condition = condition::of(context, &folded);
     let condition_advice = condition::advice(&condition);
-    let head = head(context, &folded, open_points.first().map(|point| point.text.clone()));
+    let mut head = head(context, &folded, open_points.first().map(|point| point.text.clone()));
     let mut figures = printed::figures(exchange.as_ref(), balance.as_ref());
     figures.extend(balance::refill_figure(context, &folded, &identity));
     let parts = printed::Parts {
@@ -196,6 +200,7 @@ pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folde
         level: &level,
     };
     let now = now::of(context, &folded, &identity, &known);
+    head.stop_stands = findings.iter().any(|finding| finding.stands);
     JobView {
         vehicle: vehicle(&folded, &identity),
         in_short: printed::in_short(&folded, &parts),
@@ -207,7 +212,7 @@ pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folde
         waste: listed::waste(&folded),
         history: history::told(context, &folded),
         acknowledged: listed::acknowledged(context, &folded),
-        photos: listed::photos(&folded),
+        photos: listed::photos(context, &folded),
         remarks: listed::remarks(&folded),
         skipped: listed::skipped(context, &folded, &identity),
         decisions: listed::decisions(context, &folded, &idle),
@@ -228,6 +233,17 @@ pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folde
         findings,
         open_points,
         figures,
+    }
+}
+
+/// In a closed job nobody works on anything any more; only what is inside goes with the vehicle.
+fn end_stops(folded: &Folded, identity: &Identity, findings: &mut [Finding]) {
+    if folded.last::<Closing>().is_none() {
+        return;
+    }
+    let inside = identity.wrong_fluid.as_ref().map(|wrong| wrong.went_in.as_slice());
+    for finding in findings.iter_mut().filter(|finding| Some(finding.seqs.as_slice()) != inside) {
+        finding.stands = false;
     }
 }
 
@@ -297,13 +313,30 @@ pub(crate) fn to_refill(
     balance::to_refill(context, folded, identity)
 }
 
+/// Whether the job ended without an exchange; a closing that says so while litres were pushed in does not make it so.
+pub(crate) fn is_closed_without_exchange(folded: &Folded) -> bool {
+    let closing = folded.last::<Closing>();
+    closing.is_some_and(|(_, closing)| closing.outcome == Some(Outcome::NoExchangeDone))
+        && closed_against_readings(folded).is_none()
+}
+
+/// A closing that says that no exchange was done, with the litres that were pushed in all the same.
+pub(crate) fn closed_against_readings(folded: &Folded) -> Option<(&Stated, f64)> {
+    let closing = folded.last::<Closing>();
+    let (stated, _) = closing.filter(|(_, closing)| closing.outcome == Some(Outcome::NoExchangeDone))?;
+    // One that was broken off is none: its litres stand on the record, and the closing is true.
+    let ended = folded.each::<ExchangeReading>().any(|(_, reading)| reading.last);
+    let pushed = exchange::litres_pushed(folded);
+    (ended && pushed > 0.0).then_some((stated, pushed))
+}
+
 /// What came out so far, in litres at 15 °C, without what parts carried; absent when nothing did.
 pub(crate) fn came_out(
     context: &Context<'_>,
     folded: &Folded,
     identity: &Identity,
 ) -> Option<crate::quantity::Estimate> {
-    balance::Measures::of(context, folded, identity).collected()
+    balance::collected(context, folded, identity)
 }
 
 fn head(context: &Context<'_>, folded: &Folded, next: Option<crate::text::Sentence>) -> Head {
@@ -325,8 +358,9 @@ fn head(context: &Context<'_>, folded: &Folded, next: Option<crate::text::Senten
         date: context.day(first_us),
         persons: persons.into_iter().map(|code| context.person(code)).collect(),
         closed: closing.is_some(),
-        no_exchange_done: closing.is_some_and(|closing| closing.outcome == Some(Outcome::NoExchangeDone)),
+        no_exchange_done: is_closed_without_exchange(folded),
         next_open_point: next,
+        stop_stands: false,
     }
 }
 

@@ -12,7 +12,7 @@ use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::level_check::LevelCheck;
 use crate::plan;
 use crate::text::{Sentence, sentence};
-use crate::view::{BalanceView, Finding, LevelView, Weight};
+use crate::view::{BalanceView, Finding, LevelView};
 
 /// Most lines: more are not read from two metres.
 const LINES_MOST: usize = 5;
@@ -46,10 +46,13 @@ pub(super) fn of(
     let facts = Facts { context, folded, identity };
     let ranked = engine_off(&facts, known)
         .into_iter()
-        .chain(stops(known))
+        .chain(wrong_fluid(&facts))
+        .chain(stops(&facts, known))
+        .chain(of_reading(&facts, known))
         .chain(not_as_it_should_be(&facts, known))
         .chain(not_this_car(&facts))
         .chain(while_it_runs(&facts, known))
+        .chain(unaccounted(known))
         .chain(result(&facts, known))
         .chain(before_it_begins(&facts))
         .chain(refill(&facts))
@@ -66,13 +69,18 @@ pub(super) fn of(
     lines
 }
 
-/// Wrong fluid, filter or contents: nobody can override it.
-fn stops<'a>(known: &'a Known<'_>) -> impl Iterator<Item = Sentence> + 'a {
-    known
-        .findings
-        .iter()
-        .filter(|finding| finding.weight == Weight::Stops)
-        .map(|finding| finding.text.clone())
+/// Wrong fluid that is inside, with what to do now, until it is put right.
+fn wrong_fluid(facts: &Facts<'_>) -> Option<Sentence> {
+    let wrong = facts.identity.wrong_fluid.as_ref().filter(|wrong| !wrong.is_over(facts.folded))?;
+    Some(if wrong.is_decided(facts.folded) { wrong.not_put_right() } else { wrong.inside() })
+}
+
+/// Wrong fluid, filter or contents at hand: nobody can override it. What went in has its own line.
+fn stops<'a>(facts: &'a Facts<'_>, known: &'a Known<'_>) -> impl Iterator<Item = Sentence> + 'a {
+    let wrong = facts.identity.wrong_fluid.as_ref();
+    let has_line = move |finding: &&Finding| wrong.is_some_and(|wrong| wrong.went_in == finding.seqs);
+    let stops = known.findings.iter().filter(|finding| finding.stands);
+    stops.filter(move |finding| !has_line(finding)).map(|finding| finding.text.clone())
 }
 
 /// Codes or a sample that say: not this fluid, or not this car. Once the exchange is over they change nothing at the bay.
@@ -100,10 +108,22 @@ fn not_as_it_should_be(facts: &Facts<'_>, known: &Known<'_>) -> Vec<Sentence> {
     exchange.lines.alarms.clone()
 }
 
-/// What is wrong with the reading just made, then how far to go.
+/// What is wrong with the reading just made, and what its photo says; until the next one, or the level is looked at.
+fn of_reading(facts: &Facts<'_>, known: &Known<'_>) -> Vec<Sentence> {
+    let looked = facts.folded.last::<LevelCheck>().is_some();
+    known.exchange.filter(|_| !looked).map(|exchange| exchange.lines.reading.clone()).unwrap_or_default()
+}
+
+/// How far to go.
 fn while_it_runs(facts: &Facts<'_>, known: &Known<'_>) -> Vec<Sentence> {
-    let Some(exchange) = running(facts, known) else { return Vec::new() };
-    exchange.lines.reading.iter().cloned().chain(exchange.lines.on_the_way()).collect()
+    running(facts, known).map(|exchange| exchange.lines.on_the_way()).unwrap_or_default()
+}
+
+/// Litres that went in and did not come out again, beyond what a vehicle can arrive short by, or as long as nobody looked
+/// at the level.
+fn unaccounted(known: &Known<'_>) -> Option<Sentence> {
+    let by_balance = known.balance.and_then(|balance| balance.unexplained.clone());
+    by_balance.or_else(|| known.exchange?.unaccounted.clone())
 }
 
 fn running<'a>(facts: &Facts<'_>, known: &Known<'a>) -> Option<&'a ExchangeOf> {

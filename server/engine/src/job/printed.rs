@@ -1,6 +1,6 @@
 //! What a customer reads first: in short, what was put in and fitted; and the computed numbers.
 
-use super::exchange::{ExchangeOf, parts_of_100};
+use super::exchange::{ExchangeOf, litres_pushed as exchange_litres, parts_of_100};
 use super::fold::Folded;
 use super::{Context, Identity, balance, level, put_in, seen};
 use crate::amount::{Amount, Read};
@@ -132,11 +132,32 @@ fn level_sentence(folded: &Folded, parts: &Parts<'_>) -> Sentence {
     }
 }
 
+/// Each fluid that went in, with litres and lots.
+type Fluids = Vec<(Option<String>, f64, Vec<String>)>;
+
+/// Fewest litres that show in tenths.
+const LITRES_SHOWN_LEAST: f64 = 0.05;
+
+fn add_fluid(fluids: &mut Fluids, name: Option<String>, litres: f64, lots: Vec<String>) {
+    let place = fluids.iter().position(|(known, ..)| *known == name);
+    let place = place.unwrap_or_else(|| {
+        fluids.push((name, 0.0, Vec::new()));
+        fluids.len() - 1
+    });
+    let Some(row) = fluids.get_mut(place) else { return };
+    row.1 += litres;
+    for lot in lots.into_iter().filter(|lot| !lot.is_empty()) {
+        if !row.2.iter().any(|known| same_code(known, &lot)) {
+            row.2.push(lot);
+        }
+    }
+}
+
 /// What was put in and fitted, a line each: the fluid that went in, whatever should have; filter, parts,
 /// screws, magnets, plug.
 pub(super) fn done(context: &Context<'_>, folded: &Folded, parts: &Parts<'_>) -> Vec<DoneRow> {
     let Parts { identity, measures, .. } = *parts;
-    let mut fluids: Vec<(Option<String>, f64, Vec<String>)> = Vec::new();
+    let mut fluids: Fluids = Vec::new();
     let drawn = crate::site::lot_good::drawn_lots(context, folded, identity);
     for measured in measures.pushed.iter().chain(&measures.refilled).chain(&measures.added) {
         let Some(stated) = folded.facts.iter().find(|stated| stated.seq == measured.seq) else { continue };
@@ -148,20 +169,22 @@ pub(super) fn done(context: &Context<'_>, folded: &Folded, parts: &Parts<'_>) ->
         let of_name = |code: &str| Some(fluid_name(context, identity, code)) == name;
         let of_fluid = drawn.iter().filter(|(code, _)| of_name(code)).map(|(_, lot)| lot.clone());
         let lots: Vec<String> = lot.into_iter().chain(of_fluid).collect();
-        let place = fluids.iter().position(|(known, ..)| *known == name);
-        let row = match place.and_then(|place| fluids.get_mut(place)) {
-            Some(row) => row,
-            None => {
-                fluids.push((name, 0.0, Vec::new()));
-                let Some(row) = fluids.last_mut() else { continue };
-                row
-            }
-        };
-        row.1 += measured.litres.value;
-        for lot in lots.into_iter().filter(|lot| !lot.is_empty()) {
-            if !row.2.iter().any(|known| same_code(known, &lot)) {
-                row.2.push(lot);
-            }
+        // The litre counter does not know from which container it drew; the looks at containers do.
+        let counted = Fill::of(&stated.fact).is_none();
+        let wrong = identity.wrong_fluid.as_ref().filter(|_| counted);
+        // As read, brought to the 15 °C of what is measured.
+        let as_read = exchange_litres(folded);
+        let at_15 =
+            |litres: f64| if as_read > 0.0 { litres * measured.litres.value / as_read } else { litres };
+        let others: f64 = wrong.map_or(0.0, |wrong| wrong.pushed().iter().map(|it| at_15(it.1)).sum());
+        let name = wrong.map_or(name, |wrong| Some(wrong.own().to_owned()));
+        let own = measured.litres.value - others;
+        // An exchange with nothing but another fluid put none of the right one in.
+        if others == 0.0 || own >= LITRES_SHOWN_LEAST {
+            add_fluid(&mut fluids, name, own, lots);
+        }
+        for (other, litres) in wrong.iter().flat_map(|wrong| wrong.pushed()) {
+            add_fluid(&mut fluids, Some(other.clone()), at_15(*litres), Vec::new());
         }
     }
     let mut rows: Vec<DoneRow> = fluids

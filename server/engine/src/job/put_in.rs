@@ -4,7 +4,7 @@
 //! amount is judged by what had been stated when it was put in: what came surely later does not count, nor does what
 //! was said of the site later, nor a catalogue that was adopted later.
 
-use super::fold::{Folded, Stated};
+use super::fold::{Folded, Stated, tells};
 use super::{Context, Identity};
 use crate::gates::{Gate, Missing, against_fluid};
 use crate::kind::Fact;
@@ -20,14 +20,36 @@ use std::collections::HashMap;
 
 /// The code on the container that fluid came from, as read; absent when nobody read one before.
 pub(super) fn container_before(folded: &Folded, worked: &Stated) -> Option<String> {
-    container_check_before(folded, worked).map(|check| check.code.clone())
+    container_check_before(folded, worked).map(|(_, check)| check.code.clone())
 }
 
 /// The last look at a fluid container that was not surely later than the work.
-pub(crate) fn container_check_before<'a>(folded: &'a Folded, worked: &Stated) -> Option<&'a PartChecked> {
-    let before = folded.each::<PartChecked>().filter(|(stated, _)| not_surely_after(stated, worked));
-    let mut containers = before.filter(|(_, check)| check.part == Some(Part::FluidContainer));
-    containers.next_back().map(|(_, check)| check)
+pub(crate) fn container_check_before<'a>(
+    folded: &'a Folded,
+    worked: &Stated,
+) -> Option<(&'a Stated, &'a PartChecked)> {
+    last_before(container_checks(folded), worked)
+}
+
+/// Every look at a fluid container.
+pub(super) fn container_checks(folded: &Folded) -> impl Iterator<Item = (&Stated, &PartChecked)> {
+    folded.each::<PartChecked>().filter(|(_, check)| check.part == Some(Part::FluidContainer))
+}
+
+/// The last of these looks that was not surely later than the work.
+pub(super) fn last_before<'a>(
+    looks: impl Iterator<Item = (&'a Stated, &'a PartChecked)>,
+    worked: &Stated,
+) -> Option<(&'a Stated, &'a PartChecked)> {
+    let later = |last: (&'a Stated, &'a PartChecked), look: (&'a Stated, &'a PartChecked)| {
+        if last.0.is_after(look.0) { last } else { look }
+    };
+    let looks: Vec<_> = looks.filter(|(stated, _)| not_surely_after(stated, worked)).collect();
+    // Where two stations leave it open which came first, the journal says it: another container that is read while the
+    // litres are still to come does not change what went in before.
+    let before = looks.iter().copied().filter(|(stated, _)| worked.is_after(stated));
+    // What is typed later may have been looked at earlier.
+    before.reduce(later).or_else(|| looks.into_iter().reduce(later))
 }
 
 /// Work that was done although its gate said no at that moment: it is kept, and it is printed.
@@ -57,8 +79,9 @@ pub(super) fn without_go_ahead(context: &Context<'_>, folded: &Folded) -> Vec<Fi
             match findings.iter_mut().find(|finding| finding.text == text) {
                 Some(finding) => finding.seqs.push(worked.seq),
                 None => {
+                    // What is wrong at hand, or inside, stops the work by itself.
                     let weight = if *stops { Weight::Stops } else { Weight::Tells };
-                    findings.push(Finding { text, weight, seqs: vec![worked.seq], on_record: true });
+                    findings.push(Finding { weight, ..tells(text, [worked.seq]) });
                 }
             }
         }

@@ -18,7 +18,7 @@ use crate::kind::leak_check::LeakCheck;
 use crate::kind::record_issued::RecordIssued;
 use crate::kind::road_test::RoadTest;
 use crate::kind::skipped::Skipped;
-use crate::kind::words::{Clouding, ColourWord, Debris, LeakFound, Moment, Outcome, SampleTime, Smell};
+use crate::kind::words::{Clouding, ColourWord, Debris, LeakFound, Moment, SampleTime, Smell};
 use crate::text::{Sentence, number, sentence};
 use crate::view::{BeforeAfterRow, Finding};
 
@@ -190,11 +190,9 @@ pub(super) fn findings(folded: &Folded, identity: &Identity) -> Vec<Finding> {
             found.push(tells(sentence::finding_flakes_pan(), [stated.seq]));
         }
     }
-    if let (Some((stated, closing)), true) =
-        (folded.last::<Closing>(), folded.each::<ExchangeReading>().next().is_some())
-        && closing.outcome == Some(Outcome::NoExchangeDone)
-    {
-        found.push(tells(sentence::finding_closed_without(), [stated.seq]));
+    if let Some((stated, litres)) = super::closed_against_readings(folded) {
+        let text = sentence::finding_closed_without(number::litres(litres, 1));
+        found.push(tells(text, [stated.seq]));
     }
     let arrived = folded.last::<Arrival>().and_then(|(_, arrival)| arrival.odometer_kilometres);
     let left =

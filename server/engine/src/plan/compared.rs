@@ -30,13 +30,15 @@ pub(super) struct Holds {
     pub fill: Estimate,
     /// Litres that run out of the pan; absent when nobody stated them.
     pub drained: Option<Estimate>,
+    /// Litres that the equipment was rinsed with for this job.
+    pub rinsed: f64,
 }
 
 /// What of the kit never gets to be pushed, in litres.
 struct Reserves {
     /// Kept for the level: what runs over until it is right.
     level: f64,
-    /// Stays in hoses and equipment.
+    /// Stays in hoses and equipment, or rinsed them.
     hose: f64,
 }
 
@@ -66,10 +68,11 @@ pub(super) fn drained(litres: f64) -> Estimate {
     Estimate::known(litres, litres * DRAINED_RELATIVE)
 }
 
-/// The reserves of this workshop.
-fn reserves(context: &Context<'_>) -> Reserves {
+/// The reserves of this workshop; what the equipment was rinsed with came out of the same kit.
+fn reserves(context: &Context<'_>, holds: &Holds) -> Reserves {
     let settings = &context.workshop().exchange;
-    Reserves { level: settings.level_reserve_litres.value, hose: settings.hoses_litres.value }
+    let hose = settings.hoses_litres.value + holds.rinsed;
+    Reserves { level: settings.level_reserve_litres.value, hose }
 }
 
 impl Litres {
@@ -93,7 +96,8 @@ impl Litres {
     /// The litres of a stated kit, or of the workshop's; without one as many as are usual.
     pub fn at_hand(context: &Context<'_>, holds: &Holds, kit_litres: Option<f64>) -> Self {
         let refill = holds.drained.map_or(0.0, |drained| drained.value);
-        let litres = Self { reserves: reserves(context), kit: 0.0, refill, assumed: Some(Assumed::Usual) };
+        let reserves = reserves(context, holds);
+        let litres = Self { reserves, kit: 0.0, refill, assumed: Some(Assumed::Usual) };
         match (kit_litres, &context.workshop().exchange.kit_litres) {
             (Some(kit), _) => Self { kit, assumed: None, ..litres },
             (None, Some(kit)) => Self { kit: kit.value, assumed: Some(Assumed::Workshop), ..litres },

@@ -124,22 +124,34 @@ pub(crate) fn contents_before(context: &Context<'_>, folded: &Folded, code: &str
     contents(context.site, context.workshop(), code, before, Some(context.job_id))
 }
 
-/// A rinse with less than the equipment held of another fluid: the rinse as read, the code of that fluid, its litres.
+/// Rinses of which none was as much as the equipment held of another fluid before them: the last one as read, the code
+/// of that fluid, its litres. Each leaves some of it, so that two short ones are no full one.
 pub(crate) fn rinsed_short(
     context: &Context<'_>,
     folded: &Folded,
     code: &str,
 ) -> Option<(String, String, f64)> {
-    let now = contents_before(context, folded, code)?;
-    let mut facts = context.site.each::<EquipmentContents>(now.seq);
-    let (_, said) = facts.rfind(|(stated, _)| stated.seq == now.seq)?;
-    let rinsed = said.rinsed.as_ref()?;
-    let with = super::litres_of(rinsed);
     let (workshop, own) = (context.workshop(), Some(context.job_id));
-    let before = contents(context.site, workshop, code, now.seq.saturating_sub(1), own)?;
-    let Holds::Fluid { code: other, litres, .. } = before.holds else { return None };
-    let short = !same_code(&other, &said.fluid_code) && with < litres.value;
-    short.then(|| (rinsed.as_read().to_owned(), other, litres.value))
+    let mut now = contents_before(context, folded, code)?;
+    let mut last: Option<String> = None;
+    let mut most = 0.0_f64;
+    loop {
+        // What a job left in it was pushed through with all of its litres, and is no rinse.
+        let mut facts = context.site.each::<EquipmentContents>(now.seq);
+        let (_, said) = facts.rfind(|(stated, _)| stated.seq == now.seq)?;
+        let rinsed = said.rinsed.as_ref()?;
+        most = most.max(super::litres_of(rinsed));
+        let last = last.get_or_insert_with(|| rinsed.as_read().to_owned());
+        now = contents(context.site, workshop, code, now.seq.saturating_sub(1), own)?;
+        match &now.holds {
+            Holds::Fluid { code: other, .. } if same_code(other, &said.fluid_code) => {}
+            Holds::Fluid { code: other, litres, .. } => {
+                let short = most < litres.value;
+                return short.then(|| (last.clone(), other.clone(), litres.value));
+            }
+            Holds::Nothing | Holds::NotRead => return None,
+        }
+    }
 }
 
 /// What the equipment held before the job, and that it was rinsed or emptied since, as far as it is known.

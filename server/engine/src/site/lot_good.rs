@@ -176,6 +176,7 @@ fn read_now(context: &Context<'_>, folded: &Folded) -> Vec<Finding> {
         weight: if missing.stops { Weight::Stops } else { Weight::Tells },
         seqs: Vec::new(),
         on_record: false,
+        stands: missing.stops,
     };
     against.into_iter().map(finding).collect()
 }
@@ -200,7 +201,7 @@ pub(crate) fn drawn_lots(
 
 /// Somebody in the workshop should know it; the customer has nothing from it.
 fn aside(text: Sentence, used: &Use) -> Finding {
-    Finding { text, weight: Weight::Tells, seqs: vec![used.seq], on_record: false }
+    Finding { text, weight: Weight::Tells, seqs: vec![used.seq], on_record: false, stands: false }
 }
 
 fn without_lot(lots: &Lots<'_>, used: &Use) -> Vec<Finding> {
@@ -215,6 +216,7 @@ fn of_lot(context: &Context<'_>, lots: &Lots<'_>, used: &Use) -> Vec<Finding> {
         Some((stated, recall)) if stated.seq < used.seq => found.push(Finding {
             weight: Weight::Stops,
             on_record: true,
+            stands: true,
             ..aside(sentence::lot_used_recalled(&recall.reason, lot_named(code, lot)), used)
         }),
         Some((_, recall)) => {

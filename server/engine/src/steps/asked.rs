@@ -4,7 +4,8 @@ use super::Field;
 use super::done::{self, exchange, fitted, gears, hookup, leaks, level, pan, plug, refill, screws};
 use super::equipped;
 use super::looked::{self, codes, drive_after, drive_before, filter, fluid, sample, variant, vin};
-use crate::gates::{Facts, Gate, Need, asks_which_equipment, is_met};
+use crate::gates::{Facts, Gate, Need, asks_which_equipment, is_met, is_work_begun};
+use crate::job::Folded;
 use crate::job::identity::{SETTLE_AGAIN, VIN_CHECK_DIGIT};
 use crate::kind::Kind;
 use crate::kind::arrival::Arrival;
@@ -12,8 +13,9 @@ use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::fill::Fill;
 use crate::kind::level_check::LevelCheck;
 use crate::kind::part_checked::PartChecked;
+use crate::kind::road_test::RoadTest;
 use crate::kind::vin_reading::VinReading;
-use crate::kind::words::{FillPurpose, Part};
+use crate::kind::words::{FillPurpose, Moment, Part};
 use crate::text::{Sentence, sentence};
 
 /// One row of the table.
@@ -102,6 +104,11 @@ pub(super) const ABOUT_PAN: [&str; 5] = ["pan-seen", "old-filter", "fitted", "sc
 /// The step at which cautions are read first, before anybody goes under the vehicle.
 pub(super) const FIRST_CAUTION: &str = "caution-lifted";
 
+/// Whether a step can no longer be done, so that nobody is asked for it.
+pub(super) fn is_too_late(step: &str, folded: &Folded) -> bool {
+    step == "drive-before" && is_work_begun(folded)
+}
+
 pub(super) const STEPS: &[Row] = &[
     Row {
         known: looked::arrival_known,
@@ -133,7 +140,7 @@ pub(super) const STEPS: &[Row] = &[
         "road_test",
         &[("moment", "before")],
         drive_before,
-        |facts| is_met(facts, Need::DriveBefore),
+        |facts| any::<RoadTest>(facts, |drive| drive.moment == Some(Moment::Before)),
     ),
     caution(
         FIRST_CAUTION,
@@ -269,7 +276,7 @@ pub(super) const STEPS: &[Row] = &[
                 "drain",
                 &[("place", "pan")],
                 pan,
-                |facts| facts.is_pan_drained(),
+                |facts| facts.is_pan_drained() && !is_to_drain(facts),
             )
         },
     ),
@@ -438,6 +445,38 @@ pub(super) const STEPS: &[Row] = &[
         ),
     ),
 ];
+
+/// What is done until the pan is drained, in a job that stops for it.
+const UNTIL_DRAINED: [&str; 6] =
+    ["caution-lifted", "lift-locked", "high-voltage", "engine-off", "caution-pan", "pan"];
+/// What pushing needs.
+const PUSHING: [&str; 4] = ["caution-line", "hookup", "caution-engine", "exchange"];
+/// The last step before the engine runs again after the pan.
+const ENGINE_MAY_RUN: &str = "clear";
+
+/// Puts what pushes fluid behind the pan while the pan is off, and draining the pan before everything while wrong fluid
+/// is in it: what is asked is what can be done now.
+pub(super) fn pan_before_pushing<S>(facts: &Facts<'_>, steps: &mut [S], name: impl Fn(&S) -> &'static str) {
+    let to_drain = is_to_drain(facts);
+    let pan_off = facts.is_pan_drained() && !is_met(facts, Need::PanBack);
+    if !to_drain && !pan_off {
+        return;
+    }
+    let place = |name: &str| STEPS.iter().position(|row| row.name == name).unwrap_or_default();
+    steps.sort_by_key(|step| {
+        let name = name(step);
+        match name {
+            name if to_drain && UNTIL_DRAINED.contains(&name) => (0, 0, place(name)),
+            name if PUSHING.contains(&name) => (1, place(ENGINE_MAY_RUN), 1 + place(name)),
+            name => (1, place(name), 0),
+        }
+    });
+}
+
+/// Wrong fluid has to come out of the pan again.
+fn is_to_drain(facts: &Facts<'_>) -> bool {
+    facts.identity.wrong_fluid.as_ref().is_some_and(|wrong| wrong.is_to_drain(facts.folded))
+}
 
 fn any<K: Kind + 'static>(facts: &Facts<'_>, fits: impl Fn(&K) -> bool) -> bool {
     facts.folded.each::<K>().any(|(_, kind)| fits(kind))

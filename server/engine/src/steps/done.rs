@@ -25,16 +25,24 @@ pub(super) fn hookup(facts: &Facts<'_>) -> Vec<Field> {
         let there = known.iter().filter(|hookup| hookup.place.word() == place);
         there.filter_map(|hookup| hookup.adapter.as_deref()).next()
     };
+    // What is to know there stands with the first of a place, which is the one that is proposed.
+    let noted = |place: &str, choice: Sentence| {
+        let first = known.iter().find(|hookup| hookup.place.word() == place);
+        match first.and_then(|hookup| hookup.note.as_deref()) {
+            Some(note) => sentence::choice_hookup_noted(choice, note),
+            None => choice,
+        }
+    };
     let tested = |place: &'static str| match adapter(place) {
         Some(adapter) => {
             let also = [("place", place), ("adapter", adapter), ("direction_tested", "yes")];
-            states(place, sentence::choice_hookup_adapter(adapter, place), &also)
+            states(place, noted(place, sentence::choice_hookup_adapter(adapter, place)), &also)
         }
         None => {
             let also = [("place", place), ("adapter", ""), ("direction_tested", "yes")];
             // Without any adapter in the catalogue there is no such field to leave empty.
             let also = also.into_iter().filter(|(name, _)| *name != "adapter" || !known.is_empty());
-            states(place, sentence::choice_hookup(place), &also.collect::<Vec<_>>())
+            states(place, noted(place, sentence::choice_hookup(place)), &also.collect::<Vec<_>>())
         }
     };
     let each = states("each", sentence::choice_hookup("untested"), &[]);

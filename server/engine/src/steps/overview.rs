@@ -4,8 +4,10 @@
 //! Never here: a question, a gate, or the estimate of the exchange, which is not read while a look is asked.
 
 use super::Step;
+use super::asked::ABOUT_PAN;
 use crate::amount::Read;
-use crate::gates::Facts;
+use crate::gates::{Facts, is_pan_left_out};
+use crate::kind::Fact;
 use crate::kind::drain::Drain;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::fault_codes::FaultCodes;
@@ -17,7 +19,7 @@ use crate::kind::road_test::RoadTest;
 use crate::kind::skipped::Skipped;
 use crate::kind::words::{
     Clouding, CodesState, ColourWord, Debris, DrainedFrom, DriveTick, FillPurpose, LeakFound, Moment, Part,
-    SampleTime, Smell,
+    SampleTime, SkipReason, Smell,
 };
 use crate::text::{Sentence, number, sentence};
 use crate::view::JobView;
@@ -34,7 +36,7 @@ pub struct OverviewLine {
     pub label: Sentence,
     /// Names of the steps that it covers.
     pub steps: &'static [&'static str],
-    /// What was found, that it is done or left out; nothing while it is still to come.
+    /// What was found, that it is done, left out, put off or was not stated; nothing while it is still to come.
     pub found: Option<Sentence>,
     /// True for the line of the step that is asked next.
     pub current: bool,
@@ -46,32 +48,96 @@ struct Row {
     name: &'static str,
     steps: &'static [&'static str],
     found: Found,
+    /// Whether the work of the line itself was stated; to have read its caution is not to have done it.
+    own: fn(&Fact) -> bool,
 }
 
 /// THE table, in the order of the work.
 const ROWS: [Row; 14] = [
-    Row { name: "arrival", steps: &["odometer", "vin", "variant", "codes-before"], found: codes_before },
-    Row { name: "drive-before", steps: &["drive-before"], found: |facts, _| drive(facts, Moment::Before) },
+    Row {
+        name: "arrival",
+        steps: &["odometer", "vin", "variant", "codes-before"],
+        found: codes_before,
+        own: |fact| matches!(fact, Fact::FaultCodes(read) if read.moment == Some(Moment::Before)),
+    },
+    Row {
+        name: "drive-before",
+        steps: &["drive-before"],
+        found: |facts, _| drive(facts, Moment::Before),
+        own: |fact| matches!(fact, Fact::RoadTest(drive) if drive.moment == Some(Moment::Before)),
+    },
     Row {
         name: "sample",
         steps: &["caution-lifted", "lift-locked", "high-voltage", "sample-before"],
         found: sample,
+        own: |fact| matches!(fact, Fact::FluidSample(seen) if seen.moment == Some(SampleTime::Before)),
     },
-    Row { name: "fluid", steps: &["fluid", "filter", "equipment-contents"], found: fluid },
-    Row { name: "hookup", steps: &["caution-line", "hookup"], found: nothing },
-    Row { name: "exchange", steps: &["caution-engine", "exchange", "engine-off"], found: pushed },
-    Row { name: "pan", steps: &["caution-pan", "pan", "pan-seen", "old-filter"], found: pan },
-    Row { name: "fitted", steps: &["fitted", "screws"], found: nothing },
-    Row { name: "refill", steps: &["refill", "clear"], found: refilled },
-    Row { name: "gears", steps: &["caution-gears", "gears"], found: nothing },
-    Row { name: "level", steps: &["level-added", "temperature", "level"], found: level },
-    Row { name: "plug", steps: &["plug", "leaks"], found: leaks },
+    Row {
+        name: "fluid",
+        steps: &["fluid", "filter", "equipment-contents"],
+        found: fluid,
+        own: |fact| matches!(fact, Fact::PartChecked(it) if it.part == Some(Part::FluidContainer)),
+    },
+    Row {
+        name: "hookup",
+        steps: &["caution-line", "hookup"],
+        found: nothing,
+        own: |fact| matches!(fact, Fact::Hookup(_)),
+    },
+    Row {
+        name: "exchange",
+        steps: &["caution-engine", "exchange", "engine-off"],
+        found: pushed,
+        own: |fact| matches!(fact, Fact::ExchangeReading(_)),
+    },
+    Row {
+        name: "pan",
+        steps: &["caution-pan", "pan", "pan-seen", "old-filter"],
+        found: pan,
+        own: |fact| matches!(fact, Fact::Drain(it) if it.place == Some(DrainedFrom::Pan)),
+    },
+    Row {
+        name: "fitted",
+        steps: &["fitted", "screws"],
+        found: nothing,
+        own: |fact| matches!(fact, Fact::PartFitted(_)),
+    },
+    Row {
+        name: "refill",
+        steps: &["refill", "clear"],
+        found: refilled,
+        own: |fact| matches!(fact, Fact::Fill(it) if it.purpose == Some(FillPurpose::Refill)),
+    },
+    Row {
+        name: "gears",
+        steps: &["caution-gears", "gears"],
+        found: nothing,
+        own: |fact| matches!(fact, Fact::GearCycle(_)),
+    },
+    Row {
+        name: "level",
+        steps: &["level-added", "temperature", "level"],
+        found: level,
+        own: |fact| matches!(fact, Fact::LevelCheck(_)),
+    },
+    Row {
+        name: "plug",
+        steps: &["plug", "leaks"],
+        found: leaks,
+        own: |fact| matches!(fact, Fact::LeakCheck(_)),
+    },
     Row {
         name: "drive-after",
         steps: &["codes-after", "drive-after"],
         found: |facts, _| drive(facts, Moment::After),
+        own: |fact| matches!(fact, Fact::RoadTest(drive) if drive.moment == Some(Moment::After)),
     },
-    Row { name: "hand-over", steps: &["waste", "closing"], found: nothing },
+    Row {
+        name: "hand-over",
+        steps: &["waste", "closing"],
+        found: nothing,
+        own: |fact| matches!(fact, Fact::Closing(_)),
+    },
 ];
 
 /// All lines; `remaining` are the steps that are still to be done.
@@ -81,17 +147,31 @@ pub(super) fn lines(facts: &Facts<'_>, view: &JobView, remaining: &[Step]) -> Ve
         .map(|row| {
             let covers = |name: &str| row.steps.contains(&name);
             let over = !remaining.iter().any(|step| covers(step.name));
-            let left_out = || facts.folded.each::<Skipped>().any(|(_, skipped)| covers(&skipped.step));
-            let ended = || if left_out() { sentence::bay_left_out() } else { sentence::bay_done() };
             OverviewLine {
                 name: row.name,
                 label: sentence::bay_line(row.name),
                 steps: row.steps,
-                found: (row.found)(facts, view).or_else(|| over.then(ended)),
+                found: (row.found)(facts, view).or_else(|| over.then(|| ended(facts, row))),
                 current: next.is_some_and(covers),
             }
         })
         .collect()
+}
+
+/// What became of a line of which nothing is left to do.
+fn ended(facts: &Facts<'_>, row: &Row) -> Sentence {
+    if facts.folded.facts.iter().any(|stated| (row.own)(&stated.fact)) {
+        return sentence::bay_done();
+    }
+    // With the pan left on, all that would be done at it is left out by the same reason.
+    let of_pan = row.steps.iter().any(|step| ABOUT_PAN.contains(step)) && is_pan_left_out(facts.folded);
+    let of_line = |step: &str| row.steps.contains(&step) || (of_pan && step == "pan");
+    let skipped = facts.folded.each::<Skipped>().rfind(|(_, skipped)| of_line(&skipped.step));
+    match skipped.map(|(_, skipped)| skipped.reason) {
+        Some(Some(SkipReason::Later)) => sentence::bay_put_off(),
+        Some(_) => sentence::bay_left_out(),
+        None => sentence::bay_not_stated(),
+    }
 }
 
 fn nothing(_: &Facts<'_>, _: &JobView) -> Option<Sentence> {
@@ -172,7 +252,8 @@ fn level(facts: &Facts<'_>, view: &JobView) -> Option<Sentence> {
     if let Some(celsius) = view.level.set_celsius {
         return Some(sentence::bay_level_set(crate::job::celsius_beside(celsius, window)));
     }
-    let known = facts.identity.variant.is_some();
+    // As at the go-ahead: what contradicts the variant leaves its window open.
+    let known = facts.identity.variant.is_some() && !facts.identity.variant_contradicted;
     let (least, greatest) = window.filter(|_| known)?;
     Some(sentence::bay_level_window(number::celsius(greatest, 0), number::plain(least)))
 }

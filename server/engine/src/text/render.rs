@@ -155,7 +155,11 @@ fn render_at(language: Language, sentence: &Sentence, depth: usize) -> Result<St
     if errors.is_empty() { Ok(text) } else { Err(unwritable(format!("{errors:?}"))) }
 }
 
-/// Fluent takes the default form for a word it does not know; here that is an error.
+/// The form that takes every word that has none of its own.
+const ANY_FORM: &str = "any";
+
+/// Fluent takes the default form for a word it does not know; here that is an error, unless the sentence says that any
+/// word may come.
 fn check_forms(sentence: &Sentence) -> Result<(), TextError> {
     let rows = sentence::MESSAGES;
     let Some(message) =
@@ -166,7 +170,7 @@ fn check_forms(sentence: &Sentence) -> Result<(), TextError> {
     for (variable, arg) in sentence.args() {
         let row = message.variables.iter().find(|(name, _)| name == variable);
         if let (Arg::Text(found), Some((_, Variable::Choice(forms)))) = (arg, row)
-            && !forms.contains(&found.as_str())
+            && ![found.as_str(), ANY_FORM].iter().any(|form| forms.contains(form))
         {
             return Err(TextError::UnknownForm {
                 key: sentence.key(),
@@ -219,6 +223,16 @@ mod tests {
     fn arguments_are_never_read_as_syntax() {
         let said = sentence::vin_check_digit_wrong("{ $found }", "1");
         assert_eq!(render(Language::English, &said).unwrap(), "check digit should be { $found }, found 1");
+    }
+
+    #[test]
+    fn a_word_without_a_form_is_an_error_unless_any_may_come() {
+        assert_eq!(
+            render(Language::English, &sentence::page_choice_word("papers", "papers")).unwrap(),
+            "papers"
+        );
+        let strict = render(Language::English, &sentence::gate_done_without("papers", "why"));
+        assert!(matches!(strict, Err(TextError::UnknownForm { .. })));
     }
 
     #[test]

@@ -100,6 +100,7 @@ pub(super) fn normal() -> JobView {
             weight: Weight::Stops,
             seqs: vec![4],
             on_record: true,
+            stands: false,
         }],
         cautions: all(&["Fluid of 50\u{a0}°C and more burns: gloves, sleeves and a face shield."]),
         ..empty()

@@ -131,6 +131,7 @@ fn a_stopped_job_keeps_figures_of_laboratory_and_photo_behind_its_first_page() {
         weight: Weight::Tells,
         seqs: vec![3],
         on_record: true,
+        stands: false,
     });
     let pages = pages_with(&view, &beside());
     assert_eq!(pages.len(), 2);

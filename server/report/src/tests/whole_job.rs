@@ -194,6 +194,7 @@ pub(super) fn stopped() -> JobView {
             weight: standpipe_engine::view::Weight::Tells,
             seqs: vec![7],
             on_record: true,
+            stands: false,
         }],
         open_points: Vec::new(),
         acknowledged: whole.acknowledged.into_iter().take(1).collect(),

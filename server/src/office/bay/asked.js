@@ -4,7 +4,8 @@
 
 (() => {
   class Asked {
-    constructor(step, rules) {
+    // `remembered` is what was said in this job before of a field that is asked once a job.
+    constructor(step, rules, remembered) {
       this.step = step;
       this.rules = rules;
       const empty = (value) => step.fields.map(() => value);
@@ -21,7 +22,31 @@
       this.more = false;
       this.corrects = "";
       this.together = null;
+      // What was typed for each field, so that a refusal loses nothing of it; and the fields that need no second answer.
+      this.given = empty("");
+      this.kept = empty(false);
+      step.fields.forEach((field, at) => {
+        if (!field.remembered || !remembered) return;
+        this.set(at, remembered, remembered);
+        this.settled[at] = at;
+      });
       this.advance();
+    }
+
+    // The field that was said before in this job, with what was said.
+    get remembered() {
+      const at = this.step.fields.findIndex((field, index) => field.remembered && this.settled[index] === index);
+      const choice = at < 0 ? null : this.step.fields[at].choices.find(([word]) => word === this.answers[at]);
+      return choice ? { at, text: choice[1] } : null;
+    }
+
+    // Asks a field that is settled.
+    reopen(at) {
+      this.settled[at] = -1;
+      this.at = at;
+      this.path = [];
+      this.told = [];
+      this.forget();
     }
 
     get field() { return this.step.fields[this.at] || null; }
@@ -58,8 +83,15 @@
     isPassed(at) {
       const field = this.step.fields[at];
       if (this.step.preset.some(([name]) => name === field.name) || this.settled[at] >= 0) return true;
+      if (this.kept[at] && this.depends(at)) return true;
       const depends = this.dependence(field);
       return depends === null ? !this.more && field.spare : !depends.fits;
+    }
+
+    // False for a field that another answer has made meaningless.
+    depends(at) {
+      const depends = this.dependence(this.step.fields[at]);
+      return depends === null || depends.fits;
     }
 
     set(at, answer, word) { this.answers[at] = answer; this.words[at] = word; }
@@ -67,7 +99,7 @@
     advance() {
       while (this.at < this.step.fields.length && this.isPassed(this.at)) {
         // An answer from before something was changed does not stay unseen.
-        if (this.settled[this.at] < 0) this.set(this.at, null, "");
+        if (this.settled[this.at] < 0 && !(this.kept[this.at] && this.depends(this.at))) this.set(this.at, null, "");
         this.at += 1;
       }
       this.enter();
@@ -93,9 +125,10 @@
 
     take(text, shown) {
       const field = this.field;
+      this.given[this.at] = text;
       const choice = field.choices.find(([word]) => word === text);
       if (choice) {
-        for (const [name, value] of choice[2]) {
+        for (const [name, value] of choice[2] || []) {
           const at = this.step.fields.findIndex((later) => later.name === name);
           if (at < 0) continue;
           this.set(at, value === "" ? null : value, value);
@@ -124,6 +157,7 @@
         if (this.settled[at] >= 0 && this.settled[at] < this.at) continue;
         this.set(at, null, "");
         this.settled[at] = -1;
+        this.kept[at] = false;
       }
       this.enter();
     }
@@ -136,14 +170,36 @@
       return true;
     }
 
-    // Asks the field again that a refusal is about, or the first one.
+    // Asks the field again that a refusal is about, or the first one. Answers behind it stay as they were given.
     again(name) {
       const wrong = Math.max(0, this.step.fields.findIndex((field) => field.name === name));
       this.at = this.settled[wrong] >= 0 ? this.settled[wrong] : wrong;
+      const answered = this.path.filter((at) => at > this.at);
+      if (this.settled[this.at] === this.at) this.settled[this.at] = -1;
       this.path = this.path.filter((at) => at < this.at);
       this.told.length = this.path.length;
-      this.forget();
+      for (const at of answered) this.kept[at] = true;
+      this.set(this.at, null, "");
+      this.enter();
     }
+  }
+
+  // What is empty or not so is left out of the page's data.
+  const wholeField = (it) => Object.assign({ name: "", input: "choice", choices: [], units: [], proposal: "", why: "", needed: false, spare: false, bounds: [], remembered: false }, it);
+  const wholeStep = (it) => Object.assign({ question: "", preset: [], gate: "", safety: false, repeats: false, caution: "", groups: [], after: "" }, it,
+    { fields: (it.fields || []).map(wholeField) });
+
+  // The data of the page as it is used: texts that stand in several places stand once in it.
+  function unfolded(read) {
+    for (const it of read.steps) if (typeof it.caution === "number") it.caution = read.texts[it.caution];
+    for (const gate of Object.values(read.gates)) {
+      gate.why = gate.why.map((at) => read.texts[at]);
+      gate.basis = gate.basis === null ? "" : read.texts[gate.basis];
+      for (const line of gate.missing) line[0] = read.texts[line[0]];
+      for (const line of gate.decidable) line[1] = read.texts[line[1]];
+    }
+    read.steps = read.steps.map(wholeStep);
+    return read;
   }
 
   const CONTENTS = "equipment_contents";
@@ -217,14 +273,14 @@
     return null;
   }
 
-  // The step behind one that is only confirmed, where it is only confirmed too: one tap says both. Two conditions, or two
-  // cautions, are looked at one by one.
-  function confirmedWith(step, listed, later) {
+  // The step behind one that is only confirmed, where it is only confirmed too and both are true of the same state: one
+  // tap says both.
+  function confirmedWith(step, listed, later, pairs) {
     const only = (it) => it.fields.length === 0 && it.gate === "";
     const next = listed[listed.findIndex((it) => it.name === step.name) + 1];
-    if (!next || !only(step) || !only(next)) return null;
-    return next.kind === step.kind || later.includes(next.name) ? null : next;
+    if (!next || !only(step) || !only(next) || later.includes(next.name)) return null;
+    return pairs.some(([one, other]) => one === step.name && other === next.name) ? next : null;
   }
 
-  Object.assign(standpipe, { Asked, remaining, standing, unblocked, confirmedWith });
+  Object.assign(standpipe, { Asked, wholeStep, unfolded, remaining, standing, unblocked, confirmedWith });
 })();

@@ -8,6 +8,7 @@ use super::refused::Refused;
 use super::state::{address, append, subject, taken};
 use crate::audit::{Deed, Event};
 use crate::door::Peer;
+use crate::office::language::say;
 use crate::rpc::station::to_sign_inside_bounds;
 use crate::signing;
 use axum::body::Body;
@@ -51,7 +52,7 @@ pub(super) async fn correct(
         if !answered.fields.is_empty() {
             return Err(reload("it withdraws an entry and states it anew at the same time"));
         }
-        (Outcome::Withdrawn(true), Vec::new(), "taken back".to_owned())
+        (Outcome::Withdrawn(true), Vec::new(), say!(bay_taken_back))
     } else {
         let read = answered.fact(kind)?;
         let line = line(&read);
@@ -99,6 +100,6 @@ pub(super) async fn sign(
     let request = SignRequest { job, person_code: person, pin, entry_ids: vec![entry_id] };
     to_sign_inside_bounds(&request)?;
     let entry_ids = signing::sign(workshop, &bay.who, address, request).await?;
-    let answer = serde_json::json!({ "line": "signed", "entry_ids": entry_ids });
+    let answer = serde_json::json!({ "line": say!(bay_signed), "entry_ids": entry_ids });
     Ok(([(CONTENT_TYPE, "application/json")], answer.to_string()))
 }

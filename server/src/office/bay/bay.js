@@ -14,7 +14,9 @@
   const KNOWN_MILLISECONDS = 120000;
   // A second tap that was meant for the question before comes within this time.
   const SETTLES_MILLISECONDS = 250;
-  const OWN = "now no-go-ahead go-ahead number curve steps points".split(" ");
+  const OWN = "now number curve steps points".split(" ");
+  // Each command has its own place, which it never leaves: what goes back far from what leaves out.
+  const PLACES = "back why more photo other decide later skip".split(" ");
 
   const part = (id) => document.getElementById(id);
   const say = (key, values) => (words[key] || key).replace(/\{(\w+)\}/g, (all, name) => (values && name in values ? values[name] : all));
@@ -24,23 +26,17 @@
   let offlineSince = "";
   let out = "";
   let stated = [];
-  let later = [];
+  let later = standpipe.noted("later", job) || [];
   let before = null;
   let asked = null;
   let view = "asking";
   let busy = false;
   let stream = null;
   let listed = [];
+  // Why what was typed for the question that stands here was not taken.
+  let wrongHere = "";
 
-  // What is empty or not so is left out of the page.
-  function readData() {
-    const read = JSON.parse(part("bay-data").textContent);
-    const field = (it) => Object.assign({ name: "", choices: [], units: [], proposal: "", why: "", needed: false, spare: false }, it);
-    const step = (it) => Object.assign({ preset: [], gate: "", safety: false, repeats: false, caution: "", after: "" }, it,
-      { fields: (it.fields || []).map(field) });
-    read.steps = read.steps.map(step);
-    return read;
-  }
+  function readData() { return standpipe.unfolded(JSON.parse(part("bay-data").textContent)); }
 
   // ---- words around the question
 
@@ -61,6 +57,24 @@
   }
 
   function tell(text) { part("told").textContent = text; }
+
+  // A refusal stands large beside what it is about, and stays.
+  function wrong(text) { wrongHere = text; showRefused(); }
+
+  function showRefused() {
+    standpipe.notices.refusals(job, wrongHere, { say, button, again: showRefused });
+    fit();
+  }
+
+  function fit() {
+    standpipe.notices.once(main, say);
+    standpipe.notices.fit(main, { say, button, all: () => { view = "noticing"; show(); } });
+  }
+
+  function putOff(names) {
+    later = names;
+    standpipe.note("later", job, names.length > 0 ? names : null);
+  }
 
   function state() {
     const count = standpipe.waiting().length;
@@ -93,11 +107,12 @@
 
   function pick() {
     listed = steps();
-    later = later.filter((name) => listed.some((step) => step.name === name));
+    const open = later.filter((name) => listed.some((step) => step.name === name));
+    if (open.length !== later.length) putOff(open);
     if (listed.length === 0) { asked = null; view = "over"; show(); return; }
     let step = standpipe.unblocked(listed, later);
     if (!step) {
-      later = [];
+      putOff([]);
       before = null;
       tell(say("later-all"));
       step = listed[0];
@@ -106,8 +121,9 @@
   }
 
   function begin(step) {
-    asked = new Asked(step, rules);
-    asked.together = standpipe.confirmedWith(step, listed, later);
+    asked = new Asked(step, rules, standpipe.noted("means", job));
+    asked.together = standpipe.confirmedWith(step, listed, later, rules.together);
+    wrongHere = "";
     view = "asking";
     show();
   }
@@ -120,14 +136,16 @@
     window.setTimeout(() => ask.setAttribute("data-open", ""), SETTLES_MILLISECONDS);
     ask.replaceChildren();
     ask.className = "";
-    part("why").replaceChildren();
-    part("commands").replaceChildren();
-    around();
+    ask.onkeys = null;
+    part("commands").replaceChildren(...PLACES.map((place) => el("span", { "data-place": place })));
     const step = asked ? asked.step : null;
     main.dataset.view = view;
+    main.classList.toggle("apart", !["asking", "sending", "over"].includes(view));
     main.dataset.step = step ? step.name : "";
     main.dataset.field = step && view === "asking" && asked.field ? asked.field.name || "-" : "";
     VIEWS[view]();
+    around();
+    showRefused();
   }
 
   // What stands around the question: the line of the step, its number and curve, its go-ahead, its cautions.
@@ -141,15 +159,15 @@
       else if (own) it.setAttribute("aria-current", "step");
       else it.removeAttribute("aria-current");
     }
-    for (const it of main.querySelectorAll("[data-gate]")) {
-      it.hidden = step === null || view !== "asking" || it.dataset.gate !== step.gate || stale;
-    }
+    const gate = step === null || view !== "asking" || stale ? null : data.gates[step.gate] || null;
+    // A yes was read before the first answer of the step; a no stands until the last.
+    standpipe.notices.goAhead(gate && gate.yes && asked.path.length > 0 ? null : gate, fixed.against);
     const unknown = step !== null && view === "asking" && step.gate !== "" && stale;
     part("no-gate").textContent = unknown ? say("offline-gate") : offlineSince ? say("offline-now") : "";
-    const cautions = step ? [step].concat(asked.together || []).map((it) => it.caution).filter(Boolean) : [];
-    part("caution").textContent = cautions.join(" ");
-    part("foot-caution").hidden = cautions.length === 0;
+    const both = step ? [step].concat(asked.together || []) : [];
+    standpipe.notices.cautions(both, view === "asking" && !asked.corrects, fixed);
     tick();
+    fit();
   }
 
   function head(question, context) {
@@ -160,11 +178,17 @@
     if (changed || document.activeElement === document.body || !document.activeElement) title.focus({ preventScroll: true });
   }
 
-  function command(key, press) { part("commands").append(button(say(key), press, { class: "command", "data-key": key })); }
+  function place(made, at) {
+    const place_ = part("commands").querySelector("[data-place=" + at + "]");
+    if (place_) place_.replaceWith(made); else part("commands").append(made);
+    return made;
+  }
+
+  function command(key, press, at) { place(button(say(key), press, { class: "command", "data-key": key, "data-at": at || key }), at || key); }
 
   const VIEWS = {
     person() {
-      head(fixed.who, "");
+      head(fixed.persons.length > 0 ? fixed.who : fixed.no_persons, "");
       for (const [code, name] of fixed.persons) {
         part("ask").append(button(name, async () => { await standpipe.choosePerson(code); showPerson(); known(); }, { "data-word": code }));
       }
@@ -178,34 +202,38 @@
     skipping() { dialog(say("skip-why"), fixed.skip_reasons, skip, say("stay")); },
     listing() {
       dialog(say("which-step"), listed.map((step) => [step.name, step.question || step.fields[0].ask]), (name) => {
-        later = later.filter((other) => other !== name);
+        putOff(later.filter((other) => other !== name));
         begin(listed.find((step) => step.name === name));
       }, say("go-on"));
-      part("ask").classList.add("list");
-      command("stop-job", () => { stop = {}; view = "stopping"; show(); });
-      part("commands").append(el("a", { href: "/bay", class: "button command" }, say("all-jobs")));
+      part("ask").className = "list";
+      command("answered", () => answers.open(""), "more");
+      place(el("a", { href: "/bay", class: "button command" }, say("all-jobs")), "other");
+      command("stop-job", asides.beginStop, "skip");
     },
+    answers() { answers.show(); },
+    noticing() {
+      head(say("all-notices"), "");
+      part("ask").className = "said";
+      for (const [line, stops] of standpipe.notices.whole(main)) part("ask").append(el("p", { class: stops ? "stop" : "" }, line));
+      command("go-on", goOn, "back");
+    },
+    why: () => asides.showWhy(),
     former() {
       const again = before.step && before.step.fields.length > 0;
-      const choices = [["withdraw", say("withdraw")]].concat(again ? [["again", say("answer-again")]] : []);
+      const choices = (again ? [["again", say("answer-again")]] : []).concat([["withdraw", say("withdraw")]]);
       dialog(say("former", { said: before.line }), choices, (word) => {
         if (word === "withdraw") { fixing = { of: before.id, kind: before.kind, step: before.stepName, fields: null }; view = "reason"; show(); return; }
         const former = before;
         begin(former.step);
         asked.corrects = former.id;
+        asked.together = null;
+        show();
       }, say("leave"));
     },
     reason() { dialog(say("put-right-why"), fixed.correction_reasons, putRight, say("leave")); },
-    stopping: showStopping,
-    deciding() {
-      const open = (data.gates[asked.step.gate] || {}).decidable || [];
-      dialog(say("decide-what"), open, (key) => { deciding = key; view = "deciding-why"; show(); }, say("go-on"));
-    },
-    "deciding-why"() {
-      head(say("decide-why"), "");
-      typed("", (text) => { if (text) state_("decision", [["point", deciding], ["reason", text]], "", text); });
-      command("go-on", goOn);
-    },
+    stopping: () => asides.showStopping(),
+    deciding: () => asides.showDeciding(),
+    "deciding-why": () => asides.showDecidingWhy(),
     signing: showSigning,
   };
 
@@ -213,9 +241,10 @@
 
   function dialog(question, choices, press, back) {
     head(question, "");
-    part("ask").className = "";
+    shape(choices.map(([, text]) => text));
     for (const [word, text] of choices) part("ask").append(button(text, () => press(word), { "data-word": word }));
-    part("commands").append(button(back, goOn, { class: "command", "data-key": "go-on" }));
+    place(button(back, goOn, { class: "command wide", "data-key": "go-on", "data-at": "back" }), "back");
+    part("commands").querySelector("[data-place=why]").remove();
   }
 
   function showAsking() {
@@ -223,91 +252,33 @@
     const ask = part("ask");
     ask.className = "";
     if (!field) {
-      head(step.question + (asked.together ? " " + asked.together.question : ""), "");
       const both = asked.together !== null;
-      const label = step.caution === "" && !both ? say("yes") : both ? say("read-and-yes") : say("read-it");
+      const [lead, main_] = both && asked.together.kind === "caution_read" ? [asked.together, step] : [step, asked.together || step];
+      head(main_.question, both ? lead.question : "");
+      const read = standpipe.notices.groupRead([step].concat(asked.together || []), fixed.cautions);
+      const label = !read ? say("yes") : say(both ? "read-and-yes" : "read-it", { group: read });
       ask.append(button(label, () => { asked.told.push(say("confirmed")); complete(); }, { "data-word": "yes" }));
     } else {
       // What was answered so far stands where the step's own question stood.
       head(field.ask, asked.told.length > 0 ? asked.told.join(" · ") : step.question);
       if (asked.told.length > 0) tell("");
-      if (field.input === "choice") showChoices(field);
-      else if (field.input === "choices") showTicks(field);
-      else showTyped(field);
+      showField(field);
     }
-    if (asked.mayStayEmpty && field.input !== "choices") command("empty", () => { asked.leave(say("left-empty")); next(); });
+    if (asked.mayStayEmpty && field.input !== "choices") beside("empty", {}, () => { asked.leave(say("left-empty")); next(); });
+    if (asked.remembered && field) beside("read-with", { value: asked.remembered.text }, () => { asked.reopen(asked.remembered.at); show(); });
     command("back", back);
-    if (!asked.corrects) command("later", () => { later.push(step.name); before = { putOff: true }; pick(); });
+    if (!asked.corrects) command("later", () => { putOff(later.concat(step.name)); before = { putOff: true }; pick(); });
     if (!asked.corrects && !step.safety) command("skip", () => { view = "skipping"; show(); });
     if (!asked.more && asked.untold(asked.at + 1).length > 0) command("more", more);
     const open = offlineSince === "" && since().length === 0 ? (data.gates[step.gate] || {}).decidable || [] : [];
     if (!asked.corrects && open.length > 0) command("decide", () => { view = "deciding"; show(); });
     if (!asked.corrects && standpipe.photos.isFor(step.name)) command("photo", photo);
-    command("why", why);
+    command("why", () => { view = "why"; show(); });
     if (!asked.corrects) command("other", () => { view = "listing"; show(); });
   }
 
-  // Few short choices stand side by side; long ones in two columns.
-  function shape(texts) {
-    const longest = Math.max(...texts.map((text) => text.length));
-    const many = longest <= 16 && texts.length > 4 ? "thirds" : longest <= 30 || texts.length > 3 ? "columns" : "rows";
-    part("ask").className = longest <= 9 && texts.length <= 7 ? "row" : many;
-  }
-
-  function showChoices(field) {
-    shape(field.choices.map(([, text]) => text));
-    const proposed = field.choices.filter(([word]) => word === field.proposal);
-    for (const [word, text] of proposed.concat(field.choices.filter((choice) => !proposed.includes(choice)))) {
-      const label = word === field.proposal ? say("proposed", { value: text, why: field.why }) : text;
-      part("ask").append(button(label, () => { asked.take(word, text); next(); }, { "data-word": word }));
-    }
-  }
-
-  function showTicks(field) {
-    shape(field.choices.map(([, text]) => text));
-    const ended = button("", () => {
-      const alone = asked.tick(say("left-empty"));
-      if (alone) tell(say("alone", { choice: alone })); else next();
-    }, { class: "done", "data-word": "done" });
-    const named = () => {
-      ended.textContent = asked.chosen.size > 0 ? (field.proposal ? say("chosen") : say("done")) : say("none");
-      ended.hidden = asked.chosen.size === 0 && !asked.mayStayEmpty;
-    };
-    field.choices.forEach(([word, text], at) => {
-      const tick = button(text, () => {
-        if (!asked.chosen.delete(at)) asked.chosen.add(at);
-        tick.setAttribute("aria-pressed", String(asked.chosen.has(at)));
-        named();
-      }, { "data-word": word, "aria-pressed": String(asked.chosen.has(at)) });
-      part("ask").append(tick);
-    });
-    named();
-    part("ask").append(ended);
-  }
-
-  function showTyped(field) {
-    if (field.proposal) {
-      const label = say("proposed", { value: field.proposal, why: field.why });
-      part("ask").append(button(label, () => { asked.take(field.proposal, field.proposal); next(); }, { "data-word": field.proposal, class: "proposal" }));
-    }
-    const take = (text) => { asked.take(text, text); next(); };
-    if (field.input === "quantity" || field.input === "count") pad(field.units, field.ask, take);
-    else typed(field.ask, take);
-  }
-
-  function typed(label, take) {
-    const needed = () => tell(say("needed"));
-    standpipe.box(part("ask"), { label: label || part("question").textContent, done: say("done"), needed, isBusy: () => busy, button, take });
-  }
-
-  function pad(units, label, take, secret) {
-    standpipe.pad(part("ask"), { label, units, secret: secret === true, words: say, tell, button, take });
-  }
-
-  document.addEventListener("keydown", (event) => {
-    const ask = part("ask");
-    if (busy || event.ctrlKey || event.altKey || event.metaKey || !ask.onkeys || !ask.classList.contains("pad")) return;
-    ask.onkeys(event);
+  const { beside, shape, showField, typed, pad } = standpipe.inputs({
+    part, say, button, wrong, job, question: () => asked, next, isBusy: () => busy,
   });
 
   // ---- commands
@@ -319,30 +290,16 @@
     show();
   }
 
-  function why() {
-    const lines = [];
-    const { step, field } = asked;
-    const gate = data.gates[step.gate];
-    if (gate && offlineSince === "" && since().length === 0) lines.push(...gate.why);
-    if (field && field.proposal) lines.push(say("proposed", { value: field.proposal, why: field.why }));
-    else if (field) lines.push(say("nothing-proposed"));
-    else lines.push(say("safety"));
-    if (step.kind === "exchange_reading" && asked.path.length === 0 && !offlineSince) lines.push(...data.far);
-    if (step.safety) lines.push(say("skip-never"));
-    lines.push(say("steps-left", { count: listed.length }));
-    part("why").replaceChildren(...lines.map((line) => el("p", {}, line)));
-  }
-
   function photo() {
     if (isNobody()) { askWho(() => goOn()); return; }
     const step = asked.step.name;
-    standpipe.photos.take({ job, step, person: person(), key: fixed.key, waits: say("photo-waits"), told: tell });
+    standpipe.photos.take({ job, step, person: person(), key: fixed.key, label: say("photo"), waits: say("photo-waits"), told: tell });
   }
 
   function back() {
     if (asked.back()) { show(); return; }
     if (asked.corrects) { pick(); return; }
-    if (before && before.putOff) { later.pop(); before = null; pick(); }
+    if (before && before.putOff) { putOff(later.slice(0, -1)); before = null; pick(); }
     else if (before) { view = "former"; show(); }
     else tell(say("nothing-before"));
   }
@@ -351,27 +308,21 @@
     state_("skipped", [["step", asked.step.name], ["reason", reason]], asked.step.name, fixed.skip_reasons.find(([word]) => word === reason)[1]);
   }
 
-  let [stop, fixing, deciding, signing] = [{}, null, "", ""];
+  let [fixing, signing] = [null, ""];
 
-  function showStopping() {
-    if (stop.reason === undefined) {
-      dialog(say("stop-why"), fixed.stop_reasons.map(([text], at) => [String(at), text]), (at) => { stop.reason = fixed.stop_reasons[at]; show(); }, say("stop-not"));
-    } else if (stop.said === undefined) {
-      dialog(say("stop-customer"), fixed.customer_said, (word) => { stop.said = word; show(); }, say("stop-not"));
-    } else {
-      dialog(say("stop-sure"), [["stop", say("stop-do")]], () => {
-        const [why_, topic] = stop.reason;
-        const facts = [["decision", [["point", "no-exchange"], ["reason", why_]]]];
-        if (stop.said) facts.push(["customer_answer", [["topic", topic], ["said", stop.said]]]);
-        facts.push(["closing", [["outcome", "no-exchange-done"]]]);
-        stateAll(facts.map(([kind, fields]) => ({ kind, fields, step: "", shown: why_, asked: null })));
-      }, say("stop-not"));
-    }
-  }
+  const asides = standpipe.asides({
+    fixed, part, say, dialog, head, command, typed, goOn, stateAll,
+    open: (of) => { view = of; show(); },
+    question: () => asked,
+    known: () => {
+      const counts = offlineSince === "" && since().length === 0;
+      return { gate: counts ? data.gates[asked.step.gate] : null, far: offlineSince ? [] : data.far, left: listed.length };
+    },
+  });
 
   // ---- answers
 
-  function next() { if (asked.isComplete) complete(); else show(); }
+  function next() { wrongHere = ""; if (asked.isComplete) complete(); else show(); }
 
   function complete() {
     const { step, together, corrects } = asked;
@@ -419,7 +370,7 @@
   async function goThrough(kept) {
     const own = kept.map(([, item]) => JSON.parse(item.body));
     if (!offlineSince) await send(); else window.setTimeout(tryAgain, 0);
-    let wrong = null;
+    let refused = null;
     let sign = null;
     const lines = [];
     kept.forEach(([fact, item], at) => {
@@ -428,21 +379,28 @@
         stated.push(Object.assign(own[at], { seq: fate.seq }));
         if (fate.line) lines.push(fate.line);
         if (fate.sign) sign = fate.id;
-      } else if (fate && !wrong) {
-        wrong = [fact, fate];
+      } else if (fate && !refused) {
+        refused = [fact, fate];
       } else if (!fate) {
         lines.push(fact.shown);
       }
     });
-    if (!offlineSince && !wrong) await refresh(true);
+    if (!offlineSince && !refused) await refresh(true);
     busy = false;
     tell(lines.join(" "));
-    await tellRefused(wrong ? wrong[1].line : "");
-    if (wrong) {
-      const [fact, fate] = wrong;
+    if (refused) {
+      const [fact, fate] = refused;
       before = null;
-      tell(fate.line);
-      if (fact.asked) { asked = fact.asked; asked.again(fate.field); view = "asking"; show(); return; }
+      if (fact.asked) {
+        // The question itself says it, and what was typed stands there to be put right.
+        await standpipe.read([fate.id]);
+        asked = fact.asked;
+        asked.again(fate.field);
+        wrongHere = fate.line;
+        view = "asking";
+        show();
+        return;
+      }
     }
     if (sign) { signing = sign; view = "signing"; show(); } else pick();
     if (missed) { missed = false; refresh(false); }
@@ -451,7 +409,7 @@
   async function send() {
     tick();
     const { end, sentence } = await standpipe.send(fixed.key);
-    if (end === "sent") { out = ""; setOnline(); }
+    if (end === "sent") { out = ""; offlineSince = ""; }
     else if (end === "out") { out = sentence || "403"; setOffline(); }
     else setOffline();
     if (end === "sent" && sentence) tell(sentence);
@@ -459,15 +417,7 @@
     return end;
   }
 
-  // Refusals of this job that nobody was told of: of answers kept offline, of another page, of before this page was
-  // loaded. Where it is asked again at once, the question says it.
-  async function tellRefused(said) {
-    const lines = (await standpipe.untold(job)).filter((line) => line !== said);
-    if (lines.length > 0) tell(lines.map((line) => say("refused", { said: line })).join(" ") + " " + say("ask-again"));
-  }
-
   function setOffline() { offlineSince = offlineSince || clock(); }
-  function setOnline() { offlineSince = ""; }
 
   // Goes on trying while something waits or the server is away. What was refused meanwhile is told.
   let [trying, missed, asks, shownAsk] = [false, false, 0, 0];
@@ -487,7 +437,7 @@
         await refresh(false);
         if (!offlineSince) listen();
       }
-      if (!busy) await tellRefused("");
+      if (!busy) showRefused();
       if (!offlineSince) await standpipe.photos.send(fixed.key, tell);
     } finally {
       trying = false;
@@ -515,7 +465,7 @@
     data = readData();
     found = performance.now();
     stated = stated.filter((entry) => entry.seq > data.seq);
-    setOnline();
+    offlineSince = "";
     main.dataset.seq = String(data.seq);
     if (!own && !busy) looked();
   }
@@ -530,7 +480,7 @@
     const still = listed.find((step) => step.name === asked.step.name);
     if (asked.corrects || view === "signing") { around(); return; }
     if (!still) { tell(say("changed")); pick(); return; }
-    const untouched = asked.path.length === 0 && asked.typed === "" && view === "asking";
+    const untouched = asked.path.length === 0 && asked.typed === "" && wrongHere === "" && view === "asking";
     const other = later.length === 0 && listed[0].name !== asked.step.name;
     if (untouched && (other || !same(still, asked.step))) { pick(); return; }
     if (same(still, asked.step)) asked.step = still;
@@ -561,13 +511,29 @@
       busy = true;
       const { status, said } = await standpipe.post("/bay/" + encodeURIComponent(job) + "/sign", fixed.key, JSON.stringify({ entry_id: signing, person: person(), pin }));
       busy = false;
-      if (status !== 200) { tell(said.sentence || String(status)); show(); return; }
+      if (status !== 200) { wrongHere = said.sentence || String(status); show(); return; }
+      wrongHere = "";
       await refresh(true);
       tell(said.line || "");
       pick();
     }, true);
-    command("sign-later", pick);
+    command("sign-later", () => { wrongHere = ""; pick(); }, "later");
   }
+
+  // ---- what was answered before
+
+  const answers = standpipe.answers({
+    job, say, button, command, head, part,
+    shown: () => { view = "answers"; show(); },
+    again: (answer) => { before = answer; view = "former"; show(); },
+    whole: standpipe.wholeStep, goOn, tell, wrong,
+    isAway: () => offlineSince !== "",
+  });
+
+  main.addEventListener("click", (event) => {
+    const line = event.target.closest ? event.target.closest("#steps li") : null;
+    if (line && !busy && view !== "person" && view !== "over") answers.open(line.dataset.steps, line.firstElementChild.textContent);
+  });
 
   // ---- the person
 
@@ -576,7 +542,7 @@
   // A shift ends while a page stays open: who answers then is asked before the answer is written down, and the answer
   // waits for that.
   let answering = null;
-  function isNobody() { return person() === "" && fixed.persons.length > 0; }
+  function isNobody() { return person() === ""; }
   function askWho(then) { answering = then; view = "person"; show(); }
   function known() {
     const then = answering;
@@ -606,7 +572,9 @@
 
   window.setInterval(age, 5000);
   window.setInterval(() => { if (standpipe.waiting().length > 0 || standpipe.photos.waiting() > 0 || offlineSince) tryAgain(); }, TRY_AGAIN_MILLISECONDS);
-  for (const [event, work] of [["online", tryAgain], ["offline", () => { setOffline(); show(); }], ["storage", tick], ["pagehide", hush]]) window.addEventListener(event, work);
+  for (const [event, work] of [["online", tryAgain], ["offline", () => { setOffline(); show(); }], ["storage", tick], ["resize", fit], ["pagehide", hush]]) window.addEventListener(event, work);
+  // Without the server this page cannot be loaded again: whoever would leave it is asked by the browser.
+  window.addEventListener("beforeunload", (event) => { if (offlineSince) { event.preventDefault(); event.returnValue = ""; } });
   document.addEventListener("visibilitychange", () => { if (document.hidden) hush(); else { refresh(false); listen(); } });
   window.addEventListener("pageshow", (event) => { if (event.persisted) { refresh(false); listen(); } });
 
@@ -614,9 +582,8 @@
     showPerson();
     if (standpipe.keepsNothing()) tell(say("no-storage"));
     if (standpipe.waiting().length > 0 && await send() === "sent") await refresh(true);
-    await tellRefused("");
     if (person() && fixed.persons.length > 0 && !fixed.persons.some(([code]) => code === person())) await standpipe.choosePerson("");
-    if (person() === "" && fixed.persons.length > 0) { view = "person"; show(); } else pick();
+    if (isNobody()) { view = "person"; show(); } else pick();
     listen();
     main.dataset.ready = "yes";
   }

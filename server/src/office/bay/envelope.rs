@@ -6,12 +6,15 @@
 use super::Bay;
 use super::refused::Refused;
 use crate::convert::timestamp;
+use crate::office::trouble::capital;
 use axum::body::{Body, to_bytes};
 use axum::http::HeaderMap;
 use axum::http::header::CONTENT_TYPE;
 use prost::Message as _;
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
+use standpipe_engine::kind::{Fact as Known, Typed};
+use standpipe_engine::text::{Language, render};
 use standpipe_proto::Bytes;
 use standpipe_proto::check::{CheckError, Violation};
 use standpipe_proto::limits::TIME_SECONDS;
@@ -24,7 +27,7 @@ use standpipe_proto::words::reading::{FLAGS, flag_name};
 use standpipe_proto::words::{ReadFact, WordsError, answer};
 
 /// Kinds that are no answer to a question, or the server's own to state.
-const NO_ANSWERS: [&str; 3] = ["correction", "record_issued", "signature"];
+pub(in crate::office) const NO_ANSWERS: [&str; 3] = ["correction", "record_issued", "signature"];
 
 /// What every answer carries.
 #[derive(Debug, Clone, Deserialize)]
@@ -153,9 +156,12 @@ pub(super) fn is_own_person(bay: &Bay, person: &str) -> Result<(), Refused> {
     }
 }
 
-/// What was understood, in words.
+/// What was understood, in the words of the trade; of a fact that no sentence is of, field by field.
 pub(super) fn line(read: &ReadFact) -> String {
-    read.understood.iter().map(ToString::to_string).collect::<Vec<_>>().join(", ")
+    let said = read.fact.kind.as_ref().and_then(|kind| Known::read(kind, Typed(&read.as_typed)));
+    let said = said.and_then(|known| render(Language::default(), &known.sentence()).ok());
+    said.map(|said| capital(&said))
+        .unwrap_or_else(|| read.understood.iter().map(ToString::to_string).collect::<Vec<_>>().join(", "))
 }
 
 /// What a page sends that no page of this server can have made.
@@ -166,7 +172,7 @@ pub(super) fn reload(why: &str) -> Refused {
 }
 
 /// Why words make no fact, with the field as the page named it.
-fn unfit(error: &WordsError, kind: Option<&KindWords>, fields: &[(&str, &str)]) -> Refused {
+pub(super) fn unfit(error: &WordsError, kind: Option<&KindWords>, fields: &[(&str, &str)]) -> Refused {
     let sentence = match error {
         WordsError::Unknown { kind, field } => {
             return reload(&format!("'{}' of '{}' is not known here", shown(field), shown(kind)));
@@ -183,6 +189,8 @@ fn unfit(error: &WordsError, kind: Option<&KindWords>, fields: &[(&str, &str)]) 
         _ => sentence.split(": ").next().unwrap_or_default(),
     };
     let field = kind.map(|kind| named(kind, told, fields)).unwrap_or_default();
+    // A name that is written in capitals in the trade.
+    let sentence = sentence.strip_prefix("vin: ").map(|rest| format!("VIN: {rest}")).unwrap_or(sentence);
     Refused::Unfit { field, sentence }
 }
 

@@ -3,10 +3,10 @@
 use super::page::framed;
 use super::{Bay, Office};
 use crate::lines::refresh;
+use crate::office::language::{language, say};
 use crate::office::trouble::{Trouble, capital};
 use axum::extract::State;
 use maud::{Markup, html};
-use standpipe_engine::text::{Language, sentence};
 use standpipe_store::{SummaryFilter, SummaryOrder};
 use std::sync::Arc;
 
@@ -20,16 +20,14 @@ pub(super) async fn show(State(office): State<Arc<Office>>, _bay: Bay) -> Result
     let order = SummaryOrder::Rank { after: None };
     let filter = SummaryFilter { text: String::new(), open_only: true, order, customers: false };
     let lines = workshop.beside.summaries(&filter, JOBS_MOST).await?;
-    let language = Language::default();
-    let words = |said| crate::convert::words(language, &said);
     let mut jobs = Vec::with_capacity(lines.len());
     for line in lines {
         let Some(row) = workshop.journal.job(line.job_id).await? else { continue };
         jobs.push((workshop.printed(&row), line.plate, line.title, capital(&line.state)));
     }
-    let title = words(sentence::bay_jobs())?;
-    let none = words(sentence::bay_jobs_none())?;
-    let loading = words(sentence::bay_jobs_loading())?;
+    let title = say!(bay_jobs);
+    let none = say!(bay_jobs_none);
+    let loading = say!(bay_jobs_loading);
     let content = html! {
         main.jobs {
             h1 { (title) }
@@ -46,5 +44,5 @@ pub(super) async fn show(State(office): State<Arc<Office>>, _bay: Bay) -> Result
             }
         }
     };
-    Ok(framed(&title, language, content))
+    Ok(framed(&title, language(), content))
 }

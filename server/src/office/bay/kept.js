@@ -9,6 +9,7 @@ var standpipe = {};
   const PLACE = "standpipe-bay";
   const WAITING_MOST = 400;
   const TOLD_MOST = 500;
+  const NOTES_MOST = 40;
   const POST_MILLISECONDS = 8000;
   const LEASE_MILLISECONDS = 12000;
   const SHIFT_MILLISECONDS = 12 * 60 * 60 * 1000;
@@ -146,14 +147,28 @@ var standpipe = {};
     });
   }
 
-  // The refusals of a job that nobody was told of yet; they are told with this.
-  async function untold(job) {
-    if (!load().told.some((told) => told.untold && told.job === job)) return [];
+  // The refusals of a job that nobody has read yet.
+  const untold = (job) => load().told.filter((told) => told.untold && told.job === job);
+
+  // Somebody has read these.
+  function read_(ids) {
     return change((state) => {
-      const news = state.told.filter((told) => told.untold && told.job === job);
-      for (const told of news) told.untold = false;
-      return news.map((told) => told.line);
+      for (const told of state.told) if (ids.includes(told.id)) told.untold = false;
     });
+  }
+
+  // What a page notes of a job in this browser: what was put off, and what was said once. Of the latest jobs only.
+  function noted(what, job) {
+    const all = memory ? [] : read(PLACE + "-" + what);
+    const own = Array.isArray(all) ? all.find((note) => Array.isArray(note) && note[0] === job) : null;
+    return own ? own[1] : null;
+  }
+
+  function note(what, job, value) {
+    const all = read(PLACE + "-" + what);
+    const others = (Array.isArray(all) ? all : []).filter((note) => Array.isArray(note) && note[0] !== job);
+    const kept = value === null ? others : others.concat([[job, value]]);
+    try { localStorage.setItem(PLACE + "-" + what, JSON.stringify(kept.slice(-NOTES_MOST))); } catch (full) { /* The page itself still knows it. */ }
   }
 
   async function ask(path, options, milliseconds) {
@@ -223,7 +238,7 @@ var standpipe = {};
   }
 
   Object.assign(standpipe, {
-    ask, post, keep, envelope, send, fate, untold, person, choosePerson, pause,
+    ask, post, keep, envelope, send, fate, untold, read: read_, noted, note, person, choosePerson, pause,
     waiting: () => load().waiting,
     keepsNothing: () => { save(load()); return memory !== null; },
   });

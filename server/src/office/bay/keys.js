@@ -17,7 +17,7 @@
   }
 
   // A box for signs. What comes at once, as a scanner types it, ends with its own Enter.
-  function box(ask, { label, done, needed, isBusy, button, take }) {
+  function box(ask, { label, given, done, needed, isBusy, button, take }) {
     ask.classList.add("text");
     const typed = el("input", {
       type: "text", maxlength: SIGNS_MOST, autocomplete: "off", autocapitalize: "characters",
@@ -33,15 +33,17 @@
       end();
     });
     ask.append(el("label", { for: "typed", class: "unseen" }, label), typed, button(done, end, { class: "done", "data-word": "done" }));
+    typed.value = given || "";
     typed.focus({ preventScroll: true });
   }
 
   // Numbers by taps; the unit ends them, so that none is guessed.
-  function pad(ask, { label, units, secret, words, tell, button, take }) {
+  // What was given before stands there to be put right.
+  function pad(ask, { label, units, given, secret, words, wrong, typing, button, take }) {
     ask.classList.add("pad");
-    let number = "";
+    let number = (/^[-\d.]+/.exec(given || "") || [""])[0];
     const shown = el("output", { class: "shown", "aria-label": label, "aria-live": "off" });
-    const show = () => { shown.textContent = secret ? "•".repeat(number.length) : number.replace("-", "−"); };
+    const show = () => { shown.textContent = secret ? "•".repeat(number.length) : number.replace("-", "−"); typing(number); };
     const add = (sign) => {
       if (sign === "-") number = number.startsWith("-") ? number.slice(1) : "-" + number;
       else if (number.length < DIGITS_MOST && !(sign === "." && number.includes("."))) number += sign;
@@ -50,7 +52,7 @@
     const erase = () => { number = number.slice(0, -1); show(); };
     const end = (unit) => {
       if (/\d/.test(number)) take(unit ? number + " " + unit : number);
-      else tell(words("number-first", { unit: unit || words("done") }));
+      else wrong(words("number-first", { unit: unit || words("done") }));
     };
     const signs = [..."1234567890"].concat(units.length > 0 ? ["."] : []);
     const key = (sign, shows, said) => button(shows || sign, () => add(sign), { "data-digit": sign, "aria-label": said || sign });
@@ -60,13 +62,14 @@
       button(unit || words("done"), () => end(unit), { class: "unit", "data-unit": unit }));
     const minus = units.includes("°C") ? [key("-", "−", words("minus"))] : [];
     ask.append(keys, el("div", { class: "ends" }, shown, el("div", { class: "units" }, ...minus, ...ends)));
+    show();
     ask.onkeys = (event) => {
       const onButton = event.target.tagName === "BUTTON";
       if (signs.includes(event.key) || (event.key === "-" && minus.length > 0)) add(event.key);
       else if (event.key === "," && units.length > 0) add(".");
       else if (event.key === "Backspace") erase();
       else if (event.key === "Enter" && number !== "" && !onButton && units.length < 2) end(units[0] || "");
-      else if (event.key === "Enter" && number !== "" && !onButton) tell(words("one-unit"));
+      else if (event.key === "Enter" && number !== "" && !onButton) wrong(words("one-unit"));
       else return;
       event.preventDefault();
     };

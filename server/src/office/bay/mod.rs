@@ -4,9 +4,12 @@
 //! journal answer, as the handlers of the network do for other stations. What the page shows is [`page`]'s. Never here: a
 //! rule of the trade. Mounted by [`super::pages`].
 
+mod answers;
 mod back;
+mod bounds;
+mod cautions;
 mod curve;
-mod envelope;
+pub(super) mod envelope;
 mod jobs;
 mod live;
 mod page;
@@ -28,6 +31,8 @@ use axum::response::{IntoResponse as _, Response};
 use axum::routing::{get, post};
 pub(super) use live::Viewer;
 use refused::Refused;
+use standpipe_proto::words::WordsError;
+use standpipe_proto::words::descriptor::KindWords;
 use std::sync::Arc;
 
 /// Where the page begins.
@@ -46,6 +51,8 @@ pub(super) fn routes() -> Router<Arc<Office>> {
         .route("/bay/{job}", get(page::job))
         .route("/bay/{job}/part", get(page::part))
         .route("/bay/{job}/live", get(live::job))
+        .route("/bay/{job}/answers", get(answers::all))
+        .route("/bay/{job}/answers/{entry}", get(answers::one))
         .route("/bay/{job}/state", post(state::state))
         .route("/bay/{job}/correct", post(back::correct))
         .route("/bay/{job}/sign", post(back::sign))
@@ -128,6 +135,14 @@ async fn persons(office: &Office) -> Result<Vec<(String, String)>, Refused> {
         (person.code, name)
     });
     Ok(named.collect())
+}
+
+/// Which field makes no fact, and why; no field where it is none alone.
+pub(super) fn unfit(error: &WordsError, kind: &KindWords, fields: &[(&str, &str)]) -> (String, String) {
+    match envelope::unfit(error, Some(kind), fields) {
+        Refused::Unfit { field, sentence } => (field, sentence),
+        other => (String::new(), other.to_string()),
+    }
 }
 
 /// Whether an address is that of a whole page.

@@ -21,13 +21,14 @@ use maud::{DOCTYPE, Markup, PreEscaped, html};
 use standpipe_engine::gates::{Gate, GoAhead};
 use standpipe_engine::steps::{AtBay, OverviewLine};
 use standpipe_engine::text::{Language, Sentence, number, sentence};
-use standpipe_engine::view::Weight;
-use std::sync::Arc;
+use std::sync::{Arc, LazyLock};
 
 /// Steps that the curve stands beside.
 const WITH_CURVE: &str = "exchange";
 /// Steps after which the car comes down, so that what is open before stands beside them.
 const BEFORE_DOWN: &str = "level-added temperature plug leaks codes-after";
+/// Half a minute, in microseconds.
+const HALF_MINUTE_US: i64 = 30_000_000;
 /// Most open points that are named.
 const POINTS_MOST: usize = 3;
 
@@ -39,7 +40,7 @@ pub(super) struct Shown {
     /// Clock of the site at the reading: hours, minutes and seconds.
     pub(super) clock: String,
     /// The same as hours and minutes.
-    hours: String,
+    pub(super) hours: String,
     zone: TimeZone,
 }
 
@@ -120,8 +121,7 @@ fn content(shown: &Shown) -> Result<Markup, Trouble> {
         None => sentence::bay_nothing_left(),
     };
     let question = shown.words(&question)?;
-    let caution = first.and_then(|step| step.caution.as_ref()).map(|it| shown.words(it)).transpose()?;
-    let label = shown.words(&sentence::bay_caution())?;
+    let marks = shown.words(&sentence::bay_caution_marks())?;
     let unscripted = shown.words(&sentence::bay_unscripted())?;
     Ok(html! {
         main data-job=(shown.number()) data-seq=(shown.job.row.last_seq) data-view="" {
@@ -131,21 +131,21 @@ fn content(shown: &Shown) -> Result<Markup, Trouble> {
                 div.left {
                     p #context {}
                     div.title { h1 #question tabindex="-1" { (question) } (numbers(shown)?) }
-                    (gates(shown, false)?)
+                    div #reading {}
+                    section.gates #go-ahead {}
                     p #no-gate {}
+                    div #more-notices {}
                     (exchange(shown)?)
                     (now(shown)?)
                     p #told role="status" aria-live="polite" {}
+                    div #refused role="alert" {}
                     section #ask aria-labelledby="question" {}
                     noscript { p.stop { (unscripted) } }
-                    section #why aria-live="polite" {}
                 }
-                aside { (overview(shown)?) (gates(shown, true)?) (points(shown)?) }
+                aside { (overview(shown)?) (points(shown)?) }
             }
             footer {
-                p #foot-caution hidden[caution.is_none()] {
-                    strong { (label) } " " span #caution { (caution.unwrap_or_default()) }
-                }
+                ul #cautions aria-label=(marks) {}
                 div #commands {}
             }
             script type="application/json" id="bay-data" { (PreEscaped(Data::of(shown)?.json()?)) }
@@ -178,69 +178,40 @@ fn head(shown: &Shown) -> Result<Markup, Trouble> {
 
 /// What nobody can override, above everything.
 fn stops(shown: &Shown) -> Result<Markup, Trouble> {
-    let stops = shown.at.view.findings.iter().filter(|finding| finding.weight == Weight::Stops);
+    let stops = shown.at.view.findings.iter().filter(|finding| finding.stands);
     let said = stops.map(|stop| shown.words(&stop.text)).collect::<Result<Vec<_>, _>>()?;
     let said = said.into_iter().map(|said| match said.contains("Stop") {
-        true => Ok(said),
-        false => shown.words(&sentence::bay_stop(said)),
+        true => Ok((None, said)),
+        false => Ok((Some(said.clone()), shown.words(&sentence::bay_stop(said))?)),
     });
-    let said = said.collect::<Result<Vec<_>, _>>()?;
-    Ok(html! { ul.stops #stops { @for said in said { li { (said) } } } })
+    let said = said.collect::<Result<Vec<_>, Trouble>>()?;
+    Ok(html! { ul.stops #stops { @for (bare, shown) in said { li data-said=[bare] { (shown) } } } })
 }
 
 /// What changes what the bay does next; how far to go stands with the curve.
 fn now(shown: &Shown) -> Result<Markup, Trouble> {
     let view = &shown.at.view;
-    let is_stop = |line: &Sentence| {
-        view.findings.iter().any(|finding| finding.weight == Weight::Stops && finding.text == *line)
-    };
+    let is_stop =
+        |line: &Sentence| view.findings.iter().any(|finding| finding.stands && finding.text == *line);
     let estimates = how_far(shown);
+    let alarms =
+        view.exchange.as_ref().map(|exchange| exchange.progress.alarms.as_slice()).unwrap_or_default();
     let lines = view.now.iter().filter(|line| !is_stop(line) && !estimates.contains(line));
-    let lines = lines.map(|line| shown.words(line)).collect::<Result<Vec<_>, _>>()?;
+    let lines = lines.map(|line| Ok((alarms.contains(line), shown.words(line)?)));
+    let lines = lines.collect::<Result<Vec<_>, Trouble>>()?;
     let label = shown.words(&sentence::bay_now())?;
-    Ok(html! { ul #now aria-label=(label) { @for line in lines { li { (capital(&line)) } } } })
+    Ok(html! {
+        ul #now aria-label=(label) {
+            // Only an alarm is shown while a look is asked: whatever else is known would talk the look into it.
+            @for (alarm, line) in lines { li.alarm[alarm] { (capital(&line)) } }
+        }
+    })
 }
 
 /// How far to go and what came of it: what is not read while a look is asked.
 pub(super) fn how_far(shown: &Shown) -> Vec<Sentence> {
     let Some(exchange) = &shown.at.view.exchange else { return Vec::new() };
     exchange.advice.iter().filter(|line| !exchange.progress.alarms.contains(line)).cloned().collect()
-}
-
-/// The answers of the gates that say yes, or of the others; the script shows that of the step that is asked.
-fn gates(shown: &Shown, yes: bool) -> Result<Markup, Trouble> {
-    let first = shown.at.steps.first().and_then(|step| step.gate);
-    let mut told = Vec::new();
-    for (gate, answer) in shown.at.gates.iter().filter(|(_, answer)| answer.yes == yes) {
-        let name = sentence::bay_gate(gate.name());
-        let said = match answer.yes {
-            true => sentence::bay_yes(shown.hours.as_str(), name),
-            false => sentence::bay_no(name),
-        };
-        let basis = (answer.yes && !answer.basis.is_empty()).then(|| rests_on(shown, answer)).transpose()?;
-        let missing = answer.missing.iter().map(|missing| {
-            let text = match (missing.stops, answer.decidable.contains(&missing.key)) {
-                (true, _) => sentence::bay_nobody_overrides(missing.text.clone()),
-                (false, true) => sentence::bay_decidable(missing.text.clone()),
-                (false, false) => missing.text.clone(),
-            };
-            Ok((missing.stops, shown.words(&text)?))
-        });
-        let missing = missing.collect::<Result<Vec<_>, Trouble>>()?;
-        told.push((*gate, shown.words(&said)?, basis, missing));
-    }
-    Ok(html! {
-        section class="gates" id=(if yes { "go-ahead" } else { "no-go-ahead" }) {
-            @for (gate, said, basis, missing) in told {
-                div data-gate=(gate.name()) hidden[first != Some(gate)] {
-                    p { strong { (said) } @if let Some(basis) = basis { " " (basis) } }
-                    @if !missing.is_empty() {
-                        ul { @for (stops, text) in missing { li.stop[stops] { (capital(&text)) } } }
-                    }
-                }
-            }
-        }
-    })
 }
 
 /// What a yes rests on.
@@ -258,6 +229,8 @@ fn numbers(shown: &Shown) -> Result<Markup, Trouble> {
     }
     let again = view.level.forecast.as_ref().map(|forecast| forecast.read_again_us);
     if let Some(again) = again {
+        // To the nearest minute, as the sentence beside it says it.
+        let again = again.saturating_add(HALF_MINUTE_US);
         told.push(("temperature", clock(again, &shown.zone, "%H:%M"), sentence::bay_read_again()));
     }
     let step = |name: &str| steps.iter().find(|step| step.name == name);
@@ -276,7 +249,7 @@ fn numbers(shown: &Shown) -> Result<Markup, Trouble> {
     Ok(html! {
         div #number {
             @for (step, value, what) in told {
-                p.number data-steps=(step) hidden[first != Some(step)] { strong { (value) } " " (what) }
+                p.number data-steps=(step) hidden[first != Some(step)] { strong { (value) } " " span { (what) } }
             }
         }
     })
@@ -336,7 +309,8 @@ fn points(shown: &Shown) -> Result<Markup, Trouble> {
     let before = [Gate::Level, Gate::RoadTest].map(Gate::name);
     let open = shown.at.view.open_points.iter().filter(|point| before.contains(&point.gate));
     let open = open.map(|point| shown.words(&point.text)).collect::<Result<Vec<_>, _>>()?;
-    let more = u64::try_from(open.len().saturating_sub(POINTS_MOST)).unwrap_or_default();
+    let left = open.len().saturating_sub(POINTS_MOST);
+    let more = u64::try_from(left).unwrap_or_default();
     let more = (more > 0).then(|| shown.words(&sentence::bay_more_points(more))).transpose()?;
     let label = shown.words(&sentence::bay_before_down())?;
     let hidden = open.is_empty() || !BEFORE_DOWN.split(' ').any(|step| step == first);
@@ -344,9 +318,9 @@ fn points(shown: &Shown) -> Result<Markup, Trouble> {
     Ok(html! {
         section #points data-steps=(steps) hidden[hidden] {
             h2 { (label) }
-            ul {
+            ul data-more=(left) {
                 @for point in open.iter().take(POINTS_MOST) { li { (capital(point)) } }
-                @if let Some(more) = more { li { (more) } }
+                @if let Some(more) = more { li.again { (more) } }
             }
         }
     })
@@ -354,17 +328,50 @@ fn points(shown: &Shown) -> Result<Markup, Trouble> {
 
 /// The script, in the parts it is kept in.
 pub(super) async fn script() -> impl IntoResponse {
-    const ALL: &str = concat!(
-        include_str!("kept.js"),
-        include_str!("keys.js"),
-        include_str!("asked.js"),
-        include_str!("photo.js"),
-        include_str!("bay.js")
-    );
-    ([(CONTENT_TYPE, "text/javascript; charset=utf-8")], ALL)
+    static ALL: LazyLock<String> = LazyLock::new(|| {
+        lean(concat!(
+            include_str!("kept.js"),
+            include_str!("keys.js"),
+            include_str!("asked.js"),
+            include_str!("photo.js"),
+            include_str!("bounds.js"),
+            include_str!("notices.js"),
+            include_str!("answers.js"),
+            include_str!("inputs.js"),
+            include_str!("asides.js"),
+            include_str!("bay.js")
+        ))
+    });
+    ([(CONTENT_TYPE, "text/javascript; charset=utf-8")], ALL.as_str())
 }
 
 /// The style sheet.
 pub(super) async fn style() -> impl IntoResponse {
-    ([(CONTENT_TYPE, "text/css; charset=utf-8")], include_str!("bay.css"))
+    static ALL: LazyLock<String> = LazyLock::new(|| {
+        // No text of the style has these signs; what they are written with is for whoever reads it.
+        let tight = [(" {\n", "{"), (" { ", "{"), (" }", "}"), ("; ", ";"), (": ", ":"), (";}", "}")];
+        tight.iter().fold(lean(include_str!("bay.css")), |style, (wide, tight)| style.replace(wide, tight))
+    });
+    ([(CONTENT_TYPE, "text/css; charset=utf-8")], ALL.as_str())
+}
+
+/// Without what only somebody needs who reads it: lines of comment and what a line is set in by. No text of script or style
+/// goes over a line, so that no line means anything by its beginning.
+fn lean(source: &str) -> String {
+    let lines =
+        source.lines().map(str::trim_start).filter(|line| !line.is_empty() && !line.starts_with("//"));
+    lines.flat_map(|line| [line, "\n"]).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_line_of_comment_is_not_sent_and_a_line_of_script_is_sent_whole() {
+        assert_eq!(
+            lean("// why\n  const one = 1; // kept\n\n\treturn one;\n"),
+            "const one = 1; // kept\nreturn one;\n"
+        );
+    }
 }

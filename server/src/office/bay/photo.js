@@ -21,10 +21,14 @@
   const isAway = (status) => status === 0 || status >= 500 || status === 401 || status === 429;
 
   // Asks for a photo of what the step shows and sends it; gives what became of it in words.
-  function take({ job, step, person, key, waits, told }) {
-    const input = standpipe.el("input", { type: "file", accept: "image/jpeg,image/png", capture: "environment", hidden: true });
+  function take({ job, step, person, key, label, waits, told }) {
+    for (const old of document.querySelectorAll("input.photo")) old.remove();
+    const input = standpipe.el("input", { type: "file", class: "photo", "aria-label": label, accept: "image/jpeg,image/png", capture: "environment", hidden: true });
+    // Some browsers tell nothing of a chooser that stands in no page.
+    document.body.append(input);
     input.addEventListener("change", async () => {
       const file = input.files[0];
+      input.remove();
       if (!file) return;
       const path = "/bay/" + encodeURIComponent(job) + "/photo?subject=" + SHOWS[step];
       const photo = { file, path, entry: await standpipe.envelope({ person, step, kind: "photo" }) };

@@ -233,7 +233,7 @@ async fn a_joined_tablet_does_the_whole_job_and_everything_sent_again_changes_no
         let (.., taken) = sent.iter().find(|(_, answered, _)| answered["step"] == step).unwrap();
         taken["line"].as_str().unwrap().replace('\u{a0}', " ")
     };
-    assert_eq!(line("pan"), "place pan, mass 3.05 kg, debris fine grey paste");
+    assert_eq!(line("pan"), "3.05 kg from the pan; on pan and magnets: fine grey paste.");
     let before = sealed(&shop, &server).await;
     for (at, answered, taken) in &sent {
         assert_eq!(tablets[*at].states(answered).await, *taken);
@@ -476,6 +476,13 @@ async fn a_code_stands_five_wrong_guesses_and_no_other_kind_of_station_comes_in(
     };
     let refused = browser.post("/join", &[("code", &owner)]).await;
     assert!(refused.status == 403 && browser.cookies.is_empty(), "{}", refused.text());
+    // It was made for the command, and the command can still join with it.
+    let secret = standpipe_proto::join::JoinCode::read(&owner).unwrap().secret().to_owned();
+    let token = "0123456789abcdef".repeat(4);
+    let channel =
+        tonic::transport::Endpoint::from_shared(format!("http://{}", server.addr)).unwrap().connect_lazy();
+    let mut stations = v1::station_service_client::StationServiceClient::new(channel);
+    stations.join(v1::JoinRequest { secret, token }).await.unwrap();
 }
 
 /// A code with the first four characters of another, which find it among all codes.
@@ -532,7 +539,7 @@ async fn a_photo_loses_its_place_and_is_kept_before_it_is_stated() {
         sent.push(told(&taken));
     }
     assert_eq!(sent[0], sent[1]);
-    assert_eq!(sent[0]["line"], "subject filter");
+    assert_eq!(sent[0]["line"], "Photo: old filter.");
     let mut kept = Vec::new();
     files(&shop.dir.join("blobs"), &mut kept);
     let [kept] = &kept[..] else { panic!("{} files", kept.len()) };

@@ -339,3 +339,27 @@ async fn an_entered_variant_settles_the_open_job_and_stands_in_the_catalogue() {
         assert!(page.contains(said), "{said}: {page}");
     }
 }
+
+#[tokio::test]
+async fn kit_hook_up_and_cautions_are_entered_with_a_variant_and_shown_in_the_catalogue() {
+    let shop = shop().await;
+    let server = shop.serve().await;
+    let mut browser = Browser::signed_in(&server).await;
+    let kit = [("kit_code", "K8-30"), ("kit_screws", "13"), ("caution_1", "Never above idle.")];
+    let hookup =
+        [("hookup_place", "cooler_line"), ("hookup_adapter", "AD-14"), ("hookup_note", "the upper line")];
+    let boxes = with(&VARIANT, &[&kit[..], &hookup].concat());
+    // A kit without parts is none, which is said where they are ticked; what was filled in stays and is not folded.
+    let refused = browser.fill("/variant", &["form_key", "job"], &boxes).await;
+    let text = refused.text();
+    assert!(refused.status == 422 && text.contains("<details class=\"more\" open>"), "{text}");
+    let (_, parts) = text.split_once("name=\"kit_parts\"").unwrap();
+    assert!(parts.split("</fieldset>").next().unwrap().contains("class=\"wrong\""), "{text}");
+    let ticked = [&boxes[..], &[("kit_parts", "filter"), ("kit_parts", "pan_screws")]].concat();
+    let entered = browser.fill("/variant", &["form_key", "job"], &ticked).await;
+    assert_eq!(entered.status, 200, "{}", entered.text());
+    let page = browser.get("/catalogue/variant/A8-III").await.text();
+    for said in ["K8-30", "AD-14", "the upper line", "Never above idle."] {
+        assert!(page.contains(said), "{said}: {page}");
+    }
+}

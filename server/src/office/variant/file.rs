@@ -40,6 +40,15 @@ const NUMBERS: [&str; 10] = [
 const WHOLE_NUMBERS: [&str; 2] = ["pan_screw_count", "maker_interval_months"];
 /// Boxes of the one VIN rule.
 const RULE: [&str; 3] = ["pattern", "serial_from", "serial_to"];
+/// Boxes of the one hook-up and of the kit, with their keys there.
+const HOOKUP: [(&str, &str); 3] =
+    [("hookup_place", "place"), ("hookup_adapter", "adapter"), ("hookup_note", "note")];
+const KIT_CODE: &str = "kit_code";
+/// Boxes of the maker's cautions.
+pub(super) const CAUTIONS: [&str; 4] = ["caution_1", "caution_2", "caution_3", "caution_4"];
+/// Ticks of the kit, and how many new pan screws are in it.
+pub(super) const KIT_PARTS: &str = "kit_parts";
+pub(super) const KIT_SCREWS: &str = "kit_screws";
 pub(super) const DENSITY: &str = "density_at_15_celsius_kilograms_per_cubic_metre";
 
 /// A name for the new file: what the transmission and the variant are called, in small letters.
@@ -87,6 +96,22 @@ pub(super) fn toml(filled: &Filled, fluid: Option<&Fluid>, person_code: &str) ->
     for key in WHOLE_NUMBERS {
         line(key, toml_whole(filled.text(key)));
     }
+    line("cautions", toml_list(&CAUTIONS.map(|key| filled.text(key))));
+    if HOOKUP.iter().any(|(name, _)| !filled.text(name).is_empty()) {
+        for (at, (name, key)) in HOOKUP.into_iter().enumerate() {
+            let head = if at == 0 { "\n[[variant.hookup]]\n" } else { "" };
+            // The place may be the one that is missing, and the catalogue says so.
+            let value = if at == 0 { toml_text(filled.text(name)) } else { words(name) };
+            line(&format!("{head}{key}"), value);
+        }
+    }
+    let parts = filled.ticked(KIT_PARTS);
+    if !filled.text(KIT_CODE).is_empty() || !parts.is_empty() || !filled.text(KIT_SCREWS).is_empty() {
+        // Code or parts may be what is missing, and the catalogue says so.
+        line("\n[variant.kit]\ncode", toml_text(filled.text(KIT_CODE)));
+        line("parts", toml_list(&parts));
+        line("new_screw_count", toml_whole(filled.text(KIT_SCREWS)));
+    }
     if RULE.iter().any(|key| !filled.text(key).is_empty()) {
         let name = format!("{} as entered", filled.text("code"));
         line("\n[[variant.vin_rule]]\ncode", toml_text(&name));
@@ -105,6 +130,16 @@ pub(super) fn toml(filled: &Filled, fluid: Option<&Fluid>, person_code: &str) ->
 /// A TOML string. A JSON string is one as well.
 pub(super) fn toml_text(text: &str) -> String {
     serde_json::Value::from(text).to_string()
+}
+
+/// A TOML list of the texts that are not empty; nothing where all are.
+fn toml_list(texts: &[&str]) -> String {
+    let stated: Vec<&str> = texts.iter().copied().filter(|text| !text.is_empty()).collect();
+    if stated.is_empty() { String::new() } else { format!("[{}]", listed(&stated)) }
+}
+
+fn listed(texts: &[&str]) -> String {
+    texts.iter().map(|text| toml_text(text)).collect::<Vec<_>>().join(", ")
 }
 
 /// A TOML number; what is none stays words, and the catalogue says so.
@@ -148,6 +183,31 @@ mod tests {
             rule,
             "code = \"A8-III as entered\"\npattern = \"AZT*A8[M-N]**L*******\"\nserial_from = 38000\n\
              serial_to = 999999\nsource = \"parts data\"\nentered_by = \"B\"\n"
+        );
+    }
+
+    #[test]
+    fn kit_hook_up_and_cautions_stand_in_their_own_tables_and_are_left_out_where_empty() {
+        let mut boxes = vec![("code", "A8-III"), ("source", "parts data")];
+        let bare = toml(&Filled::of(&boxes), None, "B");
+        assert!(!bare.contains("kit") && !bare.contains("hookup") && !bare.contains("cautions"), "{bare}");
+        boxes.extend([
+            ("caution_2", "Never above idle while the level is read."),
+            ("hookup_place", "cooler_line"),
+            ("hookup_adapter", "AD-14"),
+            ("hookup_note", "at the cooler, the upper line"),
+            ("kit_code", "K8-30"),
+            ("kit_parts", "filter"),
+            ("kit_parts", "pan_screws"),
+            ("kit_screws", "13"),
+        ]);
+        let text = toml(&Filled::of(&boxes), None, "B");
+        let (_, tables) = text.split_once("cautions = ").unwrap();
+        assert_eq!(
+            tables,
+            "[\"Never above idle while the level is read.\"]\n\n[[variant.hookup]]\nplace = \"cooler_line\"\n\
+             adapter = \"AD-14\"\nnote = \"at the cooler, the upper line\"\n\n[variant.kit]\n\
+             code = \"K8-30\"\nparts = [\"filter\", \"pan_screws\"]\nnew_screw_count = 13\n"
         );
     }
 

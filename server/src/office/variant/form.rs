@@ -3,7 +3,7 @@
 use super::super::frame::TextBox;
 use super::super::guard::{Filled, SignedIn};
 use super::Problems;
-use super::file::DENSITY;
+use super::file::{CAUTIONS, DENSITY, KIT_PARTS, KIT_SCREWS};
 use crate::office::language::{Words, say, unit, word};
 use maud::{Markup, html};
 use standpipe_engine::catalogue::LevelMethod;
@@ -34,6 +34,31 @@ const FOLDED: [(&str, &str, Option<Words>); 16] = [
     ("serial_from", "", Some(sentence::page_last_six_characters_of_the_vin)),
     ("serial_to", "", None),
 ];
+
+/// Boxes of the hook-up and of the kit.
+const HOOKUP: [(&str, &str, Option<Words>); 2] =
+    [("hookup_adapter", "", None), ("hookup_note", "", Some(sentence::page_hookup_note_hint))];
+const KIT: [(&str, &str, Option<Words>); 2] = [("kit_code", "", None), (KIT_SCREWS, "pieces", None)];
+/// Where equipment is connected, as the catalogue writes it and as a sentence names it.
+const PLACES: [(&str, &str); 2] = [("cooler_line", "cooler-line"), ("transmission", "transmission")];
+/// What a kit may hold.
+const PARTS: [&str; 9] =
+    ["filter", "pan_seal", "magnets", "pan_screws", "pan", "standpipe", "plug", "plug_seal", "wiring_sleeve"];
+/// Most characters of a note and of a caution, as the catalogue takes.
+const NOTE_LENGTH: usize = 120;
+
+/// The box of a key of the file, by the table that it stands in.
+pub(super) fn box_of(key: &str) -> String {
+    let name = key.rsplit('.').next().unwrap_or_default();
+    let of = |table: &str| key.split('.').any(|part| part.split('[').next() == Some(table));
+    match name {
+        "new_screw_count" => KIT_SCREWS.to_owned(),
+        _ if name.starts_with("cautions") => "caution_1".to_owned(),
+        _ if of("kit") => format!("kit_{name}"),
+        _ if of("hookup") => format!("hookup_{name}"),
+        _ => name.to_owned(),
+    }
+}
 
 /// What a key is called on the page; nothing for a key that has no box.
 pub(super) fn label(key: &str) -> Option<Words> {
@@ -67,6 +92,12 @@ pub(super) fn label(key: &str) -> Option<Words> {
         "plug_torque_newton_metres" => sentence::page_level_plug_torque,
         "maker_interval_kilometres" => sentence::page_makers_interval_distance,
         "maker_interval_months" => sentence::page_makers_interval_time,
+        "kit_code" => sentence::page_kit_code,
+        KIT_PARTS => sentence::page_kit_parts,
+        KIT_SCREWS => sentence::page_kit_new_screws,
+        "hookup_place" => sentence::page_hookup_place,
+        "hookup_adapter" => sentence::page_hookup_adapter,
+        "hookup_note" => sentence::page_hookup_note,
         _ => return None,
     })
 }
@@ -79,17 +110,24 @@ fn named(key: &str) -> String {
 /// The form as it is filled in, with what is wrong.
 pub(super) fn page(person: &SignedIn, filled: &Filled, problems: &Problems) -> Markup {
     let one = |name: &'static str, beside: &'static str, hint: Option<Words>| {
-        let length = if name == "source" { 200 } else { 80 };
+        let length = match name {
+            "source" => 200,
+            "hookup_note" => NOTE_LENGTH,
+            _ if CAUTIONS.contains(&name) => NOTE_LENGTH,
+            _ => 80,
+        };
         let (value, first) = (filled.text(name), name == "maker");
-        let (label, unit) = (&named(name), &unit(beside));
+        let caution = CAUTIONS.iter().position(|known| *known == name);
+        let label = caution.map_or_else(|| named(name), |at| say!(page_maker_caution, (at + 1).to_string()));
+        let (label, unit) = (&label, &unit(beside));
         let hint = &hint.map(word).unwrap_or_default();
         let wrong = problems.boxes.get(name).map(String::as_str);
         TextBox { name, label, unit, hint, value, length, first, wrong, ..TextBox::PLAIN }.show()
     };
-    let method = filled.text("level_method");
     // What was filled in or is wrong is never hidden.
-    let unfolded =
-        FOLDED.iter().any(|(name, ..)| !filled.text(name).is_empty() || problems.boxes.contains_key(*name));
+    let told = |name: &str| !filled.text(name).is_empty() || problems.boxes.contains_key(name);
+    let names = FOLDED.iter().chain(&HOOKUP).chain(&KIT).map(|(name, ..)| *name).chain(CAUTIONS);
+    let unfolded = names.chain(["hookup_place", KIT_PARTS]).any(told);
     html! {
         h1 { (say!(page_enter_a_variant)) }
         p { (say!(page_copy_every_value_from_the_makers)) }
@@ -117,15 +155,7 @@ pub(super) fn page(person: &SignedIn, filled: &Filled, problems: &Problems) -> M
                 (one("total_fill_litres", "L", Some(sentence::page_with_converter_cooler_and_lines)))
                 (one("level_from_celsius", "°C", None))
                 (one("level_to_celsius", "°C", None))
-                div.box {
-                    label for="level_method" { (named("level_method")) }
-                    select id="level_method" name="level_method" {
-                        @for (known, words) in METHODS {
-                            option value=(known.code()) selected[known.code() == method] { (word(words)) }
-                        }
-                    }
-                    @if let Some(wrong) = problems.boxes.get("level_method") { span.wrong { (wrong) } }
-                }
+                (method(filled, problems))
             }
             fieldset {
                 legend { (say!(page_where_it_was_read)) }
@@ -135,9 +165,68 @@ pub(super) fn page(person: &SignedIn, filled: &Filled, problems: &Problems) -> M
             details.more open[unfolded] {
                 summary { (say!(page_what_else_is_stated_filter_standpipe)) }
                 @for (name, beside, hint) in FOLDED { (one(name, beside, hint)) }
+                (places(filled, problems))
+                @for (name, beside, hint) in HOOKUP { (one(name, beside, hint)) }
+                (parts(filled, problems))
+                @for (name, beside, hint) in KIT { (one(name, beside, hint)) }
+                @for (at, name) in CAUTIONS.into_iter().enumerate() {
+                    (one(name, "", (at == 0).then_some(sentence::page_maker_caution_hint as Words)))
+                }
             }
             button type="submit" { (say!(page_enter_the_variant)) }
         }
         p.ways { a href="/catalogue" { (say!(page_catalogue)) } }
+    }
+}
+
+/// How the level is read.
+fn method(filled: &Filled, problems: &Problems) -> Markup {
+    let method = filled.text("level_method");
+    html! {
+        div.box {
+            label for="level_method" { (named("level_method")) }
+            select id="level_method" name="level_method" {
+                @for (known, words) in METHODS {
+                    option value=(known.code()) selected[known.code() == method] { (word(words)) }
+                }
+            }
+            @if let Some(wrong) = problems.boxes.get("level_method") { span.wrong { (wrong) } }
+        }
+    }
+}
+
+/// Where equipment is connected.
+fn places(filled: &Filled, problems: &Problems) -> Markup {
+    let chosen = filled.text("hookup_place");
+    html! {
+        div.box {
+            label for="hookup_place" { (named("hookup_place")) }
+            select id="hookup_place" name="hookup_place" {
+                option value="" { (say!(page_not_stated)) }
+                @for (known, place) in PLACES {
+                    option value=(known) selected[known == chosen] { (say!(hookup_place, place)) }
+                }
+            }
+            @if let Some(wrong) = problems.boxes.get("hookup_place") { span.wrong { (wrong) } }
+        }
+    }
+}
+
+/// What the kit holds.
+fn parts(filled: &Filled, problems: &Problems) -> Markup {
+    let ticked = filled.ticked(KIT_PARTS);
+    html! {
+        fieldset {
+            legend { (named(KIT_PARTS)) }
+            div.ticks {
+                @for part in PARTS {
+                    label {
+                        input type="checkbox" name=(KIT_PARTS) value=(part) checked[ticked.contains(&part)];
+                        (say!(service_part, part.replace('_', "-")))
+                    }
+                }
+            }
+            @if let Some(wrong) = problems.boxes.get(KIT_PARTS) { p.wrong { (wrong) } }
+        }
     }
 }

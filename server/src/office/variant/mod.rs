@@ -136,14 +136,14 @@ async fn current_files(workshop: &Workshop, catalogue: &Catalogue) -> Result<Fil
 fn problems(file: &str, error: &CatalogueError) -> Problems {
     let mut problems = Problems::default();
     for problem in &error.problems {
-        let key = problem.key.rsplit('.').next().unwrap_or_default();
+        let key = form::box_of(&problem.key);
         let what = say!(page_wrong_box, problem.what.trim_end_matches('.'));
         if problem.file != file {
             problems.others.push(problem.to_string());
-        } else if form::label(key).is_none() {
+        } else if form::label(&key).is_none() && !file::CAUTIONS.contains(&key.as_str()) {
             problems.others.push(format!("{key}: {what}"));
         } else {
-            problems.boxes.entry(key.to_owned()).or_insert(what);
+            problems.boxes.entry(key).or_insert(what);
         }
     }
     problems

@@ -100,12 +100,12 @@ impl Asked<'_> {
             ..Lines::default()
         };
         view.advice = lines.engine_off.iter().chain(&lines.alarms).cloned().collect();
+        lines.reading = self.of_last_reading(wrong);
         if has_ended(self.folded) {
             lines.result = self.result(view).filter(|_| !withheld);
             return lines;
         }
         lines.watch = self.cannot_watch();
-        lines.reading = self.of_last_reading(wrong);
         lines.how_far = how_far;
         view.advice.extend(lines.on_the_way());
         lines

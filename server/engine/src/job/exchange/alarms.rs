@@ -44,6 +44,8 @@ pub(super) enum About {
     FreshAtOnce,
     /// No usual way of flowing explains the looks.
     NotExplained,
+    /// More entered than left.
+    MoreEntered,
     /// Something to look at while it goes on.
     Other,
 }
@@ -88,8 +90,10 @@ pub(super) fn of(
     }
     found.extend(inside.map_or_else(Vec::new, |inside| by_looks(folded, looks, inside)));
     found.extend(out_went_back(folded).map(other));
-    if let Some(flowed) = flowed.filter(|_| measures.pan.is_empty()) {
-        found.extend(flowed.more_entered(folded).map(other));
+    // What ran out of a pan that was refilled since counts too, and the balance speaks of all of it.
+    if let Some(flowed) = flowed.filter(|_| measures.pan.is_empty() || !measures.is_refilled()) {
+        let more_entered = |finding| Alarm { about: About::MoreEntered, finding };
+        found.extend(flowed.more_entered(folded).map(more_entered));
     }
     found
 }

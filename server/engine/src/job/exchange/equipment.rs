@@ -17,6 +17,8 @@ pub(in crate::job) struct Equipment {
     pub display_out: f64,
     /// Litres of another fluid that may be inside of what went in first.
     pub foreign: Option<Estimate>,
+    /// Whether some of what went in came from a container of another fluid.
+    pub has_wrong_fluid: bool,
 }
 
 impl Equipment {
@@ -30,6 +32,7 @@ impl Equipment {
             display: check.map_or(display_out, |check| check.limit() / 3.0_f64.sqrt()),
             display_out,
             foreign: foreign.map(|foreign| inside_at_most(foreign.litres)),
+            has_wrong_fluid: identity.wrong_fluid.is_some(),
         }
     }
 }

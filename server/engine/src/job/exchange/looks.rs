@@ -242,26 +242,25 @@ fn outside(instrument: &Instrument, at: &str) -> Option<Sentence> {
         .then(|| sentence::exchange_instrument_outside(at, parts(instrument.new_percent), parts(taken)))
 }
 
-/// The widest step back of the counter at one station, whose own order is certain. A last reading below an earlier one
-/// is told where the ends of steps are judged.
+/// The widest step back of the counter at one station, whose own order is certain.
 fn went_back(folded: &Folded) -> Option<Finding> {
-    let mut readings: Vec<(&Stated, f64, bool)> = folded
+    let mut readings: Vec<(&Stated, f64)> = folded
         .each::<ExchangeReading>()
         .filter(|(stated, _)| !stated.moment.typed)
-        .map(|(stated, reading)| (stated, litres(&reading.pushed_in), reading.last))
+        .map(|(stated, reading)| (stated, litres(&reading.pushed_in)))
         .collect();
-    readings.sort_by(|(one, ..), (other, ..)| {
+    readings.sort_by(|(one, _), (other, _)| {
         (&one.moment.station, one.moment.number).cmp(&(&other.moment.station, other.moment.number))
     });
     let mut most: Option<(&Stated, f64)> = None;
     let mut widest: Option<(f64, f64, [u64; 2])> = None;
-    for (stated, to, last) in readings {
+    for (stated, to) in readings {
         let before = most.filter(|(before, _)| before.moment.station == stated.moment.station);
         match before {
             Some((earlier, from)) if to < from => {
                 let wider =
                     widest.is_none_or(|(from_before, to_before, _)| from - to > from_before - to_before);
-                if wider && !last {
+                if wider {
                     widest = Some((from, to, [earlier.seq, stated.seq]));
                 }
             }

@@ -9,12 +9,13 @@ mod alarms;
 mod colour;
 mod equipment;
 mod looks;
-mod on_sheet;
+pub(super) mod on_sheet;
 mod pan;
 mod share;
 mod withheld;
 
 use self::advice::{Asked, Lines};
+use self::alarms::About;
 use self::equipment::Equipment;
 use self::looks::Looks;
 use self::pan::Order;
@@ -45,6 +46,8 @@ pub(super) struct ExchangeOf {
     pub findings: Vec<Finding>,
     /// What somebody at the bay reads of it.
     pub lines: Lines,
+    /// That clearly more entered than left, until somebody looks at the level.
+    pub unaccounted: Option<Sentence>,
 }
 
 /// Reads the exchange from the facts; absent when nothing was pushed in and nothing refilled.
@@ -86,6 +89,10 @@ pub(super) fn of(
         note: inside.as_ref().and_then(Inside::withheld).and_then(Why::note),
         findings: findings(&looks, inside.as_ref(), litres_in),
         lines: Lines::default(),
+        unaccounted: alarms
+            .iter()
+            .find(|it| it.about == About::MoreEntered)
+            .map(|it| it.finding.text.clone()),
     };
     built.findings.extend(alarms.iter().map(|alarm| alarm.finding.clone()));
     built.view.remarks.extend(looks.remarks.iter().cloned());
@@ -214,6 +221,11 @@ fn of_readings(looks: &Looks, litres_in: f64) -> Vec<Finding> {
     looks.findings.iter().cloned().chain(warnings).collect()
 }
 
+/// Litres pushed in, as the counter showed them.
+pub(super) fn litres_pushed(folded: &Folded) -> f64 {
+    latest(folded).map_or(0.0, |(_, reading)| litres(&reading.pushed_in))
+}
+
 fn has_ended(folded: &Folded) -> bool {
     folded.each::<ExchangeReading>().any(|(_, reading)| reading.last)
 }
@@ -243,7 +255,7 @@ pub(super) fn by_litres(folded: &Folded) -> Vec<(&Stated, &ExchangeReading)> {
     readings
 }
 
-fn litres(amount: &Amount) -> f64 {
+pub(super) fn litres(amount: &Amount) -> f64 {
     match amount.read() {
         Read::Litres(litres) => litres,
         // The counter shows litres; a mass never gets here.

@@ -12,17 +12,32 @@ use crate::text::{Sentence, sentence};
 
 /// Reads a photo; `at` are the litres in words.
 pub(super) fn read(known: Option<&Known>, at: &str) -> Photo {
-    let found = match known {
-        None => Err(sentence::photo_why_not_arrived()),
-        Some(Known::Erased) => Err(sentence::photo_why_erased()),
-        Some(Known::There(Outcome::NotRead(fault))) => Err(why_not_read(*fault)),
-        Some(Known::There(Outcome::Read(extract))) => of(extract),
-    };
-    match found {
+    match found(known) {
         Ok(new_share) => Photo { new_share: Some(new_share), saturated: false, wrong: Vec::new() },
         Err(why) => {
             Photo { new_share: None, saturated: false, wrong: vec![sentence::photo_not_read(at, why)] }
         }
+    }
+}
+
+/// The new-fluid share with its standard uncertainty, or why there is none.
+fn found(known: Option<&Known>) -> Result<(f64, f64), Sentence> {
+    match known {
+        None => Err(sentence::photo_why_not_arrived()),
+        Some(Known::Erased) => Err(sentence::photo_why_erased()),
+        Some(Known::There(Outcome::NotRead(fault))) => Err(why_not_read(*fault)),
+        Some(Known::There(Outcome::Read(extract))) => of(extract),
+    }
+}
+
+/// What stands below a photo that a reading names: what was read from it, or why nothing was.
+pub(in crate::job) fn caption(known: Option<&Known>, at: &str) -> Sentence {
+    match found(known) {
+        Ok((value, standard_uncertainty)) => {
+            let (value, ..) = parts_of_100(&Estimate::known(value, standard_uncertainty));
+            sentence::photo_comparison_read(at, value)
+        }
+        Err(why) => sentence::photo_comparison_not_read(at, why),
     }
 }
 

@@ -83,7 +83,7 @@ impl Inside {
             assessment: nothing,
             alarms: Vec::new(),
             known_fill,
-            withheld: amount_wrong,
+            withheld: equipment.has_wrong_fluid.then_some(Why::WrongFluid).or(amount_wrong),
             out_for_in,
             taken: looks.taken.iter().filter_map(|taken| over_out(&taken.seen)).collect(),
             display,

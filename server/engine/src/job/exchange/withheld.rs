@@ -9,6 +9,8 @@ use crate::view::ShareBasis;
 /// Why a share would be wrong.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Why {
+    /// Some of what went in was not the variant's fluid.
+    WrongFluid,
     /// More litres lie between in and out than a vehicle can be off by.
     AmountWrong {
         /// By how much they differ.
@@ -44,6 +46,7 @@ impl Why {
     /// Why, for the expert's page.
     pub fn sentence(self) -> Sentence {
         match self {
+            Self::WrongFluid => sentence::exchange_withheld_wrong_fluid(),
             Self::AmountWrong { litres } => sentence::exchange_withheld_amount(number::litres(litres, 1)),
             Self::Contradict => sentence::exchange_withheld_contradict(),
             Self::NothingArrives => sentence::exchange_withheld_nothing(),

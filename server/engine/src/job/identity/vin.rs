@@ -66,6 +66,7 @@ impl Identity {
         let place =
             |reading: &VinReading| sentence::vin_source(reading.source.map_or("unknown", VinSource::word));
         self.sentences.push(match agreeing {
+            Some(second) if second.source == whole.source => sentence::identity_vin_twice_alike(place(whole)),
             Some(second) => sentence::identity_vin_twice(place(whole), place(second)),
             None if wholes > 1 => sentence::identity_vin_read_whole_twice(),
             None => sentence::identity_vin_once(place(whole)),

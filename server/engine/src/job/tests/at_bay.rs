@@ -1,7 +1,8 @@
 //! The work in a few lines beside the question, and the gates that stand with it.
 
 use super::gates::{
-    closed_pan, codes, drive, dry, level_read, pan_off, pushed_through, ready_to_push, skipped,
+    caution, closed_pan, codes, drive, dry, hookup, lacks, level_read, pan_off, pushed_through,
+    ready_to_push, skipped,
 };
 use super::*;
 use crate::steps::{AtBay, at_bay, remaining_with_view};
@@ -83,4 +84,43 @@ fn steps_view_and_gates_are_those_that_are_asked_one_by_one() {
     let mut journal = dry();
     journal.add(drive(2));
     assert!(lines(&journal)[12].starts_with("[drive-after]: as it should be"), "codes are still open");
+}
+
+#[test]
+fn a_caution_alone_or_what_was_put_off_is_not_done() {
+    let mut journal = settled_job();
+    let put_off = v1::Skipped { step: "drive-before".into(), reason: 5 };
+    journal.add(Kind::Skipped(put_off)).add(caution(2)).add(skipped("hookup"));
+    let shown = lines(&journal);
+    assert_eq!(shown[1], "drive-before: put off");
+    assert_eq!(shown[4], "hookup: left out");
+    // Pushed all the same: nobody stated that it was connected.
+    let mut journal = settled_job();
+    journal.add(caution(2)).add(pushed(9.0, None, None, true));
+    assert_eq!(lines(&journal)[4], "hookup: not stated");
+    journal.add(hookup(1));
+    assert_eq!(lines(&journal)[4], "hookup: done");
+    let mut journal = settled_job();
+    journal.add(skipped("pan"));
+    assert_eq!(lines(&journal)[7], "fitted: left out");
+    assert_eq!(lines(&journal)[8], "refill:", "tools and people are still to be clear");
+}
+
+#[test]
+fn nobody_is_asked_to_drive_before_the_work_once_it_has_begun() {
+    let asked = |journal: &Journal| bay(journal).steps.iter().any(|step| step.name == "drive-before");
+    for begun in [drained(3.05), pushed(3.0, None, None, false)] {
+        let mut journal = settled_job();
+        journal.add(pushed(0.0, None, None, false));
+        assert!(asked(&journal), "a counter at zero is no beginning");
+        journal.add(begun);
+        assert!(!asked(&journal));
+        let view = journal.view();
+        assert!(all(&view.not_measured).contains("Drive before"), "{}", all(&view.not_measured));
+        assert!(!view.open_points.iter().any(|point| said(&point.text).contains("before, or say")));
+        assert!(!lacks(&journal, Gate::Exchange).contains(&"drive-before"));
+    }
+    let mut journal = settled_job();
+    journal.add(skipped("drive-before")).add(pushed(3.0, None, None, false));
+    assert!(all(&journal.view().skipped).contains("drive"), "its reason stays on the record");
 }

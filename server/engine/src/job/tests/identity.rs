@@ -470,3 +470,26 @@ proptest! {
         prop_assert_eq!(told(ordered(&order, second_first)), told(ordered(&by_file, false)));
     }
 }
+
+#[test]
+fn a_vin_read_twice_at_one_place_is_said_so() {
+    let journal = job(&[read_by("AZTWA8M47LA042317", 2), last_eight("LA042317")]);
+    assert!(all(&journal.view().identity).contains("VIN read twice, both times on the body;"));
+    let journal = job(&[read_by("AZTWA8M47LA042317", 1), last_eight("LA042317")]);
+    assert!(all(&journal.view().identity).contains("VIN read twice, in the papers and on the body;"));
+}
+
+#[test]
+fn the_list_of_jobs_marks_in_words_that_a_stop_stands() {
+    let line = |journal: &Journal| said(&crate::job::line(&journal.view().head).unwrap());
+    let mut journal = job(&[vin("AZTWA8M47LA042317"), settled("A8-II"), container("Bramble")]);
+    assert!(line(&journal).starts_with("A stop stands. "), "{}", line(&journal));
+    journal.add(container("Linden"));
+    assert!(!line(&journal).contains("stop"), "{}", line(&journal));
+    journal.add(container("Bramble")).add(pushed(3.0, None, None, true)).add(container("Linden"));
+    assert!(line(&journal).starts_with("A stop stands. "));
+    journal.add(decision("put-right"));
+    assert!(line(&journal).starts_with("A stop stands. "), "nothing took it out");
+    journal.add(pushed(12.0, None, Some(8.8), true)).add(decision("put-right"));
+    assert!(!line(&journal).contains("stop"), "{}", line(&journal));
+}

@@ -109,3 +109,42 @@ fn what_is_left_to_refill_is_one_figure_until_it_is_in() {
     journal.add(refilled(3.9, "Linden"));
     assert!(journal.view().figures.iter().all(|figure| !figure.key.starts_with("refill")));
 }
+
+#[test]
+fn litres_out_that_came_by_feed_are_proposed_as_waste_when_the_last_reading_shows_none() {
+    let proposed = |journal: &Journal| {
+        let steps = journal.with(crate::steps::remaining);
+        let waste = steps.into_iter().find(|step| step.name == "waste").unwrap();
+        waste.fields[0].proposal.clone().unwrap().value
+    };
+    let mut shown = settled_job();
+    shown.add(pushed(9.0, None, Some(8.9), true));
+    let mut fed = settled_job();
+    fed.add(pushed(6.0, None, Some(5.9), false)).add(pushed(9.0, None, Some(8.9), false));
+    fed.add(pushed(9.4, None, None, true));
+    assert_eq!(proposed(&fed), proposed(&shown));
+}
+
+#[test]
+fn no_exchange_done_after_litres_were_pushed_in_is_contradicted_until_it_is_corrected() {
+    let mut journal = settled_job();
+    journal.add(container("Linden")).add(pushed(12.5, None, Some(12.4), true));
+    journal.add(Kind::Closing(v1::Closing { outcome: 2, ..Default::default() }));
+    let view = journal.view();
+    assert!(!view.head.no_exchange_done, "the record does not contradict itself");
+    let told = |view: &JobView, what: &str| {
+        let findings = view.findings.iter().map(|finding| &finding.text);
+        findings.chain(view.open_points.iter().map(|point| &point.text)).any(|text| said(text).contains(what))
+    };
+    assert!(told(&view, "‘no exchange done’, but"));
+    assert!(said(&view.open_points[0].text).starts_with("Closed as ‘no exchange done’ although 12.5"));
+    let closing = journal.entries.len();
+    journal.add(Kind::Correction(Box::new(v1::Correction {
+        corrected_entry_id: Journal::id(closing),
+        reason: "wrong key".into(),
+        outcome: Some(Outcome::Replacement(Box::new(v1::Fact {
+            kind: Some(Kind::Closing(v1::Closing { outcome: 1, ..Default::default() })),
+        }))),
+    })));
+    assert!(!told(&journal.view(), "no exchange done"));
+}

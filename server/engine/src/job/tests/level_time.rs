@@ -273,7 +273,14 @@ fn a_reading_inside_the_window_counts_for_two_minutes() {
         when.starts_with("48 °C at 09:12 is inside 40 to 50 °C; this reading counts until 09:14."),
         "{when}"
     );
-    for part in ["engine idling", "selector in P or N", "vehicle level", "catch tray", "gloves", "go-ahead"] {
+    for part in [
+        "engine idling",
+        "selector in P (or in N, where the vehicle maker says so)",
+        "vehicle level",
+        "catch tray",
+        "gloves",
+        "go-ahead",
+    ] {
         assert!(when.contains(part), "{part}: {when}");
     }
     assert!(!when.to_lowercase().contains("open"), "{when}");

@@ -194,3 +194,33 @@ fn nothing_is_said_after_the_closing() {
         assert!(now(&journal).is_empty());
     }
 }
+
+#[test]
+fn litres_that_are_not_accounted_for_stay_until_they_are() {
+    let right = Box::new(v1::Fact { kind: Some(pushed(9.0, None, Some(8.9), true)) });
+    let mut journal = settled_job();
+    journal.add(container("Linden")).add(pushed(9.0, None, Some(4.1), true)).add(conditions(&[2, 3]));
+    let told = |journal: &Journal| now(journal).concat().contains("went in and is not accounted for");
+    assert!(told(&journal), "{:?}", now(&journal));
+    journal.add(Kind::Correction(Box::new(v1::Correction {
+        corrected_entry_id: Journal::id(journal.entries.len() - 1),
+        reason: "read wrongly".into(),
+        outcome: Some(Outcome::Replacement(right)),
+    })));
+    assert!(!told(&journal), "{:?}", now(&journal));
+    let mut less = settled_job();
+    less.add(container("Linden")).add(pushed(9.0, None, Some(7.4), true)).add(conditions(&[2, 3]));
+    assert!(now(&less).concat().contains("more has entered than left"), "{:?}", now(&less));
+    less.add(drained(3.05));
+    assert!(now(&less).concat().contains("more has entered than left"), "{:?}", now(&less));
+}
+
+#[test]
+fn a_counter_that_went_back_is_told_at_once_whatever_else_is_wrong_and_with_the_last_reading_too() {
+    for last in [false, true] {
+        let mut journal = settled_job();
+        journal.add(codes(1, &["P0741"])).add(container("Linden"));
+        journal.add(pushed(6.2, None, None, false)).add(pushed(3.0, None, None, last));
+        assert!(now(&journal)[0].starts_with("The litre counter went back from 6.2 L to 3.0 L"), "{last}");
+    }
+}

@@ -48,6 +48,30 @@ fn a_photo_gives_a_look_with_its_range_and_is_named_as_what_it_is() {
 }
 
 #[test]
+fn a_photo_of_the_fluids_says_below_it_what_was_read_from_it_or_why_nothing_was() {
+    let photo = Kind::Photo(v1::Photo {
+        blob_digest: DIGEST.to_owned(),
+        subject: v1::PhotoSubject::Comparison.into(),
+    });
+    let scene = Scene { new_share: 0.5, size: (1_024, 768), ..Scene::drawn(Layout::Bottles, 41) };
+    let no_sheet = Some(Known::There(extract(b"no picture")));
+    for (known, begins, has) in [
+        (there(&scene), "fluid before, now and fresh on the reference sheet, at 4.8 L: ", "of 100 parts new"),
+        (no_sheet, "fluid before, now and fresh, at 4.8 L; no share was read from it: ", "no whole JPEG"),
+        (Some(Known::Erased), "fluid before, now and fresh, at 4.8 L; no share", "it was erased"),
+    ] {
+        let mut journal = job(known);
+        journal.add(photo.clone());
+        let caption = plain(std::slice::from_ref(&journal.view().photos[0].caption));
+        assert!(caption.starts_with(begins) && caption.contains(has), "{caption}");
+    }
+    let mut unused = super::exchange::looked(&[]);
+    unused.add(photo);
+    let caption = plain(std::slice::from_ref(&unused.view().photos[0].caption));
+    assert_eq!(caption, "fluid before, now and fresh; no reading was taken from it");
+}
+
+#[test]
 fn a_photo_that_gives_nothing_is_told_with_its_reason_and_the_litres_count_alone() {
     let glare =
         Scene { trouble: Some(Trouble::Glare), size: (1_024, 768), ..Scene::drawn(Layout::Bottles, 42) };

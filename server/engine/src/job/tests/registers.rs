@@ -531,3 +531,24 @@ fn a_checked_display_corrects_litres_in_and_out_alike() {
     assert!((right_in / plain_in - 0.82).abs() < 1e-9, "{right_in} {plain_in}");
     assert!((right_out / plain_out - 0.82).abs() < 1e-9, "{right_out} {plain_out}");
 }
+
+#[test]
+fn two_short_rinses_are_no_full_one() {
+    let rinse = |litres| holds("LN-847", Some(litres));
+    let twice = [(1, 0, holds("BR-861", None)), (2, 0, rinse(0.3)), (3, 0, rinse(0.4))];
+    let journal = with_site(ready_to_push(), site(&twice));
+    assert_eq!(lacks(&journal, Gate::Exchange), ["equipment-rinse"], "each leaves some of it");
+    let full = [(1, 0, holds("BR-861", None)), (2, 0, rinse(0.7)), (3, 0, rinse(0.2))];
+    assert_eq!(lacks(&with_site(ready_to_push(), site(&full)), Gate::Exchange), [""; 0]);
+}
+
+#[test]
+fn what_the_equipment_was_rinsed_with_is_not_planned_with() {
+    let litres = |journal: &Journal| {
+        let asked = crate::plan::Asked { kit_litres: Some(18.0) };
+        let plan = journal.with(|context, entries| crate::plan::plan(context, entries, asked));
+        plan.choices[0].pushed_litres
+    };
+    let rinsed = with_site(ready_to_push(), site(&[(1, 0, holds("LN-847", Some(2.0)))]));
+    assert!((litres(&ready_to_push()) - litres(&rinsed) - 2.0).abs() < 1e-9);
+}

@@ -101,7 +101,7 @@ fn only_a_later_signature_of_the_same_person_counts() {
     assert_eq!(waiting(&of_another), [3]);
 }
 
-fn correction(of: usize, right: Kind) -> Kind {
+pub(super) fn correction(of: usize, right: Kind) -> Kind {
     let fact = v1::Fact { kind: Some(right) };
     Kind::Correction(Box::new(v1::Correction {
         corrected_entry_id: Journal::id(of),

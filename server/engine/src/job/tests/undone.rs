@@ -32,7 +32,7 @@ fn stopped() -> Kind {
     Kind::Closing(v1::Closing { outcome: 2, ..Default::default() })
 }
 
-fn done_at(journal: &mut Journal, kind: Kind, minute: i64) {
+pub(super) fn done_at(journal: &mut Journal, kind: Kind, minute: i64) {
     journal.add(kind);
     let (_, bytes) = journal.entries.last_mut().unwrap();
     let mut entry = v1::Entry::decode(bytes.as_slice()).unwrap();
@@ -222,7 +222,9 @@ fn a_reason_for_the_standpipe_says_nothing_of_the_old_filter() {
 fn an_engine_is_not_started_on_a_fluid_that_contradicts() {
     let mut journal = closed_pan();
     journal.add(refilled(3.05, "Bramble")).add(conditions(&[4, 5]));
-    assert_eq!(lacks(&journal, Gate::StartEngine), ["contradiction"]);
+    assert_eq!(lacks(&journal, Gate::StartEngine), ["wrong-fluid-inside", "wrong-fluid-drained"]);
+    journal.add(container("Bramble"));
+    assert!(lacks(&journal, Gate::StartEngine).contains(&"contradiction"));
 }
 
 #[test]

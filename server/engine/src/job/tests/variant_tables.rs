@@ -38,7 +38,10 @@ fn the_kit_of_the_catalogue_is_said_by_one_tap_and_the_usual_parts_without_one()
 fn an_adapter_is_named_at_the_hookup_and_asked_for_only_where_one_is_known() {
     let mut journal = settled_job();
     let [line, at, _] = choices(&journal, "hookup").try_into().unwrap();
-    assert_eq!(said(&line.text), "in the cooler line with adapter AD-14, direction tested");
+    assert_eq!(
+        said(&line.text),
+        "in the cooler line with adapter AD-14, direction tested: at the cooler, the upper line"
+    );
     assert!(line.also.contains(&("adapter", "AD-14".to_owned())), "{line:?}");
     assert!(at.also.contains(&("adapter", "AD-31".to_owned())), "{at:?}");
     let lines: String =

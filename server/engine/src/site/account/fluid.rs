@@ -67,7 +67,7 @@ fn of(stated: &Stated, purpose: &str) -> Use {
 /// Code and lot of the container before; without one the fluid of the settled variant, and no lot.
 fn container(folded: &Folded, identity: &Identity, worked: &Stated) -> (String, String) {
     match container_check_before(folded, worked) {
-        Some(check) => (check.code.clone(), check.lot.clone()),
+        Some((_, check)) => (check.code.clone(), check.lot.clone()),
         None => {
             let fluid = identity.variant.as_ref().and_then(|variant| variant.fluid.as_ref());
             (fluid.map(|(code, _)| code.clone()).unwrap_or_default(), String::new())

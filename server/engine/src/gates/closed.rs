@@ -1,0 +1,69 @@
+//! What a closing leaves open: what a job that ends without an exchange need not do, and what may stand open all the
+//! same.
+
+use super::need::lacking;
+use super::{Facts, Need};
+use crate::job::{Context, Folded, Identity};
+use crate::kind::Fact;
+use crate::kind::closing::Closing;
+use crate::kind::exchange_reading::ExchangeReading;
+use crate::kind::hookup::Hookup;
+use crate::kind::words::{DrainedFrom, Outcome};
+use crate::text::Sentence;
+
+/// Whether closing a job that ends without an exchange drops a need: all of the service, but not what may be open.
+pub(super) fn dropped(folded: &Folded, need: Need) -> bool {
+    let closing = folded.last::<Closing>().map(|(_, closing)| closing);
+    let stopped = closing.is_some_and(|closing| closing.outcome == Some(Outcome::NoExchangeDone));
+    stopped && !may_be_open(folded, need)
+}
+
+/// Whether the vehicle may stand open at this need: the line once it was opened; the level, the plug and a leak once
+/// fluid was moved or the plug was open.
+fn may_be_open(folded: &Folded, need: Need) -> bool {
+    match need {
+        Need::LevelSet | Need::PlugClosed | Need::Dry => {
+            folded.facts.iter().any(|stated| moves_fluid(&stated.fact))
+        }
+        // A plug that was never closed was not tightened with anything.
+        Need::WrongFluidPutRight | Need::PlugTool | Need::ScrewsNotUsedAgain | Need::PanDone => true,
+        Need::LineClosed => folded.last::<Hookup>().is_some() || folded.last::<ExchangeReading>().is_some(),
+        _ => false,
+    }
+}
+
+/// What stood open when the job was closed: nobody may drive off without knowing it.
+pub(crate) fn closed_open(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Sentence> {
+    if folded.last::<Closing>().is_none() {
+        return Vec::new();
+    }
+    let facts = Facts { context, folded, identity };
+    let needs = [
+        Need::WrongFluidPutRight,
+        Need::PanDone,
+        Need::ScrewsNotUsedAgain,
+        Need::LevelSet,
+        Need::PlugClosed,
+        Need::Dry,
+        Need::LineClosed,
+    ];
+    let mut open: Vec<Sentence> = Vec::new();
+    for need in needs.into_iter().filter(|need| may_be_open(folded, *need)) {
+        for missing in lacking(&facts, need) {
+            if !open.contains(&missing.text) {
+                open.push(missing.text);
+            }
+        }
+    }
+    open
+}
+
+/// Whether fluid goes in or runs out with it, or can: the look at the level opens the plug.
+fn moves_fluid(fact: &Fact) -> bool {
+    match fact {
+        Fact::ExchangeReading(reading) => !reading.pushed_in.is_zero(),
+        Fact::Drain(drain) => drain.place == Some(DrainedFrom::Pan),
+        Fact::Fill(_) | Fact::LevelCheck(_) => true,
+        _ => false,
+    }
+}
