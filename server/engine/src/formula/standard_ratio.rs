@@ -4,7 +4,9 @@
 //! workshops calls this.
 
 use super::proportion::Interval;
-use statrs::distribution::{ChiSquared, Continuous as _, ContinuousCDF as _};
+use statrs::distribution::{
+    ChiSquared, Continuous as _, ContinuousCDF as _, DiscreteCDF as _, NegativeBinomial,
+};
 
 /// Observed beside expected, with its 95 % interval.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -67,6 +69,55 @@ pub fn ratio(events: u64, expected: f64) -> Option<Ratio> {
     Some(Ratio { ratio: x / expected, interval })
 }
 
+/// How much workshops differ in what happens to the same work, beyond chance: the variance of the true ratios.
+///
+/// `τ² = Σ ((x − E)² − V) / Σ E²`, not below 0
+///
+/// * `workshops` – of each x observed, E expected, V the variance of chance, as [`expected`] gives them
+///
+/// # Source
+/// Moments of a gamma mixture of Poisson counts: D. Clayton, J. Kaldor, Biometrics 43 (1987) 671-681 (from memory).
+///
+/// # Deviation
+/// All workshops weigh by what is expected of them, and none is pulled in: one far off makes the others look alike less,
+/// which is on the safe side for whoever would be named.
+#[must_use]
+pub fn between(workshops: &[(f64, f64, f64)]) -> f64 {
+    let beyond: f64 = workshops.iter().map(|(x, expected, variance)| (x - expected).powi(2) - variance).sum();
+    let squares: f64 = workshops.iter().map(|(_, expected, _)| expected * expected).sum();
+    if squares > 0.0 { (beyond / squares).max(0.0) } else { 0.0 }
+}
+
+/// Probability of so many or more where the true ratios of workshops scatter about 1.
+///
+/// `P(X ≥ x)`, X negative binomial with mean E and variance `E + τ² E²`
+///
+/// * `events` – x
+/// * `expected` – E, more than 0
+/// * `between` – τ², more than 0; see [`between`]
+///
+/// # Source
+/// As [`between`].
+///
+/// # Example
+/// ```
+/// // Shape 4 and mean 8, against the sum of its terms.
+/// let found = standpipe_engine::formula::standard_ratio::chance_of_as_many(20, 8.0, 0.25);
+/// let mut sum = 1.0;
+/// let mut part = (1.0_f64 / 3.0).powi(4);
+/// for x in 0..20 {
+///     sum -= part;
+///     part *= (4.0 + f64::from(x)) / (f64::from(x) + 1.0) * 2.0 / 3.0;
+/// }
+/// assert!((found - sum).abs() < 1e-9);
+/// ```
+#[must_use]
+pub fn chance_of_as_many(events: u64, expected: f64, between: f64) -> f64 {
+    let Some(fewer) = events.checked_sub(1) else { return 1.0 };
+    let shape = 1.0 / between;
+    NegativeBinomial::new(shape, shape / (shape + expected)).map_or(1.0, |chance| chance.sf(fewer))
+}
+
 /// The library's inverse stops early; Newton steps on its distribution give the digits.
 fn quantile(degrees_of_freedom: f64, p: f64) -> Option<f64> {
     let chi = ChiSquared::new(degrees_of_freedom).ok()?;
@@ -94,6 +145,15 @@ mod tests {
             assert!((found.least - least).abs() < 1e-3, "{events}: {found:?}");
             assert!((found.greatest - greatest).abs() < 1e-3, "{events}: {found:?}");
         }
+    }
+
+    #[test]
+    fn workshops_that_differ_by_chance_alone_do_not_differ() {
+        assert!(between(&[(9.0, 10.0, 10.0), (12.0, 10.0, 10.0), (8.0, 10.0, 10.0)]).abs() < 1e-12);
+        // (20 − 10)² − 10 twice, by 3 × 100.
+        let found = between(&[(20.0, 10.0, 10.0), (0.0, 10.0, 10.0), (10.0, 10.0, 0.0)]);
+        assert!((found - 0.6).abs() < 1e-12, "{found}");
+        assert!(between(&[]).abs() < 1e-12);
     }
 
     #[test]

@@ -29,7 +29,7 @@ mod variant;
 #[cfg(test)]
 mod tests;
 
-pub(crate) use balance::REFILL_SHORT_LITRES;
+pub(crate) use balance::{REFILL_SHORT_LITRES, tallied as litres_tallied};
 pub(crate) use fold::{Folded, Stated};
 pub use history::EarlierJob;
 pub(crate) use history::{driven_kilometres, high_voltage};
