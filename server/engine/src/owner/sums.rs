@@ -128,6 +128,14 @@ counters! {
     Back365 "back_365" = |it| back(it, 2);
 }
 
+impl Counter {
+    /// Whether it changes with time alone, as a job grows old enough: a store counts it when it is asked, and keeps it not.
+    #[must_use]
+    pub const fn changes_with_time(self) -> bool {
+        matches!(self, Self::Old30 | Self::Back30 | Self::Old90 | Self::Back90 | Self::Old365 | Self::Back365)
+    }
+}
+
 const COUNTERS: usize = Counter::ALL.len();
 
 /// One counter each.
