@@ -33,7 +33,7 @@ fn rates_of_come_backs_have_the_printed_and_the_computed_intervals() {
             printed += 1;
         }
     }
-    assert_eq!((table.cases().len(), printed), (12, 4));
+    assert_eq!((table.cases().len(), printed), (12, 3));
 }
 
 #[test]
@@ -53,9 +53,9 @@ fn limits_of_chance_are_the_exact_binomial_ones() {
             Place::Outside998 => "outside 99.8",
         };
         assert_eq!(place, text(row, "place"), "{}", row["id"]);
-        // The probability of so many is the complement of what the limits are quantiles of.
-        let events = whole(row, "events");
-        let chance = funnel::chance_of_as_many(events, jobs, target);
+        // Beyond the interpolated quantile, more than these are seen in at most one of a thousand.
+        let more = whole(row, "events") + 1;
+        let chance = funnel::chance_of_as_many(more, jobs, target);
         assert_eq!(number(row, "rate") > found.greatest_998, chance < 0.001, "{}: {chance}", row["id"]);
     }
     assert_eq!(table.cases().len(), 9);

@@ -45,7 +45,7 @@ pub enum Fault {
     LotMixedUp,
     /// A wrench is used past its check.
     WrenchPastCheck,
-    /// A display shows 3 % less or more than went through.
+    /// A display shows 3 % more than goes through, without a check.
     DisplayOff,
 }
 

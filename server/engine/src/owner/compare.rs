@@ -11,7 +11,7 @@ use super::{come_backs, sums};
 use crate::formula::proportion::wilson;
 use crate::site::tools::in_words;
 use crate::text::{Sentence, number, sentence};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Jobs that a sentence names at most; how many more there are is said.
 pub const JOBS_NAMED: usize = 6;
@@ -57,12 +57,19 @@ pub fn exceptions(named: &[Named], rows: &[JobRow], site_name: impl Fn(&str) -> 
         let mut displays = named.iter().filter(|it| it.measure == Measure::DisplayUnchecked);
         displays.find(|it| it.site == site).map(|it| it.equipment.clone())
     };
-    let exception = |named: &Named| exception(named, rows, &site_name(&named.site), unchecked(&named.site));
+    let mut by_site: BTreeMap<&str, Vec<&JobRow>> = BTreeMap::new();
+    for row in rows {
+        by_site.entry(&row.site).or_default().push(row);
+    }
+    let exception = |named: &Named| {
+        let rows = by_site.get(named.site.as_str())?;
+        exception(named, rows, &site_name(&named.site), unchecked(&named.site))
+    };
     named.iter().filter_map(exception).collect()
 }
 
-fn exception(named: &Named, rows: &[JobRow], site: &str, unchecked: Option<String>) -> Option<Exception> {
-    let mut of: Vec<&JobRow> = rows.iter().filter(|row| is_of(named, row)).collect();
+fn exception(named: &Named, rows: &[&JobRow], site: &str, unchecked: Option<String>) -> Option<Exception> {
+    let mut of: Vec<&JobRow> = rows.iter().copied().filter(|row| is_of(named, row)).collect();
     let from = of.iter().map(|row| row.day.as_str()).min()?.to_owned();
     let to = of.iter().map(|row| row.day.as_str()).max()?.to_owned();
     if named.measure == Measure::LitresLost {
