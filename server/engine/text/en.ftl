@@ -2916,10 +2916,10 @@ owner-more-jobs = { $count ->
     [one] One more job is not shown here; the export has it.
    *[other] { $count } more jobs are not shown here; the export has them.
 }
-owner-note-chance = A workshop is named for a figure only where chance would hardly do it: displays where it would in at most one of a thousand, everything else so that of twenty such sheets nineteen name nobody wrongly (Holm 1979). Litres count beyond { $litres } a job, a display beyond { $percent }.
+owner-note-chance = A workshop is named for a figure only where chance would hardly do it: a display without a check where it would in at most two of a hundred, one with a check in at most one of a thousand, and all else so that of twenty such sheets nineteen name nobody wrongly (Holm 1979). Litres count beyond { $litres } a job, a display beyond { $percent }.
 owner-note-intervals = From-to are 95 % intervals; shares by Wilson 1927. Limits of chance are binomial, 95 % and 99.8 %, about what would be expected of the same variants at all workshops (Spiegelhalter 2005). Beyond them is a reason to look, no verdict.
-owner-note-spread = Workshops differ among each other without anything being wrong; the limits are widened for it by up to { $factor }.
-owner-note-few = Fewer than { $sites } workshops do not tell how much they differ without anything being wrong. So a share is named only where it is certainly more than twice what is expected, and the limits hold chance alone.
+owner-note-spread = Workshops differ among each other without anything being wrong; the limits are widened for it by up to { $factor } times, and a name asks for more than them.
+owner-note-few = Fewer than { $sites } workshops do not tell how much they differ without anything being wrong. So shares stand side by side, nobody is named for one, and the limits hold chance alone.
 owner-note-small = Workshops with fewer than { $least } jobs are not compared; that would be chance. Sums of fewer than { $shown } jobs are not shown by themselves.
 owner-note-people = Nothing here is by person. Litres say nothing of people before the displays are checked.
 owner-note-charts = Single values by their moving range, mean ± 3 R/1.128 (ISO 7870-2); moving average with weight { $weight } and limits of { $width } standard deviations (ISO 7870-6). Of a year of months some lie outside by chance alone.
