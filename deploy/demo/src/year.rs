@@ -268,13 +268,7 @@ impl Site {
             decisions: u32::from(draw.chance(0.06)),
             entries: 42,
             late_entries: if late { 3 } else { 0 },
-            minutes: Minutes {
-                minutes_before: Some(draw.minutes(24.0)),
-                minutes_exchange: Some(draw.minutes(26.0)),
-                minutes_pan: Some(draw.minutes(35.0)),
-                minutes_level: Some(draw.minutes(30.0)),
-                minutes_after: Some(draw.minutes(15.0)),
-            },
+            minutes: draw.parts_of_work(),
             engine_version: env!("CARGO_PKG_VERSION").to_owned(),
             ..JobRow::default()
         }
@@ -393,6 +387,16 @@ impl Draw {
     #[allow(clippy::cast_possible_truncation, reason = "at most 37 means")]
     fn exponential(&mut self, mean: f64) -> i64 {
         (-mean * (1.0 - self.uniform()).ln()) as i64
+    }
+
+    fn parts_of_work(&mut self) -> Minutes {
+        Minutes {
+            minutes_before: Some(self.minutes(24.0)),
+            minutes_exchange: Some(self.minutes(26.0)),
+            minutes_pan: Some(self.minutes(35.0)),
+            minutes_level: Some(self.minutes(30.0)),
+            minutes_after: Some(self.minutes(15.0)),
+        }
     }
 
     #[allow(clippy::cast_possible_truncation, reason = "some minutes")]
