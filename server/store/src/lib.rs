@@ -1,7 +1,7 @@
 //! The journal of one site and what stands beside it: all SQL of the project.
 //!
-//! Two stores share three traits: [`SqliteStore`] keeps one site in one file, [`MemoryStore`] is the plain
-//! reference it is compared with. [`Journal`] appends and reads; nothing in it changes or removes an entry.
+//! Three stores share three traits: [`SqliteStore`] keeps one site in one file, [`PostgresStore`] one of several in a
+//! database, [`MemoryStore`] is the plain reference they are compared with. [`Journal`] appends and reads; nothing in it changes or removes an entry.
 //! [`Beside`] holds what may change and be erased: stations, tokens, names, customers, the derived job list, settings.
 //! [`AuditBook`] says who was let in and who was turned away.
 //!
@@ -12,6 +12,7 @@ mod audit_book;
 mod batch;
 mod beside;
 mod broken;
+mod change;
 #[cfg(any(test, feature = "conformance"))]
 pub mod conformance;
 mod entry;
@@ -19,6 +20,8 @@ mod error;
 mod finder;
 mod journal;
 mod memory;
+mod postgres;
+mod row;
 mod sqlite;
 mod tokens;
 pub mod tree;
@@ -34,6 +37,7 @@ pub use entry::{Appended, EntryId, Epoch, Head, JobId, JobNumber, JobRow, NewEnt
 pub use error::StoreError;
 pub use journal::{JOB_ENTRIES_MAX, Journal, PAGE_ROWS_MAX, PendingAppend};
 pub use memory::MemoryStore;
+pub use postgres::{PostgresAddress, PostgresOptions, PostgresStore};
 pub use sqlite::{SqliteOptions, SqliteStore};
 pub use tokens::{CodeUse, KeptCode, KeptToken, ShownCode, Tokens};
 pub use verify::{Damage, DamageKind, Inspect, VerifyReport};

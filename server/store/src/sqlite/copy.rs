@@ -1,11 +1,12 @@
 //! A whole copy of a journal under another name, and a new epoch for a copy that goes on by itself.
 
+use super::SqliteStore;
 use super::cause::{failed, failed_on_file, failed_to_open};
 use super::open::{connection_options, folder, read_site};
-use super::{SqliteStore, read};
 use crate::entry::{Epoch, Head};
 use crate::error::StoreError;
 use crate::journal::Journal;
+use crate::verify::identity;
 use sqlx::sqlite::SqliteSynchronous;
 use sqlx::{ConnectOptions, Connection};
 use std::fs::{self, File, Permissions};
@@ -67,7 +68,7 @@ impl SqliteStore {
         let (head, _) = read_site(&mut connection).await?;
         sqlx::query("update site set epoch = ?, identity_sha256 = ? where only_row = 1")
             .bind(epoch.to_vec())
-            .bind(read::identity(&head.site, epoch).to_vec())
+            .bind(identity(&head.site, epoch).to_vec())
             .execute(&mut connection)
             .await
             .map_err(|error| failed(doing, &error))?;
