@@ -51,9 +51,19 @@ pub fn own(settings: &[&str]) -> Option<Database> {
 impl Database {
     /// Makes an empty database and gives its address.
     pub fn create(&self) -> String {
+        self.made(&[])
+    }
+
+    /// Makes a copy of a database that nobody is connected to.
+    pub fn copy(&self, address: &str) -> String {
+        let name = address.split(['/', '?']).nth(3).unwrap();
+        self.made(&["-T", name])
+    }
+
+    fn made(&self, arguments: &[&str]) -> String {
         let number = MADE.fetch_add(1, Ordering::Relaxed);
         let name = format!("test_{}_{number}", std::process::id());
-        self.run("createdb", &["-U", USER, &name]);
+        self.run("createdb", &[&["-U", USER, &name], arguments].concat());
         self.address(&name)
     }
 

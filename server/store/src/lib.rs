@@ -12,6 +12,7 @@ mod audit_book;
 mod batch;
 mod beside;
 mod broken;
+mod carry;
 mod change;
 #[cfg(any(test, feature = "conformance"))]
 pub mod conformance;
@@ -33,6 +34,7 @@ pub use beside::{
 };
 #[cfg(feature = "broken")]
 pub use broken::Fault;
+pub use carry::{Carried, carry_to_postgres, carry_to_sqlite};
 pub use entry::{Appended, EntryId, Epoch, Head, JobId, JobNumber, JobRow, NewEntry, StoredEntry};
 pub use error::StoreError;
 pub use journal::{JOB_ENTRIES_MAX, Journal, PAGE_ROWS_MAX, PendingAppend};

@@ -3,6 +3,7 @@
 
 use crate::audit_book::AuditLine;
 use crate::beside::{Customer, CustomerKeys, JobSummary, Person, SearchKeys, Station};
+use crate::carry::{Cell, Kind, Table};
 use crate::entry::{EntryId, JobId, JobNumber, JobRow, StoredEntry};
 use crate::error::StoreError;
 use crate::finder::{Line, Noted};
@@ -270,6 +271,18 @@ pub(crate) fn audit_line(row: &impl SqlRow) -> Result<AuditLine, sqlx::Error> {
 /// A station and the kinds that it is limited to.
 pub(crate) fn kinds(row: &impl SqlRow) -> Result<(String, Vec<String>), sqlx::Error> {
     Ok((text(row, 0)?, text(row, 1)?.split(',').map(str::to_owned).collect()))
+}
+
+/// A whole row of a table beside the journal, its columns in the table's order.
+pub(crate) fn cells(row: &impl SqlRow, table: &Table) -> Result<Vec<Cell>, sqlx::Error> {
+    let cell = |(at, (_, kind)): (usize, &(&str, Kind))| {
+        Ok(match kind {
+            Kind::Int => Cell::Int(row.int(at)?),
+            Kind::Text => Cell::Text(row.text(at)?),
+            Kind::Bytes => Cell::Bytes(row.blob(at)?.map(<[u8]>::to_vec)),
+        })
+    };
+    table.columns.iter().enumerate().map(cell).collect()
 }
 
 /// A number as SQL has it. Nothing above `i64::MAX` gets here: the planner refuses such station numbers, and no journal

@@ -2,7 +2,7 @@
 
 use super::cause::{Kind, failed_to_open, kind};
 use super::insert::Hand;
-use super::open::{SiteRow, State, connect, connection_options, read_site};
+use super::open::{SiteRow, connect, connection_options, read_site};
 use super::{PostgresAddress, locks};
 use crate::error::StoreError;
 use sqlx::{Executor as _, PgConnection, Row as _};
@@ -96,7 +96,7 @@ impl Link {
 async fn own_row(connection: &mut PgConnection, hand: &Hand) -> Result<SiteRow, Again> {
     let taken_over = || Again::Stopped(StoreError::TakenOver { site: hand.site.clone() });
     match read_site(connection, &hand.site).await {
-        Ok(Some(row)) if row.writer == Some(hand.writer) && row.state != State::Left => Ok(row),
+        Ok(Some(row)) if row.writer == Some(hand.writer) => Ok(row),
         Ok(_) => Err(taken_over()),
         Err(error @ StoreError::Damaged { .. }) => Err(Again::Stopped(error)),
         Err(error) => Err(Again::Away(error.to_string())),

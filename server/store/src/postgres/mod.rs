@@ -11,6 +11,7 @@ mod address;
 mod audit;
 mod audit_book;
 mod beside;
+mod carry;
 mod cause;
 mod insert;
 mod journal;
@@ -24,9 +25,13 @@ mod tokens;
 mod writer;
 
 #[cfg(test)]
+#[path = "../../../../tests/support/postgres.rs"]
+pub(crate) mod database;
+#[cfg(test)]
 mod stores;
 
 pub use address::PostgresAddress;
+pub(crate) use carry::{arrival, arrived, shelf};
 
 use crate::broken::Faults;
 use crate::entry::{Epoch, Head};

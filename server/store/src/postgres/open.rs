@@ -36,8 +36,8 @@ const INSERT_SITE: &str = "insert into site (site, epoch, identity_sha256, size,
 const SITE: &str =
     "select site, epoch, size, frontier, identity_sha256, writer, state from site where site = $1";
 const LAST: &str = "select max(seq) from entry where site = $1";
-const CLAIM: &str =
-    "update site set writer = uuid_send(gen_random_uuid()), state = $2 where site = $1 returning writer";
+const CLAIM: &str = "update site set writer = uuid_send(gen_random_uuid()), state = coalesce($2, state) \
+    where site = $1 returning writer";
 const SOUND: &str = "select current_setting('server_version_num')::int, current_setting('fsync'), \
     pg_is_in_recovery()";
 
@@ -76,6 +76,8 @@ pub(crate) enum Purpose {
     Serve,
     /// To be filled by a move.
     Fill,
+    /// To be moved away.
+    Leave,
 }
 
 /// The site row.
@@ -230,6 +232,15 @@ pub(super) async fn read_site(
     Ok(Some(SiteRow { head, frontier, writer, state }))
 }
 
+/// Whether a site is in use in a database, and its epoch.
+pub(super) async fn state_of(address: &PostgresAddress, site: &str) -> Result<(State, Epoch), StoreError> {
+    let connected = connect(&connection_options(address, "on")).await;
+    let mut connection = connected.map_err(|error| failed_to_open(address.shown(), &error))?;
+    let row = read_site(&mut connection, site).await?;
+    let missing = || StoreError::SiteMissing { at: address.to_string(), site: site.to_owned() };
+    row.map(|row| (row.state, row.head.epoch)).ok_or_else(missing)
+}
+
 /// Opens a journal and starts its writer.
 pub(crate) async fn open_for_writing(
     address: &PostgresAddress,
@@ -278,14 +289,19 @@ fn check_state(site: &str, state: State, purpose: Purpose) -> Result<(), StoreEr
         (State::Arriving, Purpose::Serve) => moving("is not copied to its end"),
         (State::Left, Purpose::Serve) => moving("was moved away"),
         (State::Here, Purpose::Fill) => moving("is in use"),
-        (_, Purpose::Fill) => Ok(()),
+        (State::Arriving, Purpose::Leave) => moving("is not copied to its end"),
+        (_, Purpose::Fill | Purpose::Leave) => Ok(()),
     }
 }
 
 /// Makes this server the one that writes; whoever did before cannot write any more.
 async fn claim(connection: &mut PgConnection, site: &str, purpose: Purpose) -> Result<[u8; 16], StoreError> {
-    let state = if purpose == Purpose::Serve { State::Here } else { State::Arriving };
-    let row = sqlx::query(CLAIM).bind(site).bind(state.word()).fetch_one(connection).await;
+    let state = match purpose {
+        Purpose::Serve => Some(State::Here),
+        Purpose::Fill => Some(State::Arriving),
+        Purpose::Leave => None,
+    };
+    let row = sqlx::query(CLAIM).bind(site).bind(state.map(State::word)).fetch_one(connection).await;
     row.and_then(|row| fixed(&row, 0)).map_err(|error| failed(OPENING, &error))
 }
 

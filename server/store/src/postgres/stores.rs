@@ -11,9 +11,7 @@ use crate::{
 use async_trait::async_trait;
 use std::sync::Arc;
 
-#[path = "../../../../tests/support/postgres.rs"]
-mod database;
-use database::Database;
+use super::database::{self, Database};
 
 /// An address of an empty database.
 fn address(database: &Database) -> PostgresAddress {
@@ -40,7 +38,20 @@ async fn verified(store: &PostgresStore) -> VerifyReport {
     store.verify(&mut |_| None).await.unwrap()
 }
 
-struct Databases(Database);
+/// Each store in a database of its own, copied from one that has the tables.
+struct Databases {
+    database: Database,
+    template: String,
+}
+
+impl Databases {
+    async fn new(database: Database) -> Self {
+        let template = database.create();
+        let store = PostgresStore::create(&template.parse().unwrap(), "template", EPOCH).await.unwrap();
+        store.close().await.unwrap();
+        Self { database, template }
+    }
+}
 
 #[async_trait]
 impl Maker for Databases {
@@ -48,7 +59,8 @@ impl Maker for Databases {
 
     async fn make(&self, site: &str, epoch: Epoch, job_entries_max: u64) -> Arc<PostgresStore> {
         let options = PostgresOptions { job_entries_max, ..PostgresOptions::default() };
-        Arc::new(PostgresStore::create_with(&address(&self.0), site, epoch, options).await.unwrap())
+        let address = self.database.copy(&self.template).parse().unwrap();
+        Arc::new(PostgresStore::create_with(&address, site, epoch, options).await.unwrap())
     }
 
     async fn reopen(&self, store: Arc<PostgresStore>, job_entries_max: u64) -> Arc<PostgresStore> {
@@ -61,7 +73,7 @@ impl Maker for Databases {
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
 async fn the_postgresql_store_keeps_the_promises() {
     let Some(database) = database::database() else { return };
-    conformance::run(&Databases(database)).await;
+    conformance::run(&Databases::new(database).await).await;
 }
 
 #[tokio::test]

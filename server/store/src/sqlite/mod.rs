@@ -8,6 +8,7 @@
 mod audit;
 mod audit_book;
 mod beside;
+mod carry;
 mod cause;
 mod copy;
 mod insert;
