@@ -504,11 +504,18 @@ impl Cause {
     fn wait(&self) -> Option<Duration> {
         match self {
             Self::Overload(overload) => Some(overload.wait()),
-            Self::ListIncomplete | Self::PinsBusy | Self::Store(StoreError::Busy) => Some(A_MOMENT),
-            Self::Stopping | Self::TooManyWatches { .. } | Self::Store(StoreError::Closed) => Some(A_RESTART),
-            Self::Store(StoreError::DiskFull | StoreError::Disk { .. } | StoreError::Broken { .. }) => {
-                Some(A_REPAIR)
+            Self::ListIncomplete
+            | Self::PinsBusy
+            | Self::Store(StoreError::Busy | StoreError::Away { .. } | StoreError::InDoubt { .. }) => {
+                Some(A_MOMENT)
             }
+            Self::Stopping | Self::TooManyWatches { .. } | Self::Store(StoreError::Closed) => Some(A_RESTART),
+            Self::Store(
+                StoreError::DiskFull
+                | StoreError::Disk { .. }
+                | StoreError::Broken { .. }
+                | StoreError::TakenOver { .. },
+            ) => Some(A_REPAIR),
             Self::PinTriedTooOften { seconds } => Some(Duration::from_secs(u64::from(*seconds))),
             Self::TooManyGuesses { seconds } => Some(Duration::from_secs(*seconds)),
             _ => None,

@@ -15,7 +15,9 @@ use invited::CodeArguments;
 use shown::Output;
 use standpipe_proto::check::Violation;
 use standpipe_proto::limits::TOKEN_DAYS_MAX;
-use standpipe_server::{Exit, Order, PIN_DIGITS, Role, ServerError, SystemEntropy, kept_pin, site_folder};
+use standpipe_server::{
+    Destination, Exit, Order, PIN_DIGITS, Role, ServerError, SystemEntropy, kept_pin, site_folder,
+};
 use std::io::{BufRead as _, IsTerminal as _, Read as _};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -89,6 +91,18 @@ enum Verb {
         from: PathBuf,
         #[command(flatten)]
         folder: NewFolderArgument,
+    },
+    /// Moves the journal and what stands beside it into a PostgreSQL database, or back, while no server runs: copies,
+    /// compares, and switches at the end. Cut off anywhere, the same command goes on.
+    #[command(
+        after_help = "Examples:\n  standpipe-server move --dir shop --to 'postgresql://standpipe@/standpipe?host=/run/postgresql'\n  standpipe-server move --dir shop --to sqlite"
+    )]
+    Move {
+        /// Address of the database, or sqlite for the file in the site's folder. [default: store_url of the settings]
+        #[arg(long, value_name = "URL")]
+        to: Option<Destination>,
+        #[command(flatten)]
+        folder: FolderArgument,
     },
     /// Erases what can be erased: customers, remarks and photos, names of persons.
     #[command(subcommand)]
@@ -337,6 +351,7 @@ async fn perform(verb: Verb, output: Output) -> Result<ExitCode, ServerError> {
         Verb::Backup { to, folder } => {
             verbs::give(&folder.find()?, Order::BackUp { to: absolute(&to)? }, output).await?;
         }
+        Verb::Move { to, folder } => verbs::move_site(&folder.find()?, to, output).await?,
         Verb::Erase(verb) => {
             let (folder, order) = verb.order();
             verbs::give(&folder.find()?, order, output).await?;

@@ -13,7 +13,6 @@ use crate::clock::Clock;
 use crate::config::{self, Flags, Settings};
 use crate::error::ServerError;
 use crate::folder::Folder;
-use standpipe_store::{Journal as _, SqliteStore};
 use std::path::Path;
 
 /// One thing that was looked at.
@@ -75,10 +74,16 @@ pub async fn doctor(dir: &Path, clock: &dyn Clock) -> Result<Vec<Check>, ServerE
     let (certificate, looked) = certificate::check(&patient);
     checks.push(certificate);
     checks.extend(running::checks(&patient, looked.as_ref()).await);
-    match SqliteStore::open_for_reading(&patient.folder.journal()).await {
+    let place = patient.folder.agreed_place();
+    let opened = match &place {
+        Ok(place) => place.open_for_reading().await,
+        Err(error) => Err(ServerError::Told { sentence: error.to_string(), exit: error.exit() }),
+    };
+    match opened {
         Ok(store) => {
-            checks.extend(journal::checks(&patient, &store, clock).await);
-            checks.extend(people::checks(&patient, &store).await?);
+            checks.extend(place.ok().map(|place| journal::place(&place)));
+            checks.extend(journal::checks(&patient, &*store, clock).await);
+            checks.extend(people::checks(&patient, &*store).await?);
             store.close().await?;
         }
         Err(error) => {

@@ -17,7 +17,10 @@ pub(super) fn store_row(error: &StoreError) -> Row {
         StoreError::DiskFull => (Code::ResourceExhausted, Reason::DiskFull),
         StoreError::Busy => (Code::Unavailable, Reason::JournalBusy),
         StoreError::Disk { .. } => (Code::Unavailable, Reason::DiskFailed),
-        StoreError::Broken { .. } => (Code::Unavailable, Reason::JournalStopped),
+        StoreError::Broken { .. } | StoreError::TakenOver { .. } => {
+            (Code::Unavailable, Reason::JournalStopped)
+        }
+        StoreError::Away { .. } | StoreError::InDoubt { .. } => (Code::Unavailable, Reason::JournalBusy),
         StoreError::Closed => (Code::Unavailable, Reason::ServerStopping),
         StoreError::Damaged { .. } => (Code::DataLoss, Reason::DataDamaged),
         _ => (Code::Internal, Reason::Internal),
@@ -55,6 +58,18 @@ pub(super) fn public_words(error: &StoreError) -> String {
         }
         StoreError::Broken { .. } => {
             "the journal stopped after a disk error; look at the server, then send again".to_owned()
+        }
+        StoreError::Away { .. } => {
+            "the server's database cannot be used just now, nothing was stored; send again when it answers"
+                .to_owned()
+        }
+        StoreError::InDoubt { doing, .. } => {
+            format!(
+                "the server's database went away while {doing}; whether it was stored is settled by sending again"
+            )
+        }
+        StoreError::TakenOver { .. } => {
+            "another server took over this journal; look at the server, then send again".to_owned()
         }
         other => other.to_string(),
     }

@@ -30,6 +30,9 @@ pub struct Carried {
     pub resumed_at: u64,
 }
 
+/// A step that is done, in words, for whoever waits.
+pub type Told<'a> = &'a (dyn Fn(&str) + Send + Sync);
+
 /// A store as it stands at one moment.
 #[async_trait]
 pub(crate) trait Snapshot: Send {
@@ -63,10 +66,14 @@ pub(crate) trait Source: Journal {
 /// # Errors
 /// [`StoreError::SiteThere`] when the database holds the site in use or another life of it; [`StoreError::Damaged`] when the
 /// copy is not the same; otherwise what either store says.
-pub async fn carry_to_postgres(from: &SqliteStore, to: &PostgresAddress) -> Result<Carried, StoreError> {
+pub async fn carry_to_postgres(
+    from: &SqliteStore,
+    to: &PostgresAddress,
+    told: Told<'_>,
+) -> Result<Carried, StoreError> {
     let head = from.head().await?;
     let target = postgres::arrival(to, &head.site, head.epoch).await?;
-    let carried = into_postgres(from, to, &target).await;
+    let carried = into_postgres(from, to, &target, told).await;
     target.close().await?;
     carried
 }
@@ -75,15 +82,18 @@ async fn into_postgres(
     from: &SqliteStore,
     to: &PostgresAddress,
     target: &PostgresStore,
+    told: Told<'_>,
 ) -> Result<Carried, StoreError> {
     let mut snapshot = from.snapshot().await?;
     let resumed_at = target.head().await?.seq;
     let head = snapshot.head().clone();
-    copy_entries(from, &head, target).await?;
+    copy_entries(from, &head, target, told).await?;
     let shelf = postgres::shelf(to, &head.site).await?;
     let rows = copy_rows(&mut *snapshot, shelf).await?;
+    told(&format!("{rows} rows beside the journal are copied"));
     compare_rows(&mut *snapshot, &mut *target.snapshot().await?).await?;
     let jobs = compare_journals(from, &head, target).await?;
+    told(&format!("root, digests of {jobs} jobs and rows beside the journal were compared and are the same"));
     postgres::arrived(to, &head.site).await?;
     Ok(Carried { head, jobs, rows, resumed_at })
 }
@@ -93,13 +103,13 @@ async fn into_postgres(
 ///
 /// # Errors
 /// [`StoreError::AlreadyExists`]; [`StoreError::Damaged`] when the copy is not the same; otherwise what either store says.
-pub async fn carry_to_sqlite(from: &PostgresStore, to: &Path) -> Result<Carried, StoreError> {
+pub async fn carry_to_sqlite(from: &PostgresStore, to: &Path, told: Told<'_>) -> Result<Carried, StoreError> {
     let mut snapshot = from.snapshot().await?;
     let head = snapshot.head().clone();
     let mut options = SqliteOptions::default();
     options.job_entries_max = u64::MAX;
     let target = SqliteStore::create_with(to, &head.site, head.epoch, options).await?;
-    let carried = into_sqlite(from, &mut *snapshot, &target).await;
+    let carried = into_sqlite(from, &mut *snapshot, &target, told).await;
     target.close().await?;
     let (jobs, rows) = carried?;
     SqliteStore::sync(to)?;
@@ -110,17 +120,26 @@ async fn into_sqlite(
     from: &PostgresStore,
     snapshot: &mut dyn Snapshot,
     target: &SqliteStore,
+    told: Told<'_>,
 ) -> Result<(u64, u64), StoreError> {
     let head = snapshot.head().clone();
-    copy_entries(from, &head, target).await?;
+    copy_entries(from, &head, target, told).await?;
     let rows = copy_rows(snapshot, target.shelf().await?).await?;
+    told(&format!("{rows} rows beside the journal are copied"));
     compare_rows(snapshot, &mut *target.snapshot().await?).await?;
-    Ok((compare_journals(from, &head, target).await?, rows))
+    let jobs = compare_journals(from, &head, target).await?;
+    told(&format!("root, digests of {jobs} jobs and rows beside the journal were compared and are the same"));
+    Ok((jobs, rows))
 }
 
 /// Appends what the target lacks. Every entry gets its place, its job its number and the tree its leaf anew, and each must
 /// come out as it was.
-async fn copy_entries(from: &dyn Journal, head: &Head, to: &dyn Journal) -> Result<(), StoreError> {
+async fn copy_entries(
+    from: &dyn Journal,
+    head: &Head,
+    to: &dyn Journal,
+    told: Told<'_>,
+) -> Result<(), StoreError> {
     let there = to.head().await?;
     let differs = |seq: u64, what: &str| StoreError::Damaged {
         seq: Some(seq),
@@ -154,6 +173,7 @@ async fn copy_entries(from: &dyn Journal, head: &Head, to: &dyn Journal) -> Resu
                 return Err(differs(seq, "another place or number for it"));
             }
         }
+        told(&format!("{} of {} entries are copied", next - 1, head.seq));
     }
     Ok(())
 }

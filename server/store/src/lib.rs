@@ -34,7 +34,7 @@ pub use beside::{
 };
 #[cfg(feature = "broken")]
 pub use broken::Fault;
-pub use carry::{Carried, carry_to_postgres, carry_to_sqlite};
+pub use carry::{Carried, Told, carry_to_postgres, carry_to_sqlite};
 pub use entry::{Appended, EntryId, Epoch, Head, JobId, JobNumber, JobRow, NewEntry, StoredEntry};
 pub use error::StoreError;
 pub use journal::{JOB_ENTRIES_MAX, Journal, PAGE_ROWS_MAX, PendingAppend};
@@ -44,7 +44,13 @@ pub use sqlite::{SqliteOptions, SqliteStore};
 pub use tokens::{CodeUse, KeptCode, KeptToken, ShownCode, Tokens};
 pub use verify::{Damage, DamageKind, Inspect, VerifyReport};
 
-/// All traits at once, for callers that keep one handle.
-pub trait Store: Journal + Beside + AuditBook {}
-
-impl<T: Journal + Beside + AuditBook> Store for T {}
+/// All traits at once, for callers that keep one handle, whichever store it is.
+#[async_trait::async_trait]
+pub trait Store: Journal + Beside + AuditBook {
+    /// Copies everything as it stands at one moment into a new SQLite file, while entries go on being appended, and says
+    /// how far the copy reaches. It is on the disk when this returns.
+    ///
+    /// # Errors
+    /// [`StoreError::AlreadyExists`]; or when either place refuses, and nothing is left then.
+    async fn copy_to(&self, path: &std::path::Path) -> Result<Head, StoreError>;
+}

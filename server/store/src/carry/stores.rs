@@ -87,18 +87,18 @@ async fn a_site_is_the_same_in_the_database_and_back_in_a_file() {
     let folder = tempfile::tempdir().unwrap();
     let file = furnished(&folder.path().join("standpipe.db")).await;
     let head = file.head().await.unwrap();
-    let carried = carry_to_postgres(&file, &address).await.unwrap();
+    let carried = carry_to_postgres(&file, &address, &|_| {}).await.unwrap();
     assert_eq!((&carried.head, carried.jobs, carried.resumed_at), (&head, 3, 0));
     assert!(carried.rows > 1_200, "{carried:?}");
     let moved = PostgresStore::open(&address, SITE).await.unwrap();
     assert_furnished(&moved).await;
     assert_eq!(moved.head().await.unwrap(), head);
     // In use, it is never written over.
-    let again = carry_to_postgres(&file, &address).await.unwrap_err();
+    let again = carry_to_postgres(&file, &address, &|_| {}).await.unwrap_err();
     assert!(matches!(again, StoreError::SiteThere { .. }), "{again}");
     moved.append(entry(14, Some(job_id(1)))).await.unwrap();
     let back = folder.path().join("back.db");
-    let carried = carry_to_sqlite(&moved, &back).await.unwrap();
+    let carried = carry_to_sqlite(&moved, &back, &|_| {}).await.unwrap();
     assert_eq!((carried.head.seq, carried.jobs), (14, 3));
     moved.leave().await.unwrap();
     moved.close().await.unwrap();
@@ -109,7 +109,7 @@ async fn a_site_is_the_same_in_the_database_and_back_in_a_file() {
     assert_eq!(back.head().await.unwrap(), carried.head);
     assert_eq!(back.append(entry(15, None)).await.unwrap().seq, 15);
     // And there once more, over what it left behind.
-    let carried = carry_to_postgres(&back, &address).await.unwrap();
+    let carried = carry_to_postgres(&back, &address, &|_| {}).await.unwrap();
     assert_eq!((carried.head.seq, carried.resumed_at), (15, 14));
 }
 
@@ -122,15 +122,15 @@ async fn a_copy_that_was_cut_off_is_no_journal_and_is_gone_on_with() {
     let head = file.head().await.unwrap();
     let half = Head { seq: 7, root: file.root_at(7).await.unwrap().unwrap(), ..head.clone() };
     let target = postgres::arrival(&address, SITE, EPOCH).await.unwrap();
-    copy_entries(&file, &half, &target).await.unwrap();
+    copy_entries(&file, &half, &target, &|_| {}).await.unwrap();
     target.close().await.unwrap();
     let refused = PostgresStore::open(&address, SITE).await.unwrap_err();
     assert!(matches!(refused, StoreError::Moving { what: "is not copied to its end", .. }), "{refused}");
-    let carried = carry_to_postgres(&file, &address).await.unwrap();
+    let carried = carry_to_postgres(&file, &address, &|_| {}).await.unwrap();
     assert_eq!((carried.resumed_at, carried.head), (7, head));
     // Copied whole, but nobody opened it: what the file got since then is added.
     file.append(entry(15, None)).await.unwrap();
-    assert_eq!(carry_to_postgres(&file, &address).await.unwrap().head.seq, 14);
+    assert_eq!(carry_to_postgres(&file, &address, &|_| {}).await.unwrap().head.seq, 14);
     assert_furnished(&PostgresStore::open(&address, SITE).await.unwrap()).await;
 }
 
@@ -140,9 +140,9 @@ async fn another_life_of_the_site_is_never_mixed_in() {
     let address = database.create().parse().unwrap();
     let folder = tempfile::tempdir().unwrap();
     let other = SqliteStore::create(&folder.path().join("other.db"), SITE, [1; 16]).await.unwrap();
-    carry_to_postgres(&other, &address).await.unwrap();
+    carry_to_postgres(&other, &address, &|_| {}).await.unwrap();
     let file = furnished(&folder.path().join("standpipe.db")).await;
-    let refused = carry_to_postgres(&file, &address).await.unwrap_err();
+    let refused = carry_to_postgres(&file, &address, &|_| {}).await.unwrap_err();
     assert!(refused.to_string().contains("another life of the site"), "{refused}");
 }
 
@@ -152,7 +152,7 @@ async fn a_whole_copy_is_made_while_entries_go_on_being_appended() {
     let address = database.create().parse().unwrap();
     let folder = tempfile::tempdir().unwrap();
     let file = furnished(&folder.path().join("standpipe.db")).await;
-    carry_to_postgres(&file, &address).await.unwrap();
+    carry_to_postgres(&file, &address, &|_| {}).await.unwrap();
     let store = PostgresStore::open(&address, SITE).await.unwrap();
     let copy = folder.path().join("copy.db");
     let appending = async {
@@ -160,11 +160,11 @@ async fn a_whole_copy_is_made_while_entries_go_on_being_appended() {
             store.append(entry(at, Some(job_id(1)))).await.unwrap();
         }
     };
-    let (carried, ()) = tokio::join!(carry_to_sqlite(&store, &copy), appending);
+    let (carried, ()) = tokio::join!(carry_to_sqlite(&store, &copy, &|_| {}), appending);
     let carried = carried.unwrap();
     assert_eq!(store.root_at(carried.head.seq).await.unwrap(), Some(carried.head.root));
     assert_furnished(&SqliteStore::open(&copy).await.unwrap()).await;
-    assert!(matches!(carry_to_sqlite(&store, &copy).await, Err(StoreError::AlreadyExists { .. })));
+    assert!(matches!(carry_to_sqlite(&store, &copy, &|_| {}).await, Err(StoreError::AlreadyExists { .. })));
 }
 
 #[tokio::test]

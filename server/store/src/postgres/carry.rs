@@ -6,12 +6,14 @@ use super::open::{
     Purpose, State, connect, connection_options, create_site, open_for_writing, read_site, state_of,
 };
 use super::{PostgresAddress, PostgresOptions, PostgresStore};
-use crate::carry::{Cell, PAGE_ROWS, Shelf, Snapshot, Source, TABLES, Table};
+use crate::Store;
+use crate::carry::{Cell, PAGE_ROWS, Shelf, Snapshot, Source, TABLES, Table, carry_to_sqlite};
 use crate::entry::{Epoch, Head};
 use crate::error::StoreError;
 use crate::row::{cells, signed};
 use async_trait::async_trait;
 use sqlx::{AssertSqlSafe, Executor as _, PgConnection, Postgres, QueryBuilder};
+use std::path::Path;
 
 const DOING: &str = "copying what stands beside the journal";
 
@@ -78,6 +80,21 @@ impl PostgresStore {
     pub async fn leave(&self) -> Result<(), StoreError> {
         let mut connection = connected(&self.address).await?;
         set_state(&mut connection, &self.site, State::Left).await
+    }
+}
+
+#[async_trait]
+impl Store for PostgresStore {
+    async fn copy_to(&self, path: &Path) -> Result<Head, StoreError> {
+        if path.exists() {
+            return Err(StoreError::AlreadyExists { path: path.into() });
+        }
+        let carried = carry_to_sqlite(self, path, &|_| {}).await;
+        if carried.is_err() {
+            // The error that is reported matters more than a leftover.
+            let _ = std::fs::remove_file(path);
+        }
+        carried.map(|carried| carried.head)
     }
 }
 
