@@ -6,6 +6,7 @@
 #   bash tests/run.sh                 everything that runs daily
 #   bash tests/run.sh journal         only tests whose name contains 'journal'
 #   bash tests/run.sh clients         only the foreign clients: Python from .proto and by reflection, buf
+#   bash tests/run.sh stores          only the journal in PostgreSQL and the move there and back
 #   bash tests/run.sh browser         only the pages in a real browser, held against WCAG by axe-core
 #   bash tests/run.sh --full          the long fault campaigns too
 set -euo pipefail
@@ -16,7 +17,7 @@ filter=""
 for argument in "$@"; do
   case "$argument" in
     --full) full=1 ;;
-    -h | --help) sed -n '2,10p' "$0" | sed 's/^# \{0,1\}//'; exit 0 ;;
+    -h | --help) sed -n '2,11p' "$0" | sed 's/^# \{0,1\}//'; exit 0 ;;
     -*) echo "tests/run.sh: '$argument' is not known; see --help" >&2; exit 64 ;;
     *) filter="$argument" ;;
   esac
@@ -56,6 +57,19 @@ if [ -z "$filter" ] || [[ clients == *"$filter"* ]]; then
   export STANDPIPE_CLIENTS
   say "Foreign clients"
   while IFS= read -r missing; do skipped+=("tests that need $missing"); done < <(bash tests/clients/set_up.sh "$STANDPIPE_CLIENTS")
+fi
+
+# One database server for all tests that need one and do not break it; it ends with this script.
+if [ -z "$filter" ] || [[ stores == *"$filter"* ]]; then
+  [ -n "$(ls -d /usr/lib/postgresql/*/bin 2>/dev/null)" ] || need postgres postgresql
+  say "Database"
+  STANDPIPE_POSTGRES="$(bash tests/postgres/set_up.sh)" || STANDPIPE_POSTGRES=""
+  export STANDPIPE_POSTGRES
+  if [ -n "$STANDPIPE_POSTGRES" ]; then
+    trap 'bash tests/postgres/set_up.sh --stop "$STANDPIPE_POSTGRES"' EXIT
+  elif [ -z "$(ls -d /usr/lib/postgresql/*/bin 2>/dev/null)" ]; then
+    skipped+=("tests that need PostgreSQL (Debian package postgresql)")
+  fi
 fi
 
 # What holds the pages against the guidelines; without it the browser tests look with their own list only.

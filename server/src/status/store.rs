@@ -1,9 +1,10 @@
 //! What leaves the machine of the store's errors: code and reason, the variables of the sentence, and its words. What the
 //! disk said stays in the log. Called by the map of errors only.
 
-use super::Row;
+use super::{A_MOMENT, A_REPAIR, A_RESTART, Row};
 use standpipe_proto::v1::Reason;
 use standpipe_store::StoreError;
+use std::time::Duration;
 use tonic::Code;
 
 /// Status code and reason.
@@ -24,6 +25,19 @@ pub(super) fn store_row(error: &StoreError) -> Row {
         StoreError::Closed => (Code::Unavailable, Reason::ServerStopping),
         StoreError::Damaged { .. } => (Code::DataLoss, Reason::DataDamaged),
         _ => (Code::Internal, Reason::Internal),
+    }
+}
+
+/// How long to wait before the same is asked again, where that can help.
+pub(super) fn store_wait(error: &StoreError) -> Option<Duration> {
+    match error {
+        StoreError::Busy | StoreError::Away { .. } | StoreError::InDoubt { .. } => Some(A_MOMENT),
+        StoreError::Closed => Some(A_RESTART),
+        StoreError::DiskFull
+        | StoreError::Disk { .. }
+        | StoreError::Broken { .. }
+        | StoreError::TakenOver { .. } => Some(A_REPAIR),
+        _ => None,
     }
 }
 

@@ -65,6 +65,26 @@ async fn while_the_database_is_away_everybody_is_told_and_nobody_waits_for_ever(
     assert_eq!(verified(&store).await.damage, []);
 }
 
+/// Whoever follows the journal from place to place never meets a gap, whenever it looks: places come in commit order.
+async fn follow(store: Arc<PostgresStore>, until: u64) {
+    let mut reached = 0;
+    while reached < until {
+        match store.read(reached + 1, 50).await {
+            Ok(page) => {
+                for entry in page {
+                    reached += 1;
+                    assert_eq!(entry.seq, reached, "a place was skipped");
+                }
+            }
+            Err(StoreError::Away { .. }) => back(&store).await,
+            Err(other) => panic!("{other}"),
+        }
+        if reached < until {
+            store.grown_beyond(reached).await.unwrap();
+        }
+    }
+}
+
 /// Stations that send without pause, each entry again until it is taken, while something goes wrong again and again.
 async fn under_fire(store: Arc<PostgresStore>, rounds: u64, mut wrong: impl FnMut(u64)) {
     const STATIONS: u64 = 4;
@@ -83,6 +103,7 @@ async fn under_fire(store: Arc<PostgresStore>, rounds: u64, mut wrong: impl FnMu
             seqs
         }));
     }
+    let reader = tokio::spawn(follow(Arc::clone(&store), STATIONS * ENTRIES));
     for round in 1..=rounds {
         // Something goes wrong whenever so much more has been stored, wherever that is in a commit.
         store.grown_beyond(round * STATIONS * ENTRIES / (rounds + 2)).await.unwrap();
@@ -92,6 +113,7 @@ async fn under_fire(store: Arc<PostgresStore>, rounds: u64, mut wrong: impl FnMu
     for task in tasks {
         answered.extend(task.await.unwrap());
     }
+    reader.await.unwrap();
     let entries = store.read(1, 1_000).await.unwrap();
     assert_eq!(entries.len() as u64, STATIONS * ENTRIES, "each entry stands there once");
     for (id, seq) in answered {
