@@ -4,7 +4,7 @@ use super::beside::load_finder;
 use super::cause::{failed, failed_to_open};
 use super::insert::Hand;
 use super::link::Link;
-use super::schema::{self, CREATE_SCHEMA, SCHEMA, SCHEMA_NUMBER};
+use super::schema::{self, CREATE_SCHEMA, HAS_SCHEMA, SCHEMA, SCHEMA_NUMBER};
 use super::writer::{Shared, Writer};
 use super::{PostgresAddress, PostgresOptions, PostgresStore, Published, locks};
 use crate::batch::Ledger;
@@ -167,7 +167,11 @@ async fn prepared(address: &PostgresAddress) -> Result<PgConnection, StoreError>
         connection_options(address, "on").options([("statement_timeout", "0"), ("lock_timeout", "0")]);
     let mut connection = connect(&options).await.map_err(|error| failed_to_open(at, &error))?;
     check_soundness(&mut connection, at).await?;
-    connection.execute(CREATE_SCHEMA).await.map_err(|error| failed_to_open(at, &error))?;
+    // Creating one that is there already would ask for a right that this user need not have.
+    let there = connection.fetch_one(HAS_SCHEMA).await.and_then(|row| row.try_get::<bool, _>(0));
+    if !there.map_err(|error| failed_to_open(at, &error))? {
+        connection.execute(CREATE_SCHEMA).await.map_err(|error| failed_to_open(at, &error))?;
+    }
     schema::migrate(&mut connection).await.map_err(|error| match error {
         MigrateError::VersionMissing(found) => newer(at, found),
         MigrateError::Execute(error) | MigrateError::ExecuteMigration(error, _) => failed_to_open(at, &error),

@@ -6,6 +6,7 @@ use sqlx::{PgConnection, SqlSafeStr};
 
 /// The schema all tables stand in.
 pub(super) const SCHEMA: &str = "standpipe";
+pub(super) const HAS_SCHEMA: &str = "select to_regnamespace('standpipe') is not null";
 pub(super) const CREATE_SCHEMA: &str = "create schema if not exists standpipe";
 
 /// Name and text of each migration; an applied one is never edited. Numbers and names are those of the SQLite store.
