@@ -273,5 +273,4 @@ async fn compare_journals(from: &dyn Journal, head: &Head, to: &dyn Journal) -> 
 }
 
 #[cfg(test)]
-#[path = "carry/stores.rs"]
-mod stores;
+mod tests;

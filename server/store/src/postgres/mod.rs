@@ -28,7 +28,7 @@ mod writer;
 #[path = "../../../../tests/support/postgres.rs"]
 pub(crate) mod database;
 #[cfg(test)]
-mod stores;
+mod tests;
 
 pub use address::PostgresAddress;
 pub(crate) use carry::{arrival, arrived, shelf};

@@ -1,6 +1,6 @@
 //! Whole sites carried from one store into another and back.
 
-use super::*;
+use super::super::*;
 use crate::conformance::{EPOCH, SITE, arrival, entry, job_id};
 use crate::postgres::database;
 use crate::{

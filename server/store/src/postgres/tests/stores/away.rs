@@ -142,7 +142,8 @@ async fn nothing_is_lost_or_doubled_when_the_database_is_stopped_in_the_middle()
     let Some(mut database) = database::own(&[]) else { return };
     let address = address(&database);
     let store = Arc::new(PostgresStore::create(&address, SITE, EPOCH).await.unwrap());
-    under_fire(store, 3, |round| {
+    let full = std::env::var("STANDPIPE_TEST_CAMPAIGN").is_ok_and(|campaign| campaign == "full");
+    under_fire(store, if full { 50 } else { 3 }, |round| {
         let cluster = database.cluster.as_mut().unwrap();
         cluster.stop(if round % 2 == 0 { "INT" } else { "QUIT" });
         cluster.serve();
@@ -177,9 +178,9 @@ async fn a_database_with_no_place_left_is_told_as_away() {
     let url = database.create();
     let store = filled(&url.parse().unwrap(), SITE).await;
     let mut guests = Vec::new();
-    let options = super::super::open::connection_options(&url.parse().unwrap(), "on");
+    let options = crate::postgres::open::connection_options(&url.parse().unwrap(), "on");
     let refused = loop {
-        match super::super::open::connect(&options).await {
+        match crate::postgres::open::connect(&options).await {
             Ok(guest) => guests.push(guest),
             Err(error) => break error,
         }
@@ -195,9 +196,9 @@ async fn an_entry_waits_for_a_commit_that_another_holds_and_is_not_acknowledged_
     let Some(database) = database::database() else { return };
     let address: PostgresAddress = address(&database);
     let store = filled(&address, SITE).await;
-    let options = super::super::open::connection_options(&address, "on");
-    let mut other = super::super::open::connect(&options).await.unwrap();
-    let key = super::super::locks::commit(SITE);
+    let options = crate::postgres::open::connection_options(&address, "on");
+    let mut other = crate::postgres::open::connect(&options).await.unwrap();
+    let key = crate::postgres::locks::commit(SITE);
     let held = sqlx::query("select pg_advisory_lock($1, $2)").bind(key.0).bind(key.1);
     held.execute(&mut other).await.unwrap();
     let pending = store.submit(entry(15, None)).await.unwrap();

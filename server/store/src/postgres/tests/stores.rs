@@ -11,7 +11,7 @@ use crate::{
 use async_trait::async_trait;
 use std::sync::Arc;
 
-use super::database::{self, Database};
+use crate::postgres::database::{self, Database};
 
 /// An address of an empty database.
 fn address(database: &Database) -> PostgresAddress {
