@@ -42,6 +42,20 @@ pub(super) fn kind(error: &sqlx::Error) -> Kind {
     }
 }
 
+/// The error that stands for an answer that did not come in time.
+pub(super) fn too_slow() -> sqlx::Error {
+    sqlx::Error::Io(std::io::Error::new(std::io::ErrorKind::TimedOut, "it did not answer in time"))
+}
+
+/// What was met, in words for the log.
+pub(super) fn words(error: &sqlx::Error) -> String {
+    match error {
+        sqlx::Error::PoolTimedOut => "it gave no connection in time".to_owned(),
+        sqlx::Error::Database(inner) => inner.message().to_owned(),
+        other => other.to_string(),
+    }
+}
+
 /// Whether a row was refused because its entry id is there already. Each part of the table has an index of its own,
 /// named after its columns.
 pub(super) fn is_known_entry_id(error: &sqlx::Error) -> bool {
@@ -52,19 +66,19 @@ pub(super) fn is_known_entry_id(error: &sqlx::Error) -> bool {
 /// An error met while reading, or while writing in a transaction that was taken back.
 pub(super) fn failed(doing: &'static str, error: &sqlx::Error) -> StoreError {
     match kind(error) {
-        Kind::Gone => StoreError::Away { cause: error.to_string() },
+        Kind::Gone => StoreError::Away { cause: words(error) },
         Kind::Full => StoreError::DiskFull,
         Kind::Busy => StoreError::Busy,
         Kind::Corrupt => StoreError::damaged(error.to_string()),
         Kind::Other if matches!(error, sqlx::Error::PoolClosed) => StoreError::Closed,
-        Kind::Other => StoreError::Disk { doing, cause: error.to_string() },
+        Kind::Other => StoreError::Disk { doing, cause: words(error) },
     }
 }
 
 /// An error met while writing, of which nobody knows whether it came before or after the commit.
 pub(super) fn in_doubt(doing: &'static str, error: &sqlx::Error) -> StoreError {
     match kind(error) {
-        Kind::Gone => StoreError::InDoubt { doing, cause: error.to_string() },
+        Kind::Gone => StoreError::InDoubt { doing, cause: words(error) },
         _ => failed(doing, error),
     }
 }

@@ -1,6 +1,6 @@
 //! The connection that writes, with the lock of its site, and how it is made again when the database went away.
 
-use super::cause::{Kind, failed_to_open, kind};
+use super::cause::{Kind, failed_to_open, kind, words};
 use super::insert::Hand;
 use super::open::{SiteRow, connect, connection_options, read_site};
 use super::{PostgresAddress, locks};
@@ -64,7 +64,7 @@ impl Link {
         hand: &Hand,
         before: i32,
     ) -> Result<(Self, SiteRow), Again> {
-        let away = |error: sqlx::Error| Again::Away(error.to_string());
+        let away = |error: sqlx::Error| Again::Away(words(&error));
         let mut link = Self::connected(address).await.map_err(away)?;
         let key = locks::server(&hand.site);
         let until = Instant::now() + PAUSE_MOST;

@@ -1,7 +1,7 @@
 //! Connecting, and refusing what is not a sound journal of ours.
 
 use super::beside::load_finder;
-use super::cause::{failed, failed_to_open};
+use super::cause::{failed, failed_to_open, too_slow};
 use super::insert::Hand;
 use super::link::Link;
 use super::schema::{self, CREATE_SCHEMA, HAS_SCHEMA, SCHEMA, SCHEMA_NUMBER};
@@ -111,7 +111,7 @@ pub(super) fn connection_options(address: &PostgresAddress, synchronous_commit: 
 
 /// One connection, or what stands against it.
 pub(super) async fn connect(options: &PgConnectOptions) -> Result<PgConnection, sqlx::Error> {
-    timeout(CONNECT_WITHIN, options.connect()).await.unwrap_or(Err(sqlx::Error::PoolTimedOut))
+    timeout(CONNECT_WITHIN, options.connect()).await.unwrap_or(Err(too_slow()))
 }
 
 /// The connections that read.

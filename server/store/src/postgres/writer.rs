@@ -6,7 +6,7 @@
 //! has waited too long meanwhile is told that it is not known; whoever comes meanwhile is told so at once.
 
 use super::beside::load_finder;
-use super::cause::{Kind, failed, in_doubt, kind};
+use super::cause::{Kind, failed, in_doubt, kind, too_slow, words};
 use super::insert::{self, Hand, Refused};
 use super::link::{Again, Link, is_gone, pause};
 use super::look_up::look_up;
@@ -152,7 +152,7 @@ impl Writer {
                 () = sleep_until(look), if works => match &mut self.link {
                     Some(link) => {
                         let alive = timeout(ANSWER_WITHIN, link.connection.ping()).await;
-                        if let Err(error) = alive.unwrap_or(Err(sqlx::Error::PoolTimedOut)) {
+                        if let Err(error) = alive.unwrap_or(Err(too_slow())) {
                             self.lost(&error);
                         }
                     }
@@ -257,9 +257,9 @@ impl Writer {
         let questions = self.ledger.questions(entries, how);
         let mut facts = Default::default();
         if !questions.is_empty() {
-            let link = self.link.as_mut().ok_or(sqlx::Error::PoolTimedOut)?;
+            let link = self.link.as_mut().ok_or(too_slow())?;
             let looking = look_up(&mut link.connection, &self.hand.site, &questions);
-            facts = timeout(ANSWER_WITHIN, looking).await.unwrap_or(Err(sqlx::Error::PoolTimedOut))?;
+            facts = timeout(ANSWER_WITHIN, looking).await.unwrap_or(Err(too_slow()))?;
             self.ledger.learn(&mut facts);
         }
         Ok(self.ledger.plan(entries, &facts))
@@ -269,7 +269,7 @@ impl Writer {
         if plan.rows.is_empty() {
             return Attempt::Done(self.ledger.committed(plan));
         }
-        let Some(link) = &mut self.link else { return Attempt::Gone(sqlx::Error::PoolTimedOut) };
+        let Some(link) = &mut self.link else { return Attempt::Gone(too_slow()) };
         let size = self.ledger.frontier().size();
         let writing = insert::write(&mut link.connection, &self.hand, size, entries, &plan);
         match timeout(ANSWER_WITHIN, writing).await {
@@ -289,7 +289,7 @@ impl Writer {
             Ok(Err(Refused::Failed(error))) => Attempt::Failed(self.judged(&error)),
             Err(_) => {
                 self.doubt = Some(plan);
-                Attempt::Gone(sqlx::Error::PoolTimedOut)
+                Attempt::Gone(too_slow())
             }
         }
     }
@@ -305,7 +305,7 @@ impl Writer {
         } else {
             let Some(link) = &mut self.link else { return self.usable().map(|()| 0) };
             let changing = change.write(&mut link.connection, &site);
-            let changed = timeout(ANSWER_WITHIN, changing).await.unwrap_or(Err(sqlx::Error::PoolTimedOut));
+            let changed = timeout(ANSWER_WITHIN, changing).await.unwrap_or(Err(too_slow()));
             if let Err(error) = &changed
                 && is_gone(error)
             {
@@ -340,7 +340,7 @@ impl Writer {
         self.link = None;
         self.attempts = 0;
         self.due = Instant::now();
-        let away = StoreError::Away { cause: error.to_string() };
+        let away = StoreError::Away { cause: words(error) };
         self.shared.publish.send_modify(|published| published.away = Some(away));
     }
 
