@@ -61,14 +61,19 @@ fi
 
 # One database server for all tests that need one and do not break it; it ends with this script.
 if [ -z "$filter" ] || [[ stores == *"$filter"* ]]; then
-  [ -n "$(ls -d /usr/lib/postgresql/*/bin 2>/dev/null)" ] || need postgres postgresql
+  server_of() { ls /usr/lib/postgresql/*/bin/postgres 2>/dev/null | sort -V | tail -1; }
+  if [ -z "$(server_of)" ] && command -v apt-get >/dev/null 2>&1 && [ "$(id -u)" = 0 ]; then
+    say "Installing postgresql"
+    apt-get install -y -qq postgresql >/dev/null 2>&1 ||
+      { apt-get update -qq >/dev/null 2>&1 && apt-get install -y -qq postgresql >/dev/null 2>&1; } || true
+  fi
   say "Database"
-  STANDPIPE_POSTGRES="$(bash tests/postgres/set_up.sh)" || STANDPIPE_POSTGRES=""
-  export STANDPIPE_POSTGRES
-  if [ -n "$STANDPIPE_POSTGRES" ]; then
+  if STANDPIPE_POSTGRES="$(bash tests/postgres/set_up.sh)"; then
+    export STANDPIPE_POSTGRES
     trap 'bash tests/postgres/set_up.sh --stop "$STANDPIPE_POSTGRES"' EXIT
-  elif [ -z "$(ls -d /usr/lib/postgresql/*/bin 2>/dev/null)" ]; then
+  else
     skipped+=("tests that need PostgreSQL (Debian package postgresql)")
+    unset STANDPIPE_POSTGRES
   fi
 fi
 
