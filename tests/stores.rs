@@ -113,6 +113,7 @@ fn a_password_is_shown_nowhere() {
     ] {
         std::fs::write(&settings, format!("store_url = \"{wrong}\"\n")).unwrap();
         said.push(shop.verb("config show").ended(78));
+        said.push(shop.verb(&format!("move --to '{wrong}'")).ended(78));
         said.push(shop.verb("doctor"));
         said.push(shop.verb("serve").ended(78));
     }

@@ -25,15 +25,15 @@ pub enum Destination {
     Database(PostgresAddress),
 }
 
-/// How it is written on the command line.
 impl std::str::FromStr for Destination {
-    type Err = String;
+    type Err = ServerError;
 
-    fn from_str(text: &str) -> Result<Self, String> {
+    /// As it is written on the command line. What cannot be read is not repeated: it may hold a password.
+    fn from_str(text: &str) -> Result<Self, ServerError> {
         match text {
             "sqlite" => Ok(Self::Folder),
-            url => url.parse().map(Self::Database).map_err(|error: StoreError| {
-                format!("{error}, or write sqlite for the file in the site's folder")
+            url => url.parse().map(Self::Database).map_err(|error: StoreError| ServerError::NothingToMove {
+                what: format!("{error}, or sqlite for the file in the site's folder"),
             }),
         }
     }

@@ -76,7 +76,7 @@ fn a_place_that_is_taken_or_wrong_is_named_and_nothing_is_moved() {
     assert!(nowhere.contains("could not come in there later"), "{nowhere}");
     let unsaid = other.verb("move").refused(78);
     assert!(unsaid.contains("store_url"), "{unsaid}");
-    other.verb("move --to standpipe.db").ended(64);
+    assert!(other.verb("move --to standpipe.db").refused(78).contains("postgresql://"));
     assert!(other.verb("move --to sqlite").refused(78).contains("already"));
     sound(&other.dir());
 }

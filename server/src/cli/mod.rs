@@ -15,9 +15,7 @@ use invited::CodeArguments;
 use shown::Output;
 use standpipe_proto::check::Violation;
 use standpipe_proto::limits::TOKEN_DAYS_MAX;
-use standpipe_server::{
-    Destination, Exit, Order, PIN_DIGITS, Role, ServerError, SystemEntropy, kept_pin, site_folder,
-};
+use standpipe_server::{Exit, Order, PIN_DIGITS, Role, ServerError, SystemEntropy, kept_pin, site_folder};
 use std::io::{BufRead as _, IsTerminal as _, Read as _};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -100,7 +98,7 @@ enum Verb {
     Move {
         /// Address of the database, or sqlite for the file in the site's folder. [default: store_url of the settings]
         #[arg(long, value_name = "URL")]
-        to: Option<Destination>,
+        to: Option<String>,
         #[command(flatten)]
         folder: FolderArgument,
     },
@@ -351,7 +349,10 @@ async fn perform(verb: Verb, output: Output) -> Result<ExitCode, ServerError> {
         Verb::Backup { to, folder } => {
             verbs::give(&folder.find()?, Order::BackUp { to: absolute(&to)? }, output).await?;
         }
-        Verb::Move { to, folder } => verbs::move_site(&folder.find()?, to, output).await?,
+        Verb::Move { to, folder } => {
+            let to = to.map(|to| to.parse()).transpose()?;
+            verbs::move_site(&folder.find()?, to, output).await?;
+        }
         Verb::Erase(verb) => {
             let (folder, order) = verb.order();
             verbs::give(&folder.find()?, order, output).await?;
