@@ -49,6 +49,7 @@ fn a_job_goes_on_in_a_database_and_back_in_the_folder_with_the_same_record() {
     shop.join(&bay);
     shop.join(&office);
     assert_eq!(bay.say("use 1").fine().err, "");
+    assert!(office.say("jobs").fine().out.contains("PH 482 K"));
     bay.say("add closing --outcome done").fine();
     let file = shop.path("record.pdf");
     let record = |flags: &str| {
@@ -56,7 +57,6 @@ fn a_job_goes_on_in_a_database_and_back_in_the_folder_with_the_same_record() {
         std::fs::read(&file).unwrap()
     };
     let edition = record("--issue");
-    assert!(office.say("jobs").fine().out.contains("PH 482 K"));
     let backup = shop.path("backup");
     shop.verb(&format!("backup '{}'", backup.display())).fine();
     shop.close();

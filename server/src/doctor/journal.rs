@@ -41,7 +41,7 @@ pub(super) fn place(place: &Place) -> Check {
         match place {
             Place::File(path) => format!("the journal lies in {}", path.display()),
             Place::Database { address, site } => {
-                format!("the journal lies in {address} as site {site}, which answers")
+                format!("the journal lies in {address} as site {site}")
             }
         },
     )

@@ -74,14 +74,16 @@ pub async fn doctor(dir: &Path, clock: &dyn Clock) -> Result<Vec<Check>, ServerE
     let (certificate, looked) = certificate::check(&patient);
     checks.push(certificate);
     checks.extend(running::checks(&patient, looked.as_ref()).await);
-    let place = patient.folder.agreed_place();
-    let opened = match &place {
-        Ok(place) => place.open_for_reading().await,
-        Err(error) => Err(ServerError::Told { sentence: error.to_string(), exit: error.exit() }),
+    let place = match patient.folder.agreed_place() {
+        Ok(place) => place,
+        Err(error) => {
+            checks.push(Check::to_do("store", error.to_string(), "put right what is named"));
+            return Ok(checks);
+        }
     };
-    match opened {
+    checks.push(journal::place(&place));
+    match place.open_for_reading().await {
         Ok(store) => {
-            checks.extend(place.ok().map(|place| journal::place(&place)));
             checks.extend(journal::checks(&patient, &*store, clock).await);
             checks.extend(people::checks(&patient, &*store).await?);
             store.close().await?;
