@@ -74,7 +74,12 @@ pub async fn doctor(dir: &Path, clock: &dyn Clock) -> Result<Vec<Check>, ServerE
     let (certificate, looked) = certificate::check(&patient);
     checks.push(certificate);
     checks.extend(running::checks(&patient, looked.as_ref()).await);
-    let place = match patient.folder.agreed_place() {
+    // What is wrong with the settings was told above; the journal is looked at all the same.
+    let agreed = match patient.settings {
+        Some(_) => patient.folder.agreed_place(),
+        None => patient.folder.place(),
+    };
+    let place = match agreed {
         Ok(place) => place,
         Err(error) => {
             checks.push(Check::to_do("store", error.to_string(), "put right what is named"));
