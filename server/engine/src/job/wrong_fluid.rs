@@ -16,6 +16,7 @@ use crate::gates::opens_pan;
 use crate::kind::Fact;
 use crate::kind::decision::Decision;
 use crate::kind::exchange_reading::ExchangeReading;
+use crate::kind::fill::Fill;
 use crate::kind::part_checked::PartChecked;
 use crate::kind::variant_settled::VariantSettled;
 use crate::site::density::weighed_litres;
@@ -74,6 +75,12 @@ impl WrongFluid {
         let variant = identity.variant.as_ref()?;
         let (_, own) = variant.fluid.as_ref()?;
         let looks: Vec<(&Stated, &PartChecked)> = container_checks(folded).collect();
+        let foreign = |code: &str| !code.is_empty() && !variant.takes_fluid(code);
+        let told = looks.iter().any(|(_, check)| foreign(&check.code));
+        // Nearly every job: nothing that was read or filled is another fluid.
+        if !told && !folded.each::<Fill>().any(|(_, fill)| foreign(&fill.fluid_code)) {
+            return None;
+        }
         let which = |stated: &Stated, stated_code: &str| {
             let look = if stated_code.is_empty() { looked_at(&looks, stated) } else { None };
             let code = look.map_or(stated_code, |(_, check)| check.code.as_str());
