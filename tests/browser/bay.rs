@@ -165,6 +165,15 @@ impl<'a> Tablet<'a> {
         self.tap(&format!("#commands [data-key='{key}']"));
     }
 
+    /// As person B from the arrival until these looks are answered.
+    #[track_caller]
+    fn until_looked(&self, looks: &[Answered]) {
+        self.person("B");
+        self.answer(TO_THE_EXCHANGE);
+        self.answer(looks);
+        self.asked("exchange", "volume_in_litres");
+    }
+
     #[track_caller]
     fn answer(&self, all: &[Answered]) {
         for (step, field, by) in all {

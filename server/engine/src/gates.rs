@@ -343,6 +343,13 @@ pub struct Missing {
     pub stops: bool,
 }
 
+impl Missing {
+    /// Nothing where a need is met, else the one reason against; a named person may decide it where its point says so.
+    fn unless(met: bool, key: &'static str, text: impl FnOnce() -> Sentence) -> Vec<Self> {
+        if met { Vec::new() } else { vec![Self { key, text: text(), stops: false }] }
+    }
+}
+
 /// Asks a gate.
 #[must_use]
 pub fn may(context: &Context<'_>, entries: &[Recorded<'_>], gate: Gate) -> GoAhead {
@@ -355,7 +362,7 @@ pub fn may(context: &Context<'_>, entries: &[Recorded<'_>], gate: Gate) -> GoAhe
     let decidable = decided::decidable(context, &folded, &missing);
     let unsigned = unsigned(context, &folded, &missing);
     missing.extend(unsigned);
-    let mut basis = if missing.is_empty() { basis(context, &folded, &identity) } else { Vec::new() };
+    let mut basis = if missing.is_empty() { basis(&identity) } else { Vec::new() };
     if missing.is_empty() {
         basis.extend(decided::basis(context, &folded, gate));
     }
@@ -445,7 +452,7 @@ pub(crate) fn missing(
 ) -> Vec<Missing> {
     let facts = Facts { context, folded, identity };
     // Wrong fluid has to come out; the exchange that pushed it in does not go on to its end.
-    let inside = identity.wrong_fluid.as_ref().is_some_and(|wrong| !wrong.is_put_right(folded));
+    let inside = identity.wrong_fluid.as_ref().is_some_and(|wrong| !wrong.is_put_right());
     let broken_off = gate == Gate::Pan && inside;
     let needs = needs(gate).filter(|need| gate != Gate::Close || !dropped(folded, *need));
     let needs = needs.filter(|need| !broken_off || *need != Need::ExchangeEnded);
@@ -510,11 +517,11 @@ fn stood_in(facts: &Facts<'_>, need: Need) -> bool {
     skipped.any(|(stated, _)| need != Need::ExchangeEnded || facts.is_since_exchange(stated))
 }
 
-fn basis(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Sentence> {
+fn basis(identity: &Identity) -> Vec<Sentence> {
     let Some(variant) = &identity.variant else { return vec![sentence::gate_basis_entries()] };
     // A yes never hides that wrong fluid went in.
-    let wrong = identity.wrong_fluid.as_ref().map(|wrong| match wrong.is_decided(folded) {
-        true => wrong.for_good(context, folded),
+    let wrong = identity.wrong_fluid.as_ref().map(|wrong| match wrong.is_decided() {
+        true => wrong.for_good(),
         false => wrong.inside(),
     });
     let mut basis: Vec<Sentence> = wrong.into_iter().collect();

@@ -2155,7 +2155,7 @@ step-name = { $step ->
     [drive-after] drive after
     [waste] waste
     [closing] closing
-   *[other] { $name }
+   *[any] { $name }
 }
 
 answer = { $answer ->

@@ -81,10 +81,7 @@ async fn a_stop_is_said_once_and_the_keys_are_there_under_several() {
     office.booked();
     let job = office.job("HL-26-0001").await;
     let tablet = office.tablet(&office.browser, "office");
-    tablet.person("B");
-    tablet.answer(TO_THE_EXCHANGE);
-    tablet.answer(&FIRST_LOOKS[..3]);
-    tablet.asked("exchange", "volume_in_litres");
+    tablet.until_looked(&FIRST_LOOKS[..3]);
     let fluid = |code: &str, part| {
         Kind::PartChecked(v1::PartChecked { code: code.to_owned(), part, read_by: 1, ..Default::default() })
     };

@@ -18,10 +18,7 @@ async fn the_curve_grows_while_another_station_reads_and_the_estimate_hides_whil
     office.booked();
     let job = office.job("HL-26-0001").await;
     let tablet = office.tablet(&office.browser, "office");
-    tablet.person("B");
-    tablet.answer(TO_THE_EXCHANGE);
-    tablet.answer(FIRST_LOOKS);
-    tablet.asked("exchange", "volume_in_litres");
+    tablet.until_looked(FIRST_LOOKS);
     let number =
         "document.querySelector('#number .number:not([hidden]) strong').textContent.replace('\\u{a0}', ' ')";
     tablet.browser.wait(&format!("{number} === '6.0 L'"));

@@ -3,12 +3,13 @@
 
 use super::need::lacking;
 use super::{Facts, Need};
+use crate::job::wrong_fluid::moves;
 use crate::job::{Context, Folded, Identity};
 use crate::kind::Fact;
 use crate::kind::closing::Closing;
 use crate::kind::exchange_reading::ExchangeReading;
 use crate::kind::hookup::Hookup;
-use crate::kind::words::{DrainedFrom, Outcome};
+use crate::kind::words::Outcome;
 use crate::text::Sentence;
 
 /// Whether closing a job that ends without an exchange drops a need: all of the service, but not what may be open.
@@ -60,10 +61,5 @@ pub(crate) fn closed_open(context: &Context<'_>, folded: &Folded, identity: &Ide
 
 /// Whether fluid goes in or runs out with it, or can: the look at the level opens the plug.
 fn moves_fluid(fact: &Fact) -> bool {
-    match fact {
-        Fact::ExchangeReading(reading) => !reading.pushed_in.is_zero(),
-        Fact::Drain(drain) => drain.place == Some(DrainedFrom::Pan),
-        Fact::Fill(_) | Fact::LevelCheck(_) => true,
-        _ => false,
-    }
+    matches!(fact, Fact::LevelCheck(_)) || moves(fact)
 }

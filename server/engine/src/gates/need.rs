@@ -163,9 +163,6 @@ fn drives_before(fact: &Fact) -> bool {
 
 /// Everything that one need lacks; empty when it is met.
 pub(super) fn lacking(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
-    let one = |met: bool, key: &'static str, text: fn() -> Sentence| {
-        if met { Vec::new() } else { vec![Missing { key, text: text(), stops: false }] }
-    };
     match need {
         Need::NoContradiction => {
             let stops = facts.identity.contradictions.iter();
@@ -185,45 +182,51 @@ pub(super) fn lacking(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
             let known = |stated: &Stated| decided(facts, lot_good::EXPIRED, stated);
             lot_good::lacking(facts.context, facts.folded, known)
         }
-        Need::CodesBefore => one(codes(facts, Moment::Before), "codes-before", sentence::need_codes_before),
+        Need::CodesBefore => {
+            Missing::unless(codes(facts, Moment::Before), "codes-before", sentence::need_codes_before)
+        }
         Need::NothingToRepairFirst => repair_first(facts),
         Need::DriveBefore => {
             // Once the work has begun nobody can drive before it any more; the record says that nobody did.
             let met = driven(facts, Moment::Before) || super::is_work_begun(facts.folded);
-            one(met, "drive-before", sentence::need_drive_before)
+            Missing::unless(met, "drive-before", sentence::need_drive_before)
         }
         Need::SampleBefore => {
             let met = facts.any::<FluidSample>(|sample| sample.moment == Some(SampleTime::Before));
-            one(met, "sample-before", sentence::need_sample_before)
+            Missing::unless(met, "sample-before", sentence::need_sample_before)
         }
         Need::NothingToLookAtInside => look_inside(facts),
         Need::CautionLifted => {
-            one(facts.caution(CautionGroup::Lifted), "caution", sentence::need_caution_lifted)
+            Missing::unless(facts.caution(CautionGroup::Lifted), "caution", sentence::need_caution_lifted)
         }
         Need::CautionLineOpening => {
-            one(facts.caution(CautionGroup::LineOpening), "caution", sentence::need_caution_line)
+            Missing::unless(facts.caution(CautionGroup::LineOpening), "caution", sentence::need_caution_line)
         }
-        Need::CautionEngineRunning => {
-            one(facts.caution(CautionGroup::EngineRunning), "caution", sentence::need_caution_engine)
-        }
+        Need::CautionEngineRunning => Missing::unless(
+            facts.caution(CautionGroup::EngineRunning),
+            "caution",
+            sentence::need_caution_engine,
+        ),
         Need::CautionPanAndHot => {
-            one(facts.caution(CautionGroup::PanAndHot), "caution", sentence::need_caution_pan)
+            Missing::unless(facts.caution(CautionGroup::PanAndHot), "caution", sentence::need_caution_pan)
         }
-        Need::CautionGearsAndLevel => {
-            one(facts.caution(CautionGroup::GearsAndLevel), "caution", sentence::need_caution_gears)
-        }
+        Need::CautionGearsAndLevel => Missing::unless(
+            facts.caution(CautionGroup::GearsAndLevel),
+            "caution",
+            sentence::need_caution_gears,
+        ),
         Need::LiftLocked => {
             let met = facts.confirmed(Condition::LiftLocked, drives_before);
-            one(met, "lift-locked", sentence::need_lift_locked)
+            Missing::unless(met, "lift-locked", sentence::need_lift_locked)
         }
         Need::HighVoltageIsolated => {
             let met = !crate::job::high_voltage(facts.context, facts.folded)
                 || facts.confirmed(Condition::HighVoltageIsolated, drives_before);
-            one(met, "high-voltage", sentence::need_high_voltage)
+            Missing::unless(met, "high-voltage", sentence::need_high_voltage)
         }
         Need::DirectionTested => {
             let met = facts.connected().is_some_and(|hookup| facts.stands(hookup, closes_line));
-            one(met, "direction-tested", sentence::need_direction)
+            Missing::unless(met, "direction-tested", sentence::need_direction)
         }
         _ => later(facts, need),
     }
@@ -231,33 +234,32 @@ pub(super) fn lacking(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
 
 /// The needs from the end of the exchange on.
 fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
-    let one = |met: bool, key: &'static str, text: fn() -> Sentence| {
-        if met { Vec::new() } else { vec![Missing { key, text: text(), stops: false }] }
-    };
     match need {
         Need::ExchangeEnded => {
             let met = exchange_ended(facts);
-            one(met, "exchange-ended", sentence::open_exchange_not_ended)
+            Missing::unless(met, "exchange-ended", sentence::open_exchange_not_ended)
         }
         Need::EngineOff => {
             let met = facts.confirmed(Condition::EngineOff, runs_engine);
-            one(met, "engine-off", sentence::need_engine_off)
+            Missing::unless(met, "engine-off", sentence::need_engine_off)
         }
-        Need::LineClosed => one(line_closed(facts), "line-closed", sentence::need_line_closed),
+        Need::LineClosed => Missing::unless(line_closed(facts), "line-closed", sentence::need_line_closed),
         Need::StandpipeSeen => {
             let met = seen(facts, Part::Standpipe) || !facts.identity.may_have_standpipe();
-            one(met, "pan-seen", sentence::need_standpipe)
+            Missing::unless(met, "pan-seen", sentence::need_standpipe)
         }
-        Need::OldFilterSeen => one(seen(facts, Part::OldFilter), "old-filter", sentence::need_old_filter),
-        Need::PartsFitted => one(parts_fitted(facts), "parts-fitted", sentence::need_parts),
+        Need::OldFilterSeen => {
+            Missing::unless(seen(facts, Part::OldFilter), "old-filter", sentence::need_old_filter)
+        }
+        Need::PartsFitted => Missing::unless(parts_fitted(facts), "parts-fitted", sentence::need_parts),
         Need::ScrewsTightened => {
-            let mut missing = one(screwed(facts), "screws-tightened", sentence::need_screws);
+            let mut missing = Missing::unless(screwed(facts), "screws-tightened", sentence::need_screws);
             missing.extend(screws_torque(facts));
             missing
         }
         Need::PanClosed => {
             let met = screwed(facts) || facts.confirmed(Condition::PanClosed, opens_pan);
-            one(met, "pan-closed", sentence::need_pan_closed)
+            Missing::unless(met, "pan-closed", sentence::need_pan_closed)
         }
         Need::RefilledAsDrained => refilled(facts),
         Need::PanBack => pan_back(facts),
@@ -265,20 +267,24 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
         Need::ScrewsRight => screws_right(facts),
         Need::ToolsAndPeopleClear => {
             let met = facts.confirmed(Condition::ToolsAndPeopleClear, opens_pan_or_refills);
-            one(met, "clear", sentence::need_clear)
+            Missing::unless(met, "clear", sentence::need_clear)
         }
         Need::GearsMoved => {
             let last = facts.folded.last::<GearCycle>();
             let met = last.is_some_and(|(stated, cycle)| {
                 cycle.nobody_under_vehicle == Some(Answer::Yes) && facts.stands(stated, opens_pan_or_refills)
             });
-            one(met, "gears-moved", sentence::need_gears)
+            Missing::unless(met, "gears-moved", sentence::need_gears)
         }
         Need::TemperatureInWindow => temperature(facts),
         Need::LevelSet => {
             let met = crate::job::level_is_set(facts.folded, facts.identity);
             let dipstick = facts.identity.has_dipstick();
-            one(met, "level-set", if dipstick { sentence::open_level_dipstick } else { sentence::open_level })
+            Missing::unless(
+                met,
+                "level-set",
+                if dipstick { sentence::open_level_dipstick } else { sentence::open_level },
+            )
         }
         Need::EquipmentContents => tools::equipment_contents(facts),
         Need::ScrewTool => tools::screw_tool(facts),
@@ -287,9 +293,13 @@ fn later(facts: &Facts<'_>, need: Need) -> Vec<Missing> {
         Need::PlugTool => tools::plug_tool(facts),
         Need::PlugClosed => plug_closed(facts),
         Need::Dry => dry(facts),
-        Need::CodesAfter => one(codes(facts, Moment::After), "codes-after", sentence::need_codes_after),
-        Need::DriveAfter => one(driven(facts, Moment::After), "drive-after", sentence::need_drive_after),
-        Need::WasteWritten => one(facts.any::<Waste>(|_| true), "waste", sentence::need_waste),
+        Need::CodesAfter => {
+            Missing::unless(codes(facts, Moment::After), "codes-after", sentence::need_codes_after)
+        }
+        Need::DriveAfter => {
+            Missing::unless(driven(facts, Moment::After), "drive-after", sentence::need_drive_after)
+        }
+        Need::WasteWritten => Missing::unless(facts.any::<Waste>(|_| true), "waste", sentence::need_waste),
         _ => Vec::new(),
     }
 }

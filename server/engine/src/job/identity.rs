@@ -333,9 +333,8 @@ impl Identity {
         self.wrong_fluid = WrongFluid::of(context, folded, self);
         if let Some(wrong) = &self.wrong_fluid {
             // Closing a job takes nothing out of the vehicle.
-            let text =
-                if wrong.is_decided(folded) { wrong.for_good(context, folded) } else { wrong.inside() };
-            let stands = !wrong.is_over(folded);
+            let text = if wrong.is_decided() { wrong.for_good() } else { wrong.inside() };
+            let stands = !wrong.is_over();
             self.findings.push(Finding { stands, ..stops(text, wrong.went_in.iter().copied()) });
             if wrong.is_worked_on() {
                 self.sentences.push(wrong.left());

@@ -71,8 +71,8 @@ pub(super) fn of(
 
 /// Wrong fluid that is inside, with what to do now, until it is put right.
 fn wrong_fluid(facts: &Facts<'_>) -> Option<Sentence> {
-    let wrong = facts.identity.wrong_fluid.as_ref().filter(|wrong| !wrong.is_over(facts.folded))?;
-    Some(if wrong.is_decided(facts.folded) { wrong.not_put_right() } else { wrong.inside() })
+    let wrong = facts.identity.wrong_fluid.as_ref().filter(|wrong| !wrong.is_over())?;
+    Some(if wrong.is_decided() { wrong.not_put_right() } else { wrong.inside() })
 }
 
 /// Wrong fluid, filter or contents at hand: nobody can override it. What went in has its own line.

@@ -7,6 +7,7 @@
 mod left;
 
 use self::left::Left;
+use super::exchange::litres;
 use super::fold::{Folded, Stated};
 use super::put_in::{container_checks, last_before};
 use super::{Context, Identity};
@@ -16,6 +17,7 @@ use crate::gates::opens_pan;
 use crate::kind::Fact;
 use crate::kind::decision::Decision;
 use crate::kind::exchange_reading::ExchangeReading;
+use crate::kind::fill::Fill;
 use crate::kind::part_checked::PartChecked;
 use crate::kind::variant_settled::VariantSettled;
 use crate::site::density::weighed_litres;
@@ -49,6 +51,12 @@ pub(crate) struct WrongFluid {
     drained: bool,
     /// Whether anything was done since that takes it out.
     worked_on: bool,
+    /// Whether any of it was filled, and not pushed in.
+    filled: bool,
+    /// Whether a named person decided how it is put right.
+    decided: bool,
+    /// Who decided that it is put right, and why.
+    put_right: Option<(Sentence, String)>,
     left: Left,
 }
 
@@ -74,6 +82,12 @@ impl WrongFluid {
         let variant = identity.variant.as_ref()?;
         let (_, own) = variant.fluid.as_ref()?;
         let looks: Vec<(&Stated, &PartChecked)> = container_checks(folded).collect();
+        let foreign = |code: &str| !code.is_empty() && !variant.takes_fluid(code);
+        let told = looks.iter().any(|(_, check)| foreign(&check.code));
+        // Nearly every job: nothing that was read or filled is another fluid.
+        if !told && !folded.each::<Fill>().any(|(_, fill)| foreign(&fill.fluid_code)) {
+            return None;
+        }
         let which = |stated: &Stated, stated_code: &str| {
             let look = if stated_code.is_empty() { looked_at(&looks, stated) } else { None };
             let code = look.map_or(stated_code, |(_, check)| check.code.as_str());
@@ -93,6 +107,9 @@ impl WrongFluid {
             told_by: settled_first(folded).into_iter().collect(),
             drained: false,
             worked_on: false,
+            filled: false,
+            decided: false,
+            put_right: None,
             left: Left::default(),
         };
         let steps = steps(folded);
@@ -123,6 +140,10 @@ impl WrongFluid {
         // The last of many steps tells it mostly.
         let mut steps_back = right_steps.iter().rev();
         wrong.worked_on = wrong.drained || steps_back.any(|stated| wrong.is_since(folded, stated));
+        let filled = wrong.facts(folded).any(|stated| matches!(stated.fact, Fact::Fill(_)));
+        wrong.filled = filled;
+        wrong.decided = decisions(folded, INSIDE).any(|(stated, _)| wrong.knows(folded, stated));
+        wrong.put_right = wrong.put_right(context, folded);
         wrong.left = left::of(context, folded, identity, (&wrong.went_in, &steps));
         Some(wrong)
     }
@@ -166,15 +187,11 @@ impl WrongFluid {
     }
 
     /// That it went in, for good; and that a named person says it is put right, where one does.
-    pub fn for_good(&self, context: &Context<'_>, folded: &Folded) -> Sentence {
-        match self.put_right(folded).filter(|_| self.worked_on) {
-            Some((stated, decision)) => sentence::wrong_fluid_was_put_right(
-                &self.label,
-                &self.own,
-                context.person(&stated.person),
-                &decision.reason,
-                self.what(),
-            ),
+    pub fn for_good(&self) -> Sentence {
+        match self.put_right.clone().filter(|_| self.worked_on) {
+            Some((person, reason)) => {
+                sentence::wrong_fluid_was_put_right(&self.label, &self.own, person, reason, self.what())
+            }
             None => sentence::wrong_fluid_went_in(&self.label, &self.own, self.what()),
         }
     }
@@ -211,42 +228,32 @@ impl WrongFluid {
 
     /// Whether it is out of the pan as far as the engine needs: drained; or pushed in, not filled, and pushed out again; or
     /// a named person says that it is put right.
-    pub fn is_out_of_pan(&self, folded: &Folded) -> bool {
-        self.drained || (self.worked_on && !self.is_filled(folded)) || self.is_put_right(folded)
-    }
-
-    /// Whether the pan is to be drained before anything else goes on.
-    pub fn is_to_drain(&self, folded: &Folded) -> bool {
-        !self.is_out_of_pan(folded)
-    }
-
-    fn is_filled(&self, folded: &Folded) -> bool {
-        self.facts(folded).any(|stated| matches!(stated.fact, Fact::Fill(_)))
+    pub fn is_out_of_pan(&self) -> bool {
+        self.drained || (self.worked_on && !self.filled) || self.is_put_right()
     }
 
     /// Whether a named person decided how it is put right, or that it is: after the last of it went in, and knowing it.
-    pub fn is_decided(&self, folded: &Folded) -> bool {
-        let mut decisions = folded.each::<Decision>().filter(|(_, decision)| decision.point == INSIDE);
-        decisions.any(|(stated, _)| self.knows(folded, stated)) || self.is_put_right(folded)
+    pub fn is_decided(&self) -> bool {
+        self.decided || self.is_put_right()
     }
 
     /// Whether it stops the work no more: something took it out, and a named person decided that it is put right.
-    pub fn is_over(&self, folded: &Folded) -> bool {
-        self.worked_on && self.is_put_right(folded)
+    pub fn is_over(&self) -> bool {
+        self.worked_on && self.is_put_right()
     }
 
     /// Whether a named person decided that it is put right: knowing it, and after all fluid was moved.
-    pub fn is_put_right(&self, folded: &Folded) -> bool {
-        self.put_right(folded).is_some()
+    pub fn is_put_right(&self) -> bool {
+        self.put_right.is_some()
     }
 
-    fn put_right<'a>(&self, folded: &'a Folded) -> Option<(&'a Stated, &'a Decision)> {
+    fn put_right(&self, context: &Context<'_>, folded: &Folded) -> Option<(Sentence, String)> {
         let moved: Vec<&Stated> = folded.facts.iter().filter(|stated| moves(&stated.fact)).collect();
-        let mut decisions = folded.each::<Decision>().filter(|(_, decision)| decision.point == PUT_RIGHT);
-        decisions.rfind(|(stated, _)| {
+        let (stated, decision) = decisions(folded, PUT_RIGHT).rfind(|(stated, _)| {
             self.knows(folded, stated)
                 && moved.iter().all(|moved| stated.seq > moved.said_seq && stated.is_after(moved))
-        })
+        })?;
+        Some((context.person(&stated.person), decision.reason.clone()))
     }
 
     /// Whether a decision was made with all of it known. What is typed later was not known before, whenever it was done.
@@ -256,8 +263,16 @@ impl WrongFluid {
     }
 }
 
+/// The decisions of a point.
+fn decisions<'a>(
+    folded: &'a Folded,
+    point: &'static str,
+) -> impl DoubleEndedIterator<Item = (&'a Stated, &'a Decision)> {
+    folded.each::<Decision>().filter(move |(_, decision)| decision.point == point)
+}
+
 /// Whether fluid goes in or out with it.
-fn moves(fact: &Fact) -> bool {
+pub(crate) fn moves(fact: &Fact) -> bool {
     match fact {
         Fact::ExchangeReading(reading) => !reading.pushed_in.is_zero(),
         Fact::Fill(_) => true,
@@ -286,12 +301,9 @@ fn settled_first(folded: &Folded) -> Option<u64> {
 
 /// The steps of the litre counter, in its order.
 fn steps(folded: &Folded) -> Vec<Step<'_>> {
-    let litres = |reading: &ExchangeReading| match reading.pushed_in.read() {
-        Read::Litres(litres) => litres,
-        Read::Kilograms(_) => 0.0,
-    };
+    let readings = folded.each::<ExchangeReading>();
     let mut readings: Vec<(&Stated, f64)> =
-        folded.each::<ExchangeReading>().map(|(stated, reading)| (stated, litres(reading))).collect();
+        readings.map(|(stated, reading)| (stated, litres(&reading.pushed_in))).collect();
     readings.sort_by(|(one, one_litres), (other, other_litres)| {
         one_litres.total_cmp(other_litres).then(one.seq.cmp(&other.seq))
     });

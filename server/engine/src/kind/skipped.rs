@@ -49,8 +49,7 @@ impl Skipped {
     /// The step in words.
     #[must_use]
     pub fn step_in_words(&self) -> Sentence {
-        let form = NAMED.iter().find(|named| **named == self.step).copied().unwrap_or("other");
-        sentence::step_name(super::key_in_words(&self.step), form)
+        sentence::step_name(super::key_in_words(&self.step), &self.step)
     }
 
     /// The reason in words.

@@ -475,7 +475,7 @@ pub(super) fn pan_before_pushing<S>(facts: &Facts<'_>, steps: &mut [S], name: im
 
 /// Wrong fluid has to come out of the pan again.
 fn is_to_drain(facts: &Facts<'_>) -> bool {
-    facts.identity.wrong_fluid.as_ref().is_some_and(|wrong| wrong.is_to_drain(facts.folded))
+    facts.identity.wrong_fluid.as_ref().is_some_and(|wrong| !wrong.is_out_of_pan())
 }
 
 fn any<K: Kind + 'static>(facts: &Facts<'_>, fits: impl Fn(&K) -> bool) -> bool {

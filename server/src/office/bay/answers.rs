@@ -4,7 +4,7 @@
 //! the way of any correction: [`super::back`]. Never here: what a correction means.
 
 use super::page::Shown;
-use super::steps::in_page;
+use super::steps::{MEANS, TEMPERATURE, in_page};
 use super::{Bay, Office};
 use crate::convert::words;
 use crate::office::jobs::clock;
@@ -24,6 +24,7 @@ use standpipe_proto::words::WordsError;
 use standpipe_proto::words::answer;
 use standpipe_proto::words::descriptor::{KindWords, Words};
 use standpipe_proto::words::reading::choice_word;
+use std::collections::HashMap;
 use std::sync::Arc;
 
 /// Kinds that the page does not take back: they carry more than one answer, or are nobody's at the bay.
@@ -83,13 +84,12 @@ pub(super) async fn all(
     let language = workshop.language(&row);
     let zone = workshop.adopted(&row).revision.workshop().time_zone.clone();
     let entries = workshop.read(&row).await?.entries;
-    let facts: Vec<(u64, Fact)> =
+    let facts: HashMap<u64, Fact> =
         entries.iter().filter_map(|entry| Some((entry.seq, fact_of(&entry.bytes)?))).collect();
     let view = workshop.as_of_now(&row).await?.view;
     let lines = view.story.iter().rev().filter(|line| stands(line));
     let told = lines.map(|line| {
-        let own = facts.iter().find(|(seq, _)| *seq == line.seq);
-        let step = own.and_then(|(_, fact)| step_of(fact)).unwrap_or_default();
+        let step = facts.get(&line.seq).and_then(step_of).unwrap_or_default();
         // One that was put right reads as it is now.
         let text = words(language, line.changed.as_ref().unwrap_or(&line.text))?;
         let at = clock(line.time_us, &zone, "%H:%M");
@@ -136,7 +136,7 @@ pub(super) async fn one(
     shown.at = at;
     let step = Step { gate: None, after: None, ..step };
     let mut told = in_page(&shown, &step)?;
-    keep_presets(&fact, &step, &mut told)?;
+    keep_presets(&fact, step.kind, &mut told)?;
     Ok(json_of(&told))
 }
 
@@ -173,7 +173,9 @@ fn is_about(bytes: &[u8], entry_id: &str) -> bool {
 
 /// The step whose answer a fact is.
 fn step_of(fact: &Fact) -> Option<&'static str> {
-    let row = OF_STEP.iter().find(|(_, kind, preset)| {
+    let own = Words::get().and_then(|words| words.kind_of(fact)).ok()?;
+    let mut rows = OF_STEP.iter().filter(|(_, kind, _)| *kind == own);
+    let row = rows.find(|(_, kind, preset)| {
         let preset =
             preset.iter().map(|(name, value)| PresetField { name: (*name).into(), value: (*value).into() });
         let step = Asked { kind: (*kind).to_owned(), preset: preset.collect(), ..Asked::default() };
@@ -183,11 +185,18 @@ fn step_of(fact: &Fact) -> Option<&'static str> {
 }
 
 /// What the step knows by itself stays as the answer said it: where a VIN was read, for example.
-fn keep_presets(fact: &Fact, step: &Step, told: &mut Value) -> Result<(), Trouble> {
+fn keep_presets(fact: &Fact, kind: &str, told: &mut Value) -> Result<(), Trouble> {
     let damaged = |error: WordsError| Trouble::from(Cause::internal("reading an answer again", &error));
     let known = Words::get().map_err(damaged)?;
-    let Some(kind) = known.kind(step.kind) else { return Ok(()) };
+    let Some(kind) = known.kind(kind) else { return Ok(()) };
     let stated = known.message_of(kind, fact).map_err(damaged)?;
+    if kind.name() == TEMPERATURE {
+        // What it was read with is its own, whatever this tablet was told last; where it said nothing it is asked.
+        let means = word_of(kind, &stated, MEANS).unwrap_or_default();
+        if let Some(told) = told.as_object_mut() {
+            told.insert(MEANS.to_owned(), json!(means));
+        }
+    }
     let Some(presets) = told.get_mut("preset").and_then(Value::as_array_mut) else { return Ok(()) };
     for preset in presets {
         let name = preset.get(0).and_then(Value::as_str).unwrap_or_default().to_owned();
@@ -210,6 +219,7 @@ fn word_of(kind: &KindWords, stated: &DynamicMessage, name: &str) -> Option<Stri
 #[cfg(test)]
 mod tests {
     use super::*;
+    use standpipe_proto::v1;
     use standpipe_proto::words::answer::stated;
 
     #[test]
@@ -231,6 +241,19 @@ mod tests {
             Some("engine-off")
         );
         assert_eq!(of("skipped", &[("step", "filter"), ("reason", "not-ordered")]), None);
+    }
+
+    #[test]
+    fn what_a_temperature_was_read_with_is_that_of_the_reading_and_not_of_the_tablet() {
+        let kept = |means: v1::TemperatureMeans| {
+            let reading = v1::TemperatureReading { means: means.into(), ..Default::default() };
+            let fact = Fact { kind: Some(fact::Kind::TemperatureReading(reading)) };
+            let mut told = json!({ "preset": [] });
+            keep_presets(&fact, TEMPERATURE, &mut told).unwrap();
+            told[MEANS].clone()
+        };
+        assert_eq!(kept(v1::TemperatureMeans::Infrared), json!("infrared"));
+        assert_eq!(kept(v1::TemperatureMeans::Unspecified), json!(""), "then it is asked");
     }
 
     #[test]

@@ -121,7 +121,7 @@
   }
 
   function begin(step) {
-    asked = new Asked(step, rules, standpipe.noted("means", job));
+    asked = new Asked(step, rules, step.means ?? standpipe.noted("means", job));
     asked.together = standpipe.confirmedWith(step, listed, later, rules.together);
     wrongHere = "";
     view = "asking";

@@ -22,7 +22,9 @@ const WORDS: &str = "bay-word-";
 /// Where the script puts a sentence into another.
 const SAID: &str = "{said}";
 /// The field that says how a temperature was read, and its words.
-const MEANS: &str = "means";
+pub(super) const MEANS: &str = "means";
+/// The kind of a temperature.
+pub(super) const TEMPERATURE: &str = "temperature_reading";
 const TEMPERATURE_MEANS: [&str; 3] = ["scan-tool", "thermometer", "infrared"];
 /// What is read from outside is no temperature of the fluid, and no level is looked at by it.
 const FROM_OUTSIDE: &str = "infrared";
@@ -88,7 +90,7 @@ pub(super) fn in_page(shown: &Shown, of: &Step) -> Result<Value, Trouble> {
 
 /// How a temperature was read is nothing that a tablet knows: it is asked, once a job, and shown at every later reading.
 fn ask_means(language: Language, step: &mut v1::Step) -> Result<(), Trouble> {
-    if step.kind != "temperature_reading" {
+    if step.kind != TEMPERATURE {
         return Ok(());
     }
     step.preset.retain(|preset| preset.name != MEANS);

@@ -181,33 +181,32 @@ pub(super) fn page(person: &SignedIn, filled: &Filled, problems: &Problems) -> M
 
 /// How the level is read.
 fn method(filled: &Filled, problems: &Problems) -> Markup {
-    let method = filled.text("level_method");
-    html! {
-        div.box {
-            label for="level_method" { (named("level_method")) }
-            select id="level_method" name="level_method" {
-                @for (known, words) in METHODS {
-                    option value=(known.code()) selected[known.code() == method] { (word(words)) }
-                }
-            }
-            @if let Some(wrong) = problems.boxes.get("level_method") { span.wrong { (wrong) } }
-        }
-    }
+    let methods = METHODS.into_iter().map(|(known, words)| (known.code(), word(words)));
+    choice("level_method", methods, (filled, problems))
 }
 
 /// Where equipment is connected.
 fn places(filled: &Filled, problems: &Problems) -> Markup {
-    let chosen = filled.text("hookup_place");
+    let places = PLACES.into_iter().map(|(known, place)| (known, say!(hookup_place, place)));
+    choice("hookup_place", [("", say!(page_not_stated))].into_iter().chain(places), (filled, problems))
+}
+
+/// One of several words.
+fn choice(
+    name: &'static str,
+    options: impl Iterator<Item = (&'static str, String)>,
+    (filled, problems): (&Filled, &Problems),
+) -> Markup {
+    let chosen = filled.text(name);
     html! {
         div.box {
-            label for="hookup_place" { (named("hookup_place")) }
-            select id="hookup_place" name="hookup_place" {
-                option value="" { (say!(page_not_stated)) }
-                @for (known, place) in PLACES {
-                    option value=(known) selected[known == chosen] { (say!(hookup_place, place)) }
+            label for=(name) { (named(name)) }
+            select id=(name) name=(name) {
+                @for (value, words) in options {
+                    option value=(value) selected[value == chosen] { (words) }
                 }
             }
-            @if let Some(wrong) = problems.boxes.get("hookup_place") { span.wrong { (wrong) } }
+            @if let Some(wrong) = problems.boxes.get(name) { span.wrong { (wrong) } }
         }
     }
 }
