@@ -13,14 +13,15 @@ use std::str::FromStr;
 /// certificate must be good for the host: another `sslmode` is refused there.
 #[derive(Clone)]
 pub struct PostgresAddress {
-    options: PgConnectOptions,
+    /// Apart, since an address is carried beside much smaller things.
+    options: Box<PgConnectOptions>,
     shown: String,
 }
 
 impl PostgresAddress {
     /// How a connection is made.
     pub(super) fn options(&self) -> PgConnectOptions {
-        self.options.clone()
+        PgConnectOptions::clone(&self.options)
     }
 
     /// The address without the password.
@@ -44,7 +45,7 @@ impl FromStr for PostgresAddress {
             return Err(wrong("names no database"));
         }
         let options = kept_private(options, names_mode(url))?;
-        Ok(Self { shown: shown(&options), options })
+        Ok(Self { shown: shown(&options), options: Box::new(options) })
     }
 }
 
