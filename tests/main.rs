@@ -38,6 +38,7 @@ mod running;
 mod signing;
 mod site_facts;
 mod station;
+mod stores;
 mod tidy;
 mod tokens;
 mod watch;

@@ -6,6 +6,7 @@
 #   bash tests/run.sh                 everything that runs daily
 #   bash tests/run.sh journal         only tests whose name contains 'journal'
 #   bash tests/run.sh clients         only the foreign clients: Python from .proto and by reflection, buf
+#   bash tests/run.sh stores          only the journal in PostgreSQL and the move there and back
 #   bash tests/run.sh browser         only the pages in a real browser, held against WCAG by axe-core
 #   bash tests/run.sh --full          the long fault campaigns too
 set -euo pipefail
@@ -16,7 +17,7 @@ filter=""
 for argument in "$@"; do
   case "$argument" in
     --full) full=1 ;;
-    -h | --help) sed -n '2,10p' "$0" | sed 's/^# \{0,1\}//'; exit 0 ;;
+    -h | --help) sed -n '2,11p' "$0" | sed 's/^# \{0,1\}//'; exit 0 ;;
     -*) echo "tests/run.sh: '$argument' is not known; see --help" >&2; exit 64 ;;
     *) filter="$argument" ;;
   esac
@@ -56,6 +57,24 @@ if [ -z "$filter" ] || [[ clients == *"$filter"* ]]; then
   export STANDPIPE_CLIENTS
   say "Foreign clients"
   while IFS= read -r missing; do skipped+=("tests that need $missing"); done < <(bash tests/clients/set_up.sh "$STANDPIPE_CLIENTS")
+fi
+
+# One database server for all tests that need one and do not break it; it ends with this script.
+if [ -z "$filter" ] || [[ stores == *"$filter"* ]]; then
+  server_of() { ls /usr/lib/postgresql/*/bin/postgres 2>/dev/null | sort -V | tail -1; }
+  if [ -z "$(server_of)" ] && command -v apt-get >/dev/null 2>&1 && [ "$(id -u)" = 0 ]; then
+    say "Installing postgresql"
+    apt-get install -y -qq postgresql >/dev/null 2>&1 ||
+      { apt-get update -qq >/dev/null 2>&1 && apt-get install -y -qq postgresql >/dev/null 2>&1; } || true
+  fi
+  say "Database"
+  if STANDPIPE_POSTGRES="$(bash tests/postgres/set_up.sh)"; then
+    export STANDPIPE_POSTGRES
+    trap 'bash tests/postgres/set_up.sh --stop "$STANDPIPE_POSTGRES"' EXIT
+  else
+    skipped+=("tests that need PostgreSQL (Debian package postgresql)")
+    unset STANDPIPE_POSTGRES
+  fi
 fi
 
 # What holds the pages against the guidelines; without it the browser tests look with their own list only.

@@ -117,15 +117,9 @@ pub enum ClientError {
         /// What is wrong and what to do.
         what: String,
     },
-    /// The address is none that may be used.
-    #[error(
-        "'{address}' is no address of a shop server; write it as the server printed it, for example \
-         192.168.0.10:50551, [2001:db8::7]:50551 or shop.lan"
-    )]
-    Address {
-        /// As typed.
-        address: String,
-    },
+    /// The address is none that may be used, or the machine cannot encrypt.
+    #[error(transparent)]
+    Dial(#[from] standpipe_proto::dial::DialError),
     /// A token is sent in plain, which is done on this machine only.
     #[error(
         "a token is taken at an address of this machine only, for example 127.0.0.1:7000, not at '{address}': on the way \

@@ -1,17 +1,16 @@
 //! A station joins a shop server, and renews its token by itself.
 //!
 //! The token is drawn here and written down before it is shown, so that an answer that was lost can be asked for again:
-//! the server answers the same code with the same token as before. Never here: connections, which are [`crate::tls`]'s.
+//! the server answers the same code with the same token as before. Never here: connections, which are [`standpipe_proto::dial`]'s.
 
-use crate::address::ServerAddress;
 use crate::clock::{Clock, Entropy, microseconds};
 use crate::error::ClientError;
 use crate::folder::state::{Drawn, Purpose};
 use crate::remote::{Remote, Renewal, loopback};
-use crate::tls::read_pem;
 use crate::{Joined, Station};
 use prost_types::Timestamp;
 use sha2::{Digest as _, Sha256};
+use standpipe_proto::dial::{ServerAddress, read_pem};
 use standpipe_proto::join::{JoinCode, JoinCodeError, authority_digest};
 use standpipe_proto::v1;
 use std::fmt::Write as _;

@@ -5,7 +5,6 @@
 //! arguments ([`words`]) or keys ([`next`]) → check → unsent list ([`unsent`], [`folder`]) → send → show. The crate
 //! never computes a result, opens no database, and reads the environment in `config.rs` only.
 
-mod address;
 mod asking;
 mod attaching;
 pub mod cli;
@@ -26,7 +25,6 @@ mod seal;
 mod sending;
 mod signing;
 mod station;
-mod tls;
 pub mod unsent;
 pub mod words;
 

@@ -1,13 +1,12 @@
 //! The shop server as a station calls it: addresses, the token on every call, deadlines, and what a failed call means.
 //! Never here: what is kept and when it is sent.
 
-use crate::address::ServerAddress;
 use crate::error::ClientError;
 use crate::folder::state::Joined;
 use crate::station::StationOptions;
-use crate::tls::{Connector, Pin, Trouble, read_pem};
 use bytes::Bytes;
 use prost::Message as _;
+use standpipe_proto::dial::{Connector, DialError, Pin, ServerAddress, Trouble, read_pem, write_pem};
 use standpipe_proto::join::{AUTHORITY_BYTES, RENEWAL_DUE};
 use standpipe_proto::limits::door::SIGN_OF_LIFE_SECONDS;
 use standpipe_proto::limits::{BLOB_PART_BYTES_MAX, MESSAGE_BYTES_MAX, PAGE_SIZE_MAX, RECORD_BYTES_MAX};
@@ -188,7 +187,10 @@ impl Remote {
         renewal: Renewal,
     ) -> Result<Self, ClientError> {
         let deadlines = options.deadlines;
-        let connector = Connector::new(address.clone(), pin, Arc::clone(&options.clock))?;
+        let connector = {
+            let clock = Arc::clone(&options.clock);
+            Connector::new(address.clone(), pin, Arc::new(move || clock.now_microseconds()))?
+        };
         // What the transport calls plain is what the connector encrypts; the peer is told what it is.
         let origin: Uri = format!("https://{address}").parse().map_err(|_| wrong(&address))?;
         let channel = endpoint(&format!("http://{address}"), deadlines)?
@@ -226,7 +228,7 @@ impl Remote {
     /// The authority of the server that was met, as a station keeps it.
     pub(crate) fn authority(&self) -> Option<String> {
         let authority = self.connector.as_ref()?.authority()?;
-        Some(crate::tls::write_pem(&authority))
+        Some(write_pem(&authority))
     }
 
     pub(crate) fn deadlines(&self) -> Deadlines {
@@ -504,7 +506,7 @@ fn endpoint(address: &str, deadlines: Deadlines) -> Result<Endpoint, ClientError
 }
 
 fn wrong(address: &dyn std::fmt::Display) -> ClientError {
-    ClientError::Address { address: address.to_string() }
+    DialError::Address { address: address.to_string() }.into()
 }
 
 #[cfg(test)]

@@ -4,10 +4,13 @@
 //! check of a message against it ([`check`]), the grammar of typed quantities ([`typed`]), tables for spreadsheets
 //! ([`csv`]), names of kinds ([`kind`]) and the code by which a machine becomes a station ([`join`]).
 //! With the feature `words` also facts as people type or choose them, with `photo` photos without their notes.
-//! Never here: I/O, async, clocks. Only the `grpc` feature brings clients and servers.
+//! Never here: I/O, async, clocks. Only the features `grpc` (clients and servers) and `dial` (how one machine of ours
+//! meets another) touch the network.
 
 pub mod check;
 pub mod csv;
+#[cfg(feature = "dial")]
+pub mod dial;
 pub mod join;
 pub mod kind;
 pub mod limits;

@@ -114,7 +114,7 @@ async fn obey(workshop: &Workshop, order: Order) -> Answer {
         // A backup takes its time and must not hold up the desk.
         Order::BackUp { to } => {
             let (folder, store) = workshop.desk.lock().await.shelves();
-            let done = backup::back_up(&folder, &store, to).await.map(Done::BackedUp);
+            let done = backup::back_up(&folder, &*store, to).await.map(Done::BackedUp);
             workshop.desk.lock().await.note_order(&order.about(), done.is_ok()).await;
             done
         }

@@ -1,4 +1,5 @@
-//! Whole copies of a site: a backup, made beside a running server, and a site made from one.
+//! Whole copies of a site: a backup, made beside a running server, and a site made from one. The backup of a site whose
+//! journal lies in a database holds it as a file, as it stood at one moment; the site made from it has it in its folder.
 //!
 //! A backup is a folder like a site's own. The journal is copied first and the files after it: every file that an entry
 //! of the copy names was kept before its entry. A copy appears under its name only after it was read through. A site
@@ -13,7 +14,7 @@ use crate::folder::{Building, Folder, LockedFolder, Reached, SETTINGS_FILE, repl
 use crate::order::Copied;
 use crate::own_station::OwnStation;
 use crate::verify::verify;
-use standpipe_store::{Journal, SqliteStore, Tokens as _};
+use standpipe_store::{Journal, SqliteStore, Store, Tokens as _};
 use std::fs::{self, DirBuilder};
 use std::io::ErrorKind;
 use std::os::unix::fs::DirBuilderExt;
@@ -23,7 +24,7 @@ use std::path::Path;
 ///
 /// # Errors
 /// [`ServerError::FolderTaken`], or when the disk refuses, or when what was written is not sound; nothing is left then.
-pub(crate) async fn back_up(folder: &Folder, store: &SqliteStore, to: &Path) -> Result<Copied, ServerError> {
+pub(crate) async fn back_up(folder: &Folder, store: &dyn Store, to: &Path) -> Result<Copied, ServerError> {
     let (building, copy) = Building::begin(to)?;
     let head = store.copy_to(&copy.journal()).await?;
     copy.remember(&Reached::from(&head))?;

@@ -13,7 +13,7 @@ use config::{Config, Environment, File, Source, Value, ValueKind};
 pub use origin::{Origin, ShownSetting};
 use standpipe_proto::limits::door::{CONNECTIONS_PER_ADDRESS_MAX, CONNECTIONS_PER_ADDRESS_MOST};
 use standpipe_proto::limits::{CERTIFICATE_NAME_CHARACTERS_MAX, CERTIFICATE_NAMES_MAX, TOKEN_DAYS_MAX};
-use standpipe_store::SqliteOptions;
+use standpipe_store::{PostgresAddress, SqliteOptions};
 use std::collections::BTreeMap;
 use std::io::ErrorKind;
 use std::net::{IpAddr, SocketAddr};
@@ -26,8 +26,12 @@ pub const ENVIRONMENT_PREFIX: &str = "STANDPIPE_SERVER";
 /// Ends the name of the variable with the site's folder, which is no setting of the folder.
 const FOLDER_KEY: &str = "dir";
 /// All keys, with what may stand there.
-const KEYS: [(&str, &str); 8] = [
+const KEYS: [(&str, &str); 9] = [
     ("listen", "an address with a port, such as 127.0.0.1:50551, or 0.0.0.0:50551 for the whole network"),
+    (
+        "store_url",
+        "the address of a database, such as postgresql://standpipe@127.0.0.1/standpipe, or nothing",
+    ),
     ("names", "a list of at most 20 names and addresses, such as [\"shop.lan\", \"192.0.2.7\"]"),
     ("token_days", "a whole number from 1 to 3650"),
     ("connections_per_address", "a whole number from 1 to 1000"),
@@ -51,6 +55,8 @@ pub enum LogFormat {
 pub struct Settings {
     /// Where to listen.
     pub listen: SocketAddr,
+    /// How the database is reached in which the journal lies, if it lies in one.
+    pub store_url: Option<PostgresAddress>,
     /// Further names and addresses in the server's certificate.
     pub names: Vec<String>,
     /// Days that a token is good.
@@ -96,6 +102,14 @@ pub fn read(dir: &Path, flags: Flags) -> Result<Settings, ServerError> {
     read_with(dir, flags, Environment::with_prefix(ENVIRONMENT_PREFIX))
 }
 
+/// How the database of the site in a folder is reached, if the settings say so.
+///
+/// # Errors
+/// As [`read`].
+pub(crate) fn store_address(dir: &Path) -> Result<Option<PostgresAddress>, ServerError> {
+    Ok(read(dir, Flags::default())?.store_url)
+}
+
 /// How journals are opened for writing.
 #[cfg(not(feature = "broken"))]
 pub(crate) fn journal_options() -> Result<SqliteOptions, ServerError> {
@@ -137,7 +151,11 @@ fn shown_with(dir: &Path, flags: &Flags, environment: Environment) -> Result<Vec
     settings(&merged)?;
     KEYS.iter()
         .map(|(key, _)| {
-            let value = if *key == "names" { names_of(&merged)? } else { vec![text(&merged, key)?] };
+            let value = match *key {
+                "names" => names_of(&merged)?,
+                "store_url" => vec![store_url(&merged)?.map_or_else(String::new, |url| url.to_string())],
+                key => vec![text(&merged, key)?],
+            };
             let origin = merged.said.origin(key);
             Ok(ShownSetting { key, is_list: *key == "names", value, origin })
         })
@@ -203,9 +221,10 @@ fn merged(dir: &Path, flags: &Flags, environment: Environment) -> Result<Merged,
     Ok(Merged { config: builder.build().map_err(wrong)?, said })
 }
 
-fn defaults() -> [(&'static str, ValueKind); 8] {
+fn defaults() -> [(&'static str, ValueKind); 9] {
     [
         ("listen", DEFAULT_LISTEN.to_string().into()),
+        ("store_url", "".into()),
         ("names", ValueKind::Array(Vec::new())),
         ("token_days", DEFAULT_TOKEN_DAYS.into()),
         ("connections_per_address", (CONNECTIONS_PER_ADDRESS_MAX as u64).into()),
@@ -222,6 +241,7 @@ fn settings(merged: &Merged) -> Result<Settings, ServerError> {
     let metrics = text(merged, "metrics")?;
     Ok(Settings {
         listen: listen.parse().map_err(|_| not_allowed(merged, "listen", &listen))?,
+        store_url: store_url(merged)?,
         names: names_of(merged)?,
         token_days: whole(merged, "token_days", TOKEN_DAYS_MAX)?,
         connections_per_address: whole(merged, "connections_per_address", CONNECTIONS_PER_ADDRESS_MOST)?,
@@ -245,6 +265,16 @@ fn filter_of(merged: &Merged) -> Result<String, ServerError> {
             let what = format!("log is '{log}', which is no filter ({error}); write for example info");
             Err(setting(&merged.said.origin("log").to_string(), &what))
         }
+    }
+}
+
+/// The database's address, which is never repeated where it cannot be read: it may hold a password.
+fn store_url(merged: &Merged) -> Result<Option<PostgresAddress>, ServerError> {
+    match text(merged, "store_url")?.as_str() {
+        "" => Ok(None),
+        url => url.parse().map(Some).map_err(|error: standpipe_store::StoreError| {
+            setting(&merged.said.origin("store_url").to_string(), &format!("store_url: {error}"))
+        }),
     }
 }
 
@@ -403,6 +433,7 @@ mod tests {
             ("token_days = 3651", "token_days is '3651'"),
             ("connections_per_address = 0", "connections_per_address is '0'"),
             ("metrics = \"perhaps\"", "true or false"),
+            ("store_url = \"standpipe.db\"", "store_url: the address of the database does not begin with"),
             ("listen = ", SETTINGS_FILE),
         ] {
             let home = folder(settings);

@@ -25,7 +25,9 @@ use standpipe_engine::catalogue::Revision;
 use standpipe_proto::check::{Violation, violations};
 use standpipe_proto::join::AUTHORITY_BYTES;
 use standpipe_proto::v1::{CatalogueAdopted, Entry, PersonListed, RecordIssued, fact::Kind};
-use standpipe_store::{AuditLine, Beside, JobId, Journal, PAGE_ROWS_MAX, Person, SqliteStore, StoreError};
+use standpipe_store::{
+    AuditLine, Beside, JobId, Journal, PAGE_ROWS_MAX, Person, SqliteStore, Store, StoreError,
+};
 use std::net::SocketAddr;
 use std::path::Path;
 use std::sync::Arc;
@@ -91,7 +93,7 @@ pub struct Desk {
     lock: Option<LockedFolder>,
     /// Where the running server listens.
     address: Option<SocketAddr>,
-    store: Arc<SqliteStore>,
+    store: Arc<dyn Store>,
     /// Those of the running server itself, which keep a file that arrives and its erasure apart.
     blobs: Arc<Blobs>,
     station: OwnStation,
@@ -178,7 +180,7 @@ impl Desk {
         let lock = Folder::find(dir)?.lock()?;
         // A folder of an earlier version has none yet.
         Authority::open(&lock, clock.now_us())?;
-        let store = Arc::new(lock.open_journal().await?);
+        let store = lock.open_journal().await?;
         match OwnStation::open(&*store, &*store, &*clock, &*entropy).await {
             Ok(station) => Ok(Self::holding(lock, store, station, clock, entropy)),
             Err(error) => {
@@ -190,13 +192,13 @@ impl Desk {
 
     fn holding(
         lock: LockedFolder,
-        store: Arc<SqliteStore>,
+        store: Arc<dyn Store>,
         station: OwnStation,
         clock: Arc<dyn Clock>,
         entropy: Arc<dyn Entropy>,
     ) -> Self {
         let (folder, blobs) = (Folder::clone(&lock), Arc::new(Blobs::of(&lock)));
-        let audit = Arc::new(Audit::of(Arc::<SqliteStore>::clone(&store), Arc::clone(&clock)));
+        let audit = Arc::new(Audit::of(Arc::clone(&store) as _, Arc::clone(&clock)));
         let (lock, token_days) = (Some(lock), DEFAULT_TOKEN_DAYS);
         Self { folder, lock, address: None, store, blobs, station, audit, clock, entropy, token_days }
     }
@@ -204,7 +206,7 @@ impl Desk {
     /// The desk within a running server, which holds the lock and lets the folder go itself.
     pub(crate) async fn within_server(
         folder: Folder,
-        store: Arc<SqliteStore>,
+        store: Arc<dyn Store>,
         blobs: Arc<Blobs>,
         audit: Arc<Audit>,
         clock: Arc<dyn Clock>,
@@ -415,7 +417,7 @@ impl Desk {
     }
 
     /// What a backup is made of; it needs the desk no longer.
-    pub(crate) fn shelves(&self) -> (Folder, Arc<SqliteStore>) {
+    pub(crate) fn shelves(&self) -> (Folder, Arc<dyn Store>) {
         (self.folder.clone(), Arc::clone(&self.store))
     }
 

@@ -76,8 +76,7 @@ pub enum ServerError {
     },
     /// Journal and epoch file belong to different lives of the site.
     #[error(
-        "{} has epoch {found}, but the epoch file says {expected}; another copy was put in its place: put back the journal that belongs to this folder",
-        folder::JOURNAL_FILE
+        "the journal has epoch {found}, but the epoch file says {expected}; another copy was put in its place: put back the journal that belongs to this folder"
     )]
     EpochDiffers {
         /// Epoch in the journal.
@@ -87,8 +86,7 @@ pub enum ServerError {
     },
     /// The journal is shorter than it has been before.
     #[error(
-        "{} holds {found} entries, but had {seen} before; an older copy was put in its place and would give places in the journal away twice: put back the newer one",
-        folder::JOURNAL_FILE
+        "the journal holds {found} entries, but had {seen} before; an older copy was put in its place and would give places in the journal away twice: put back the newer one"
     )]
     Rewound {
         /// Entries in the journal.
@@ -98,12 +96,31 @@ pub enum ServerError {
     },
     /// The journal tells another story than before.
     #[error(
-        "{} has another root over its first {seen} entries than before; its past was changed: run verify and put back a copy that was not",
-        folder::JOURNAL_FILE
+        "the journal has another root over its first {seen} entries than before; its past was changed: run verify and put back a copy that was not"
     )]
     PastChanged {
         /// Entries that the remembered root covers.
         seen: u64,
+    },
+    /// The file that says where the journal lies is not as it must be.
+    #[error("{} is not as the server wrote it; it says in which database the journal lies: put it back from a backup", .path.display())]
+    StoreFile {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The setting names a database, but the journal lies in the folder.
+    #[error("store_url says {address}, but the journal lies in {}; bring it there with: standpipe-server move --dir {}, or take the setting out", .path.display(), .path.display())]
+    StoreElsewhere {
+        /// The folder.
+        path: PathBuf,
+        /// The setting, without password.
+        address: String,
+    },
+    /// A move has nowhere to go to, or cannot.
+    #[error("{what}; nothing was moved")]
+    NothingToMove {
+        /// Why.
+        what: String,
     },
     /// Another program works on the folder.
     #[error("a server runs on {}; stop the server first, then try again", .path.display())]
@@ -345,11 +362,14 @@ impl ServerError {
             | Self::Unfinished { .. }
             | Self::ServerRuns { .. }
             | Self::Setting { .. }
+            | Self::StoreElsewhere { .. }
+            | Self::NothingToMove { .. }
             | Self::Keys { .. }
             | Self::Listen { .. }
             | Self::NoRandomness { .. } => Exit::Configuration,
             Self::JournalLost { .. }
             | Self::EpochFile { .. }
+            | Self::StoreFile { .. }
             | Self::EpochDiffers { .. }
             | Self::Rewound { .. }
             | Self::PastChanged { .. }
@@ -384,8 +404,17 @@ fn exit_of_store(error: &StoreError) -> Exit {
         | StoreError::Disk { .. }
         | StoreError::Broken { .. }
         | StoreError::Closed
+        | StoreError::Away { .. }
+        | StoreError::InDoubt { .. }
+        | StoreError::TakenOver { .. }
         | StoreError::ReadOnly { .. } => Exit::Disk,
         StoreError::Busy
+        | StoreError::SiteHeld { .. }
+        | StoreError::SiteMissing { .. }
+        | StoreError::SiteThere { .. }
+        | StoreError::Moving { .. }
+        | StoreError::Unusable { .. }
+        | StoreError::Address { .. }
         | StoreError::Missing { .. }
         | StoreError::AlreadyExists { .. }
         | StoreError::NewerSchema { .. } => Exit::Configuration,

@@ -1,7 +1,8 @@
 //! The folder of a site: what lies where, the lock that only one program holds, and the epoch file.
 //!
 //! ```text
-//! DIR/standpipe.db            the journal and what stands beside it
+//! DIR/standpipe.db            the journal and what stands beside it, unless they lie in a database
+//! DIR/store                   in which one, if they do
 //! DIR/epoch                   epoch, size and root that the journal has reached at least
 //! DIR/lock                    held by the program that writes
 //! DIR/blobs/                  content-addressed files
@@ -18,14 +19,15 @@
 
 use crate::authority::TLS;
 use crate::clock::{hex, unhex};
-use crate::config;
 use crate::error::ServerError;
 use crate::owner;
-use standpipe_store::{Head, Journal, SqliteStore};
+use crate::whereabouts::STORE_FILE;
+use standpipe_store::{Head, Journal, Store};
 use std::fs::{self, DirBuilder, File, OpenOptions, TryLockError};
 use std::io::{ErrorKind, Write};
 use std::os::unix::fs::{DirBuilderExt, OpenOptionsExt};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 /// Name of the database in the folder.
 pub const JOURNAL_FILE: &str = "standpipe.db";
@@ -93,7 +95,8 @@ impl Folder {
             _ => return Err(ServerError::FolderMissing { path: owned() }),
         }
         let there = |name: &str| path.join(name).try_exists().map_err(|cause| owner::closed(path, cause));
-        match (there(JOURNAL_FILE)?, there(EPOCH_FILE)?) {
+        let named = Self::names_database(path).map_err(|cause| owner::closed(path, cause))?;
+        match (there(JOURNAL_FILE)? || named, there(EPOCH_FILE)?) {
             (true, _) => Ok(Self { path: owned() }),
             (false, true) => Err(ServerError::JournalLost { path: owned() }),
             (false, false) => Err(ServerError::NotASite { path: owned() }),
@@ -151,14 +154,15 @@ impl Folder {
     /// What the server writes here and must be able to read again.
     pub(crate) fn written(&self) -> Vec<PathBuf> {
         let journal = [JOURNAL_FILE.to_owned(), format!("{JOURNAL_FILE}-wal"), format!("{JOURNAL_FILE}-shm")];
-        let others = [EPOCH_FILE, LOCK_FILE, BLOBS, CATALOGUE, TLS, SETTINGS_FILE].map(str::to_owned);
+        let others =
+            [EPOCH_FILE, STORE_FILE, LOCK_FILE, BLOBS, CATALOGUE, TLS, SETTINGS_FILE].map(str::to_owned);
         let mut paths: Vec<_> = journal.into_iter().chain(others).map(|name| self.path.join(name)).collect();
         let keys = fs::read_dir(self.path.join(TLS)).into_iter().flatten().filter_map(Result::ok);
         paths.extend(keys.map(|entry| entry.path()));
         paths
     }
 
-    /// The database.
+    /// The file of the journal, if it lies in the folder.
     #[must_use]
     pub fn journal(&self) -> PathBuf {
         self.path.join(JOURNAL_FILE)
@@ -236,10 +240,10 @@ impl LockedFolder {
     ///
     /// # Errors
     /// Whatever is wrong with the file, each in one sentence; nothing is created or repaired.
-    pub async fn open_journal(&self) -> Result<SqliteStore, ServerError> {
+    pub async fn open_journal(&self) -> Result<Arc<dyn Store>, ServerError> {
         let reached = self.reached()?;
-        let store = SqliteStore::open_with(&self.journal(), config::journal_options()?).await?;
-        match self.compare(&reached, &store).await {
+        let store = self.agreed_place()?.open().await?;
+        match self.compare(&reached, &*store).await {
             Ok(()) => Ok(store),
             Err(error) => {
                 store.close().await?;

@@ -9,7 +9,7 @@ use crate::error::ServerError;
 use crate::folder::{LockedFolder, Reached};
 use crate::wiring::Health;
 use crate::workshop::Workshop;
-use standpipe_store::{Journal, SqliteStore, StoreError};
+use standpipe_store::{Store, StoreError};
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::watch;
@@ -35,7 +35,7 @@ pub(crate) enum Stop {
 /// What is kept while a server runs.
 pub(crate) struct Keeper {
     pub(crate) folder: Arc<LockedFolder>,
-    pub(crate) store: Arc<SqliteStore>,
+    pub(crate) store: Arc<dyn Store>,
     pub(crate) health: Health,
     pub(crate) audit: Arc<Audit>,
     pub(crate) workshop: Arc<Workshop>,
@@ -80,6 +80,7 @@ impl Keeper {
         looks.set_missed_tick_behavior(MissedTickBehavior::Delay);
         let mut remembered = None;
         let mut since = 0;
+        let mut away = false;
         loop {
             tokio::select! {
                 // An error means that nobody is left who could ask, which is a reason as well.
@@ -96,10 +97,16 @@ impl Keeper {
             }
             match self.store.health() {
                 Err(StoreError::Broken { cause }) => return Err(ServerError::JournalStopped { cause }),
-                Err(error @ StoreError::Disk { .. }) => {
+                Err(error @ (StoreError::Disk { .. } | StoreError::TakenOver { .. })) => {
                     return Err(ServerError::JournalStopped { cause: error.to_string() });
                 }
-                _ => {}
+                health => {
+                    let now_away = matches!(health, Err(StoreError::Away { .. }));
+                    if now_away != away {
+                        away = now_away;
+                        self.health.set_serving(!away).await;
+                    }
+                }
             }
             since += 1;
             if since >= LOOKS_PER_REMEMBERING {

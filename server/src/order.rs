@@ -390,7 +390,7 @@ async fn done(desk: &mut Desk, order: Order) -> Result<Done, ServerError> {
         Order::Running => Done::Running { version: crate::VERSION.to_owned(), address: desk.running_on() },
         Order::BackUp { to } => {
             let (folder, store) = desk.shelves();
-            Done::BackedUp(backup::back_up(&folder, &store, &to).await?)
+            Done::BackedUp(backup::back_up(&folder, &*store, &to).await?)
         }
     })
 }

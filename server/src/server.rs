@@ -12,7 +12,7 @@ use crate::folder::Folder;
 use crate::keeper::{Keeper, Stop};
 use crate::wiring;
 use crate::workshop::{Premises, Workshop};
-use standpipe_store::{Journal, SqliteStore};
+use standpipe_store::{Store, StoreError};
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -91,7 +91,7 @@ impl Server {
         // Whoever connects from now on waits until calls are answered.
         let door = Door::bind(listen, Arc::clone(&identity), limits, Arc::clone(&figures)).await?;
         let addr = door.address();
-        let store = Arc::new(folder.open_journal().await?);
+        let store = folder.open_journal().await?;
         let (drain, draining) = watch::channel(false);
         let premises = Premises {
             folder: Folder::clone(&folder),
@@ -218,12 +218,16 @@ impl Certificate {
 
 /// Tells whether a running server's journal answers.
 #[derive(Clone)]
-pub struct Pulse(Arc<SqliteStore>);
+pub struct Pulse(Arc<dyn Store>);
 
 impl Pulse {
-    /// Whether the journal takes entries, and a read from its file comes back.
+    /// Whether the journal takes entries, and a read from it comes back. A server that waits for its database to come back
+    /// is alive: ending it would bring nothing back.
     pub async fn answers(&self) -> bool {
-        self.0.health().is_ok() && self.0.jobs(None, 1).await.is_ok()
+        match self.0.health() {
+            Ok(()) => self.0.jobs(None, 1).await.is_ok(),
+            Err(error) => matches!(error, StoreError::Away { .. }),
+        }
     }
 }
 

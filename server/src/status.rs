@@ -20,7 +20,7 @@ use standpipe_store::StoreError;
 use std::collections::HashMap;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::Duration;
-use store::{public_words, store_metadata, store_row};
+use store::{public_words, store_metadata, store_row, store_wait};
 use tonic::{Code, Status};
 use tonic_types::{ErrorDetails, FieldViolation, StatusExt as _};
 
@@ -504,11 +504,9 @@ impl Cause {
     fn wait(&self) -> Option<Duration> {
         match self {
             Self::Overload(overload) => Some(overload.wait()),
-            Self::ListIncomplete | Self::PinsBusy | Self::Store(StoreError::Busy) => Some(A_MOMENT),
-            Self::Stopping | Self::TooManyWatches { .. } | Self::Store(StoreError::Closed) => Some(A_RESTART),
-            Self::Store(StoreError::DiskFull | StoreError::Disk { .. } | StoreError::Broken { .. }) => {
-                Some(A_REPAIR)
-            }
+            Self::ListIncomplete | Self::PinsBusy => Some(A_MOMENT),
+            Self::Stopping | Self::TooManyWatches { .. } => Some(A_RESTART),
+            Self::Store(error) => store_wait(error),
             Self::PinTriedTooOften { seconds } => Some(Duration::from_secs(u64::from(*seconds))),
             Self::TooManyGuesses { seconds } => Some(Duration::from_secs(*seconds)),
             _ => None,

@@ -12,7 +12,7 @@ use crate::folder::Folder;
 use crate::own_station::OWN_STATION;
 use prost::Message as _;
 use standpipe_proto::v1::{Entry, Header, fact::Kind, header::Subject};
-use standpipe_store::{Journal, SqliteStore, StoredEntry, VerifyReport};
+use standpipe_store::{StoredEntry, VerifyReport};
 use std::collections::BTreeSet;
 use std::path::Path;
 
@@ -41,7 +41,7 @@ pub async fn verify(dir: &Path) -> Result<Verified, ServerError> {
     let folder = Folder::find(dir)?;
     // The epoch file comes first: beside a running server the journal may only be further on than it.
     let reached = folder.reached();
-    let store = SqliteStore::open_for_reading(&folder.journal()).await?;
+    let store = folder.place()?.open_for_reading().await?;
     let site = store.head().await?.site;
     let mut issued = BTreeSet::new();
     let mut inspect = |stored: &StoredEntry| {
@@ -51,10 +51,10 @@ pub async fn verify(dir: &Path) -> Result<Verified, ServerError> {
     let report = store.verify(&mut inspect).await?;
     let mut beside = damaged_files(&folder, issued).await?;
     match reached {
-        Ok(reached) => beside.extend(folder.compare(&reached, &store).await.err()),
+        Ok(reached) => beside.extend(folder.compare(&reached, &*store).await.err()),
         Err(error) => beside.push(error),
     }
-    match catalogue::adoptions(&store).await {
+    match catalogue::adoptions(&*store).await {
         Ok(adoptions) => {
             let adopted: BTreeSet<_> = adoptions.into_iter().map(|adoption| adoption.revision_id).collect();
             beside.extend(adopted.iter().filter_map(|revision| catalogue::kept(&folder, revision).err()));

@@ -37,7 +37,7 @@ use standpipe_engine::view::JobView;
 use standpipe_proto::limits::WATCHES_PER_STATION_MAX;
 use standpipe_proto::limits::door::{RENEWAL_SECONDS, RENEWALS_BURST_MAX};
 use standpipe_store::{
-    AuditBook, Beside, JobId, JobNumber, JobRow, Journal, SqliteStore, StoreError, StoredEntry, TokenDigest,
+    AuditBook, Beside, JobId, JobNumber, JobRow, Journal, Store, StoreError, StoredEntry, TokenDigest,
 };
 use std::net::{IpAddr, SocketAddr};
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -121,7 +121,7 @@ pub(crate) struct Workshop {
 /// What a workshop is opened with.
 pub(crate) struct Premises {
     pub(crate) folder: Folder,
-    pub(crate) store: Arc<SqliteStore>,
+    pub(crate) store: Arc<dyn Store>,
     pub(crate) clock: Arc<dyn Clock>,
     pub(crate) entropy: Arc<dyn Entropy>,
     pub(crate) stopping: watch::Receiver<bool>,
@@ -175,16 +175,16 @@ impl Workshop {
         let names = names(&*store).await?;
         let blobs = Arc::new(Blobs::of(&folder));
         let (shelf, files) = (folder.clone(), Arc::clone(&blobs));
-        let audit = Arc::new(Audit::of(Arc::<SqliteStore>::clone(&store), Arc::clone(&clock)));
+        let audit = Arc::new(Audit::of(Arc::clone(&store) as _, Arc::clone(&clock)));
         let (book, time) = (Arc::clone(&audit), Arc::clone(&clock));
         let desk = Desk::within_server(shelf, Arc::clone(&store), files, book, time, entropy).await?;
         let desk = desk.with_token_days(token_days).listening_on(address);
         Ok(Self {
             site_id: store.head().await?.site,
             site_name,
-            beside: Arc::<SqliteStore>::clone(&store),
+            beside: Arc::clone(&store) as _,
             audit,
-            book: Arc::<SqliteStore>::clone(&store),
+            book: Arc::clone(&store) as _,
             pins: Pins::new(),
             journal: store,
             clock,

@@ -22,6 +22,7 @@ mod may;
 mod next;
 mod photo;
 mod search;
+mod stores;
 mod straight;
 mod tls;
 
@@ -54,7 +55,7 @@ fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     if arguments.iter().any(|argument| argument == "--help") {
         println!(
-            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, tls, idle, join, next, bay, may, view, record, search, engine, photo, catalogue, feed"
+            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, tls, idle, join, next, bay, may, view, record, search, engine, photo, catalogue, feed, stores"
         );
         return;
     }
@@ -69,6 +70,9 @@ fn main() {
     let runtime = tokio::runtime::Builder::new_multi_thread().worker_threads(2).enable_all().build().unwrap();
     if wanted("intake") {
         runtime.block_on(intake::run(effort));
+    }
+    if wanted("stores owner") {
+        runtime.block_on(stores::run(effort));
     }
     if wanted("tls") {
         runtime.block_on(tls::run(effort));

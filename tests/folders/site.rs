@@ -141,7 +141,7 @@ const NOTICED: &[Fixture] = &[
             fs::write(dir.join("epoch"), format!("{}{digit}{}", &line[..18], &line[19..])).unwrap();
         },
         65,
-        &["standpipe.db has epoch ", "another copy was put in its place"],
+        &["the journal has epoch ", "another copy was put in its place"],
     ),
 ];
 

@@ -18,6 +18,7 @@ mod flow;
 mod level;
 mod mean;
 mod merkle;
+mod owner;
 mod particles;
 mod torque;
 mod vin;

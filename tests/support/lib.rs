@@ -9,6 +9,7 @@ pub mod blobs;
 pub mod clock;
 pub mod door;
 pub mod facts;
+pub mod postgres;
 pub mod process;
 pub mod programs;
 pub mod scene;

@@ -52,7 +52,7 @@ impl Exit {
             | ClientError::Typed { .. }
             | ClientError::Usage(_)
             | ClientError::Folder { .. }
-            | ClientError::Address { .. }
+            | ClientError::Dial(_)
             | ClientError::NotHere { .. } => Self::Usage,
             ClientError::EntryUnknown { .. }
             | ClientError::CorrectionUnfit(_)

@@ -18,7 +18,7 @@ fn a_code_is_told_from_a_token_and_a_token_stays_on_this_machine() {
     assert_eq!(Shown::read("127.0.0.1:7000", &format!(" {token}\n")).unwrap(), Shown::Token(token.clone()));
     let elsewhere = Shown::read("192.0.2.7:7000", &token).unwrap_err();
     assert!(matches!(elsewhere, ClientError::NotHere { .. }), "{elsewhere}");
-    assert!(matches!(Shown::read("not an address", &token), Err(ClientError::Address { .. })));
+    assert!(matches!(Shown::read("not an address", &token), Err(ClientError::Dial(_))));
 }
 
 #[test]

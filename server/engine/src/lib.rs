@@ -15,6 +15,7 @@ pub mod formula;
 pub mod gates;
 pub mod job;
 pub mod kind;
+pub mod owner;
 pub mod photo;
 pub mod plan;
 pub mod quantity;

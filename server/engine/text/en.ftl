@@ -2975,3 +2975,128 @@ photo-sheet-stand = { $stand ->
 photo-sheet-share = { $percent } of 100
 photo-sheet-step = { $percent } %
 photo-sheet-steps = light, of that of the paper
+
+## Owner
+
+owner-title = Workshops from { $from } to { $to }
+owner-counted = { $jobs ->
+    [one] One job of { $sites } workshops.
+   *[other] { $jobs } jobs of { $sites } workshops.
+}
+owner-nothing = Nothing was past its check, no other fluid went in, and no figure is beyond what chance does.
+owner-jobs = { $numbers }
+owner-jobs-more = { $more ->
+    [one] { $numbers } and one more
+   *[other] { $numbers } and { $more } more
+}
+owner-display-unchecked = { $count ->
+    [one] { $site }: from { $from } to { $to } the litre display of { $equipment } was read in one job without a check that counts ({ $jobs }). Check it with 5 L into a jug or on a scale before anything is said of people.
+   *[other] { $site }: from { $from } to { $to } the litre display of { $equipment } was read in { $count } jobs without a check that counts ({ $jobs }). Check it with 5 L into a jug or on a scale before anything is said of people.
+}
+owner-equipment-unknown = equipment that nobody named
+owner-tool-past = { $count ->
+    [one] { $site }: from { $from } to { $to } one job was tightened with a tool past its check, out of its limits or not in the register, { $tools } ({ $jobs }). Check the tool, then decide about this job.
+   *[other] { $site }: from { $from } to { $to } { $count } jobs were tightened with a tool past its check, out of its limits or not in the register, { $tools } ({ $jobs }). Check the tool, then decide about these jobs.
+}
+owner-fluid = { $count ->
+    [one] { $site }: from { $from } to { $to } one job got a fluid that its transmission does not take, or a lot that came in as another fluid or is recalled: { $lots } ({ $jobs }). Call the customer; the vehicle maker’s instructions come first.
+   *[other] { $site }: from { $from } to { $to } { $count } jobs got a fluid that their transmission does not take, or a lot that came in as another fluid or is recalled: { $lots } ({ $jobs }). Call the customers; the vehicle maker’s instructions come first.
+}
+owner-lot-named = { $code }, lot { $lot }
+owner-lot-unread = { $code }, lot not read
+owner-display-off = { $site }: from { $from } to { $to } the litre display of { $equipment } showed { $percent } { $how ->
+    [less] less
+   *[more] more
+} than came out, from { $least } to { $greatest }, in { $count } jobs ({ $jobs }). It goes with the litres shown, which speaks for the display and not for people. Check it with 5 L into a jug or on a scale.
+owner-litres-lost = { $site }: from { $from } to { $to } { $litres } a job went in beyond other workshops and is not accounted for, from { $least } to { $greatest }, in { $count } jobs; most in { $jobs }. It does not go with the litres shown.
+owner-litres-lost-unchecked = { $site }: from { $from } to { $to } { $litres } a job went in beyond other workshops and is not accounted for, from { $least } to { $greatest }, in { $count } jobs; most in { $jobs }. Check the litre display of { $equipment } first, which has no check that counts; then look for leaks, the store and what is written down.
+owner-share = { $site }: from { $from } to { $to } { $what } in { $count } of { $of } jobs ({ $jobs }), { $share } of 100, from { $least } to { $greatest }; of the same work at all workshops { $expected } of 100 would be expected. More than chance: ask what is different there.
+owner-measure = { $measure ->
+    [display-unchecked] display without a check that counts
+    [tool-past] tool past its check
+    [fluid] another fluid or a recalled lot
+    [display-off] display off
+    [litres-lost] litres not accounted for
+    [come-back] the vehicle came back within 30 days
+    [level-unset] no look at the level counts
+   *[late] entries were typed late
+}
+owner-heading-look = Jobs to look at first
+owner-no-look = No job stands out.
+owner-look-unexplained = { $litres } not accounted for
+owner-look-level = closed without a look at the level that counts
+owner-look-decided = { $count ->
+    [one] one decision against the advice
+   *[other] { $count } decisions against the advice
+}
+owner-heading-litres = Litres at 15 °C
+owner-no-litres = No job has litres in and out.
+owner-heading-share = Of how many jobs it is so: { $what }
+owner-no-share = There is no job old enough.
+owner-heading-equipment = Litre displays
+owner-no-equipment = No display was read.
+owner-heading-work = Work
+owner-no-work = There is no closed job.
+owner-heading-months = Litres not accounted for, a month at a time
+owner-heading-sums = Sums by workshop, variant and month
+owner-small-sites = { $count ->
+    [one] one workshop with fewer than { $least } jobs
+   *[other] { $count } workshops with fewer than { $least } jobs
+}
+owner-withheld = fewer than { $least } jobs
+owner-more-jobs = { $count ->
+    [one] One more job is not shown here; the export has it.
+   *[other] { $count } more jobs are not shown here; the export has them.
+}
+owner-note-chance = A workshop is named for a figure only where chance would hardly do it: a display without a check where it would in at most two of a hundred, one with a check in at most one of a thousand, and all else so that of twenty such sheets nineteen name nobody wrongly (Holm 1979). Litres count beyond { $litres } a job, a display beyond { $percent }.
+owner-note-intervals = From-to are 95 % intervals; shares by Wilson 1927. Limits of chance are binomial, 95 % and 99.8 %, about what would be expected of the same variants at all workshops (Spiegelhalter 2005). Beyond them is a reason to look, no verdict.
+owner-note-spread = Workshops differ among each other without anything being wrong; the limits are widened for it by up to { $factor } times, and a name asks for more than them.
+owner-note-few = Fewer than { $sites } workshops do not tell how much they differ without anything being wrong. So shares stand side by side, nobody is named for one, and the limits hold chance alone.
+owner-note-small = Workshops with fewer than { $least } jobs are not compared; that would be chance. Sums of fewer than { $shown } jobs are not shown by themselves.
+owner-note-people = Nothing here is by person. Litres say nothing of people before the displays are checked.
+owner-note-charts = Single values by their moving range, mean ± 3 R/1.128 (ISO 7870-2); moving average with weight { $weight } and limits of { $width } standard deviations (ISO 7870-6). Of a year of months some lie outside by chance alone.
+owner-column = { $column ->
+    [site] workshop
+    [what] what
+    [number] job
+    [date] date
+    [jobs] jobs
+    [in] in
+    [out] out
+    [carried] with parts
+    [wasted] waste
+    [spilled] spilled
+    [balanced] in and out known
+    [lost] not accounted for, a job
+    [least] from
+    [greatest] to
+    [beyond] beyond others, a job
+    [events] so
+    [share] of 100
+    [expected] expected of 100
+    [limit-95-low] 95 % from
+    [limit-95-high] 95 % to
+    [limit-998-low] 99.8 % from
+    [limit-998-high] 99.8 % to
+    [ratio] times expected
+    [equipment] equipment
+    [checked] with a check
+    [off] shows more, of 100
+    [attempts] looks at the level, a job
+    [new] new fluid, of 100
+    [decisions] decisions
+    [before] min before
+    [exchange] min exchange
+    [pan] min pan
+    [level] min level
+    [after] min after
+    [month] month
+    [variant] variant
+    [back-90] back in 90 days, of 100
+    [back-365] back in 365 days, of 100
+    [lower] lower limit
+    [upper] upper limit
+    [average-lower] lower limit of it
+    [average-upper] upper limit of it
+   *[average] moving average
+}

@@ -7,7 +7,6 @@ use super::{Files, adoptions, kept, kept_files, read_folder};
 use crate::error::ServerError;
 use crate::folder::{Folder, replace};
 use standpipe_engine::catalogue::{Difference, Remarks, Revision, difference, remarks};
-use standpipe_store::SqliteStore;
 use std::fs::{self, DirBuilder};
 use std::os::unix::fs::DirBuilderExt as _;
 use std::path::Path;
@@ -137,8 +136,8 @@ fn found(folder: &Folder, digits: &str) -> Result<String, ServerError> {
 }
 
 async fn current(folder: &Folder) -> Result<String, ServerError> {
-    let store = SqliteStore::open_for_reading(&folder.journal()).await?;
-    let last = adoptions(&store).await?.pop();
+    let store = folder.place()?.open_for_reading().await?;
+    let last = adoptions(&*store).await?.pop();
     last.map(|adoption| adoption.revision_id).ok_or_else(|| ServerError::RevisionNotFound {
         digits: String::new(),
         what: "was never imported here".to_owned(),

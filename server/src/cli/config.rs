@@ -27,7 +27,11 @@ impl ConfigVerb {
             return Ok(());
         }
         let rows = settings.iter().map(|shown| {
-            let value = if shown.value.is_empty() { "(none)".to_owned() } else { shown.value.join(", ") };
+            let value = if shown.value.iter().all(String::is_empty) {
+                "(none)".to_owned()
+            } else {
+                shown.value.join(", ")
+            };
             vec![json!(shown.key), json!(value), json!(shown.origin.to_string())]
         });
         list(output, &["key", "value", "from"], &rows.collect::<Vec<_>>());

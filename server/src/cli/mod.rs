@@ -90,6 +90,18 @@ enum Verb {
         #[command(flatten)]
         folder: NewFolderArgument,
     },
+    /// Moves the journal and what stands beside it into a PostgreSQL database, or back, while no server runs: copies,
+    /// compares, and switches at the end. Cut off anywhere, the same command goes on.
+    #[command(
+        after_help = "Examples:\n  standpipe-server move --dir shop --to 'postgresql://standpipe@/standpipe?host=/run/postgresql'\n  standpipe-server move --dir shop --to sqlite"
+    )]
+    Move {
+        /// Address of the database, or sqlite for the file in the site's folder. [default: store_url of the settings]
+        #[arg(long, value_name = "URL")]
+        to: Option<String>,
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
     /// Erases what can be erased: customers, remarks and photos, names of persons.
     #[command(subcommand)]
     Erase(EraseVerb),
@@ -336,6 +348,10 @@ async fn perform(verb: Verb, output: Output) -> Result<ExitCode, ServerError> {
         Verb::Restore { from, folder } => verbs::restore(&from, &folder.dir, output).await?,
         Verb::Backup { to, folder } => {
             verbs::give(&folder.find()?, Order::BackUp { to: absolute(&to)? }, output).await?;
+        }
+        Verb::Move { to, folder } => {
+            let to = to.map(|to| to.parse()).transpose()?;
+            verbs::move_site(&folder.find()?, to, output).await?;
         }
         Verb::Erase(verb) => {
             let (folder, order) = verb.order();

@@ -1,11 +1,11 @@
 //! The verbs that do their work and end: one function each, a library call and its answer in words.
 
-use super::shown::{Output, complain, say};
+use super::shown::{Output, answer, complain, say};
 use super::told;
 use serde_json::json;
 use standpipe_server::{
-    FIRST_STATION, InitOptions, Order, ServerError, SystemClock, SystemEntropy, init as found,
-    order as give_order, restore as restored, time_in_words, verify as read_through,
+    Destination, FIRST_STATION, InitOptions, Order, ServerError, SystemClock, SystemEntropy, init as found,
+    move_site as moved_to, order as give_order, restore as restored, time_in_words, verify as read_through,
 };
 use std::path::Path;
 use std::sync::Arc;
@@ -88,6 +88,41 @@ pub(super) async fn restore(from: &Path, dir: &Path, output: Output) -> Result<(
         "stations, tokens, persons and PINs stand as they were at the backup, and no code to join is open: see with standpipe-server \
          station list and person list what was changed since, and take back again with station revoke NAME what was revoked",
     );
+    Ok(())
+}
+
+pub(super) async fn move_site(
+    dir: &Path,
+    to: Option<Destination>,
+    output: Output,
+) -> Result<(), ServerError> {
+    let moved = moved_to(dir, to, &complain).await?;
+    let entries = match moved.resumed_at {
+        0 => format!("{} entries", moved.entries),
+        before => format!("{} entries, {before} of them copied before", moved.entries),
+    };
+    let sentence = format!(
+        "moved the site '{}' to {}: {entries}, {} jobs, {} rows beside the journal; roots and digests are equal. A copy \
+         that nothing uses any more is left in {}",
+        moved.site, moved.now_in, moved.jobs, moved.rows, moved.left_behind
+    );
+    let parts = [
+        ("site", json!(moved.site)),
+        ("now_in", json!(moved.now_in)),
+        ("left_behind", json!(moved.left_behind)),
+        ("entries", json!(moved.entries)),
+        ("resumed_at", json!(moved.resumed_at)),
+        ("jobs", json!(moved.jobs)),
+        ("rows", json!(moved.rows)),
+        ("root", json!(digits(&moved.root))),
+        ("epoch", json!(digits(&moved.epoch))),
+    ];
+    answer(output, &sentence, &parts);
+    if moved.setting_remains {
+        complain(
+            "the settings still say store_url, which holds for no journal any more: take it out before the next start",
+        );
+    }
     Ok(())
 }
 

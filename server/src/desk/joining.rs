@@ -12,7 +12,7 @@ use standpipe_proto::join::JoinCode;
 use standpipe_proto::kind::is_kind;
 use standpipe_proto::limits::{JOIN_CODE_TRIES_MAX, TOKEN_DAYS_MAX};
 use standpipe_proto::v1::{self, StationEnrolled, fact::Kind};
-use standpipe_store::{AuditBook as _, Beside, KeptCode, KeptToken, Station, StoreError, Tokens};
+use standpipe_store::{KeptCode, KeptToken, Station, StoreError};
 
 /// A station that a machine can become by a code.
 #[derive(Debug, Clone)]

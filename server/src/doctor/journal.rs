@@ -4,13 +4,14 @@ use super::{Check, Patient, span};
 use crate::catalogue;
 use crate::clock::Clock;
 use crate::time_in_words;
-use standpipe_store::{Journal as _, SqliteStore, StoreError};
+use crate::whereabouts::Place;
+use standpipe_store::{Store, StoreError};
 use std::path::Path;
 
 /// Written by the system's time service once the clock follows the network (systemd-timesyncd.service(8)).
 const SYNCHRONISED: &str = "/run/systemd/timesync/synchronized";
 
-pub(super) async fn checks(patient: &Patient<'_>, store: &SqliteStore, clock: &dyn Clock) -> Vec<Check> {
+pub(super) async fn checks(patient: &Patient<'_>, store: &dyn Store, clock: &dyn Clock) -> Vec<Check> {
     let verify = format!("standpipe-server verify {}", patient.dir.display());
     let last_us = match last_received(store).await {
         Ok(last_us) => last_us,
@@ -33,7 +34,20 @@ pub(super) async fn checks(patient: &Patient<'_>, store: &SqliteStore, clock: &d
     ]
 }
 
-async fn agrees(patient: &Patient<'_>, store: &SqliteStore) -> Result<u64, String> {
+/// Where the journal lies.
+pub(super) fn place(place: &Place) -> Check {
+    Check::well(
+        "store",
+        match place {
+            Place::File(path) => format!("the journal lies in {}", path.display()),
+            Place::Database { address, site } => {
+                format!("the journal lies in {address} as site {site}")
+            }
+        },
+    )
+}
+
+async fn agrees(patient: &Patient<'_>, store: &dyn Store) -> Result<u64, String> {
     // The epoch file comes first: beside a running server the journal may only be further on than it.
     let reached = patient.folder.reached().map_err(|error| error.to_string())?;
     patient.folder.compare(&reached, store).await.map_err(|error| error.to_string())?;
@@ -41,7 +55,7 @@ async fn agrees(patient: &Patient<'_>, store: &SqliteStore) -> Result<u64, Strin
 }
 
 /// The server's time of the last entry.
-async fn last_received(store: &SqliteStore) -> Result<Option<i64>, StoreError> {
+async fn last_received(store: &dyn Store) -> Result<Option<i64>, StoreError> {
     let last = store.head().await?.seq;
     Ok(store.read(last.max(1), 1).await?.last().map(|entry| entry.received_us))
 }
@@ -61,7 +75,7 @@ fn clock_check(now_us: i64, last_us: Option<i64>, synchronised: bool) -> Check {
     Check::well("clock", format!("{}{by}, after the last entry", time_in_words(now_us)))
 }
 
-async fn catalogue(patient: &Patient<'_>, store: &SqliteStore) -> Check {
+async fn catalogue(patient: &Patient<'_>, store: &dyn Store) -> Check {
     let current = match catalogue::adoptions(store).await {
         Ok(adoptions) => adoptions.into_iter().last(),
         Err(error) => {

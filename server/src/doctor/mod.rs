@@ -13,7 +13,6 @@ use crate::clock::Clock;
 use crate::config::{self, Flags, Settings};
 use crate::error::ServerError;
 use crate::folder::Folder;
-use standpipe_store::{Journal as _, SqliteStore};
 use std::path::Path;
 
 /// One thing that was looked at.
@@ -75,10 +74,23 @@ pub async fn doctor(dir: &Path, clock: &dyn Clock) -> Result<Vec<Check>, ServerE
     let (certificate, looked) = certificate::check(&patient);
     checks.push(certificate);
     checks.extend(running::checks(&patient, looked.as_ref()).await);
-    match SqliteStore::open_for_reading(&patient.folder.journal()).await {
+    // What is wrong with the settings was told above; the journal is looked at all the same.
+    let agreed = match patient.settings {
+        Some(_) => patient.folder.agreed_place(),
+        None => patient.folder.place(),
+    };
+    let place = match agreed {
+        Ok(place) => place,
+        Err(error) => {
+            checks.push(Check::to_do("store", error.to_string(), "put right what is named"));
+            return Ok(checks);
+        }
+    };
+    checks.push(journal::place(&place));
+    match place.open_for_reading().await {
         Ok(store) => {
-            checks.extend(journal::checks(&patient, &store, clock).await);
-            checks.extend(people::checks(&patient, &store).await?);
+            checks.extend(journal::checks(&patient, &*store, clock).await);
+            checks.extend(people::checks(&patient, &*store).await?);
             store.close().await?;
         }
         Err(error) => {

@@ -7,16 +7,16 @@ use crate::desk::{is_open, latest};
 use crate::error::ServerError;
 use crate::office::OFFICE_STATION;
 use crate::time_in_words;
-use standpipe_store::{Beside as _, Journal as _, SqliteStore, Tokens as _};
+use standpipe_store::Store;
 
 /// A token that ends within so long is told: 14 days.
 const ENDS_SOON_US: i64 = 14 * 86_400_000_000;
 
-pub(super) async fn checks(patient: &Patient<'_>, store: &SqliteStore) -> Result<Vec<Check>, ServerError> {
+pub(super) async fn checks(patient: &Patient<'_>, store: &dyn Store) -> Result<Vec<Check>, ServerError> {
     Ok(vec![stations(patient, store).await?, persons(patient, store).await?])
 }
 
-async fn stations(patient: &Patient<'_>, store: &SqliteStore) -> Result<Check, ServerError> {
+async fn stations(patient: &Patient<'_>, store: &dyn Store) -> Result<Check, ServerError> {
     let all = store.stations().await?;
     let standing: Vec<_> = all.iter().filter(|station| station.revoked_us.is_none()).collect();
     let revoked = all.len() - standing.len();
@@ -57,7 +57,7 @@ fn code_for(patient: &Patient<'_>, station: &str) -> String {
     patient.command(&format!("station code {station}"))
 }
 
-async fn persons(patient: &Patient<'_>, store: &SqliteStore) -> Result<Check, ServerError> {
+async fn persons(patient: &Patient<'_>, store: &dyn Store) -> Result<Check, ServerError> {
     let persons = store.persons().await?;
     let listed: Vec<_> = persons.iter().filter(|person| person.erased_us.is_none()).collect();
     if listed.is_empty() {

@@ -1,9 +1,10 @@
 //! What leaves the machine of the store's errors: code and reason, the variables of the sentence, and its words. What the
 //! disk said stays in the log. Called by the map of errors only.
 
-use super::Row;
+use super::{A_MOMENT, A_REPAIR, A_RESTART, Row};
 use standpipe_proto::v1::Reason;
 use standpipe_store::StoreError;
+use std::time::Duration;
 use tonic::Code;
 
 /// Status code and reason.
@@ -17,10 +18,26 @@ pub(super) fn store_row(error: &StoreError) -> Row {
         StoreError::DiskFull => (Code::ResourceExhausted, Reason::DiskFull),
         StoreError::Busy => (Code::Unavailable, Reason::JournalBusy),
         StoreError::Disk { .. } => (Code::Unavailable, Reason::DiskFailed),
-        StoreError::Broken { .. } => (Code::Unavailable, Reason::JournalStopped),
+        StoreError::Broken { .. } | StoreError::TakenOver { .. } => {
+            (Code::Unavailable, Reason::JournalStopped)
+        }
+        StoreError::Away { .. } | StoreError::InDoubt { .. } => (Code::Unavailable, Reason::JournalBusy),
         StoreError::Closed => (Code::Unavailable, Reason::ServerStopping),
         StoreError::Damaged { .. } => (Code::DataLoss, Reason::DataDamaged),
         _ => (Code::Internal, Reason::Internal),
+    }
+}
+
+/// How long to wait before the same is asked again, where that can help.
+pub(super) fn store_wait(error: &StoreError) -> Option<Duration> {
+    match error {
+        StoreError::Busy | StoreError::Away { .. } | StoreError::InDoubt { .. } => Some(A_MOMENT),
+        StoreError::Closed => Some(A_RESTART),
+        StoreError::DiskFull
+        | StoreError::Disk { .. }
+        | StoreError::Broken { .. }
+        | StoreError::TakenOver { .. } => Some(A_REPAIR),
+        _ => None,
     }
 }
 
@@ -55,6 +72,18 @@ pub(super) fn public_words(error: &StoreError) -> String {
         }
         StoreError::Broken { .. } => {
             "the journal stopped after a disk error; look at the server, then send again".to_owned()
+        }
+        StoreError::Away { .. } => {
+            "the server's database cannot be used just now, nothing was stored; send again when it answers"
+                .to_owned()
+        }
+        StoreError::InDoubt { doing, .. } => {
+            format!(
+                "the server's database went away while {doing}; whether it was stored is settled by sending again"
+            )
+        }
+        StoreError::TakenOver { .. } => {
+            "another server took over this journal; look at the server, then send again".to_owned()
         }
         other => other.to_string(),
     }

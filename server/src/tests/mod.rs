@@ -22,7 +22,7 @@ use standpipe_proto::v1::{
     journal_service_client::JournalServiceClient,
 };
 use standpipe_proto::{Bytes, v1};
-use standpipe_store::SqliteStore;
+use standpipe_store::{SqliteStore, Store};
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, AtomicU64, Ordering};
@@ -98,7 +98,7 @@ impl Shop {
     pub(crate) async fn workshop(&self) -> Arc<Workshop> {
         let folder = Folder::find(&self.dir).unwrap();
         let identity = Identity::open(&folder, Vec::new(), self.clock.now_us()).unwrap();
-        let store = Arc::new(SqliteStore::open(&folder.journal()).await.unwrap());
+        let store: Arc<dyn Store> = Arc::new(SqliteStore::open(&folder.journal()).await.unwrap());
         let (_, stopping) = tokio::sync::watch::channel(false);
         let (clock, entropy) = (self.clock.clone(), Arc::new(SystemEntropy));
         let premises = Premises {

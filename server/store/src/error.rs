@@ -135,6 +135,76 @@ pub enum StoreError {
         /// Path given.
         path: PathBuf,
     },
+    /// Temporary: the database does not answer; it is tried again without being asked.
+    #[error("the database cannot be used just now ({cause}), nothing was stored; send again when it answers")]
+    Away {
+        /// What was met; for the log.
+        cause: String,
+    },
+    /// The database went away in the middle; whether it was stored is settled by sending again.
+    #[error(
+        "the database went away while {doing} ({cause}); whether it was stored is settled by sending again"
+    )]
+    InDoubt {
+        /// What the store was doing.
+        doing: &'static str,
+        /// What was met; for the log.
+        cause: String,
+    },
+    /// Another server writes this site's journal.
+    #[error("another server writes the journal of site {site} in this database; stop it, then try again")]
+    SiteHeld {
+        /// Name of the site.
+        site: String,
+    },
+    /// Another server opened this site's journal while the database did not answer here.
+    #[error(
+        "another server took over the journal of site {site}, nothing more is taken here; stop one of the two"
+    )]
+    TakenOver {
+        /// Name of the site.
+        site: String,
+    },
+    /// The database refuses, or is not as it must be.
+    #[error("the database at {at} cannot be used: {what}")]
+    Unusable {
+        /// Its address, without password.
+        at: String,
+        /// What is wrong and what to do.
+        what: String,
+    },
+    /// What was given is no address of a database.
+    #[error("the address of the database {what}; write it as postgresql://USER@HOST:PORT/DATABASE")]
+    Address {
+        /// What is wrong.
+        what: String,
+    },
+    /// There is no such site in the database.
+    #[error(
+        "the database at {at} holds no site {site}; a lost journal is never replaced by an empty one: name the right database"
+    )]
+    SiteMissing {
+        /// Its address, without password.
+        at: String,
+        /// Name of the site.
+        site: String,
+    },
+    /// There is such a site already.
+    #[error("the database at {at} holds {what}; nothing is written over it: name another database")]
+    SiteThere {
+        /// Its address, without password.
+        at: String,
+        /// What is there.
+        what: String,
+    },
+    /// The site is between two places.
+    #[error("the journal of site {site} in this database {what}; finish the move with the same command")]
+    Moving {
+        /// Name of the site.
+        site: String,
+        /// How far the move is.
+        what: &'static str,
+    },
     /// A station id is taken.
     #[error("station {id} exists already; choose another id")]
     StationExists {

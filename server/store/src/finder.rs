@@ -12,12 +12,46 @@ use crate::entry::{JobId, JobNumber};
 use memchr::memmem;
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, HashMap, HashSet};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// What is looked for, of all jobs.
 #[derive(Debug, Default)]
 pub(crate) struct Finder {
     lines: BTreeMap<JobNumber, Line>,
     customers: HashMap<JobId, CustomerKeys>,
+}
+
+/// What is looked for, changed by the writer and asked by everybody.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct SharedFinder(Arc<Mutex<Finder>>);
+
+impl SharedFinder {
+    /// A finder that is filled already.
+    pub(crate) fn of(finder: Finder) -> Self {
+        Self(Arc::new(Mutex::new(finder)))
+    }
+
+    /// Takes a finder that was filled anew in the place of the one before.
+    pub(crate) fn replace(&self, finder: Finder) {
+        *self.held() = finder;
+    }
+
+    pub(crate) fn find(&self, filter: &SummaryFilter, limit: usize) -> Vec<JobNumber> {
+        self.held().find(filter, limit)
+    }
+
+    pub(crate) fn jobs_of_customer(&self, name: &str) -> Vec<JobId> {
+        self.held().jobs_of_customer(name)
+    }
+
+    pub(crate) fn note(&self, noted: Noted) {
+        self.held().note(noted);
+    }
+
+    fn held(&self) -> MutexGuard<'_, Finder> {
+        // Each change under the lock is whole, so a panic elsewhere leaves nothing half done.
+        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+    }
 }
 
 /// What is looked for in one line.

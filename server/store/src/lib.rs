@@ -1,7 +1,7 @@
 //! The journal of one site and what stands beside it: all SQL of the project.
 //!
-//! Two stores share three traits: [`SqliteStore`] keeps one site in one file, [`MemoryStore`] is the plain
-//! reference it is compared with. [`Journal`] appends and reads; nothing in it changes or removes an entry.
+//! Three stores share three traits: [`SqliteStore`] keeps one site in one file, [`PostgresStore`] one of several in a
+//! database, [`MemoryStore`] is the plain reference they are compared with. [`Journal`] appends and reads; nothing in it changes or removes an entry.
 //! [`Beside`] holds what may change and be erased: stations, tokens, names, customers, the derived job list, settings.
 //! [`AuditBook`] says who was let in and who was turned away.
 //!
@@ -12,6 +12,8 @@ mod audit_book;
 mod batch;
 mod beside;
 mod broken;
+mod carry;
+mod change;
 #[cfg(any(test, feature = "conformance"))]
 pub mod conformance;
 mod entry;
@@ -19,6 +21,8 @@ mod error;
 mod finder;
 mod journal;
 mod memory;
+mod postgres;
+mod row;
 mod sqlite;
 mod tokens;
 pub mod tree;
@@ -30,15 +34,23 @@ pub use beside::{
 };
 #[cfg(feature = "broken")]
 pub use broken::Fault;
+pub use carry::{Carried, Told, carry_to_postgres, carry_to_sqlite};
 pub use entry::{Appended, EntryId, Epoch, Head, JobId, JobNumber, JobRow, NewEntry, StoredEntry};
 pub use error::StoreError;
 pub use journal::{JOB_ENTRIES_MAX, Journal, PAGE_ROWS_MAX, PendingAppend};
 pub use memory::MemoryStore;
+pub use postgres::{PostgresAddress, PostgresOptions, PostgresStore};
 pub use sqlite::{SqliteOptions, SqliteStore};
 pub use tokens::{CodeUse, KeptCode, KeptToken, ShownCode, Tokens};
 pub use verify::{Damage, DamageKind, Inspect, VerifyReport};
 
-/// All traits at once, for callers that keep one handle.
-pub trait Store: Journal + Beside + AuditBook {}
-
-impl<T: Journal + Beside + AuditBook> Store for T {}
+/// All traits at once, for callers that keep one handle, whichever store it is.
+#[async_trait::async_trait]
+pub trait Store: Journal + Beside + AuditBook {
+    /// Copies everything as it stands at one moment into a new SQLite file, while entries go on being appended, and says
+    /// how far the copy reaches. It is on the disk when this returns.
+    ///
+    /// # Errors
+    /// [`StoreError::AlreadyExists`]; or when either place refuses, and nothing is left then.
+    async fn copy_to(&self, path: &std::path::Path) -> Result<Head, StoreError>;
+}

@@ -3,6 +3,7 @@
 
 use crate::entry::{Epoch, JobId, JobNumber, StoredEntry};
 use crate::tree::{Frontier, Hash, entry_leaf_hash};
+use sha2::{Digest as _, Sha256};
 use std::fmt;
 
 /// May object to an entry by returning what is wrong with it.
@@ -10,6 +11,11 @@ pub type Inspect<'a> = &'a mut (dyn FnMut(&StoredEntry) -> Option<String> + Send
 
 /// Most damages a report lists; all are counted.
 const DAMAGES_LISTED_MAX: usize = 100;
+
+/// Guards name and epoch of a site, which stand nowhere else in a database.
+pub(crate) fn identity(site: &str, epoch: Epoch) -> Hash {
+    Sha256::new().chain_update(epoch).chain_update(site).finalize().into()
+}
 
 /// Outcome of a full check.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -30,6 +30,7 @@ pub use condition::{ConditionSettings, FigureUncertainty};
 pub use difference::{Change, Difference, Otherwise, VariantChange, difference};
 pub use exchange_settings::ExchangeSettings;
 pub use remark::{Gap, LeftOut, Overlap, Remarks, SharedCode, remarks};
+pub(crate) use revision::plain_code;
 pub use revision::{Revision, RevisionId, VinMatch, same_code};
 pub use screw_stages::{ScrewStages, ToolCheckSettings};
 pub use screws::{GroupOfScrews, Screws};

@@ -232,7 +232,7 @@ pub fn same_code(one: &str, other: &str) -> bool {
 }
 
 /// A code without what [`same_code`] does not count.
-pub(super) fn plain_code(code: &str) -> String {
+pub(crate) fn plain_code(code: &str) -> String {
     let kept = code
         .chars()
         .filter(|letter| !letter.is_whitespace() && !matches!(letter, '-' | '\u{2010}'..='\u{2015}'));

@@ -5,9 +5,11 @@
 
 mod meaning;
 mod refill;
+mod tallied;
 
 pub(super) use meaning::{ARRIVED_OFF_LITRES, arrived_short, at_bay, findings};
 pub(super) use refill::figure as refill_figure;
+pub(crate) use tallied::tallied;
 
 use super::fold::{Folded, Stated};
 use super::{Context, Identity};

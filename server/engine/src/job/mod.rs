@@ -30,7 +30,7 @@ pub(crate) mod wrong_fluid;
 #[cfg(test)]
 mod tests;
 
-pub(crate) use balance::REFILL_SHORT_LITRES;
+pub(crate) use balance::{REFILL_SHORT_LITRES, tallied as litres_tallied};
 pub(crate) use fold::{Folded, Stated};
 pub use history::EarlierJob;
 pub(crate) use history::{driven_kilometres, high_voltage};

@@ -26,6 +26,7 @@ mod lots;
 mod next_due;
 mod now;
 mod order_of_work;
+mod owner_row;
 mod photo;
 mod plan;
 mod properties;

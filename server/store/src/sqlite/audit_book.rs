@@ -1,15 +1,14 @@
 //! The book of who was let in and turned away, and the kinds of stations, in the same file. Changes go through the writer.
 
 use super::SqliteStore;
-use super::beside::Change;
 use super::insert::signed;
-use super::read::{Bound, unsigned};
+use super::read::Bound;
 use crate::audit_book::{AUDIT_LINES_MAX, AuditBook, AuditLine};
 use crate::beside::Beside as _;
+use crate::change::Change;
 use crate::error::StoreError;
+use crate::row::{audit_line, kinds};
 use async_trait::async_trait;
-use sqlx::Row as _;
-use sqlx::sqlite::SqliteRow;
 use std::collections::BTreeMap;
 
 const PUT: &str = "insert into audit (at_us, until_us, times, what, allowed, station, person, address, about) \
@@ -38,25 +37,6 @@ pub(super) fn put(line: AuditLine) -> Bound<'static> {
 
 pub(super) fn set_kinds(station_id: String, kinds: &[String]) -> Bound<'static> {
     sqlx::query(SET_KINDS).bind(kinds.join(",")).bind(station_id)
-}
-
-fn audit_line(row: &SqliteRow) -> Result<AuditLine, sqlx::Error> {
-    Ok(AuditLine {
-        at_us: row.try_get(0)?,
-        until_us: row.try_get(1)?,
-        times: unsigned(row, 2)?,
-        what: row.try_get(3)?,
-        allowed: row.try_get(4)?,
-        station: row.try_get(5)?,
-        person: row.try_get(6)?,
-        address: row.try_get(7)?,
-        about: row.try_get(8)?,
-    })
-}
-
-fn kinds(row: &SqliteRow) -> Result<(String, Vec<String>), sqlx::Error> {
-    let kinds: String = row.try_get(1)?;
-    Ok((row.try_get(0)?, kinds.split(',').map(str::to_owned).collect()))
 }
 
 #[async_trait]

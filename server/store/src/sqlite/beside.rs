@@ -5,17 +5,17 @@ use super::SqliteStore;
 use super::audit_book;
 use super::cause::failed;
 use super::insert::signed;
-use super::read::{Bound, fixed, job_number, unsigned};
-use super::tokens::TokenChange;
+use super::read::Bound;
 use super::writer::Command;
-use crate::audit_book::AuditLine;
 use crate::beside::{
     Beside, Customer, CustomerKeys, JobSummary, Person, SearchKeys, Station, SummaryFilter, bare,
 };
+use crate::change::{Change, TokenChange};
 use crate::entry::{JobId, JobNumber};
 use crate::error::StoreError;
-use crate::finder::{Finder, Line, Noted};
+use crate::finder::Finder;
 use crate::journal::PAGE_ROWS_MAX;
+use crate::row::{account, customer, customer_to_find, job_id, line_to_find, person, station, summary};
 use async_trait::async_trait;
 use sqlx::sqlite::SqliteRow;
 use sqlx::{Row, SqliteConnection};
@@ -82,46 +82,7 @@ const SETTING: &str = "select value from setting where key = ?";
 const PUT_SETTING: &str = "insert into setting (key, value) values (?, ?) \
     on conflict (key) do update set value = excluded.value";
 
-/// A change beside the journal.
-#[derive(Debug)]
-pub(super) enum Change {
-    AddStation(Station),
-    RevokeStation { id: String, at_us: i64 },
-    ReadmitStation { id: String },
-    Token(TokenChange),
-    PutPerson { code: String, name: String, at_us: i64 },
-    ErasePerson { code: String, at_us: i64 },
-    PutPersonPin { code: String, phc: String, at_us: i64 },
-    PutCustomer { job: JobId, customer: Customer, at_us: i64 },
-    EraseCustomer { job: JobId, at_us: i64 },
-    PutSummary(JobSummary),
-    PutSetting { key: String, value: String },
-    PutPhotoExtract { digest: String, edition: String, extract: String },
-    PutAudit(AuditLine),
-    SetStationKinds { station_id: String, kinds: Vec<String> },
-}
-
 impl Change {
-    /// Whether it need not be synced: it can be computed again, or the journal holds what counts of it.
-    pub(super) fn is_derived(&self) -> bool {
-        matches!(self, Self::PutSummary(_) | Self::PutAudit(_) | Self::PutPhotoExtract { .. })
-    }
-
-    /// Whether something personal is gone after it, which must be nowhere in the file any more.
-    pub(super) fn erases(&self) -> bool {
-        matches!(self, Self::ErasePerson { .. } | Self::EraseCustomer { .. })
-    }
-
-    /// What it means for whoever looks for jobs.
-    pub(super) fn noted(&self) -> Option<Noted> {
-        match self {
-            Self::PutSummary(summary) => Some(Noted::line(summary)),
-            Self::PutCustomer { job, customer, .. } => Some(Noted::customer(*job, customer)),
-            Self::EraseCustomer { job, .. } => Some(Noted::NoCustomer(*job)),
-            _ => None,
-        }
-    }
-
     /// Makes the change; returns how many rows it changed.
     pub(super) async fn run(self, connection: &mut SqliteConnection) -> Result<u64, StoreError> {
         let done = match self.statement() {
@@ -209,23 +170,6 @@ pub(super) async fn load_finder(connection: &mut SqliteConnection) -> Result<Fin
     Ok(finder)
 }
 
-fn line_to_find(row: &SqliteRow) -> Result<Noted, sqlx::Error> {
-    let keys = SearchKeys {
-        number: row.try_get(5)?,
-        plate: row.try_get(6)?,
-        vin: row.try_get(7)?,
-        title: row.try_get(8)?,
-    };
-    let number = job_number(row, 1, 2)?.ok_or(sqlx::Error::RowNotFound)?;
-    let line = Line::new(JobId(fixed(row, 0)?), row.try_get(3)?, row.try_get(4)?, &keys);
-    Ok(Noted::Line(number, line))
-}
-
-fn customer_to_find(row: &SqliteRow) -> Result<Noted, sqlx::Error> {
-    let keys = CustomerKeys { name: row.try_get(1)?, telephone: row.try_get(2)? };
-    Ok(Noted::Customer(JobId(fixed(row, 0)?), keys))
-}
-
 impl SqliteStore {
     pub(super) async fn change(&self, change: Change) -> Result<u64, StoreError> {
         let commands = self.commands.as_ref().ok_or(StoreError::OpenedForReading)?;
@@ -251,45 +195,6 @@ impl SqliteStore {
         let rows = query.fetch_all(&self.readers).await.map_err(failed)?;
         rows.iter().map(read).collect::<Result<_, _>>().map_err(failed)
     }
-}
-
-pub(super) fn station(row: &SqliteRow) -> Result<Station, sqlx::Error> {
-    Ok(Station {
-        id: row.try_get(0)?,
-        name: row.try_get(1)?,
-        role: row.try_get(2)?,
-        created_us: row.try_get(3)?,
-        revoked_us: row.try_get(4)?,
-    })
-}
-
-fn person(row: &SqliteRow) -> Result<Person, sqlx::Error> {
-    Ok(Person {
-        code: row.try_get(0)?,
-        name: row.try_get(1)?,
-        listed_us: row.try_get(2)?,
-        erased_us: row.try_get(3)?,
-    })
-}
-
-fn customer(row: &SqliteRow) -> Result<Customer, sqlx::Error> {
-    Ok(Customer { name: row.try_get(0)?, telephone: row.try_get(1)? })
-}
-
-fn summary(row: &SqliteRow) -> Result<JobSummary, sqlx::Error> {
-    Ok(JobSummary {
-        job_id: JobId(fixed(row, 0)?),
-        number: job_number(row, 1, 2)?.ok_or(sqlx::Error::RowNotFound)?,
-        plate: row.try_get(3)?,
-        vin: row.try_get(4)?,
-        title: row.try_get(5)?,
-        closed: row.try_get(6)?,
-        state: row.try_get(7)?,
-        seq: unsigned(row, 8)?,
-        updated_us: row.try_get(9)?,
-        rank: row.try_get(10)?,
-        account: row.try_get(11)?,
-    })
 }
 
 /// A page's row limit as SQL takes it.
@@ -397,7 +302,7 @@ impl Beside for SqliteStore {
             0 => sqlx::query(STALE_SUMMARIES),
             after => sqlx::query(STALE_SUMMARIES_AFTER).bind(signed(after)),
         };
-        self.rows(query.bind(capped(limit)), |row| Ok(JobId(fixed(row, 0)?))).await
+        self.rows(query.bind(capped(limit)), job_id).await
     }
 
     async fn summaries_of_vehicle(
@@ -417,7 +322,7 @@ impl Beside for SqliteStore {
     }
 
     async fn accounts(&self) -> Result<Vec<(JobId, String)>, StoreError> {
-        self.rows(sqlx::query(ACCOUNTS), |row| Ok((JobId(fixed(row, 0)?), row.try_get(1)?))).await
+        self.rows(sqlx::query(ACCOUNTS), account).await
     }
 
     async fn photo_extract(&self, digest: &str, edition: &str) -> Result<Option<String>, StoreError> {

@@ -1,11 +1,14 @@
 //! A whole copy of a journal under another name, and a new epoch for a copy that goes on by itself.
 
+use super::SqliteStore;
 use super::cause::{failed, failed_on_file, failed_to_open};
 use super::open::{connection_options, folder, read_site};
-use super::{SqliteStore, read};
+use crate::Store;
 use crate::entry::{Epoch, Head};
 use crate::error::StoreError;
 use crate::journal::Journal;
+use crate::verify::identity;
+use async_trait::async_trait;
 use sqlx::sqlite::SqliteSynchronous;
 use sqlx::{ConnectOptions, Connection};
 use std::fs::{self, File, Permissions};
@@ -14,13 +17,10 @@ use std::path::Path;
 
 const DOING: &str = "copying the journal";
 
-impl SqliteStore {
-    /// Copies everything as it stands at one moment, while entries go on being appended, and says how far the copy
-    /// reaches. What was erased is not in the copy. It is on the disk when this returns.
-    ///
-    /// # Errors
-    /// [`StoreError::AlreadyExists`]; [`StoreError::DiskFull`] or [`StoreError::Disk`], and nothing is left then.
-    pub async fn copy_to(&self, path: &Path) -> Result<Head, StoreError> {
+#[async_trait]
+impl Store for SqliteStore {
+    /// What was erased is not in the copy.
+    async fn copy_to(&self, path: &Path) -> Result<Head, StoreError> {
         if path.exists() {
             return Err(StoreError::AlreadyExists { path: path.into() });
         }
@@ -31,7 +31,9 @@ impl SqliteStore {
         }
         copied
     }
+}
 
+impl SqliteStore {
     async fn write_copy(&self, path: &Path) -> Result<Head, StoreError> {
         // A bound text must be UTF-8; a path need not be.
         let target = path.to_str().ok_or_else(|| StoreError::Disk {
@@ -67,7 +69,7 @@ impl SqliteStore {
         let (head, _) = read_site(&mut connection).await?;
         sqlx::query("update site set epoch = ?, identity_sha256 = ? where only_row = 1")
             .bind(epoch.to_vec())
-            .bind(read::identity(&head.site, epoch).to_vec())
+            .bind(identity(&head.site, epoch).to_vec())
             .execute(&mut connection)
             .await
             .map_err(|error| failed(doing, &error))?;

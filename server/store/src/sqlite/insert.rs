@@ -5,6 +5,7 @@
 use super::cause::is_known_entry_id;
 use crate::batch::{Plan, Row};
 use crate::entry::NewEntry;
+pub(super) use crate::row::signed;
 use sqlx::query::Query;
 use sqlx::sqlite::{Sqlite, SqliteArguments};
 use sqlx::{AssertSqlSafe, Executor, SqliteConnection};
@@ -142,10 +143,4 @@ async fn run(
         Err(error) if is_known_entry_id(&error) => Err(Refused::KnownEntryId),
         Err(error) => Err(Refused::Failed(error)),
     }
-}
-
-/// A count or number as SQL has it. Nothing above `i64::MAX` gets here: the planner refuses such station numbers, and
-/// no journal grows so long.
-pub(super) fn signed(number: u64) -> i64 {
-    i64::try_from(number).unwrap_or(i64::MAX)
 }

@@ -8,6 +8,7 @@ use super::{Published, SqliteStore, audit};
 use crate::entry::{EntryId, Epoch, Head, JobId, JobNumber, JobRow, NewEntry, StoredEntry};
 use crate::error::StoreError;
 use crate::journal::{Journal, PAGE_ROWS_MAX, PendingAppend};
+use crate::row;
 use crate::tree::{self, Hash, consistency_ranges, inclusion_ranges};
 use crate::verify::{Inspect, VerifyReport};
 use async_trait::async_trait;
@@ -48,14 +49,7 @@ impl Journal for SqliteStore {
 
     async fn read_job(&self, job: JobId) -> Result<Vec<StoredEntry>, StoreError> {
         let query = sqlx::query(read::ENTRIES_OF_JOB).bind(job.0.to_vec());
-        let entries = read::ascending(read::entries(&self.readers, query).await?, 1)?;
-        // A damaged index can lead to the entries of another job; their own rows still say whose they are.
-        match entries.iter().find(|entry| entry.job != Some(job)) {
-            Some(other) => {
-                Err(StoreError::damaged(format!("entry {} stands among those of job {job}", other.seq)))
-            }
-            None => Ok(entries),
-        }
+        row::of_job(read::ascending(read::entries(&self.readers, query).await?, 1)?, job)
     }
 
     async fn entry(&self, entry_id: EntryId) -> Result<Option<StoredEntry>, StoreError> {

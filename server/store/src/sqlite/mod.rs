@@ -8,6 +8,7 @@
 mod audit;
 mod audit_book;
 mod beside;
+mod carry;
 mod cause;
 mod copy;
 mod insert;
@@ -22,15 +23,13 @@ mod writer;
 #[cfg(test)]
 mod tests;
 
-use crate::beside::SummaryFilter;
 use crate::broken::Faults;
-use crate::entry::{Epoch, Head, JobId, JobNumber};
+use crate::entry::{Epoch, Head};
 use crate::error::StoreError;
-use crate::finder::{Finder, Noted};
+use crate::finder::SharedFinder;
 use crate::journal::JOB_ENTRIES_MAX;
 use sqlx::SqlitePool;
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use tokio::sync::{mpsc, watch};
 use writer::Command;
 
@@ -55,29 +54,6 @@ pub struct SqliteStore {
     commands: Option<mpsc::Sender<Command>>,
     published: watch::Receiver<Published>,
     finder: SharedFinder,
-}
-
-/// What is looked for, changed by the writer and asked by everybody.
-#[derive(Debug, Clone, Default)]
-struct SharedFinder(Arc<Mutex<Finder>>);
-
-impl SharedFinder {
-    fn find(&self, filter: &SummaryFilter, limit: usize) -> Vec<JobNumber> {
-        self.held().find(filter, limit)
-    }
-
-    fn jobs_of_customer(&self, name: &str) -> Vec<JobId> {
-        self.held().jobs_of_customer(name)
-    }
-
-    fn note(&self, noted: Noted) {
-        self.held().note(noted);
-    }
-
-    fn held(&self) -> MutexGuard<'_, Finder> {
-        // Each change under the lock is whole, so a panic elsewhere leaves nothing half done.
-        self.0.lock().unwrap_or_else(PoisonError::into_inner)
-    }
 }
 
 /// What the writer lets everybody see.

@@ -5,19 +5,20 @@ use super::beside::load_finder;
 use super::cause::{failed, failed_on_file, failed_to_open};
 use super::schema::{self, APPLICATION_ID, SCHEMA_NUMBER};
 use super::writer::Writer;
-use super::{Published, SharedFinder, SqliteOptions, SqliteStore, read};
+use super::{Published, SqliteOptions, SqliteStore, read};
 use crate::batch::Ledger;
 use crate::broken::Fault;
 use crate::entry::{Epoch, Head};
 use crate::error::StoreError;
+use crate::finder::SharedFinder;
 use crate::tree::Frontier;
+use crate::verify::identity;
 use sqlx::migrate::MigrateError;
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteSynchronous};
 use sqlx::{ConnectOptions, Connection, SqliteConnection};
 use std::fs::{self, File, OpenOptions};
 use std::io::Read;
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex};
 use std::time::Duration;
 use tokio::sync::watch;
 
@@ -51,7 +52,7 @@ pub(super) async fn create_file(path: &Path, site: &str, epoch: Epoch) -> Result
     sqlx::query(INSERT_SITE)
         .bind(site)
         .bind(epoch.as_slice())
-        .bind(read::identity(site, epoch).to_vec())
+        .bind(identity(site, epoch).to_vec())
         .execute(&mut connection)
         .await
         .map_err(|error| failed(doing, &error))?;
@@ -86,7 +87,7 @@ pub(super) async fn open_for_writing(path: &Path, options: SqliteOptions) -> Res
     let readers = readers(path, options.readers);
     let ledger = Ledger::new(frontier, options.job_entries_max, options.faults);
     let (publish, published) = watch::channel(Published { head, stopped: None });
-    let finder = SharedFinder(Arc::new(Mutex::new(load_finder(&mut connection).await?)));
+    let finder = SharedFinder::of(load_finder(&mut connection).await?);
     let commands =
         Writer::start(connection, derived, readers.clone(), ledger, options, publish, finder.clone());
     Ok(SqliteStore { path: path.into(), readers, commands: Some(commands), published, finder })

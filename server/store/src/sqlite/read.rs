@@ -2,14 +2,14 @@
 //! difference is an error that names the entry, and other entries are still read.
 
 use super::cause::failed;
-use super::insert::signed;
-use crate::entry::{EntryId, Epoch, JobId, JobNumber, JobRow, StoredEntry};
+use crate::entry::{Epoch, JobId, JobRow, StoredEntry};
 use crate::error::StoreError;
-use crate::tree::{Frontier, Hash, entry_leaf_hash};
-use crate::verify::AuditRow;
-use sha2::{Digest, Sha256};
+pub(super) use crate::row::{ascending, audit_row, fixed, job_number, unsigned};
+use crate::row::{checked_entry, job_row, signed};
+use crate::tree::{Frontier, Hash};
+use crate::verify::identity;
 use sqlx::query::Query;
-use sqlx::sqlite::{Sqlite, SqliteArguments, SqliteRow};
+use sqlx::sqlite::{Sqlite, SqliteArguments};
 use sqlx::{Executor, Row, SqliteConnection, SqlitePool};
 use std::ops::Range;
 
@@ -70,11 +70,6 @@ pub(super) struct SiteRow {
     pub frontier: Vec<u8>,
 }
 
-/// Guards name and epoch, which stand nowhere else in the file.
-pub(super) fn identity(site: &str, epoch: Epoch) -> Hash {
-    Sha256::new().chain_update(epoch).chain_update(site).finalize().into()
-}
-
 /// Reads the site row.
 pub(super) async fn site(connection: &mut SqliteConnection) -> Result<SiteRow, StoreError> {
     let row = connection.fetch_optional(SITE).await.map_err(|error| failed(DOING, &error))?;
@@ -99,19 +94,6 @@ pub(super) async fn site(connection: &mut SqliteConnection) -> Result<SiteRow, S
 pub(super) async fn entries(readers: &SqlitePool, query: Bound<'_>) -> Result<Vec<StoredEntry>, StoreError> {
     let rows = query.fetch_all(readers).await.map_err(|error| failed(DOING, &error))?;
     rows.iter().map(checked_entry).collect()
-}
-
-/// Refuses entries that do not ascend from `least`: the rows of a damaged tree can come again and again, and whoever
-/// reads on after the last one would never end.
-pub(super) fn ascending(entries: Vec<StoredEntry>, least: u64) -> Result<Vec<StoredEntry>, StoreError> {
-    let mut next = least;
-    for entry in &entries {
-        if entry.seq < next {
-            return Err(StoreError::damaged(format!("entry {} is out of its place", entry.seq)));
-        }
-        next = entry.seq.saturating_add(1);
-    }
-    Ok(entries)
 }
 
 /// Runs a query for jobs.
@@ -158,88 +140,4 @@ async fn range_root(readers: &SqlitePool, range: Range<u64>) -> Result<Hash, Sto
         start = end;
     }
     Ok(frontier.root())
-}
-
-/// Reads a row of [`select_entry!`] without judging it.
-pub(super) fn audit_row(row: &SqliteRow) -> Result<AuditRow, sqlx::Error> {
-    let station: Option<String> = row.try_get(3)?;
-    let station_epoch: Option<Vec<u8>> = row.try_get(4)?;
-    let station_known = station.is_some();
-    let entry = StoredEntry {
-        seq: unsigned(row, 0)?,
-        entry_id: EntryId(fixed(row, 1)?),
-        job: optional_fixed(row, 2)?.map(JobId),
-        station: station.unwrap_or_default(),
-        station_epoch: station_epoch.and_then(|epoch| epoch.try_into().ok()).unwrap_or_default(),
-        station_number: unsigned(row, 5)?,
-        received_us: row.try_get(6)?,
-        bytes: row.try_get::<Vec<u8>, _>(7)?.into(),
-        leaf_hash: fixed(row, 8)?,
-    };
-    let job_first_seq: Option<i64> = row.try_get(9)?;
-    Ok(AuditRow {
-        entry,
-        job_first_seq: job_first_seq.map(|seq| u64::try_from(seq).unwrap_or(0)),
-        job_number: job_number(row, 10, 11)?,
-        station_known,
-    })
-}
-
-/// Reads a row of [`select_entry!`] and refuses it if it is not what was written.
-fn checked_entry(row: &SqliteRow) -> Result<StoredEntry, StoreError> {
-    let seq = unsigned(row, 0).ok();
-    let job_number = job_number(row, 10, 11).ok().flatten();
-    let damaged = |what: String| StoreError::Damaged { seq, job_number, what };
-    let AuditRow { entry, job_first_seq, station_known, .. } =
-        audit_row(row).map_err(|error| damaged(error.to_string()))?;
-    if entry_leaf_hash(entry.seq, entry.received_us, &entry.bytes) != entry.leaf_hash {
-        return Err(damaged("its bytes, time or place do not match its leaf hash".into()));
-    }
-    if !station_known || job_first_seq.is_some() != entry.job.is_some() {
-        return Err(damaged("it names a job or a station that is not there".into()));
-    }
-    Ok(entry)
-}
-
-fn job_row(row: &SqliteRow) -> Result<JobRow, sqlx::Error> {
-    let number = job_number(row, 1, 2)?.ok_or(sqlx::Error::RowNotFound)?;
-    Ok(JobRow {
-        job_id: JobId(fixed(row, 0)?),
-        number,
-        first_seq: unsigned(row, 3)?,
-        last_seq: unsigned(row, 4)?,
-        entries: unsigned(row, 5)?,
-    })
-}
-
-/// A blob of a fixed length.
-pub(super) fn fixed<const N: usize>(row: &SqliteRow, at: usize) -> Result<[u8; N], sqlx::Error> {
-    optional_fixed(row, at)?.ok_or_else(|| decode_error(at, "null where bytes belong"))
-}
-
-pub(super) fn optional_fixed<const N: usize>(
-    row: &SqliteRow,
-    at: usize,
-) -> Result<Option<[u8; N]>, sqlx::Error> {
-    let bytes: Option<&[u8]> = row.try_get(at)?;
-    bytes.map(|bytes| bytes.try_into().map_err(|_| decode_error(at, "bytes of a wrong length"))).transpose()
-}
-
-/// A number that is never negative.
-pub(super) fn unsigned(row: &SqliteRow, at: usize) -> Result<u64, sqlx::Error> {
-    u64::try_from(row.try_get::<i64, _>(at)?).map_err(|_| decode_error(at, "a negative number"))
-}
-
-/// A job's number from two columns; `None` if both are null.
-pub(super) fn job_number(
-    row: &SqliteRow,
-    year: usize,
-    ordinal: usize,
-) -> Result<Option<JobNumber>, sqlx::Error> {
-    let (year, ordinal): (Option<i16>, Option<u32>) = (row.try_get(year)?, row.try_get(ordinal)?);
-    Ok(year.zip(ordinal).map(|(year, ordinal)| JobNumber { year, ordinal }))
-}
-
-fn decode_error(at: usize, what: &'static str) -> sqlx::Error {
-    sqlx::Error::ColumnDecode { index: at.to_string(), source: what.into() }
 }

@@ -2,14 +2,14 @@
 //! one transaction.
 
 use super::SqliteStore;
-use super::beside::{Change, station};
 use super::cause::failed;
-use super::read::{Bound, fixed, optional_fixed};
+use super::read::{Bound, fixed};
 use crate::beside::{Station, TokenDigest};
+use crate::change::{Change, TokenChange, USED_ALREADY, USED_NOW};
 use crate::error::StoreError;
+use crate::row::{kept_code, kept_token, station};
 use crate::tokens::{CodeUse, KeptCode, KeptToken, ShownCode, Tokens};
 use async_trait::async_trait;
-use sqlx::sqlite::SqliteRow;
 use sqlx::{Connection, Row, SqliteConnection};
 
 const DOING: &str = "writing beside the journal";
@@ -59,22 +59,6 @@ const OF_CODE: &str = "select station_id from join_code where code_sha256 = ?";
 const USED_BEFORE: &str = "select 1 from join_code c join token t on t.token_sha256 = c.used_token_sha256 \
     where c.code_sha256 = ? and c.used_token_sha256 = ? and c.ends_us > ?";
 const COUNT_TRY: &str = "update join_code set tries = tries + 1 where tag = ? and used_token_sha256 is null";
-
-/// A change of tokens or codes.
-#[derive(Debug)]
-pub(in crate::sqlite) enum TokenChange {
-    Put(KeptToken),
-    TakeUp(TokenDigest),
-    Revoke { station_id: String },
-    PutCode(KeptCode),
-    RemoveCodes { station_id: String },
-    RemoveOpenCodes,
-    UseCode(ShownCode),
-}
-
-/// How [`CodeUse`] travels as a number of rows.
-const USED_NOW: u64 = 1;
-const USED_ALREADY: u64 = 2;
 
 impl TokenChange {
     /// Makes the change; returns how many rows it changed, or what became of a code.
@@ -159,28 +143,6 @@ async fn put(connection: &mut SqliteConnection, token: KeptToken) -> Result<u64,
 
 async fn done(connection: &mut SqliteConnection, query: Bound<'_>) -> Result<u64, sqlx::Error> {
     Ok(query.execute(connection).await?.rows_affected())
-}
-
-fn kept_token(row: &SqliteRow, from: usize) -> Result<KeptToken, sqlx::Error> {
-    Ok(KeptToken {
-        digest: fixed(row, from)?,
-        station_id: row.try_get(from + 1)?,
-        created_us: row.try_get(from + 2)?,
-        ends_us: row.try_get(from + 3)?,
-        replaces: optional_fixed(row, from + 4)?,
-    })
-}
-
-fn kept_code(row: &SqliteRow) -> Result<KeptCode, sqlx::Error> {
-    Ok(KeptCode {
-        digest: fixed(row, 0)?,
-        tag: row.try_get(1)?,
-        station_id: row.try_get(2)?,
-        created_us: row.try_get(3)?,
-        ends_us: row.try_get(4)?,
-        tries: row.try_get(5)?,
-        used_for: optional_fixed(row, 6)?,
-    })
 }
 
 #[async_trait]

@@ -4,16 +4,17 @@
 //! After a disk error it answers nothing but that error until the journal is opened again: whether the last commit
 //! reached the disk is settled then, and the stations send again what was not answered.
 
-use super::beside::Change;
 use super::cause::failed;
 use super::insert::{Insert, Refused};
 use super::look_up::look_up;
 use super::open::read_site;
-use super::{Published, SharedFinder, SqliteOptions};
+use super::{Published, SqliteOptions};
 use crate::batch::{BATCH_ROWS_MAX, Ledger, LookUp, Plan};
 use crate::broken::Fault;
+use crate::change::Change;
 use crate::entry::{Appended, NewEntry};
 use crate::error::StoreError;
+use crate::finder::SharedFinder;
 use sqlx::{Connection, Executor, Row, SqliteConnection, SqlitePool};
 use tokio::sync::{mpsc, oneshot, watch};
 

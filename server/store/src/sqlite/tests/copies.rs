@@ -1,6 +1,7 @@
 //! Copies of a journal, and what they leave out.
 
 use super::*;
+use crate::Store as _;
 use crate::{Beside, Head, StoreError};
 use std::fs;
 

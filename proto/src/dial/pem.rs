@@ -9,7 +9,7 @@ use std::fmt::Write as _;
 const LINE: usize = 64;
 
 /// Writes a certificate.
-pub(crate) fn write(certificate: &CertificateDer<'_>) -> String {
+pub fn write(certificate: &CertificateDer<'_>) -> String {
     let mut text = "-----BEGIN CERTIFICATE-----\n".to_owned();
     let encoded = BASE64.encode(certificate);
     let mut rest = encoded.as_str();
@@ -24,7 +24,7 @@ pub(crate) fn write(certificate: &CertificateDer<'_>) -> String {
 }
 
 /// Reads the first certificate of a text; nothing if there is none.
-pub(crate) fn read(text: &str) -> Option<CertificateDer<'static>> {
+pub fn read(text: &str) -> Option<CertificateDer<'static>> {
     CertificateDer::from_pem_slice(text.as_bytes()).ok()
 }
 

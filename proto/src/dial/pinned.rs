@@ -1,12 +1,12 @@
-//! Whom a station takes for its shop server: whoever shows a certificate of the one authority and has its key.
+//! Whom who connects takes for the right server: whoever shows a certificate of the one authority and has its key.
 //!
-//! Dates of certificates are not held against the station's clock, which may be wrong by years: a certificate that has
+//! Dates of certificates are not held against the clock of who connects, which may be wrong by years: a certificate that has
 //! ended or not begun by it is looked at as of the moment nearest to it that the certificate itself names. What an ended
 //! certificate could be used for is to be the shop server for somebody who took its key; against that the workshop gets a
 //! new authority, and every station joins anew.
 
+use crate::join::{AUTHORITY_BYTES, authority_digest};
 use rustls_pki_types::{CertificateDer, ServerName, UnixTime};
-use standpipe_proto::join::{AUTHORITY_BYTES, authority_digest};
 use std::sync::Arc;
 use tokio_rustls::rustls::client::WebPkiServerVerifier;
 use tokio_rustls::rustls::client::danger::{HandshakeSignatureValid, ServerCertVerified, ServerCertVerifier};
@@ -18,7 +18,7 @@ const DATES_MAX: usize = 4;
 
 /// The one authority.
 #[derive(Debug, Clone)]
-pub(crate) enum Pin {
+pub enum Pin {
     /// The one in the server's chain with this digest: what a code to join says.
     Digest([u8; AUTHORITY_BYTES]),
     /// The one that was kept.
@@ -27,7 +27,7 @@ pub(crate) enum Pin {
 
 impl Pin {
     /// The authority among the certificates that a server shows; nothing if it is a stranger.
-    pub(crate) fn authority<'a>(
+    pub fn authority<'a>(
         &'a self,
         mut shown: impl Iterator<Item = &'a CertificateDer<'static>>,
     ) -> Option<&'a CertificateDer<'static>> {

@@ -1,10 +1,7 @@
 //! Makes a connection: name, TCP, TLS, and what went wrong with it in terms of what to do.
 
-use super::SERVER_NAME;
 use super::pinned::{Pin, Pinned};
-use crate::address::ServerAddress;
-use crate::clock::Clock;
-use crate::error::ClientError;
+use super::{DialError, SERVER_NAME, ServerAddress};
 use hyper_util::rt::TokioIo;
 use rustls_pki_types::{CertificateDer, ServerName, UnixTime};
 use std::io::{self, ErrorKind};
@@ -32,32 +29,52 @@ const ADDRESSES_MAX: usize = 6;
 /// Time after which the next one is tried beside those before (RFC 8305, section 5: 250 ms are recommended).
 const NEXT_ADDRESS_AFTER: Duration = Duration::from_millis(250);
 
+/// The machine's clock, in unix microseconds.
+pub type Now = Arc<dyn Fn() -> i64 + Send + Sync>;
+
 /// Why no connection was made.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub(crate) enum Trouble {
+pub enum Trouble {
     /// Nobody knows the name.
     #[error(
         "no machine is called '{host}' here; look at the name, or write the address in numbers as the shop server prints it"
     )]
-    NameUnknown { host: String },
+    NameUnknown {
+        /// As typed.
+        host: String,
+    },
     /// The machine is there, and nothing listens.
     #[error(
         "nothing listens at {address}; see that the shop server runs and that address and port are right"
     )]
-    Refused { address: ServerAddress },
+    Refused {
+        /// Where.
+        address: ServerAddress,
+    },
     /// Nothing comes back.
     #[error(
         "{address} does not answer ({cause}); see that this machine is in the workshop's network and the shop server runs"
     )]
-    Silent { address: ServerAddress, cause: String },
+    Silent {
+        /// Where.
+        address: ServerAddress,
+        /// What the operating system says.
+        cause: String,
+    },
     /// Something else listens there.
     #[error(
         "what listens at {address} is no shop server with TLS; look at address and port, and at the version of the shop server"
     )]
-    NoTls { address: ServerAddress },
+    NoTls {
+        /// Where.
+        address: ServerAddress,
+    },
     /// The server is another one, or somebody stands between.
     #[error("the server at {address} is not the right one")]
-    Stranger { address: ServerAddress },
+    Stranger {
+        /// Where.
+        address: ServerAddress,
+    },
 }
 
 /// What a connector found out, for whoever made it.
@@ -69,7 +86,7 @@ struct Found {
 
 /// Makes connections to one server.
 #[derive(Clone)]
-pub(crate) struct Connector {
+pub struct Connector {
     config: Arc<ClientConfig>,
     pin: Pin,
     address: ServerAddress,
@@ -77,12 +94,16 @@ pub(crate) struct Connector {
 }
 
 impl Connector {
-    pub(crate) fn new(address: ServerAddress, pin: Pin, clock: Arc<dyn Clock>) -> Result<Self, ClientError> {
+    /// Prepares connections.
+    ///
+    /// # Errors
+    /// [`DialError::Tls`].
+    pub fn new(address: ServerAddress, pin: Pin, now: Now) -> Result<Self, DialError> {
         let provider = Arc::new(ring::default_provider());
-        let time = Arc::new(StationTime(clock));
+        let time = Arc::new(Looking(now));
         let mut config = ClientConfig::builder_with_details(Arc::clone(&provider), time)
             .with_protocol_versions(&[&TLS13])
-            .map_err(|error| ClientError::Descriptor(error.to_string()))?
+            .map_err(|error| DialError::Tls(error.to_string()))?
             .dangerous()
             .with_custom_certificate_verifier(Arc::new(Pinned::new(pin.clone(), provider)))
             .with_no_client_auth();
@@ -93,12 +114,12 @@ impl Connector {
     }
 
     /// Why the latest connection was not made; nothing if it was.
-    pub(crate) fn trouble(&self) -> Option<Trouble> {
+    pub fn trouble(&self) -> Option<Trouble> {
         self.found().trouble.clone()
     }
 
     /// The authority of the server that the latest connection was made to.
-    pub(crate) fn authority(&self) -> Option<CertificateDer<'static>> {
+    pub fn authority(&self) -> Option<CertificateDer<'static>> {
         self.found().authority.clone()
     }
 
@@ -204,18 +225,18 @@ async fn first<T: Send + 'static>(
     last
 }
 
-/// The station's clock as certificates are looked at by it; see [`super::pinned`].
-struct StationTime(Arc<dyn Clock>);
+/// The clock as certificates are looked at by it; see [`super::pinned`].
+struct Looking(Now);
 
-impl std::fmt::Debug for StationTime {
+impl std::fmt::Debug for Looking {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str("StationTime")
+        f.write_str("Looking")
     }
 }
 
-impl TimeProvider for StationTime {
+impl TimeProvider for Looking {
     fn current_time(&self) -> Option<UnixTime> {
-        let since = u64::try_from(self.0.now_microseconds()).unwrap_or_default();
+        let since = u64::try_from((self.0)()).unwrap_or_default();
         Some(UnixTime::since_unix_epoch(Duration::from_micros(since)))
     }
 }

@@ -1,7 +1,7 @@
-//! Where a shop server listens, as people type it.
+//! Where a server listens, as people type it.
 
-use crate::error::ClientError;
-use standpipe_proto::join::DEFAULT_PORT;
+use super::DialError;
+use crate::join::DEFAULT_PORT;
 use std::fmt;
 use std::net::{IpAddr, Ipv6Addr};
 
@@ -10,10 +10,11 @@ const HOST_CHARACTERS_MAX: usize = 253;
 
 /// Name or address of a machine, and a port of it.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(crate) struct ServerAddress {
+pub struct ServerAddress {
     /// Without brackets.
-    pub(crate) host: String,
-    pub(crate) port: u16,
+    pub host: String,
+    /// From 1.
+    pub port: u16,
 }
 
 impl ServerAddress {
@@ -21,9 +22,9 @@ impl ServerAddress {
     /// a code begins and ends with is passed over.
     ///
     /// # Errors
-    /// [`ClientError::Address`].
-    pub(crate) fn read(typed: &str) -> Result<Self, ClientError> {
-        let wrong = || ClientError::Address { address: typed.to_owned() };
+    /// [`DialError::Address`].
+    pub fn read(typed: &str) -> Result<Self, DialError> {
+        let wrong = || DialError::Address { address: typed.to_owned() };
         let text = typed.trim();
         let text = text.strip_prefix("https://").unwrap_or(text).trim_end_matches('/');
         let (host, port) = if let Ok(address) = text.parse::<Ipv6Addr>() {

@@ -1,0 +1,251 @@
+//! What is named, in sentences with the jobs and days that it stands on.
+//!
+//! The order is that of [`Measure`]: displays and tools before anything that hints at people. Only rows of sites that are
+//! named are read, so a store brings those alone. Never here: which figures are beyond chance, which is
+//! [`super::naming`]'s; nor a rank.
+
+use super::job_row::{DisplayState, JobRow};
+use super::measure::Measure;
+use super::naming::Named;
+use super::{come_backs, sums};
+use crate::formula::proportion::wilson;
+use crate::site::tools::in_words;
+use crate::text::{Sentence, number, sentence};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Jobs that a sentence names at most; how many more there are is said.
+pub const JOBS_NAMED: usize = 6;
+
+/// Something that is named, with its jobs.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Exception {
+    /// What is named.
+    pub named: Named,
+    /// First day of its jobs, as YYYY-MM-DD.
+    pub from: String,
+    /// Last day of its jobs.
+    pub to: String,
+    /// Jobs that are shown with it, at most [`JOBS_NAMED`].
+    pub jobs: Vec<JobShown>,
+    /// How many more there are.
+    pub more: u64,
+    /// In words.
+    pub text: Sentence,
+}
+
+/// A job that is shown, so that it can be opened.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct JobShown {
+    /// Identity of the site.
+    pub site: String,
+    /// Identity of the job.
+    pub job: String,
+    /// Printed number.
+    pub number: String,
+    /// Day, as YYYY-MM-DD.
+    pub day: String,
+}
+
+/// Everything that is named in words, in the order in which it came.
+///
+/// * `named` – as [`super::named`] gives it
+/// * `rows` – closed jobs of the period, of the sites that are named at least
+/// * `site_name` – name of a site by its identity
+#[must_use]
+pub fn exceptions(named: &[Named], rows: &[JobRow], site_name: impl Fn(&str) -> String) -> Vec<Exception> {
+    let unchecked = |site: &str| {
+        let mut displays = named.iter().filter(|it| it.measure == Measure::DisplayUnchecked);
+        displays.find(|it| it.site == site).map(|it| it.equipment.clone())
+    };
+    let mut by_site: BTreeMap<&str, Vec<&JobRow>> = BTreeMap::new();
+    for row in rows {
+        by_site.entry(&row.site).or_default().push(row);
+    }
+    let exception = |named: &Named| {
+        let rows = by_site.get(named.site.as_str())?;
+        exception(named, rows, &site_name(&named.site), unchecked(&named.site))
+    };
+    named.iter().filter_map(exception).collect()
+}
+
+fn exception(named: &Named, rows: &[&JobRow], site: &str, unchecked: Option<String>) -> Option<Exception> {
+    let mut of: Vec<&JobRow> = rows.iter().copied().filter(|row| is_of(named, row)).collect();
+    let from = of.iter().map(|row| row.day.as_str()).min()?.to_owned();
+    let to = of.iter().map(|row| row.day.as_str()).max()?.to_owned();
+    if named.measure == Measure::LitresLost {
+        let lost = |row: &JobRow| row.difference.unwrap_or_default();
+        of.sort_by(|one, other| lost(other).total_cmp(&lost(one)).then_with(|| one.job.cmp(&other.job)));
+    } else {
+        of.sort_by(|one, other| (one.opened_us, &one.job).cmp(&(other.opened_us, &other.job)));
+    }
+    let jobs: Vec<JobShown> = of.iter().take(JOBS_NAMED).map(|row| shown(row)).collect();
+    let more = (of.len() - jobs.len()) as u64;
+    let said = Said { named, of: &of, site, unchecked, jobs: in_short(&jobs, more), days: [&from, &to] };
+    let text = said.sentence();
+    Some(Exception { named: named.clone(), from, to, jobs, more, text })
+}
+
+/// A row as a job that can be opened.
+pub(super) fn shown(row: &JobRow) -> JobShown {
+    JobShown {
+        site: row.site.clone(),
+        job: row.job.clone(),
+        number: row.number.clone(),
+        day: row.day.clone(),
+    }
+}
+
+/// Whether a row is one of the jobs that something named stands on.
+#[must_use]
+pub fn is_of(named: &Named, row: &JobRow) -> bool {
+    let in_time = (named.from_month.as_str()..=named.to_month.as_str()).contains(&row.month.as_str());
+    let own = row.site == named.site && in_time && row.closed_us.is_some();
+    own && match named.measure {
+        Measure::DisplayUnchecked => {
+            let read = !matches!(row.display, DisplayState::NotRead | DisplayState::Checked);
+            read && row.equipment == named.equipment
+        }
+        Measure::ToolPast => !row.tools_past_check.is_empty(),
+        Measure::Fluid => row.other_fluid || row.recalled_lot,
+        Measure::DisplayOff => sums::balanced(row) && row.equipment == named.equipment,
+        Measure::LitresLost => sums::balanced(row),
+        Measure::ComeBack => row.done && come_backs::came_back(row, 30),
+        Measure::LevelUnset => row.done && !row.level_set,
+        Measure::Late => row.done && row.late_entries > 0,
+    }
+}
+
+fn in_short(jobs: &[JobShown], more: u64) -> Sentence {
+    let numbers: Vec<&str> = jobs.iter().map(|job| job.number.as_str()).collect();
+    let numbers = numbers.join(", ");
+    if more == 0 { sentence::owner_jobs(numbers) } else { sentence::owner_jobs_more(more, numbers) }
+}
+
+/// What a sentence is made of.
+struct Said<'a> {
+    named: &'a Named,
+    of: &'a [&'a JobRow],
+    site: &'a str,
+    unchecked: Option<String>,
+    jobs: Sentence,
+    days: [&'a str; 2],
+}
+
+impl Said<'_> {
+    fn sentence(self) -> Sentence {
+        let [from, to] = self.days.map(day);
+        let count = self.of.len() as u64;
+        let Self { named, site, jobs, .. } = &self;
+        let (jobs, site) = (jobs.clone(), *site);
+        match named.measure {
+            Measure::DisplayUnchecked => {
+                sentence::owner_display_unchecked(count, equipment(&named.equipment), from, jobs, site, to)
+            }
+            Measure::ToolPast => sentence::owner_tool_past(count, from, jobs, site, to, self.tools()),
+            Measure::Fluid => sentence::owner_fluid(count, from, jobs, self.lots(), site, to),
+            Measure::DisplayOff => self.display_off(from, to),
+            Measure::LitresLost => self.litres_lost(from, to),
+            Measure::ComeBack | Measure::LevelUnset | Measure::Late => self.share(from, to),
+        }
+    }
+
+    fn tools(&self) -> String {
+        let tools: BTreeSet<&str> =
+            self.of.iter().flat_map(|row| row.tools_past_check.iter().map(String::as_str)).collect();
+        tools.into_iter().collect::<Vec<_>>().join(", ")
+    }
+
+    /// Lots of jobs that got another fluid or a recalled lot, each once.
+    fn lots(&self) -> Vec<Sentence> {
+        let lots: BTreeSet<(&str, &str)> = self
+            .of
+            .iter()
+            .flat_map(|row| row.lots.iter().map(|drawn| (drawn.code.as_str(), drawn.lot.as_str())))
+            .collect();
+        let said = |(code, lot): (&str, &str)| {
+            if lot.is_empty() {
+                sentence::owner_lot_unread(code)
+            } else {
+                sentence::owner_lot_named(code, lot)
+            }
+        };
+        lots.into_iter().take(JOBS_NAMED).map(said).collect()
+    }
+
+    fn display_off(self, from: String, to: String) -> Sentence {
+        let size = self.named.size.unwrap_or_else(|| crate::quantity::Estimate::known(0.0, 0.0));
+        // In minus out is more than nothing where the display showed more than came out.
+        let how = if size.value < 0.0 { "less" } else { "more" };
+        let text = number::estimate(&size.scaled(if size.value < 0.0 { -100.0 } else { 100.0 }), ANY);
+        let percent = |number: &str| number::with_unit(number, "%");
+        sentence::owner_display_off(
+            self.named.jobs.to_string(),
+            equipment(&self.named.equipment),
+            from,
+            percent(&text.greatest),
+            how,
+            self.jobs,
+            percent(&text.least),
+            percent(&text.value),
+            self.site,
+            to,
+        )
+    }
+
+    fn litres_lost(self, from: String, to: String) -> Sentence {
+        let size = self.named.size.unwrap_or_else(|| crate::quantity::Estimate::known(0.0, 0.0));
+        let text = number::estimate(&size, ANY);
+        let litres = |number: &str| number::with_unit(number, "L");
+        let (value, least, greatest) = (litres(&text.value), litres(&text.least), litres(&text.greatest));
+        let count = self.named.jobs.to_string();
+        match self.unchecked {
+            Some(code) => sentence::owner_litres_lost_unchecked(
+                count,
+                equipment(&code),
+                from,
+                greatest,
+                self.jobs,
+                least,
+                value,
+                self.site,
+                to,
+            ),
+            None => {
+                sentence::owner_litres_lost(count, from, greatest, self.jobs, least, value, self.site, to)
+            }
+        }
+    }
+
+    fn share(self, from: String, to: String) -> Sentence {
+        let Named { jobs: of, events, measure, .. } = *self.named;
+        let interval = wilson(events, of);
+        let share = |part: f64| number::fixed(100.0 * part, 1);
+        #[allow(clippy::cast_precision_loss, reason = "no owner has so many jobs")]
+        let all = (of as f64).max(1.0);
+        #[allow(clippy::cast_precision_loss, reason = "no owner has so many jobs")]
+        let own = events as f64 / all;
+        sentence::owner_share(
+            events.to_string(),
+            share(self.named.expected.unwrap_or_default() / all),
+            from,
+            share(interval.map_or(1.0, |interval| interval.greatest)),
+            self.jobs,
+            share(interval.map_or(0.0, |interval| interval.least)),
+            of.to_string(),
+            share(own),
+            self.site,
+            to,
+            sentence::owner_measure(measure.word()),
+        )
+    }
+}
+
+const ANY: (f64, f64) = (f64::NEG_INFINITY, f64::INFINITY);
+
+fn equipment(code: &str) -> Sentence {
+    if code.is_empty() { sentence::owner_equipment_unknown() } else { sentence::period(code) }
+}
+
+fn day(day: &str) -> String {
+    day.parse().map_or_else(|_| day.to_owned(), in_words)
+}

@@ -1,0 +1,275 @@
+//! Litres that a site's jobs lose more than those of other sites, and whether a display explains them.
+//!
+//! A litre display that is off loses the same part of every litre that it shows; hands lose litres whatever it shows.
+//! Both are looked for from any month to any other. Works on sums alone. Never here: words.
+
+use super::sums::{Counter, Sums};
+use crate::quantity::Estimate;
+use statrs::distribution::{ContinuousCDF as _, StudentsT};
+use std::ops::{Add, Sub};
+
+/// Litres a job that a site may differ from the others without anything being worth a word: half of what is told of a
+/// single job (common practice, no source).
+pub const LITRES_TOLERATED: f64 = 0.25;
+/// Part by which a display may be off without anything being worth a word: its last digit in a fill of ten litres
+/// (common practice, no source).
+pub const DISPLAY_TOLERATED: f64 = 0.01;
+/// A display that is off by more than this part is noticed, so litres are taken for its error only if they clearly go
+/// with what it showed (common practice, no source).
+const DISPLAY_PLAUSIBLE: f64 = 0.05;
+/// How much likelier the display has to be than hands where it is checked or would be off by more than anybody overlooks,
+/// as a natural logarithm: e² is about seven times (ours).
+const CLEARLY: f64 = 2.0;
+/// How much likelier hands have to be than a display that nobody checked: the display is looked at before people (ours).
+const VERY_CLEARLY: f64 = 4.0;
+/// Jobs of a stretch of months below which nothing is said of it (ours).
+const STRETCH_JOBS: f64 = 10.0;
+/// Scatter below which no readings of ours are, in L; keeps equal figures from being sure of anything.
+const SCATTER_LEAST: f64 = 0.01;
+
+/// Sums over jobs of litres lost beyond a centre, and of litres that the display showed.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(super) struct Offsets {
+    /// Jobs.
+    pub jobs: f64,
+    lost: f64,
+    lost_squared: f64,
+    shown_squared: f64,
+    shown_lost: f64,
+    displays_read: f64,
+    displays_checked: f64,
+}
+
+impl Offsets {
+    /// Of sums, beyond a centre in litres a job.
+    #[allow(
+        clippy::cast_precision_loss,
+        reason = "sums of millions of jobs are below 2^63 and need no last digit"
+    )]
+    pub fn of(sums: &Sums, centre: f64) -> Self {
+        let millilitres = |counter| sums.get(counter) as f64 / 1e3;
+        let squares = |counter| sums.get(counter) as f64 / 1e6;
+        let jobs = sums.get(Counter::Balanced) as f64;
+        let (lost, shown) = (millilitres(Counter::Lost), millilitres(Counter::Shown));
+        Self {
+            jobs,
+            lost: lost - jobs * centre,
+            lost_squared: squares(Counter::LostSquared) - 2.0 * centre * lost + jobs * centre * centre,
+            shown_squared: squares(Counter::ShownSquared),
+            shown_lost: squares(Counter::ShownLost) - centre * shown,
+            displays_read: sums.get(Counter::DisplayRead) as f64,
+            displays_checked: sums.get(Counter::DisplayChecked) as f64,
+        }
+    }
+
+    /// Mean litres a job; absent without jobs.
+    pub fn mean(&self) -> Option<f64> {
+        (self.jobs > 0.0).then(|| self.lost / self.jobs)
+    }
+
+    /// Mean litres a job with its standard uncertainty from the scatter of the jobs; absent below two.
+    pub fn mean_estimate(&self) -> Option<Estimate> {
+        let mean = self.mean().filter(|_| self.jobs > 1.0)?;
+        let scatter = (self.constant().residual / (self.jobs - 1.0)).max(SCATTER_LEAST * SCATTER_LEAST);
+        Some(Estimate {
+            value: mean,
+            standard_uncertainty: (scatter / self.jobs).sqrt(),
+            degrees_of_freedom: self.jobs - 1.0,
+        })
+    }
+
+    /// Squares left about the mean.
+    pub fn residual(&self) -> f64 {
+        if self.jobs > 0.0 { self.constant().residual } else { 0.0 }
+    }
+
+    /// By what part more a display shows than came out, with its standard uncertainty; absent below two jobs.
+    pub fn display_estimate(&self) -> Option<Estimate> {
+        let found = self.proportional();
+        if self.jobs < 2.0 || found.weight <= 0.0 {
+            return None;
+        }
+        let scatter = (found.residual / (self.jobs - 1.0)).max(SCATTER_LEAST * SCATTER_LEAST);
+        Some(Estimate {
+            value: found.value,
+            standard_uncertainty: (scatter / found.weight).sqrt(),
+            degrees_of_freedom: self.jobs - 1.0,
+        })
+    }
+
+    fn constant(&self) -> Fit {
+        let value = self.lost / self.jobs;
+        Fit { value, residual: (self.lost_squared - self.lost * value).max(0.0), weight: self.jobs }
+    }
+
+    fn proportional(&self) -> Fit {
+        let value = self.shown_lost / self.shown_squared;
+        let residual = (self.lost_squared - self.shown_lost * value).max(0.0);
+        Fit { value, residual, weight: self.shown_squared }
+    }
+
+    /// Whether most displays had a check that counts, so that their error is already taken out.
+    pub fn is_checked(&self) -> bool {
+        2.0 * self.displays_checked > self.displays_read
+    }
+
+    /// Whether litres lost go with what the display showed rather than with the number of jobs.
+    ///
+    /// `ln L = −n/2 ln(residual)` of both, in favour of a display that nobody checked unless it would be off by more than
+    /// anybody overlooks
+    pub fn goes_with_display(&self) -> bool {
+        if self.jobs < 2.0 || self.shown_squared <= 0.0 {
+            return false;
+        }
+        let (constant, proportional) = (self.constant(), self.proportional());
+        let least = self.jobs * SCATTER_LEAST * SCATTER_LEAST;
+        let likelier =
+            self.jobs / 2.0 * (constant.residual.max(least) / proportional.residual.max(least)).ln();
+        let overlooked = proportional.value.abs() <= DISPLAY_PLAUSIBLE && !self.is_checked();
+        let needed = if overlooked { -VERY_CLEARLY } else { CLEARLY };
+        likelier > needed
+    }
+}
+
+impl Add for Offsets {
+    type Output = Self;
+
+    fn add(self, other: Self) -> Self {
+        Self {
+            jobs: self.jobs + other.jobs,
+            lost: self.lost + other.lost,
+            lost_squared: self.lost_squared + other.lost_squared,
+            shown_squared: self.shown_squared + other.shown_squared,
+            shown_lost: self.shown_lost + other.shown_lost,
+            displays_read: self.displays_read + other.displays_read,
+            displays_checked: self.displays_checked + other.displays_checked,
+        }
+    }
+}
+
+impl Sub for Offsets {
+    type Output = Self;
+
+    fn sub(self, other: Self) -> Self {
+        Self {
+            jobs: self.jobs - other.jobs,
+            lost: self.lost - other.lost,
+            lost_squared: self.lost_squared - other.lost_squared,
+            shown_squared: self.shown_squared - other.shown_squared,
+            shown_lost: self.shown_lost - other.shown_lost,
+            displays_read: self.displays_read - other.displays_read,
+            displays_checked: self.displays_checked - other.displays_checked,
+        }
+    }
+}
+
+/// A value by least squares, what it leaves, and what its variance is divided by.
+struct Fit {
+    value: f64,
+    residual: f64,
+    weight: f64,
+}
+
+/// The stretch of months that stands out most.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Stretch {
+    /// Place of its first month.
+    pub from: usize,
+    /// Place of its last month.
+    pub to: usize,
+    /// Its sums.
+    pub inside: Offsets,
+    /// Litres a job, or part of the litres shown.
+    pub size: Estimate,
+    /// Probability of standing out so much by chance, over all stretches that were looked at.
+    pub p: f64,
+}
+
+/// The stretch of months in which more litres a job are lost than [`LITRES_TOLERATED`].
+pub(super) fn litres_lost(months: &[Offsets]) -> Option<Stretch> {
+    most(months, Offsets::constant, |value| value - LITRES_TOLERATED, 1.0)
+}
+
+/// Stretches of months in which a display is off by more than [`DISPLAY_TOLERATED`], in either direction: first the
+/// months without a check that counts, then the one that stands out most of all.
+pub(super) fn display_off(months: &[Offsets]) -> Vec<Stretch> {
+    let beyond = |value: f64| value.abs() - DISPLAY_TOLERATED;
+    let unchecked = |month: &Offsets| month.displays_read > 0.0 && !month.is_checked();
+    let from = months.iter().position(unchecked);
+    let known = from.zip(months.iter().rposition(unchecked));
+    let known = known.and_then(|(from, to)| stretch(months, from, to, Offsets::proportional, beyond));
+    let any = most(months, Offsets::proportional, beyond, 2.0);
+    let Some((t, known)) = known else { return any.into_iter().collect() };
+    // Two looks, each in both directions.
+    let known = Stretch { p: (chance(t, &known.size) * 4.0).min(1.0), ..known };
+    let any = any.map(|any| Stretch { p: (any.p * 2.0).min(1.0), ..any });
+    [known].into_iter().chain(any).collect()
+}
+
+/// One stretch: how far it stands out, in standard deviations, and what it is.
+fn stretch(
+    months: &[Offsets],
+    from: usize,
+    to: usize,
+    fit: fn(&Offsets) -> Fit,
+    beyond: fn(f64) -> f64,
+) -> Option<(f64, Stretch)> {
+    let sum = |months: &[Offsets]| months.iter().fold(Offsets::default(), |sum, month| sum + *month);
+    let inside = sum(months.get(from..=to)?);
+    let outside = sum(months) - inside;
+    let found = fit(&inside);
+    if inside.jobs < STRETCH_JOBS || !(found.weight > 0.0 && found.value.is_finite()) {
+        return None;
+    }
+    let (left, used) = left_outside(&outside, fit);
+    let degrees_of_freedom = inside.jobs + outside.jobs - 1.0 - used;
+    let scatter = (found.residual + left) / degrees_of_freedom;
+    let u = (scatter.max(SCATTER_LEAST * SCATTER_LEAST) / found.weight).sqrt();
+    let size = Estimate { value: found.value, standard_uncertainty: u, degrees_of_freedom };
+    Some((beyond(found.value) / u, Stretch { from, to, inside, size, p: 1.0 }))
+}
+
+/// Probability of standing out so far by chance, in one direction.
+fn chance(t: f64, size: &Estimate) -> f64 {
+    StudentsT::new(0.0, 1.0, size.degrees_of_freedom).map_or(1.0, |student| student.sf(t))
+}
+
+/// Looks at every stretch: `t = (b − b₀) / (s / √w)`, b by least squares inside, b₀ what is tolerated, s² from what is
+/// left inside and, about a value of its own, outside. The probability is multiplied by the number of stretches
+/// (Bonferroni) and of directions.
+///
+/// # Source
+/// Likelihood ratio for a shift at an unknown place: D. M. Hawkins, Journal of the American Statistical Association 72
+/// (1977) 180-186 (from memory).
+fn most(
+    months: &[Offsets],
+    fit: fn(&Offsets) -> Fit,
+    beyond: fn(f64) -> f64,
+    directions: f64,
+) -> Option<Stretch> {
+    let mut best: Option<(f64, Stretch)> = None;
+    let mut looked_at = 0.0;
+    for from in 0..months.len() {
+        for (t, found) in (from..months.len()).filter_map(|to| stretch(months, from, to, fit, beyond)) {
+            looked_at += 1.0;
+            if best.as_ref().is_none_or(|(best, _)| t > *best) {
+                best = Some((t, found));
+            }
+        }
+    }
+    let (t, found) = best?;
+    Some(Stretch { p: (chance(t, &found.size) * looked_at * directions).min(1.0), ..found })
+}
+
+/// What is left outside about a value of its own, and how many values that took.
+fn left_outside(outside: &Offsets, fit: fn(&Offsets) -> Fit) -> (f64, f64) {
+    if outside.jobs < 1.0 {
+        return (0.0, 0.0);
+    }
+    let found = fit(outside);
+    if found.weight > 0.0 && found.residual.is_finite() {
+        (found.residual, 1.0)
+    } else {
+        (outside.lost_squared, 0.0)
+    }
+}

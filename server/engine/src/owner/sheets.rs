@@ -1,0 +1,73 @@
+//! Sheets of an owner: what is named, then the comparison; all sums; one site a month at a time.
+//!
+//! A sheet is a row of [`TALLIES`] and a function in a file of its own; terminal, CSV, JSON, page and PDF show any sheet.
+//! Never here: a figure, or a rank – sites stand in the order of their names.
+
+mod owner;
+mod shares;
+mod site;
+mod sums;
+mod tables;
+
+use super::{Figures, JobRow};
+use crate::sheet::Sheet;
+use crate::site::tally::TallyError;
+
+/// What an owner's sheet is made with.
+#[derive(Debug, Clone, Copy)]
+pub struct OwnerContext<'a> {
+    /// Sums of the period.
+    pub figures: &'a Figures,
+    /// Closed jobs of the period, of the sites that [`super::named`] names at least; come-backs joined.
+    pub rows: &'a [JobRow],
+    /// Names of the sites by their identities.
+    pub names: &'a [(String, String)],
+}
+
+impl OwnerContext<'_> {
+    /// Name of a site; its identity where it has none.
+    pub(super) fn site_name(&self, site: &str) -> String {
+        let known = self.names.iter().find(|(known, name)| known == site && !name.is_empty());
+        known.map_or_else(|| site.to_owned(), |(_, name)| name.clone())
+    }
+
+    /// Identities of the sites in the order of their names.
+    pub(super) fn sites(&self) -> Vec<&str> {
+        let mut sites: Vec<&str> = self.figures.sites();
+        sites.sort_by_key(|site| self.site_name(site));
+        sites
+    }
+
+    /// First and last month, in words.
+    pub(super) fn months_in_words(&self) -> (String, String) {
+        let months = &self.figures.months;
+        let said = |month: Option<&String>| month.map(|month| tables::month(month)).unwrap_or_default();
+        (said(months.first()), said(months.last()))
+    }
+}
+
+type Make = fn(&OwnerContext<'_>, &str) -> Result<Sheet, TallyError>;
+
+/// THE table of an owner's tallies, by name.
+const TALLIES: &[(&str, Make)] =
+    &[("owner", owner::sheet), ("owner-sums", sums::sheet), ("owner-site", site::sheet)];
+
+/// Names of an owner's tallies.
+pub fn names() -> impl Iterator<Item = &'static str> {
+    TALLIES.iter().map(|(name, _)| *name)
+}
+
+/// Makes a tally.
+///
+/// * `about` – name or identity of a site, for `owner-site`; empty for the others
+///
+/// # Errors
+/// [`TallyError`] when the question cannot be answered.
+pub fn tally(context: &OwnerContext<'_>, name: &str, about: &str) -> Result<Sheet, TallyError> {
+    match TALLIES.iter().find(|(known, _)| *known == name) {
+        Some((_, make)) => make(context, about),
+        None => {
+            Err(TallyError::Unknown { name: name.to_owned(), known: names().collect::<Vec<_>>().join(", ") })
+        }
+    }
+}

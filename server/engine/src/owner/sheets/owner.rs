@@ -1,0 +1,237 @@
+//! The owner's sheet: first what went wrong and where, with job numbers, then how the workshops compare.
+
+use super::OwnerContext;
+use super::shares;
+use super::tables::{Parted, columns, count, estimate, litres, parted, per, plain, table, text};
+use crate::formula::funnel::SITES_FOR_SPREAD;
+use crate::owner::compare::{self, Exception, JobShown};
+use crate::owner::naming::{COMPARED_FROM_JOBS, Centres, OfAll, named};
+use crate::owner::offsets::{DISPLAY_TOLERATED, LITRES_TOLERATED, Offsets};
+use crate::owner::sums::{Counter, SHOWN_FROM_JOBS, Sums};
+use crate::owner::{JobRow, Measure};
+use crate::sheet::{Cell, Row, Sheet, Table};
+use crate::site::tally::TallyError;
+use crate::text::{Sentence, number, sentence};
+use std::collections::BTreeSet;
+
+/// Jobs that are listed at most; the export has all.
+const LISTED_MOST: usize = 60;
+/// Litres from which on a job is listed when nobody explained them, in L (common practice, no source).
+const UNEXPLAINED_LITRES: f64 = 0.5;
+
+/// Makes the sheet.
+pub(super) fn sheet(context: &OwnerContext<'_>, _about: &str) -> Result<Sheet, TallyError> {
+    let named = named(context.figures);
+    let exceptions = compare::exceptions(&named, context.rows, |site| context.site_name(site));
+    let sites: Vec<(&str, Sums)> =
+        context.sites().into_iter().map(|site| (site, context.figures.site(site))).collect();
+    let jobs: i64 = sites.iter().map(|(_, sums)| sums.get(Counter::Jobs)).sum();
+    let counted = sentence::owner_counted(u64::try_from(jobs).unwrap_or_default(), sites.len().to_string());
+    let mut said = vec![counted];
+    if exceptions.is_empty() {
+        said.push(sentence::owner_nothing());
+    }
+    said.extend(exceptions.iter().map(|exception| exception.text.clone()));
+    let (look, more) = to_look_at(context, &exceptions);
+    let mut tables = vec![look, displays(context), litres_table(context, &sites)];
+    let (shares, factor) = shares::tables(context);
+    tables.extend(shares);
+    tables.push(work(context, sites));
+    let mut notes: Vec<Sentence> = Vec::new();
+    notes.extend((more > 0).then(|| sentence::owner_more_jobs(more)));
+    notes.extend(self::notes(factor));
+    let (from, to) = context.months_in_words();
+    Ok(Sheet { tally: "owner", title: sentence::owner_title(from, to), said, tables, notes })
+}
+
+fn notes(factor: Option<f64>) -> Vec<Sentence> {
+    let percent = number::with_unit(&number::fixed(100.0 * DISPLAY_TOLERATED, 0), "%");
+    let spread = match factor {
+        Some(factor) if factor > 1.0 => Some(sentence::owner_note_spread(number::fixed(factor, 1))),
+        Some(_) => None,
+        None => Some(sentence::owner_note_few(SITES_FOR_SPREAD.to_string())),
+    };
+    [
+        sentence::owner_note_chance(number::litres(LITRES_TOLERATED, 2), percent),
+        sentence::owner_note_intervals(),
+    ]
+    .into_iter()
+    .chain(spread)
+    .chain([
+        sentence::owner_note_small(COMPARED_FROM_JOBS.to_string(), SHOWN_FROM_JOBS.to_string()),
+        sentence::owner_note_people(),
+    ])
+    .collect()
+}
+
+/// Jobs behind what is named, then single jobs that stand out; with how many more there are.
+fn to_look_at(context: &OwnerContext<'_>, exceptions: &[Exception]) -> (Table, u64) {
+    let mut listed: BTreeSet<&str> = BTreeSet::new();
+    let mut rows: Vec<Row> = Vec::new();
+    let row = |job: &JobShown, what: Sentence| Row {
+        cells: vec![text(context.site_name(&job.site)), text(&job.number), text(&job.day), Cell::Words(what)],
+        job: Some(job.job.clone()),
+    };
+    for exception in exceptions {
+        for job in &exception.jobs {
+            if listed.insert(&job.job) {
+                rows.push(row(job, sentence::owner_measure(exception.named.measure.word())));
+            }
+        }
+    }
+    let mut single: Vec<&JobRow> = context.rows.iter().filter(|it| !stands_out(it).is_empty()).collect();
+    single.sort_by(|one, other| (&one.day, &one.job).cmp(&(&other.day, &other.job)));
+    for it in single.into_iter().filter(|it| !listed.contains(it.job.as_str())) {
+        let mut said = stands_out(it);
+        let what = if said.len() > 1 { sentence::remarks(said) } else { said.remove(0) };
+        rows.push(row(&compare::shown(it), what));
+    }
+    let more = rows.len().saturating_sub(LISTED_MOST) as u64;
+    rows.truncate(LISTED_MOST);
+    let heading = sentence::owner_heading_look();
+    let columns = columns(&["site", "number", "date", "what"]);
+    (Table { heading, columns, rows, empty: sentence::owner_no_look() }, more)
+}
+
+/// What makes one job stand out by itself.
+fn stands_out(row: &JobRow) -> Vec<Sentence> {
+    let mut said = Vec::new();
+    let size = row.difference.filter(|litres| row.unexplained && litres.abs() > UNEXPLAINED_LITRES);
+    said.extend(size.map(|litres| sentence::owner_look_unexplained(number::litres(litres, 2))));
+    if row.done && !row.level_set {
+        said.push(sentence::owner_look_level());
+    }
+    if row.decisions > 0 {
+        said.push(sentence::owner_look_decided(u64::from(row.decisions)));
+    }
+    said
+}
+
+/// Each display with its checks and what it shows beside what came out.
+fn displays(context: &OwnerContext<'_>) -> Table {
+    let of_all = OfAll::of(context.figures);
+    let mut rows: Vec<Vec<Cell>> = Vec::new();
+    for site in context.sites() {
+        let centres = Centres::of(context.figures, site, &of_all);
+        for equipment in context.figures.equipment_of(site) {
+            let mut sums = Sums::default();
+            context.figures.monthly_of(site, equipment).iter().for_each(|month| sums.add(month));
+            let read = sums.get(Counter::DisplayRead);
+            if read == 0 {
+                continue;
+            }
+            let enough = u64::try_from(sums.get(Counter::Balanced)).unwrap_or_default() >= COMPARED_FROM_JOBS;
+            let off = Offsets::of(&sums, centres.all).display_estimate().filter(|_| enough);
+            let name = if equipment.is_empty() {
+                Cell::Words(sentence::owner_equipment_unknown())
+            } else {
+                text(equipment)
+            };
+            let mut cells = vec![text(context.site_name(site)), name, count(read)];
+            cells.push(count(sums.get(Counter::DisplayChecked)));
+            cells.extend(estimate(off.map(|off| off.scaled(100.0)), "%"));
+            rows.push(cells);
+        }
+    }
+    let keys = ["site", "equipment", "jobs", "checked", "off", "least", "greatest"];
+    table(sentence::owner_heading_equipment(), &keys, rows, sentence::owner_no_equipment())
+}
+
+fn litres_table(context: &OwnerContext<'_>, sites: &[(&str, Sums)]) -> Table {
+    let of_all = OfAll::of(context.figures);
+    let enough =
+        |sums: &Sums| u64::try_from(sums.get(Counter::Balanced)).unwrap_or_default() >= COMPARED_FROM_JOBS;
+    let Parted { shown, small } = parted(sites.to_vec(), enough);
+    let sums_cells = |sums: &Sums| {
+        let sum = |counter| litres(sums.get(counter));
+        vec![
+            count(sums.get(Counter::Jobs)),
+            sum(Counter::In),
+            sum(Counter::Out),
+            sum(Counter::Carried),
+            sum(Counter::Wasted),
+            sum(Counter::Spilled),
+            count(sums.get(Counter::Balanced)),
+        ]
+    };
+    let mut rows: Vec<Vec<Cell>> = Vec::new();
+    for (site, sums) in shown {
+        let centres = Centres::of(context.figures, site, &of_all);
+        let beyond = centres.monthly().iter().fold(Offsets::default(), |sum, month| sum + *month);
+        let mut cells = vec![text(context.site_name(site))];
+        cells.extend(sums_cells(&sums));
+        let [lost, ..] = estimate(Offsets::of(&sums, 0.0).mean_estimate(), "L");
+        cells.push(lost);
+        cells.extend(estimate(beyond.mean_estimate(), "L"));
+        rows.push(cells);
+    }
+    rows.extend(small.map(|(number, sums)| {
+        let mut cells =
+            vec![Cell::Words(sentence::owner_small_sites(number, COMPARED_FROM_JOBS.to_string()))];
+        cells.extend(sums_cells(&sums));
+        cells.extend([const { Cell::Empty }; 4]);
+        cells
+    }));
+    let keys = [
+        "site", "jobs", "in", "out", "carried", "wasted", "spilled", "balanced", "lost", "beyond", "least",
+        "greatest",
+    ];
+    table(sentence::owner_heading_litres(), &keys, rows, sentence::owner_no_litres())
+}
+
+/// Shares reached, looks at the level, decisions, minutes: as they are, without a test.
+fn work(context: &OwnerContext<'_>, sites: Vec<(&str, Sums)>) -> Table {
+    let enough =
+        |sums: &Sums| u64::try_from(sums.get(Counter::Done)).unwrap_or_default() >= COMPARED_FROM_JOBS;
+    let Parted { shown, small } = parted(sites, enough);
+    let cells = |name: Cell, sums: &Sums| {
+        let done = sums.get(Counter::Done);
+        let minutes = |counter| per(sums.get(counter), done, 1.0, 0, "min");
+        let back = |back, old| per(sums.get(back), sums.get(old), 100.0, 1, "");
+        vec![
+            name,
+            count(done),
+            per(sums.get(Counter::Share), sums.get(Counter::Shared), 0.01, 0, ""),
+            per(sums.get(Counter::LevelAttempts), done, 1.0, 1, ""),
+            count(sums.get(Counter::Decisions)),
+            minutes(Counter::MinutesBefore),
+            minutes(Counter::MinutesExchange),
+            minutes(Counter::MinutesPan),
+            minutes(Counter::MinutesLevel),
+            minutes(Counter::MinutesAfter),
+            back(Counter::Back90, Counter::Old90),
+            back(Counter::Back365, Counter::Old365),
+        ]
+    };
+    let mut rows: Vec<Vec<Cell>> =
+        shown.iter().map(|(site, sums)| cells(text(context.site_name(site)), sums)).collect();
+    rows.extend(small.map(|(number, sums)| {
+        let name = sentence::owner_small_sites(number, COMPARED_FROM_JOBS.to_string());
+        cells(Cell::Words(name), &sums)
+    }));
+    let keys = [
+        "site",
+        "jobs",
+        "new",
+        "attempts",
+        "decisions",
+        "before",
+        "exchange",
+        "pan",
+        "level",
+        "after",
+        "back-90",
+        "back-365",
+    ];
+    table(sentence::owner_heading_work(), &keys, rows, sentence::owner_no_work())
+}
+
+/// A number of a site beside the limits of chance.
+pub(super) fn of_100(value: Option<f64>) -> Cell {
+    value.map_or(Cell::Empty, |value| plain(100.0 * value, 1, ""))
+}
+
+/// Measures that are shares, in the order in which they are told.
+pub(super) fn shares() -> impl Iterator<Item = Measure> {
+    Measure::ALL.iter().copied().filter(|measure| measure.share().is_some())
+}

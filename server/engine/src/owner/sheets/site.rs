@@ -1,0 +1,136 @@
+//! One site a month at a time, by both charts: litres not accounted for beyond other sites, and shares of jobs.
+
+use super::OwnerContext;
+use super::owner::{of_100, shares};
+use super::tables::{count, estimate, month, plain, table, text};
+use crate::formula::ewma_chart::{self, Settings, WEIGHT, WIDTH};
+use crate::formula::individuals_chart;
+use crate::formula::proportion::wilson;
+use crate::owner::Measure;
+use crate::owner::compare;
+use crate::owner::naming::{Centres, OfAll, named};
+use crate::owner::offsets::Offsets;
+use crate::owner::sums::Sums;
+use crate::sheet::{Cell, Sheet, Table};
+use crate::site::tally::TallyError;
+use crate::text::{number, sentence};
+
+/// Makes the sheet.
+pub(super) fn sheet(context: &OwnerContext<'_>, about: &str) -> Result<Sheet, TallyError> {
+    let about = about.trim();
+    let sites = context.sites();
+    let site = sites.into_iter().find(|site| *site == about || context.site_name(site) == about);
+    let Some(site) = site.filter(|_| !about.is_empty()) else {
+        return Err(TallyError::AboutNothing { name: "owner-site", what: "workshop that has closed jobs" });
+    };
+    let named: Vec<_> = named(context.figures).into_iter().filter(|named| named.site == site).collect();
+    let exceptions = compare::exceptions(&named, context.rows, |site| context.site_name(site));
+    let mut said: Vec<_> = exceptions.into_iter().map(|exception| exception.text).collect();
+    if said.is_empty() {
+        said.push(sentence::owner_nothing());
+    }
+    Ok(Sheet {
+        tally: "owner-site",
+        title: sentence::period(context.site_name(site)),
+        said,
+        tables: [months(context, site)]
+            .into_iter()
+            .chain(shares().filter_map(|measure| share(context, site, measure)))
+            .collect(),
+        notes: vec![
+            sentence::owner_note_charts(number::plain(WEIGHT), number::plain(WIDTH)),
+            sentence::owner_note_people(),
+        ],
+    })
+}
+
+fn months(context: &OwnerContext<'_>, site: &str) -> Table {
+    let of_all = OfAll::of(context.figures);
+    let offsets = Centres::of(context.figures, site, &of_all).monthly();
+    let months = context.figures.months.iter().zip(offsets);
+    let known: Vec<(&String, Offsets)> =
+        months.filter(|(_, offsets)| offsets.mean_estimate().is_some()).collect();
+    let all = known.iter().fold(Offsets::default(), |sum, (_, month)| sum + *month);
+    // Scatter of the jobs within their months; a shift from month to month is not in it.
+    let (left, jobs) = known
+        .iter()
+        .fold((0.0, 0.0), |(left, jobs), (_, month)| (left + month.residual(), jobs + month.jobs - 1.0));
+    let scatter = if jobs > 0.0 { (left / jobs).sqrt() } else { f64::NAN };
+    let values: Vec<(f64, f64)> =
+        known.iter().filter_map(|(_, month)| Some((month.mean()?, scatter / month.jobs.sqrt()))).collect();
+    let charts = charts(&values, all.mean(), 2, "L");
+    let rows = known.iter().zip(charts).map(|((name, offsets), charts)| {
+        let mut cells = vec![text(month(name)), jobs_of(offsets)];
+        cells.extend(estimate(offsets.mean_estimate(), "L"));
+        cells.extend(charts);
+        cells
+    });
+    let keys = [&["month", "balanced", "beyond", "least", "greatest"], CHARTS.as_slice()].concat();
+    table(sentence::owner_heading_months(), &keys, rows.collect(), sentence::owner_no_litres())
+}
+
+/// One share a month at a time, of 100 jobs.
+#[allow(clippy::cast_precision_loss, reason = "no owner has so many jobs")]
+fn share(context: &OwnerContext<'_>, site: &str, measure: Measure) -> Option<Table> {
+    let (jobs, events) = measure.share()?;
+    let count_of = |sums: &Sums, counter| u64::try_from(sums.get(counter)).unwrap_or_default();
+    let months = context.figures.months.iter().zip(context.figures.monthly(site));
+    let known: Vec<(&String, u64, u64)> = months
+        .map(|(month, sums)| (month, count_of(&sums, jobs), count_of(&sums, events)))
+        .filter(|(_, jobs, _)| *jobs > 0)
+        .collect();
+    let sum = |of: fn(&(&String, u64, u64)) -> u64| known.iter().map(of).sum::<u64>() as f64;
+    let all = sum(|(.., events)| *events) / sum(|(_, jobs, _)| *jobs);
+    let values: Vec<(f64, f64)> = known
+        .iter()
+        .map(|(_, jobs, events)| {
+            let jobs = *jobs as f64;
+            (100.0 * *events as f64 / jobs, 100.0 * (all * (1.0 - all) / jobs).sqrt())
+        })
+        .collect();
+    let charts = charts(&values, Some(100.0 * all).filter(|all| all.is_finite()), 1, "");
+    let rows = known.iter().zip(&values).zip(charts).map(|(((name, jobs, events), (share, _)), charts)| {
+        let interval = wilson(*events, *jobs);
+        let mut cells = vec![text(month(name)), whole(*jobs), whole(*events), plain(*share, 1, "")];
+        cells.push(of_100(interval.map(|interval| interval.least)));
+        cells.push(of_100(interval.map(|interval| interval.greatest)));
+        cells.extend(charts);
+        cells
+    });
+    let keys = [&["month", "jobs", "events", "share", "least", "greatest"], CHARTS.as_slice()].concat();
+    let heading = sentence::owner_heading_share(sentence::owner_measure(measure.word()));
+    Some(table(heading, &keys, rows.collect(), sentence::owner_no_share()))
+}
+
+/// Columns of both charts.
+const CHARTS: [&str; 5] = ["lower", "upper", "average", "average-lower", "average-upper"];
+
+/// Cells of both charts, a value with its standard deviation a row: limits of single values; the moving average and its
+/// limits about a target.
+fn charts(values: &[(f64, f64)], target: Option<f64>, decimals: usize, unit: &'static str) -> Vec<[Cell; 5]> {
+    let single = individuals_chart::chart(&values.iter().map(|(value, _)| *value).collect::<Vec<_>>());
+    let settings =
+        Settings { target: target.unwrap_or(f64::NAN), weight: WEIGHT, width: WIDTH, steady: false };
+    let averages = ewma_chart::chart(values, &settings);
+    let cell = |value: Option<f64>| value.map_or(Cell::Empty, |value| plain(value, decimals, unit));
+    let row = |place: usize| {
+        let average = averages.get(place);
+        [
+            cell(single.as_ref().map(|chart| chart.lower)),
+            cell(single.as_ref().map(|chart| chart.upper)),
+            cell(average.map(|point| point.average)),
+            cell(average.map(|point| point.lower)),
+            cell(average.map(|point| point.upper)),
+        ]
+    };
+    (0..values.len()).map(row).collect()
+}
+
+fn whole(number: u64) -> Cell {
+    count(i64::try_from(number).unwrap_or(i64::MAX))
+}
+
+#[allow(clippy::cast_possible_truncation, reason = "a count of jobs")]
+fn jobs_of(offsets: &Offsets) -> Cell {
+    count(offsets.jobs as i64)
+}

@@ -1,0 +1,177 @@
+//! Sheets of an owner: what comes first, what is said, what is withheld.
+
+use super::year::{Fault, Plan, Year, year};
+use crate::owner::naming::COMPARED_FROM_JOBS;
+use crate::owner::sheets::{OwnerContext, tally};
+use crate::owner::{DisplayState, Figures, JobRow, Measure, exceptions, named};
+use crate::sheet::{Cell, Sheet, Table};
+use crate::text::{Language, Sentence, render};
+
+fn said(sentence: &Sentence) -> String {
+    render(Language::English, sentence).unwrap().replace(['\u{a0}', '\u{202f}'], " ")
+}
+
+fn sheet(rows: &[JobRow], names: &[(String, String)], as_of_us: i64, name: &str, about: &str) -> Sheet {
+    let figures = Figures::of(rows, as_of_us);
+    tally(&OwnerContext { figures: &figures, rows, names }, name, about).unwrap()
+}
+
+fn planted() -> Year {
+    year(&Plan { sites: 30, months: 12, seed: 3, faults: true })
+}
+
+/// All that a sheet says, so that nothing in it fails to render.
+fn all(sheet: &Sheet) -> String {
+    let mut text = vec![said(&sheet.title)];
+    text.extend(sheet.said.iter().chain(&sheet.notes).map(said));
+    for table in &sheet.tables {
+        text.push(format!("{} ({})", said(&table.heading), said(&table.empty)));
+        text.extend(table.columns.iter().map(|column| said(&column.heading)));
+        for row in &table.rows {
+            assert_eq!(row.cells.len(), table.columns.len(), "{}", said(&table.heading));
+            for cell in &row.cells {
+                match cell {
+                    Cell::Empty => {}
+                    Cell::Words(words) => text.push(said(words)),
+                    Cell::Text(code) => text.push(code.clone()),
+                    Cell::Number { value, shown, .. } => {
+                        assert!(value.is_finite());
+                        text.push(shown.clone());
+                    }
+                }
+            }
+        }
+    }
+    text.join("\n")
+}
+
+fn column<'a>(table: &'a Table, key: &str) -> Vec<&'a Cell> {
+    let place = table.columns.iter().position(|column| column.key == key).unwrap();
+    table.rows.iter().map(|row| &row.cells[place]).collect()
+}
+
+#[test]
+fn what_went_wrong_comes_first_and_instruments_before_anything_that_hints_at_people() {
+    let year = planted();
+    let figures = Figures::of(&year.rows, year.as_of_us);
+    let found = exceptions(&named(&figures), &year.rows, str::to_owned);
+    let order: Vec<Measure> = found.iter().map(|it| it.named.measure).collect();
+    assert!(order.is_sorted(), "{order:?}");
+    for planted in &year.planted {
+        let measure = match planted.fault {
+            Fault::LitreLost => Measure::LitresLost,
+            Fault::LotMixedUp => Measure::Fluid,
+            Fault::WrenchPastCheck => Measure::ToolPast,
+            Fault::DisplayOff => Measure::DisplayOff,
+        };
+        let it = found.iter().find(|it| it.named.site == planted.site && it.named.measure == measure);
+        let it = it.unwrap_or_else(|| panic!("{planted:?}"));
+        assert!(!it.jobs.is_empty() && it.jobs.iter().all(|job| job.site == planted.site));
+        assert!(it.from <= it.to && it.from.len() == 10);
+        let text = said(&it.text);
+        assert!(text.starts_with(&planted.site) && text.contains(&it.jobs[0].number), "{text}");
+        println!("{text}");
+    }
+}
+
+#[test]
+fn a_litre_lost_says_how_much_from_when_and_that_it_is_no_display() {
+    let year = planted();
+    let figures = Figures::of(&year.rows, year.as_of_us);
+    let found = exceptions(&named(&figures), &year.rows, str::to_owned);
+    let it = found.iter().find(|it| it.named.measure == Measure::LitresLost).unwrap();
+    let size = it.named.size.unwrap();
+    let (least, greatest) = size.interval95();
+    assert!(least < 1.1 && greatest > 0.9, "{size:?}");
+    let planted = year.planted.iter().find(|planted| planted.fault == Fault::LitreLost).unwrap();
+    assert_eq!(it.named.from_month, planted.from_month);
+}
+
+#[test]
+fn every_sheet_renders_and_the_jobs_can_be_opened() {
+    let year = planted();
+    let owner = sheet(&year.rows, &year.sites, year.as_of_us, "owner", "");
+    let text = all(&owner);
+    assert!(text.starts_with("Workshops from January 2026 to December 2026"), "{text}");
+    assert!(text.contains("30 workshops."), "{text}");
+    let look = &owner.tables[0];
+    assert!(!look.rows.is_empty() && look.rows.iter().all(|row| row.job.is_some()));
+    assert!(look.rows.len() <= 60);
+    for name in column(&owner.tables[2], "site") {
+        assert!(matches!(name, Cell::Text(name) if name.starts_with("Workshop ")));
+    }
+    let sums = sheet(&year.rows, &year.sites, year.as_of_us, "owner-sums", "");
+    assert!(all(&sums).contains("lost_ml"));
+    let (site, name) = &year.sites[4];
+    let one = sheet(&year.rows, &year.sites, year.as_of_us, "owner-site", name);
+    assert_eq!(one, sheet(&year.rows, &year.sites, year.as_of_us, "owner-site", site));
+    assert_eq!((one.tables.len(), one.tables[0].rows.len()), (4, 12));
+    assert!(all(&one).contains(name));
+}
+
+#[test]
+fn a_name_that_is_none_and_a_site_that_is_none_are_refused_in_a_sentence() {
+    let figures = Figures::default();
+    let context = OwnerContext { figures: &figures, rows: &[], names: &[] };
+    assert!(tally(&context, "nothing", "").unwrap_err().to_string().contains("owner-sums"));
+    assert!(tally(&context, "owner-site", "Workshop 99").is_err());
+    let empty = tally(&context, "owner", "").unwrap();
+    assert!(all(&empty).contains("no figure is beyond what chance does"));
+}
+
+fn job(site: &str, number: usize) -> JobRow {
+    JobRow {
+        site: site.into(),
+        job: format!("{site}-{number}"),
+        number: format!("{site}-26-{number:04}"),
+        closed_us: Some(0),
+        day: "2026-03-05".into(),
+        month: "2026-03".into(),
+        done: true,
+        level_set: true,
+        variant: "A".into(),
+        difference: Some(0.1),
+        ..JobRow::default()
+    }
+}
+
+#[test]
+fn a_site_with_few_jobs_is_neither_compared_nor_named_for_what_chance_does() {
+    let mut rows: Vec<JobRow> = Vec::new();
+    for site in 0..12 {
+        rows.extend((0..40).map(|number| job(&format!("site-{site:02}"), number)));
+    }
+    let few = usize::try_from(COMPARED_FROM_JOBS).unwrap() - 1;
+    rows.extend((0..few).map(|number| JobRow { level_set: false, late_entries: 9, ..job("tiny", number) }));
+    let figures = Figures::of(&rows, 0);
+    assert_eq!(named(&figures), []);
+    let names = [("tiny".to_owned(), "Tiny workshop".to_owned())];
+    let owner = sheet(&rows, &names, 0, "owner", "");
+    for table in &owner.tables[1..] {
+        assert!(!format!("{table:?}").contains("Tiny"), "{table:?}");
+    }
+    let text = all(&owner);
+    assert!(text.contains("one workshop with fewer than 20 jobs"), "{text}");
+    let mut sums = rows.clone();
+    sums.truncate(3);
+    assert!(all(&sheet(&sums, &[], 0, "owner-sums", "")).contains("fewer than 5 jobs"));
+}
+
+#[test]
+fn a_display_that_nobody_checked_is_named_by_its_jobs_without_any_chance() {
+    let rows = [
+        JobRow { display: DisplayState::PastCheck, equipment: "EQ-2".into(), ..job("one", 1) },
+        JobRow { display: DisplayState::Checked, equipment: "EQ-2".into(), ..job("one", 2) },
+    ];
+    let figures = Figures::of(&rows, 0);
+    let found = exceptions(&named(&figures), &rows, |_| "Mill Street".to_owned());
+    let text: Vec<String> = found.iter().map(|it| said(&it.text)).collect();
+    assert_eq!(
+        text,
+        [
+            "Mill Street: from 5 March 2026 to 5 March 2026 the litre display of EQ-2 was read in one job without a \
+          check that counts (one-26-0001). Check it with 5 L into a jug or on a scale before anything is said of \
+          people."
+        ]
+    );
+}

@@ -1,0 +1,118 @@
+//! Sums: whole numbers that are the same in whatever order they are added.
+
+use crate::owner::sums::{Counter, Groups, Sums, by_equipment, by_variant, merge};
+use crate::owner::{DisplayState, JobRow};
+use proptest::prelude::*;
+
+fn rows() -> impl Strategy<Value = Vec<JobRow>> {
+    let row = (
+        (0_u8..4, 0_u8..3, 0_u8..3, any::<bool>()),
+        (prop::option::of(-3.0_f64..3.0), 0.0_f64..20.0, prop::option::of(0.0_f64..1.0)),
+        (0_u32..5, any::<bool>(), 0_u32..40, prop::option::of(0_i64..400)),
+    );
+    let row = row.prop_map(|((site, variant, month, done), (difference, shown, share), rest)| {
+        let (level_attempts, level_set, late_entries, back_after_days) = rest;
+        JobRow {
+            site: format!("site-{site}"),
+            variant: format!("variant-{variant}"),
+            equipment: format!("EQ-{}", variant % 2),
+            month: format!("2026-0{}", month + 1),
+            vehicle: "v".to_owned(),
+            closed_us: Some(0),
+            done,
+            difference,
+            difference_uncertainty: difference.map(|_| 0.2),
+            litres_in: Some(shown),
+            litres_by_display: shown,
+            display: DisplayState::Checked,
+            share,
+            level_attempts,
+            level_set,
+            entries: 40,
+            late_entries,
+            back_after_days,
+            ..JobRow::default()
+        }
+    });
+    prop::collection::vec(row, 0..40)
+}
+
+const NOW_US: i64 = 100 * 86_400_000_000;
+
+proptest! {
+    #[test]
+    fn rows_summed_apart_and_merged_in_any_order_are_the_same(
+        rows in rows(), cut in 0_usize..40, other in 0_usize..40,
+    ) {
+        let whole = by_variant(&rows, NOW_US);
+        let (first, second) = (cut.min(other).min(rows.len()), cut.max(other).min(rows.len()));
+        let parts: Vec<Groups> = [&rows[..first], &rows[first..second], &rows[second..]]
+            .iter()
+            .map(|rows| by_variant(rows, NOW_US))
+            .collect();
+        for order in [[0, 1, 2], [2, 0, 1], [1, 2, 0]] {
+            let mut merged = Groups::new();
+            for part in order {
+                merge(&mut merged, &parts[part]);
+            }
+            prop_assert_eq!(&merged, &whole);
+        }
+        // (a + b) + c = a + (b + c)
+        let mut left = parts[0].clone();
+        merge(&mut left, &parts[1]);
+        merge(&mut left, &parts[2]);
+        let mut right = parts[1].clone();
+        merge(&mut right, &parts[2]);
+        let mut all = parts[0].clone();
+        merge(&mut all, &right);
+        prop_assert_eq!(left, all);
+    }
+
+    #[test]
+    fn by_variant_and_by_equipment_hold_the_same_jobs(rows in rows()) {
+        let total = |groups: &Groups| {
+            let mut total = Sums::default();
+            groups.values().for_each(|sums| total.add(sums));
+            total
+        };
+        prop_assert_eq!(total(&by_variant(&rows, NOW_US)), total(&by_equipment(&rows, NOW_US)));
+    }
+}
+
+#[test]
+fn a_counter_has_its_own_column_and_a_job_counts_as_it_was_done() {
+    let names: std::collections::BTreeSet<&str> = Counter::ALL.iter().map(|counter| counter.name()).collect();
+    assert_eq!(names.len(), Counter::ALL.len());
+    let row = JobRow {
+        closed_us: Some(0),
+        done: true,
+        difference: Some(0.25),
+        litres_spilled: Some(0.1),
+        litres_by_display: 9.4,
+        vehicle: "v".into(),
+        back_after_days: Some(40),
+        ..JobRow::default()
+    };
+    let sums = Sums::of(&row, NOW_US);
+    let get = |counter| sums.get(counter);
+    assert_eq!((get(Counter::Lost), get(Counter::LostSquared), get(Counter::Shown)), (350, 122_500, 9_400));
+    assert_eq!((get(Counter::ShownLost), get(Counter::LevelUnset)), (3_290_000, 1));
+    let back = [Counter::Old30, Counter::Back30, Counter::Old90, Counter::Back90, Counter::Old365];
+    assert_eq!(back.map(get), [1, 0, 1, 1, 0]);
+    assert!(sums.withheld() && !Sums::default().withheld());
+    let stopped = JobRow { done: false, ..row };
+    assert_eq!(Sums::of(&stopped, NOW_US).get(Counter::Lost), 0);
+}
+
+#[test]
+fn what_is_no_number_or_far_too_much_cannot_spoil_a_sum() {
+    let row = |difference| JobRow {
+        closed_us: Some(0),
+        done: true,
+        difference: Some(difference),
+        ..JobRow::default()
+    };
+    assert_eq!(Sums::of(&row(f64::NAN), 0).get(Counter::Lost), 0);
+    assert_eq!(Sums::of(&row(f64::INFINITY), 0).get(Counter::Lost), 0);
+    assert_eq!(Sums::of(&row(1e30), 0).get(Counter::Lost), 1_000_000);
+}

@@ -1,0 +1,11 @@
+//! Forwarding: a shop server brings its journal to its owner's server, as it is, over links that may be down for days.
+//!
+//! [`standing`] says how two copies of a journal stand to each other, [`sender`] what the shop server does next; both
+//! without I/O. Nothing is taken where the past differs: a fork is written down and shown, never merged.
+//! Never here: what entries mean.
+
+mod sender;
+mod standing;
+
+#[cfg(test)]
+mod tests;

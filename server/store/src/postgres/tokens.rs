@@ -1,0 +1,200 @@
+//! Tokens and codes to join, in the journal's database. Changes go through the writer; one that takes several statements
+//! is one transaction.
+
+use super::PostgresStore;
+use super::read::Bound;
+use crate::beside::{Station, TokenDigest};
+use crate::change::{Change, TokenChange, USED_ALREADY, USED_NOW};
+use crate::error::StoreError;
+use crate::row::{fixed, kept_code, kept_token, station, text};
+use crate::tokens::{CodeUse, KeptCode, KeptToken, ShownCode, Tokens};
+use async_trait::async_trait;
+use sqlx::{Connection as _, PgConnection};
+
+const TOKEN: &str = "select s.id, s.name, s.role, s.created_us, s.revoked_us, \
+    t.token_sha256, t.station_id, t.created_us, t.ends_us, t.replaces_sha256 \
+    from token t join station s on s.site = $1 and s.id = t.station_id \
+    where t.site = $1 and t.token_sha256 = $2 and s.revoked_us is null";
+const TOKENS: &str = "select token_sha256, station_id, created_us, ends_us, replaces_sha256 from token \
+    where site = $1 order by station_id, created_us, token_sha256";
+/// A renewal takes the place of another renewal only, and a token that came with a code that of another such: a
+/// machine that is about to be replaced must not keep the new one out.
+const DROP_RIVALS: &str = "delete from token where site = $1 and replaces_sha256 = $2 and token_sha256 <> $3 and \
+    exists (select 1 from join_code c where c.site = $1 and c.used_token_sha256 = token.token_sha256) = \
+    exists (select 1 from join_code c where c.site = $1 and c.used_token_sha256 = $3)";
+/// The token that it replaces must still be there: one that was taken back renews nothing.
+const ADD_TOKEN: &str = "insert into token (site, token_sha256, station_id, created_us, ends_us, replaces_sha256) \
+    select site, $2, id, $3, $4, $5::bytea from station where site = $1 and id = $6 \
+    and ($5::bytea is null or exists \
+        (select 1 from token t where t.site = $1 and t.token_sha256 = $5 and t.station_id = $6)) \
+    on conflict (site, token_sha256) do nothing";
+const DROP_REPLACED: &str = "delete from token where site = $1 and token_sha256 = \
+    (select replaces_sha256 from token where site = $1 and token_sha256 = $2)";
+/// The token in use; beside it stands at most one that replaces it once it is used.
+const STANDING: &str =
+    "select token_sha256 from token where site = $1 and station_id = $2 and replaces_sha256 is null limit 1";
+/// Those of a station beside one that came with a code and is used first.
+const DROP_OTHERS: &str = "delete from token where site = $1 and token_sha256 <> $2 and station_id = \
+    (select n.station_id from token n join join_code c on c.site = $1 and c.used_token_sha256 = n.token_sha256 \
+        where n.site = $1 and n.token_sha256 = $2 and n.replaces_sha256 is not null)";
+/// What would have replaced the same one replaces the one that is in its place.
+const FOLLOW: &str = "update token set replaces_sha256 = $2 where site = $1 and token_sha256 <> $2 \
+    and replaces_sha256 = (select replaces_sha256 from token where site = $1 and token_sha256 = $2)";
+const TAKE_UP: &str = "update token set replaces_sha256 = null where site = $1 and token_sha256 = $2";
+const REVOKE_TOKENS: &str = "delete from token where site = $1 and station_id = $2";
+const CODES: &str = "select code_sha256, tag, station_id, created_us, ends_us, tries, used_token_sha256 \
+    from join_code where site = $1 order by station_id";
+const DROP_CODES: &str = "delete from join_code where site = $1 and station_id = $2";
+const DROP_OPEN_CODES: &str = "delete from join_code where site = $1 and used_token_sha256 is null";
+/// A used one stays until its token is in use, which tells that token from a renewal.
+const DROP_OLD_CODES: &str = "delete from join_code where site = $1 and (station_id = $2 or (ends_us < $3 and not exists \
+    (select 1 from token t where t.site = $1 and t.token_sha256 = used_token_sha256 and t.replaces_sha256 is not null)))";
+const ADD_CODE: &str = "insert into join_code (site, code_sha256, tag, station_id, created_us, ends_us, tries) \
+    select site, $2, $3, id, $4, $5, $6 from station where site = $1 and id = $7";
+/// The token must be a new one, and the station must have its right.
+const USE_CODE: &str = "update join_code set used_token_sha256 = $2 \
+    where site = $1 and code_sha256 = $3 and tag = $4 and used_token_sha256 is null and ends_us > $5 and tries < $6 \
+    and exists (select 1 from station s where s.site = $1 and s.id = join_code.station_id and s.revoked_us is null) \
+    and not exists (select 1 from token t where t.site = $1 and t.token_sha256 = $2)";
+const OF_CODE: &str = "select station_id from join_code where site = $1 and code_sha256 = $2";
+const USED_BEFORE: &str = "select c.station_id from join_code c \
+    join token t on t.site = $1 and t.token_sha256 = c.used_token_sha256 \
+    where c.site = $1 and c.code_sha256 = $2 and c.used_token_sha256 = $3 and c.ends_us > $4";
+const COUNT_TRY: &str =
+    "update join_code set tries = tries + 1 where site = $1 and tag = $2 and used_token_sha256 is null";
+
+impl TokenChange {
+    /// Makes the change; returns how many rows it changed, or what became of a code.
+    pub(super) async fn write(self, connection: &mut PgConnection, site: &str) -> Result<u64, sqlx::Error> {
+        let mut whole = connection.begin().await?;
+        let rows = self.write_steps(&mut whole, site).await?;
+        whole.commit().await?;
+        Ok(rows)
+    }
+
+    async fn write_steps(self, connection: &mut PgConnection, site: &str) -> Result<u64, sqlx::Error> {
+        let of_site = |statement: &'static str| sqlx::query(statement).bind(site);
+        match self {
+            Self::Put(token) => put(connection, site, token).await,
+            Self::TakeUp(digest) => {
+                done(connection, of_site(DROP_OTHERS).bind(digest)).await?;
+                done(connection, of_site(FOLLOW).bind(digest)).await?;
+                done(connection, of_site(DROP_REPLACED).bind(digest)).await?;
+                done(connection, of_site(TAKE_UP).bind(digest)).await
+            }
+            Self::Revoke { station_id } => done(connection, of_site(REVOKE_TOKENS).bind(station_id)).await,
+            Self::PutCode(code) => {
+                let old = of_site(DROP_OLD_CODES).bind(code.station_id.clone()).bind(code.created_us);
+                done(connection, old).await?;
+                let add = of_site(ADD_CODE).bind(code.digest).bind(code.tag);
+                let add = add.bind(code.created_us).bind(code.ends_us).bind(i64::from(code.tries));
+                done(connection, add.bind(code.station_id)).await
+            }
+            Self::RemoveCodes { station_id } => done(connection, of_site(DROP_CODES).bind(station_id)).await,
+            Self::RemoveOpenCodes => done(connection, of_site(DROP_OPEN_CODES)).await,
+            Self::UseCode(shown) => use_code(connection, site, shown).await,
+        }
+    }
+}
+
+async fn use_code(connection: &mut PgConnection, site: &str, shown: ShownCode) -> Result<u64, sqlx::Error> {
+    let of_site = |statement: &'static str| sqlx::query(statement).bind(site);
+    let using = of_site(USE_CODE).bind(shown.token).bind(shown.digest).bind(shown.tag.clone());
+    if done(connection, using.bind(shown.now_us).bind(i64::from(shown.tries_max))).await? > 0 {
+        let row = of_site(OF_CODE).bind(shown.digest).fetch_one(&mut *connection).await?;
+        let station_id = text(&row, 0)?;
+        let standing = of_site(STANDING).bind(station_id.clone()).fetch_optional(&mut *connection).await?;
+        let token = KeptToken {
+            digest: shown.token,
+            station_id,
+            created_us: shown.now_us,
+            ends_us: shown.token_ends_us,
+            replaces: standing.map(|row| fixed(&row, 0)).transpose()?,
+        };
+        put(connection, site, token).await?;
+        return Ok(USED_NOW);
+    }
+    let before = of_site(USED_BEFORE).bind(shown.digest).bind(shown.token).bind(shown.now_us);
+    if before.fetch_optional(&mut *connection).await?.is_some() {
+        return Ok(USED_ALREADY);
+    }
+    done(connection, of_site(COUNT_TRY).bind(shown.tag)).await?;
+    Ok(0)
+}
+
+/// Keeps a token; of those that would replace the same one only this stays.
+async fn put(connection: &mut PgConnection, site: &str, token: KeptToken) -> Result<u64, sqlx::Error> {
+    if let Some(replaced) = token.replaces {
+        let rivals = sqlx::query(DROP_RIVALS).bind(site).bind(replaced).bind(token.digest);
+        done(connection, rivals).await?;
+    }
+    let add = sqlx::query(ADD_TOKEN)
+        .bind(site)
+        .bind(token.digest)
+        .bind(token.created_us)
+        .bind(token.ends_us)
+        .bind(token.replaces)
+        .bind(token.station_id);
+    done(connection, add).await
+}
+
+async fn done(connection: &mut PgConnection, query: Bound<'_>) -> Result<u64, sqlx::Error> {
+    Ok(query.execute(connection).await?.rows_affected())
+}
+
+#[async_trait]
+impl Tokens for PostgresStore {
+    async fn put_token(&self, token: KeptToken) -> Result<(), StoreError> {
+        let station_id = token.station_id.clone();
+        if self.change(Change::Token(TokenChange::Put(token))).await? == 0 {
+            self.needs_station(&station_id).await?;
+        }
+        Ok(())
+    }
+
+    async fn token(&self, digest: TokenDigest) -> Result<Option<(KeptToken, Station)>, StoreError> {
+        let query = self.of_site(TOKEN).bind(digest);
+        Ok(self.rows(query, |row| Ok((kept_token(row, 5)?, station(row)?))).await?.pop())
+    }
+
+    async fn tokens(&self) -> Result<Vec<KeptToken>, StoreError> {
+        self.rows(self.of_site(TOKENS), |row| kept_token(row, 0)).await
+    }
+
+    async fn take_up_token(&self, digest: TokenDigest) -> Result<(), StoreError> {
+        self.change(Change::Token(TokenChange::TakeUp(digest))).await.map(drop)
+    }
+
+    async fn revoke_tokens(&self, station_id: &str) -> Result<u64, StoreError> {
+        self.change(Change::Token(TokenChange::Revoke { station_id: station_id.into() })).await
+    }
+
+    async fn put_code(&self, code: KeptCode) -> Result<(), StoreError> {
+        let station_id = code.station_id.clone();
+        if self.change(Change::Token(TokenChange::PutCode(code))).await? == 0 {
+            self.needs_station(&station_id).await?;
+        }
+        Ok(())
+    }
+
+    async fn codes(&self) -> Result<Vec<KeptCode>, StoreError> {
+        self.rows(self.of_site(CODES), kept_code).await
+    }
+
+    async fn remove_codes(&self, station_id: &str) -> Result<(), StoreError> {
+        let change = TokenChange::RemoveCodes { station_id: station_id.into() };
+        self.change(Change::Token(change)).await.map(drop)
+    }
+
+    async fn remove_open_codes(&self) -> Result<(), StoreError> {
+        self.change(Change::Token(TokenChange::RemoveOpenCodes)).await.map(drop)
+    }
+
+    async fn use_code(&self, shown: ShownCode) -> Result<CodeUse, StoreError> {
+        Ok(match self.change(Change::Token(TokenChange::UseCode(shown))).await? {
+            USED_NOW => CodeUse::Now,
+            USED_ALREADY => CodeUse::Before,
+            _ => CodeUse::NotGood,
+        })
+    }
+}
