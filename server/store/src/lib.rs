@@ -22,10 +22,13 @@ mod finder;
 mod journal;
 mod memory;
 mod postgres;
+mod replica;
 mod row;
 mod sqlite;
+mod tallies;
 mod tokens;
 pub mod tree;
+mod unmade;
 mod verify;
 
 pub use audit_book::{AUDIT_LINES_MAX, AuditBook, AuditLine};
@@ -40,13 +43,15 @@ pub use error::StoreError;
 pub use journal::{JOB_ENTRIES_MAX, Journal, PAGE_ROWS_MAX, PendingAppend};
 pub use memory::MemoryStore;
 pub use postgres::{PostgresAddress, PostgresOptions, PostgresStore};
+pub use replica::{FORKS_OF_SITE_MAX, Fork, ForkBook, Replica, ReplicaBatch, ReplicaEntry, Replicated};
 pub use sqlite::{SqliteOptions, SqliteStore};
+pub use tallies::{TALLY_COUNTERS_MAX, Tallies, TallyBy, TallyFilter, TallyReached, TallyRow, TallySum};
 pub use tokens::{CodeUse, KeptCode, KeptToken, ShownCode, Tokens};
 pub use verify::{Damage, DamageKind, Inspect, VerifyReport};
 
 /// All traits at once, for callers that keep one handle, whichever store it is.
 #[async_trait::async_trait]
-pub trait Store: Journal + Beside + AuditBook {
+pub trait Store: Journal + Beside + AuditBook + Replica + ForkBook + Tallies {
     /// Copies everything as it stands at one moment into a new SQLite file, while entries go on being appended, and says
     /// how far the copy reaches. It is on the disk when this returns.
     ///
