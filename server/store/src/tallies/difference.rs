@@ -98,3 +98,79 @@ impl Seen {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+    use std::collections::HashMap;
+
+    prop_compose! {
+        fn row()(
+            job in 0_u8..6,
+            month in 1_u8..4,
+            words in (0_u8..3, 0_u8..3),
+            counters in prop::collection::vec(-9_i64..9, 0..TALLY_COUNTERS_MAX + 1),
+            counts: bool,
+            day in prop::option::of(0_i64..5),
+            back: [bool; 3],
+        ) -> TallyRow {
+            TallyRow {
+                site: format!("site-{}", job % 2),
+                job: [job; 16],
+                month: format!("2026-{month:02}"),
+                variant: format!("v{}", words.0),
+                equipment: format!("e{}", words.1),
+                counters,
+                counts,
+                day,
+                back,
+                ..TallyRow::default()
+            }
+        }
+    }
+
+    /// What is kept after a difference was added to it, as SQL adds it.
+    fn added(sums: &mut BTreeMap<SumKey, SumChange>, ages: &mut BTreeMap<AgeKey, Seen>, by: Difference) {
+        for (key, change) in by.sums {
+            let sum = sums.entry(key).or_default();
+            sum.jobs += change.jobs;
+            sum.days = (sum.days.0.min(change.days.0), sum.days.1.max(change.days.1));
+            sum.counters.iter_mut().zip(change.counters).for_each(|(sum, counter)| *sum += counter);
+            add_seen(&mut sum.seen, change.seen);
+        }
+        for (key, seen) in by.ages {
+            add_seen(ages.entry(key).or_default(), seen);
+        }
+    }
+
+    fn add_seen(sum: &mut Seen, seen: Seen) {
+        sum.seen += seen.seen;
+        sum.back.iter_mut().zip(seen.back).for_each(|(sum, back)| *sum += back);
+    }
+
+    proptest! {
+        #[test]
+        fn differences_add_up_to_the_sums_of_the_last_rows(puts in prop::collection::vec(row(), 0..60)) {
+            let (mut sums, mut ages) = (BTreeMap::new(), BTreeMap::new());
+            let mut kept: HashMap<[u8; 16], TallyRow> = HashMap::new();
+            for row in puts {
+                let mut difference = Difference::default();
+                difference.replace(kept.get(&row.job), &row);
+                added(&mut sums, &mut ages, difference.settled());
+                kept.insert(row.job, row);
+            }
+            let mut anew = Difference::default();
+            kept.values().for_each(|row| anew.replace(None, row));
+            ages.retain(|_, seen| *seen != Seen::default());
+            prop_assert_eq!(&ages, &anew.ages);
+            sums.retain(|_, sum| sum.jobs > 0);
+            prop_assert_eq!(sums.len(), anew.sums.len());
+            for (key, sum) in sums {
+                let expected = &anew.sums[&key];
+                prop_assert_eq!((sum.jobs, sum.seen, sum.counters), (expected.jobs, expected.seen, expected.counters));
+                prop_assert!(sum.days.0 <= expected.days.0 && sum.days.1 >= expected.days.1);
+            }
+        }
+    }
+}
