@@ -5,6 +5,9 @@
 //! Never here: what entries mean.
 
 pub(crate) mod copy;
+mod intake;
+pub(crate) mod keeping;
+pub(crate) mod offered;
 mod sender;
 mod sites;
 mod standing;
