@@ -103,8 +103,8 @@ impl Forwarding {
             Self::RevisionUnknown { .. } => (Code::NotFound, Reason::RevisionUnknown),
             Self::RevisionDiffers { .. } => (Code::InvalidArgument, Reason::RevisionDiffers),
             Self::RevisionTooLarge { .. } => (Code::InvalidArgument, Reason::RevisionTooLarge),
-            Self::TooManyRevisions { .. } => (Code::ResourceExhausted, Reason::TooManyRevisions),
-            Self::TooManySites { .. } => (Code::ResourceExhausted, Reason::TooManySites),
+            Self::TooManyRevisions { .. } => (Code::FailedPrecondition, Reason::TooManyRevisions),
+            Self::TooManySites { .. } => (Code::FailedPrecondition, Reason::TooManySites),
         }
     }
 
