@@ -40,7 +40,7 @@ pub enum Forwarding {
     /// The journals went on differently.
     #[error(
         "the journal of site '{site}' went on differently from what the owner's server has: {what}; nothing was taken. \
-         Bring back the newer copy, or rebuild the site with standpipe-server recover"
+         Bring back the newer copy, or rebuild the site with: standpipe-server recover --dir DIR --from-owner"
     )]
     Forked {
         /// The site.
