@@ -22,6 +22,7 @@ mod error;
 mod extracts;
 mod figures;
 mod folder;
+mod forwarding;
 mod grown;
 mod guesses;
 mod intake;
