@@ -67,7 +67,7 @@ pub use catalogue::{
 };
 pub use clock::{Clock, Entropy, SystemClock, SystemEntropy};
 pub use desk::{
-    Desk, Enrolled, ErasedCustomer, FIRST_STATION, Imported, InitOptions, Invited, StationKept, init,
+    Desk, Enrolled, ErasedCustomer, FIRST_STATION, Imported, InitOptions, Invited, StationKept, init, init_as,
 };
 pub use doctor::{Check, doctor};
 pub use door::Limits;
