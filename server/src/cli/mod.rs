@@ -21,7 +21,7 @@ use std::io::{BufRead as _, IsTerminal as _, Read as _};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-const EXIT_CODES: &str = "Exit codes: 0 done; 1 doctor found something to do; 64 the command was written wrongly; 65 data is damaged, or what was asked is refused; 74 the disk failed or cannot be written; 77 the folder belongs to another user; 78 folder, settings or installation are not as they must be.";
+const EXIT_CODES: &str = "Exit codes: 0 done; 1 doctor found something to do; 64 the command was written wrongly; 65 data is damaged, or what was asked is refused; 74 the disk failed or cannot be written; 75 another machine does not answer; 77 the folder belongs to another user; 78 folder, settings or installation are not as they must be.";
 
 /// The shop server of standpipe: keeps the facts of one workshop and answers its stations.
 #[derive(Debug, Parser)]
@@ -204,6 +204,25 @@ enum StationVerb {
     Revoke {
         /// Name of the station.
         name: String,
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
+    /// Joins the owner's server, which keeps a copy of the journal from then on: with the address and the code that it
+    /// printed for this site.
+    #[command(
+        after_help = "Example, at the owner's server:\n  standpipe-server station add harbour-lane --role forwarder --site harbour-lane --dir owner\n\nThen here:\n  standpipe-server station join-owner HOST CODE --dir shop"
+    )]
+    JoinOwner {
+        /// Address of the owner's server as it printed it.
+        host: String,
+        /// The code as it printed it, good for ten minutes.
+        code: String,
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
+    /// Leaves the owner's server: nothing is brought there any more; what it has it keeps.
+    #[command(after_help = "Example:\n  standpipe-server station leave-owner --dir shop")]
+    LeaveOwner {
         #[command(flatten)]
         folder: FolderArgument,
     },
@@ -420,6 +439,8 @@ impl StationVerb {
             Self::Code { name, shown, folder } => (folder, Order::OpenCode { name }, Some(shown)),
             Self::Token { name, days, folder } => (folder, Order::RenewToken { name, days }, None),
             Self::Revoke { name, folder } => (folder, Order::RevokeStation { name }, None),
+            Self::JoinOwner { host, code, folder } => (folder, Order::JoinOwner { host, code }, None),
+            Self::LeaveOwner { folder } => (folder, Order::LeaveOwner, None),
             Self::List { folder } => (folder, Order::ListStations, None),
             Self::Audit { since, folder } => {
                 (folder, Order::ReadAudit { since_us: since.map_or(i64::MIN, begins_us) }, None)
