@@ -278,6 +278,8 @@ impl Workshop {
             Order::JoinOwner { .. } | Order::LeaveOwner => self.bond.change(),
             Order::EraseRemark { .. } => self.change_files(),
             Order::AddStation { .. }
+            | Order::AddForwarder { .. }
+            | Order::OfferCatalogue { .. }
             | Order::OpenCode { .. }
             | Order::ListStations
             | Order::Running

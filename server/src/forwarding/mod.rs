@@ -7,8 +7,11 @@
 mod batch;
 mod bond;
 pub(crate) mod copy;
+mod intake;
 mod joined;
+pub(crate) mod keeping;
 pub(crate) mod link;
+pub(crate) mod offered;
 mod outward;
 mod owner_link;
 mod sender;
