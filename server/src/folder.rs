@@ -8,6 +8,7 @@
 //! DIR/blobs/                  content-addressed files
 //! DIR/tls/                    the authority of the site and the certificate of its server
 //! DIR/owner-link              the owner's server that the journal is brought to, if there is one
+//! DIR/lost-records            issued records whose files were lost with a disk, if there are any
 //! DIR/admin.sock              where a running server takes orders from this user
 //! DIR/catalogue/<revision>/   the files of every adopted revision
 //! DIR/standpipe-server.toml   settings, if there are any

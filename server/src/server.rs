@@ -271,6 +271,11 @@ impl RunningServer {
         link::level(&self.workshop).await.map_err(|sentence| ServerError::OwnerRefused { sentence })
     }
 
+    /// Asks the owner's server again now, whatever pause there is.
+    pub fn look_at_owner(&self) {
+        self.workshop.bond.wish();
+    }
+
     /// How far the journal is at the owner's server, to wait for changes; nothing while the site has joined none.
     #[must_use]
     pub fn at_owner(&self) -> watch::Receiver<Option<AtOwner>> {

@@ -94,6 +94,19 @@ enum Verb {
         #[command(flatten)]
         folder: NewFolderArgument,
     },
+    /// Makes a site from the copy at its owner's server: one that lost its disk, in a new folder; one that is older than the
+    /// copy or went on differently, in a new folder beside it, with its own entries after the owner's.
+    #[command(
+        after_help = "Examples:\n  standpipe-server recover --dir shop --from-owner HOST CODE\n  standpipe-server recover --dir shop --from-owner\n\nHOST and CODE are printed at the owner's server: standpipe-server station code NAME --dir owner"
+    )]
+    Recover {
+        /// Address of the owner's server and the code that it printed for this site; both can be left out where the folder
+        /// still knows it.
+        #[arg(long, value_names = ["HOST", "CODE"], num_args = 0..=2, required = true)]
+        from_owner: Vec<String>,
+        #[command(flatten)]
+        folder: NewFolderArgument,
+    },
     /// Moves the journal and what stands beside it into a PostgreSQL database, or back, while no server runs: copies,
     /// compares, and switches at the end. Cut off anywhere, the same command goes on.
     #[command(
@@ -393,6 +406,19 @@ async fn perform(verb: Verb, output: Output) -> Result<ExitCode, ServerError> {
         Verb::Restore { from, folder } => verbs::restore(&from, &folder.dir, output).await?,
         Verb::Backup { to, folder } => {
             verbs::give(&folder.find()?, Order::BackUp { to: absolute(&to)? }, output).await?;
+        }
+        Verb::Recover { from_owner, folder } => {
+            let code = match from_owner.as_slice() {
+                [] => None,
+                [host, code] => Some((host.clone(), code.clone())),
+                _ => {
+                    let what =
+                        "needs both HOST and CODE as the owner's server printed them, or neither".to_owned();
+                    let field = "--from-owner".to_owned();
+                    return Err(ServerError::OutsideBounds(vec![Violation { field, what }]));
+                }
+            };
+            verbs::recover(&folder.dir, code, output).await?;
         }
         Verb::Move { to, folder } => {
             let to = to.map(|to| to.parse()).transpose()?;

@@ -4,7 +4,8 @@
 //! What crosses is what stands here and nothing else: sealed entries, times, places, printed numbers, files of catalogues.
 //! Called by [`super::link`]. Never here: customers, names of persons, files beside the journal; no handle to them is held.
 
-use crate::convert::{signed, timestamp};
+use super::intake::forwarded;
+use crate::convert::signed;
 use prost::Message as _;
 use standpipe_proto::limits::{FORWARD_BYTES_MAX, FORWARD_ENTRIES_MAX};
 use standpipe_proto::v1::{self, Entry, fact::Kind};
@@ -39,7 +40,7 @@ pub(crate) async fn batch(journal: &dyn Journal, first_seq: u64) -> Result<Optio
     let mut entries = Vec::with_capacity(stored.len());
     for entry in stored {
         let opened = opened(journal, &mut jobs, &entry).await?;
-        entries.push(forwarded(entry, opened.as_ref()));
+        entries.push(forwarded(entry, opened.map(|job| job.number)));
     }
     let request = v1::ForwardEntriesRequest {
         site_id: head.site,
@@ -87,15 +88,6 @@ async fn opened(
         }
     };
     Ok(job.filter(|job| job.first_seq == entry.seq))
-}
-
-fn forwarded(entry: StoredEntry, opened: Option<&JobRow>) -> v1::ForwardedEntry {
-    v1::ForwardedEntry {
-        received_time: Some(timestamp(entry.received_us)),
-        entry: entry.bytes,
-        job_year: opened.map_or(0, |job| i32::from(job.number.year)),
-        job_ordinal: opened.map_or(0, |job| i32::try_from(job.number.ordinal).unwrap_or(i32::MAX)),
-    }
 }
 
 /// The revision that an entry adopts.

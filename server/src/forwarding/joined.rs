@@ -4,12 +4,12 @@
 //! and written down before it is shown, so that an answer that was lost can be asked for again with the same code. Called
 //! by [`crate::order`] and [`crate::admin`]. Never here: what is brought, which is [`super::link`]'s.
 
+use super::intake::point_told;
 use super::outward::Outward;
 use super::owner_link::{OwnerLink, drawn_token, forget_drawn};
 use super::standing::{Point, Standing};
 use crate::clock::{Clock, Entropy};
 use crate::config::{self, Flags, Mode};
-use crate::convert::signed;
 use crate::desk::SITE_NAME_SETTING;
 use crate::error::ServerError;
 use crate::folder::Folder;
@@ -88,8 +88,7 @@ impl Joiner {
     async fn compare(&self, owner: &Outward) -> Result<(Point, Standing, String), ServerError> {
         let head = self.store.head().await?;
         let site_name = self.store.setting(SITE_NAME_SETTING).await?.unwrap_or_default();
-        let here =
-            v1::JournalPoint { epoch: head.epoch.to_vec(), size: signed(head.seq), root: head.root.to_vec() };
+        let here = point_told(&Point { epoch: head.epoch, size: head.seq, root: head.root });
         let request = v1::CompareJournalRequest {
             site_id: head.site,
             site_name,

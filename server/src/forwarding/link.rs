@@ -7,6 +7,7 @@
 
 use super::batch::batch;
 use super::bond::{AtOwner, Bond, Course};
+use super::intake::point_told;
 use super::outward::{Outward, Unanswered};
 use super::owner_link::{OwnerLink, new_token};
 use super::sender::{Action, Event, Sender};
@@ -158,8 +159,7 @@ impl Follower<'_> {
             from => self.workshop.journal.consistency_proof(from, head.seq).await?.unwrap_or_default(),
         };
         let (site_id, site_name) = (self.workshop.site_id.clone(), self.workshop.site_name.clone());
-        let here =
-            v1::JournalPoint { epoch: head.epoch.to_vec(), size: signed(head.seq), root: head.root.to_vec() };
+        let here = point_told(&Point { epoch: head.epoch, size: head.seq, root: head.root });
         let request = v1::CompareJournalRequest {
             site_id,
             site_name,

@@ -14,6 +14,7 @@ pub(crate) mod link;
 pub(crate) mod offered;
 mod outward;
 mod owner_link;
+mod recover;
 mod sender;
 mod sites;
 mod standing;
@@ -23,6 +24,7 @@ pub use bond::{AtOwner, Course};
 pub(crate) use joined::{Joined, Joiner};
 pub use owner_link::OWNER_LINK_FILE;
 pub(crate) use owner_link::OwnerLink;
+pub use recover::{RecoverOptions, Recovered, recover};
 pub(crate) use sites::{Held, SiteShown, SiteState, Sites};
 
 #[cfg(test)]

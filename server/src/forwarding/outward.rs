@@ -64,11 +64,6 @@ impl Unanswered {
         Self { sentence, reason: String::new(), said: HashMap::new(), wait: None }
     }
 
-    /// Whether the server was not reached, or did not answer.
-    pub(crate) fn is_away(&self) -> bool {
-        self.reason.is_empty()
-    }
-
     /// Whether the journals went on differently.
     pub(crate) fn is_fork(&self) -> bool {
         self.reason == JOURNAL_FORKED
@@ -364,7 +359,7 @@ mod tests {
         assert_eq!(point(16, 7, 32), Ok(whole));
         for wrong in [point(15, 7, 32), point(16, -1, 32), point(16, 7, 31), read_point(None)] {
             let told = wrong.unwrap_err();
-            assert!(told.is_away() && told.sentence.contains("cannot be"), "{told:?}");
+            assert!(told.reason.is_empty() && told.sentence.contains("cannot be"), "{told:?}");
         }
     }
 }

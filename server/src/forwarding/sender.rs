@@ -99,11 +99,13 @@ impl Sender {
     }
 
     /// Entries that it is not known to have.
+    #[cfg(test)]
     pub(crate) fn waiting(&self) -> u64 {
         self.size.saturating_sub(self.kept)
     }
 
     /// Why it stopped; nothing while it goes on.
+    #[cfg(test)]
     pub(crate) fn stopped(&self) -> Option<Standing> {
         match self.state {
             State::Stopped(standing) => Some(standing),
