@@ -1,13 +1,15 @@
 //! Forwarding: a shop server brings its journal to its owner's server, as it is, over links that may be down for days.
 //!
 //! [`standing`] says how two copies of a journal stand to each other, [`sender`] what the shop server does next; both
-//! without I/O. At a shop server [`joined`] joins the owner's, [`link`] brings it the journal. At the owner's server [`sites`] keeps the journals and [`copy`] says where they lie. Nothing is taken where the past differs: a fork is written down and shown, never merged.
+//! without I/O. At a shop server [`joined`] joins the owner's, [`link`] brings it the journal and [`recover`] gets it
+//! back. At the owner's server [`sites`] keeps the journals and [`copy`] says where they lie. Nothing is taken where the past
+//! differs: a fork is written down and shown, never merged.
 //! Never here: what entries mean.
 
 mod batch;
 mod bond;
 pub(crate) mod copy;
-mod intake;
+pub(crate) mod intake;
 mod joined;
 pub(crate) mod keeping;
 pub(crate) mod link;
@@ -17,7 +19,7 @@ mod owner_link;
 mod recover;
 mod sender;
 mod sites;
-mod standing;
+pub(crate) mod standing;
 
 pub(crate) use bond::Bond;
 pub use bond::{AtOwner, Course};
