@@ -7,6 +7,8 @@
 //! DIR/lock                    held by the program that writes
 //! DIR/blobs/                  content-addressed files
 //! DIR/tls/                    the authority of the site and the certificate of its server
+//! DIR/owner-link              the owner's server that the journal is brought to, if there is one
+//! DIR/lost-records            issued records whose files were lost with a disk, if there are any
 //! DIR/admin.sock              where a running server takes orders from this user
 //! DIR/catalogue/<revision>/   the files of every adopted revision
 //! DIR/standpipe-server.toml   settings, if there are any
@@ -22,6 +24,7 @@
 use crate::authority::TLS;
 use crate::clock::{hex, unhex};
 use crate::error::ServerError;
+use crate::forwarding::OWNER_LINK_FILE;
 use crate::owner;
 use crate::whereabouts::STORE_FILE;
 use standpipe_store::{Head, Journal, Store};
@@ -162,8 +165,8 @@ impl Folder {
     pub(crate) fn written(&self) -> Vec<PathBuf> {
         let journal = [JOURNAL_FILE.to_owned(), format!("{JOURNAL_FILE}-wal"), format!("{JOURNAL_FILE}-shm")];
         let others =
-            [EPOCH_FILE, STORE_FILE, COPY_FILE, LOCK_FILE, BLOBS, CATALOGUE, TLS, SITES, SETTINGS_FILE]
-                .map(str::to_owned);
+            [EPOCH_FILE, STORE_FILE, COPY_FILE, LOCK_FILE, BLOBS, CATALOGUE, TLS, SITES, SETTINGS_FILE];
+        let others = others.into_iter().chain([OWNER_LINK_FILE]).map(str::to_owned);
         let mut paths: Vec<_> = journal.into_iter().chain(others).map(|name| self.path.join(name)).collect();
         let keys = fs::read_dir(self.path.join(TLS)).into_iter().flatten().filter_map(Result::ok);
         paths.extend(keys.map(|entry| entry.path()));
