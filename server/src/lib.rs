@@ -22,6 +22,7 @@ mod error;
 mod extracts;
 mod figures;
 mod folder;
+mod forwarding;
 mod grown;
 mod guesses;
 mod intake;
@@ -66,12 +67,13 @@ pub use catalogue::{
 };
 pub use clock::{Clock, Entropy, SystemClock, SystemEntropy};
 pub use desk::{
-    Desk, Enrolled, ErasedCustomer, FIRST_STATION, Imported, InitOptions, Invited, StationKept, init,
+    Desk, Enrolled, ErasedCustomer, FIRST_STATION, Imported, InitOptions, Invited, StationKept, init, init_as,
 };
 pub use doctor::{Check, doctor};
 pub use door::Limits;
 pub use error::{Exit, ServerError};
 pub use folder::{EPOCH_FILE, JOURNAL_FILE, SETTINGS_FILE};
+pub use forwarding::{AtOwner, Course, OWNER_LINK_FILE, RecoverOptions, Recovered, recover};
 pub use moving::{Destination, Moved, move_site};
 pub use office::OFFICE_STATION;
 pub use order::{AdoptionLine, AuditRow, Copied, Done, Order, StationLine, order};
