@@ -102,6 +102,20 @@ pub enum ServerError {
         /// Entries that the remembered root covers.
         seen: u64,
     },
+    /// The folder holds a copy of another server's journal.
+    #[error("{} holds the copy that the owner's server keeps of a workshop's journal; nothing is stated in it: name the folder of the owner's server, or that of the workshop", .path.display())]
+    CopiedJournal {
+        /// The folder.
+        path: PathBuf,
+    },
+    /// The database holds a journal that is no copy made here.
+    #[error(
+        "the database holds a journal of site {site} that is no copy of this owner's server; nothing was changed: give the site's copies another database"
+    )]
+    SiteNoCopy {
+        /// The site.
+        site: String,
+    },
     /// The file that says where the journal lies is not as it must be.
     #[error("{} is not as the server wrote it; it says in which database the journal lies: put it back from a backup", .path.display())]
     StoreFile {
@@ -370,6 +384,8 @@ impl ServerError {
             Self::JournalLost { .. }
             | Self::EpochFile { .. }
             | Self::StoreFile { .. }
+            | Self::CopiedJournal { .. }
+            | Self::SiteNoCopy { .. }
             | Self::EpochDiffers { .. }
             | Self::Rewound { .. }
             | Self::PastChanged { .. }

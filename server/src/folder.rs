@@ -10,6 +10,8 @@
 //! DIR/admin.sock              where a running server takes orders from this user
 //! DIR/catalogue/<revision>/   the files of every adopted revision
 //! DIR/standpipe-server.toml   settings, if there are any
+//! DIR/sites/<site>/           of an owner's server: a folder like this one for each workshop
+//! DIR/copy                    in such a folder: that its journal is a copy, and how the workshop is called
 //! ```
 //!
 //! The epoch file is one line, `standpipe-epoch 1 <epoch> <size> <root>`, with epoch and root in hexadecimal digits.
@@ -35,6 +37,10 @@ pub const JOURNAL_FILE: &str = "standpipe.db";
 pub const EPOCH_FILE: &str = "epoch";
 /// Name of the settings file in the folder.
 pub const SETTINGS_FILE: &str = "standpipe-server.toml";
+/// Name of the file that says that the journal is a copy.
+const COPY_FILE: &str = "copy";
+const COPY_LINE: &str = "standpipe-copy 1";
+const SITES: &str = "sites";
 const ADMIN_SOCKET: &str = "admin.sock";
 const LOCK_FILE: &str = "lock";
 const BLOBS: &str = "blobs";
@@ -155,7 +161,8 @@ impl Folder {
     pub(crate) fn written(&self) -> Vec<PathBuf> {
         let journal = [JOURNAL_FILE.to_owned(), format!("{JOURNAL_FILE}-wal"), format!("{JOURNAL_FILE}-shm")];
         let others =
-            [EPOCH_FILE, STORE_FILE, LOCK_FILE, BLOBS, CATALOGUE, TLS, SETTINGS_FILE].map(str::to_owned);
+            [EPOCH_FILE, STORE_FILE, COPY_FILE, LOCK_FILE, BLOBS, CATALOGUE, TLS, SITES, SETTINGS_FILE]
+                .map(str::to_owned);
         let mut paths: Vec<_> = journal.into_iter().chain(others).map(|name| self.path.join(name)).collect();
         let keys = fs::read_dir(self.path.join(TLS)).into_iter().flatten().filter_map(Result::ok);
         paths.extend(keys.map(|entry| entry.path()));
@@ -166,6 +173,38 @@ impl Folder {
     #[must_use]
     pub fn journal(&self) -> PathBuf {
         self.path.join(JOURNAL_FILE)
+    }
+
+    /// Where an owner's server keeps the journals of workshops.
+    pub(crate) fn sites(&self) -> PathBuf {
+        self.path.join(SITES)
+    }
+
+    /// The name of the workshop whose journal this is a copy of; nothing where it is none.
+    ///
+    /// # Errors
+    /// When that cannot be read.
+    pub(crate) fn copied_name(&self) -> Result<Option<String>, ServerError> {
+        let path = self.path.join(COPY_FILE);
+        match fs::read_to_string(&path) {
+            Ok(line) => {
+                let name = line.trim_end_matches('\n').strip_prefix(COPY_LINE).unwrap_or_default();
+                Ok(Some(name.trim_start().to_owned()))
+            }
+            Err(cause) if cause.kind() == ErrorKind::NotFound => Ok(None),
+            Err(cause) => Err(ServerError::file("reading", &path)(cause)),
+        }
+    }
+
+    /// Requires that the journal is no copy of another server's.
+    ///
+    /// # Errors
+    /// [`ServerError::CopiedJournal`].
+    pub(crate) fn require_own(&self) -> Result<(), ServerError> {
+        match self.copied_name()? {
+            None => Ok(()),
+            Some(_) => Err(ServerError::CopiedJournal { path: self.path.clone() }),
+        }
     }
 
     /// Where the files of a revision lie.
@@ -250,6 +289,14 @@ impl LockedFolder {
                 Err(error)
             }
         }
+    }
+
+    /// Says that the journal is a copy, and how the workshop is called.
+    ///
+    /// # Errors
+    /// When it cannot be written.
+    pub(crate) fn call_copy(&self, name: &str) -> Result<(), ServerError> {
+        replace(&self.path().join(COPY_FILE), format!("{COPY_LINE} {name}\n").as_bytes())
     }
 
     /// Remembers how far the journal has come. The file is replaced as a whole.

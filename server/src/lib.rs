@@ -22,6 +22,7 @@ mod error;
 mod extracts;
 mod figures;
 mod folder;
+mod forwarding;
 mod grown;
 mod guesses;
 mod intake;
@@ -66,7 +67,7 @@ pub use catalogue::{
 };
 pub use clock::{Clock, Entropy, SystemClock, SystemEntropy};
 pub use desk::{
-    Desk, Enrolled, ErasedCustomer, FIRST_STATION, Imported, InitOptions, Invited, StationKept, init,
+    Desk, Enrolled, ErasedCustomer, FIRST_STATION, Imported, InitOptions, Invited, StationKept, init, init_as,
 };
 pub use doctor::{Check, doctor};
 pub use door::Limits;

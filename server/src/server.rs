@@ -5,13 +5,14 @@
 
 use crate::admin;
 use crate::clock::{Clock, SystemClock, SystemEntropy};
+use crate::config::Mode;
 use crate::door::{Door, Identity, Limits};
 use crate::error::ServerError;
 use crate::figures::Figures;
 use crate::folder::Folder;
 use crate::keeper::{Keeper, Stop};
 use crate::wiring;
-use crate::workshop::{Premises, Workshop};
+use crate::workshop::{Premises, Whose, Workshop};
 use standpipe_store::{Store, StoreError};
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
@@ -38,6 +39,8 @@ const LOOK_AT_CERTIFICATE_EVERY: Duration = Duration::from_secs(60);
 pub struct ServerOptions {
     /// The site's folder.
     pub dir: PathBuf,
+    /// What the server is for.
+    pub mode: Mode,
     /// Where to listen. Port 0 takes any free one. Other machines are answered over TLS only.
     pub listen: SocketAddr,
     /// What says what time it is.
@@ -62,6 +65,7 @@ impl ServerOptions {
     pub fn new(dir: impl Into<PathBuf>) -> Self {
         Self {
             dir: dir.into(),
+            mode: Mode::default(),
             listen: DEFAULT_LISTEN,
             clock: Arc::new(SystemClock),
             stop_within: DEFAULT_STOP_WITHIN,
@@ -83,10 +87,12 @@ impl Server {
     /// # Errors
     /// Whatever is wrong with folder, journal, catalogue or address, each in one sentence.
     pub async fn start(options: ServerOptions) -> Result<RunningServer, ServerError> {
-        let ServerOptions { dir, listen, clock, stop_within, look_again, names, token_days, limits, .. } =
-            options;
+        let ServerOptions { dir, mode, listen, clock, stop_within, look_again, names, .. } = options;
+        let ServerOptions { token_days, limits, .. } = options;
         let figures = Arc::new(Figures::new(options.metrics));
-        let folder = Folder::find(&dir)?.lock()?;
+        let folder = Folder::find(&dir)?;
+        folder.require_own()?;
+        let folder = folder.lock()?;
         let identity = Arc::new(Identity::open(&folder, names, clock.now_us())?);
         // Whoever connects from now on waits until calls are answered.
         let door = Door::bind(listen, Arc::clone(&identity), limits, Arc::clone(&figures)).await?;
@@ -94,6 +100,7 @@ impl Server {
         let store = folder.open_journal().await?;
         let (drain, draining) = watch::channel(false);
         let premises = Premises {
+            whose: Whose::Own(mode),
             folder: Folder::clone(&folder),
             store: Arc::clone(&store),
             clock: Arc::clone(&clock),

@@ -5,15 +5,17 @@
 //! by field. What is not meant for the other side goes to the log under an id, and only the id leaves. Nothing else
 //! in the crate makes a `tonic::Status`.
 
+mod forwarding;
+mod from;
 mod overload;
 mod store;
 
+pub use forwarding::Forwarding;
 pub use overload::Overload;
 
-use crate::error::ServerError;
 use standpipe_engine::site::tally::TallyError;
 use standpipe_proto::ERROR_DOMAIN;
-use standpipe_proto::check::{CheckError, Violation};
+use standpipe_proto::check::Violation;
 use standpipe_proto::limits;
 use standpipe_proto::v1::{Reason, Refusal};
 use standpipe_store::StoreError;
@@ -288,6 +290,9 @@ pub enum Cause {
     /// There is too much of something.
     #[error(transparent)]
     Overload(#[from] Overload),
+    /// A journal of another workshop, or a revision, was not taken or not given.
+    #[error(transparent)]
+    Forwarding(#[from] Forwarding),
     /// The server is stopping.
     #[error("the server is stopping; send again when it is back")]
     Stopping,
@@ -404,6 +409,7 @@ impl Cause {
             Self::Tally(TallyError::Period { .. }) => (Code::InvalidArgument, Reason::TallyPeriod),
             Self::ListIncomplete => (Code::Unavailable, Reason::ListIncomplete),
             Self::Overload(overload) => overload.row(),
+            Self::Forwarding(forwarding) => forwarding.row(),
             Self::Stopping => (Code::Unavailable, Reason::ServerStopping),
             Self::Store(error) => store_row(error),
             Self::Internal { .. } => (Code::Internal, Reason::Internal),
@@ -467,6 +473,7 @@ impl Cause {
             Self::EntryUnreadable(what) => vec![("what", what.clone())],
             Self::Store(error) => store_metadata(error),
             Self::Overload(overload) => overload.metadata(),
+            Self::Forwarding(forwarding) => forwarding.metadata(),
             Self::OutsideBounds(_)
             | Self::PageToken
             | Self::NoCatalogue
@@ -521,47 +528,6 @@ impl Cause {
             code: code.into(),
             reason: reason_word(reason).to_owned(),
             message: self.to_string(),
-        }
-    }
-}
-
-impl From<StoreError> for Cause {
-    fn from(error: StoreError) -> Self {
-        match store_row(&error) {
-            (Code::Internal, _) => Self::internal("asking the store", &error),
-            // A server that stops in order refuses what comes after, which is no trouble.
-            _ if matches!(error, StoreError::Closed) => Self::Store(error),
-            (Code::Unavailable | Code::DataLoss, _) => {
-                tracing::warn!(cause = %error, "the store refused");
-                Self::Store(error)
-            }
-            _ => Self::Store(error),
-        }
-    }
-}
-
-impl From<ServerError> for Cause {
-    fn from(error: ServerError) -> Self {
-        match error {
-            ServerError::Store(error) => error.into(),
-            ServerError::OutsideBounds(violations) => Self::OutsideBounds(violations),
-            ServerError::JobUnknown { job, example } => Self::JobUnknown { job, example },
-            ServerError::BlobErased { digest } => Self::BlobErased { digest },
-            ServerError::BlobDamaged { digest, .. } | ServerError::RecordMissing { digest } => {
-                tracing::error!(digest, "a file beside the journal is damaged or missing");
-                Self::BlobDamaged { digest }
-            }
-            other => Self::internal("working on the site's folder", &other),
-        }
-    }
-}
-
-impl From<CheckError> for Cause {
-    fn from(error: CheckError) -> Self {
-        match error {
-            CheckError::Unreadable(what) => Self::EntryUnreadable(what),
-            CheckError::TooLarge { bytes, greatest } => Self::EntryTooLarge { bytes, greatest },
-            CheckError::Outside(violations) => Self::OutsideBounds(violations),
         }
     }
 }

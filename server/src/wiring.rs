@@ -141,6 +141,6 @@ mod tests {
     fn health_knows_the_server_as_a_whole_and_each_service() {
         let names = Health::names();
         assert!(names.contains("") && names.contains("standpipe.v1.JournalService"));
-        assert_eq!(names.len(), 9);
+        assert_eq!(names.len(), 10);
     }
 }

@@ -5,6 +5,8 @@
 //! their last entries, and by what was known of the site up to then, so a kept one is always the right one.
 //! Never here: a rule of the trade, which is the engine's, or a message of the network, which is [`crate::convert`]'s.
 
+mod copied;
+mod labels;
 mod tokens;
 
 use crate::access::{Role, Who};
@@ -12,12 +14,14 @@ use crate::audit::Audit;
 use crate::blob::{Blobs, Found};
 use crate::catalogue::{Adopted, Catalogue};
 use crate::clock::{Clock, Entropy};
+use crate::config::Mode;
 use crate::desk::{Desk, SITE_NAME_SETTING};
 use crate::door::{Identity, Limits, Rate, Turns};
 use crate::error::ServerError;
 use crate::extracts;
 use crate::figures::Figures;
 use crate::folder::Folder;
+use crate::forwarding::Sites;
 use crate::guesses::CodeGuesses;
 use crate::kept::Kept;
 use crate::lines;
@@ -116,10 +120,17 @@ pub(crate) struct Workshop {
     stations: Kept<TokenDigest, Arc<Who>>,
     /// Facts of the site and accounts of its jobs.
     pub(crate) site: SiteKept,
+    /// Adopted revisions whose files are not here; only in a copy of a journal can there be any.
+    missing_revisions: RwLock<Arc<Vec<String>>>,
+    /// The workshops whose journals are kept here; only an owner's server has them.
+    pub(crate) sites: Option<Arc<Sites>>,
 }
 
 /// What a workshop is opened with.
+#[derive(Clone)]
 pub(crate) struct Premises {
+    /// Whose journal it is.
+    pub(crate) whose: Whose,
     pub(crate) folder: Folder,
     pub(crate) store: Arc<dyn Store>,
     pub(crate) clock: Arc<dyn Clock>,
@@ -134,6 +145,15 @@ pub(crate) struct Premises {
     pub(crate) address: SocketAddr,
     pub(crate) limits: Limits,
     pub(crate) figures: Arc<Figures>,
+}
+
+/// Whose journal a workshop reads.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Whose {
+    /// This server's own, which it writes.
+    Own(Mode),
+    /// A copy of another server's: nothing is ever stated in it.
+    Copied,
 }
 
 /// A job with everything that was computed of it.
@@ -167,17 +187,23 @@ impl Workshop {
     /// # Errors
     /// When journal, catalogue or the server's own station cannot be read.
     pub(crate) async fn open(premises: Premises) -> Result<Self, ServerError> {
-        let Premises { folder, store, clock, entropy, stopping, look_again, .. } = premises;
+        let sites = Sites::of(&premises)?;
+        let Premises { whose, folder, store, clock, entropy, stopping, look_again, .. } = premises;
         let Premises { token_days, identity, address, limits, figures, .. } = premises;
         let site_name = store.setting(SITE_NAME_SETTING).await?.unwrap_or_default();
-        let catalogue = Catalogue::load(&folder, &*store, &site_name).await?;
+        let (catalogue, missing) = copied::catalogue(whose, &folder, &*store, &site_name).await?;
         let newest = store.jobs(None, 1).await?.first().map(|row| row.number);
         let names = names(&*store).await?;
         let blobs = Arc::new(Blobs::of(&folder));
         let (shelf, files) = (folder.clone(), Arc::clone(&blobs));
         let audit = Arc::new(Audit::of(Arc::clone(&store) as _, Arc::clone(&clock)));
         let (book, time) = (Arc::clone(&audit), Arc::clone(&clock));
-        let desk = Desk::within_server(shelf, Arc::clone(&store), files, book, time, entropy).await?;
+        let desk = match whose {
+            Whose::Own(_) => {
+                Desk::within_server(shelf, Arc::clone(&store), files, book, time, entropy).await?
+            }
+            Whose::Copied => Desk::over_copy(shelf, Arc::clone(&store), files, book, time, entropy).await?,
+        };
         let desk = desk.with_token_days(token_days).listening_on(address);
         Ok(Self {
             site_id: store.head().await?.site,
@@ -215,6 +241,8 @@ impl Workshop {
             listing: tokio::sync::Mutex::new(()),
             stations: Kept::new(KEPT_STATIONS_MAX),
             site: SiteKept::default(),
+            missing_revisions: RwLock::new(Arc::new(missing)),
+            sites,
         })
     }
 
@@ -511,42 +539,6 @@ impl Workshop {
             facts: Arc::clone(&site.facts),
             as_of_us,
         }
-    }
-
-    /// Number and plate of a job, for an acknowledgement.
-    pub(crate) async fn label(&self, job: JobId) -> Result<Arc<Label>, Cause> {
-        let ticket = match self.labels.get(&job) {
-            Ok(label) => return Ok(label),
-            Err(ticket) => ticket,
-        };
-        let row = self.journal.job(job).await?;
-        let row = row.ok_or_else(|| Cause::from(StoreError::JobUnknown { job }))?;
-        // By its own entries: an acknowledgement does not wait until something is known of other jobs.
-        let plate = self.computed_alone(&row).await?.0.view.vehicle.plate;
-        let label = Arc::new(Label { number: self.printed(&row), plate });
-        self.labels.keep(ticket, job, Arc::clone(&label));
-        Ok(label)
-    }
-
-    /// Remembers number and plate of a job that an arrival opened just now. Gives nothing if the arrival may be a
-    /// second one; then the entries must be asked.
-    pub(crate) fn label_of_new(&self, job: JobId, number: JobNumber, plate: &str) -> Option<Arc<Label>> {
-        let mut newest = self.newest.lock().unwrap_or_else(PoisonError::into_inner);
-        // Numbers are given in ascending order: one above all others belongs to a job opened by this very entry.
-        if newest.is_some_and(|newest| newest >= number) {
-            return None;
-        }
-        *newest = Some(number);
-        drop(newest);
-        let number = number::printed(&self.catalogue().now().prefix, number);
-        let label = Arc::new(Label { number, plate: plate.trim().to_owned() });
-        self.labels.keep(self.labels.ticket(), job, Arc::clone(&label));
-        Some(label)
-    }
-
-    /// Forgets the label of a job whose plate may have changed.
-    pub(crate) fn forget_label(&self, job: JobId) {
-        self.labels.forget(&job);
     }
 }
 

@@ -15,6 +15,7 @@ use invited::CodeArguments;
 use shown::Output;
 use standpipe_proto::check::Violation;
 use standpipe_proto::limits::TOKEN_DAYS_MAX;
+use standpipe_server::config::Mode;
 use standpipe_server::{Exit, Order, PIN_DIGITS, Role, ServerError, SystemEntropy, kept_pin, site_folder};
 use std::io::{BufRead as _, IsTerminal as _, Read as _};
 use std::path::{Path, PathBuf};
@@ -48,6 +49,9 @@ enum Verb {
         /// Name of the site; the identity if it is left out.
         #[arg(long)]
         name: Option<String>,
+        /// What its server is for: that of a workshop, or that of an owner, to which workshops bring their journals.
+        #[arg(long, value_enum, default_value_t = ModeArgument::Workshop)]
+        mode: ModeArgument,
     },
     /// Answers the stations until it is told to stop (SIGTERM or Ctrl-C; a second one stops at once).
     #[command(after_help = "Example:\n  standpipe-server serve --dir shop --listen 127.0.0.1:50551")]
@@ -288,6 +292,23 @@ enum EraseVerb {
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
+enum ModeArgument {
+    /// Keeps the journal of one workshop.
+    Workshop,
+    /// Keeps copies of the journals of several workshops, beside its own.
+    Owner,
+}
+
+impl From<ModeArgument> for Mode {
+    fn from(mode: ModeArgument) -> Self {
+        match mode {
+            ModeArgument::Workshop => Self::Workshop,
+            ModeArgument::Owner => Self::Owner,
+        }
+    }
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
 enum RoleArgument {
     /// Posts and reads the jobs of its site.
     Bay,
@@ -297,7 +318,7 @@ enum RoleArgument {
     Admin,
     /// Reads jobs, records and tallies; states nothing and sees no customer.
     Owner,
-    /// Says who it is.
+    /// Brings the journal of one site to an owner's server.
     Forwarder,
 }
 
@@ -332,7 +353,9 @@ pub(crate) fn run(arguments: Arguments) -> ExitCode {
 
 async fn perform(verb: Verb, output: Output) -> Result<ExitCode, ServerError> {
     match verb {
-        Verb::Init { folder, site, name } => verbs::init(&folder.dir, site, name, output).await?,
+        Verb::Init { folder, site, name, mode } => {
+            verbs::init(&folder.dir, site, name, mode.into(), output).await?;
+        }
         Verb::Serve { folder, listen, log, log_format } => {
             let flags = standpipe_server::config::Flags { listen, log, log_format };
             serve::serve(&folder.find()?, flags).await?;

@@ -3,9 +3,11 @@
 use super::shown::{Output, answer, complain, say};
 use super::told;
 use serde_json::json;
+use standpipe_server::config::Mode;
 use standpipe_server::{
-    Destination, FIRST_STATION, InitOptions, Order, ServerError, SystemClock, SystemEntropy, init as found,
-    move_site as moved_to, order as give_order, restore as restored, time_in_words, verify as read_through,
+    Destination, FIRST_STATION, InitOptions, Order, ServerError, SystemClock, SystemEntropy,
+    init_as as found, move_site as moved_to, order as give_order, restore as restored, time_in_words,
+    verify as read_through,
 };
 use std::path::Path;
 use std::sync::Arc;
@@ -14,6 +16,7 @@ pub(super) async fn init(
     dir: &Path,
     site: String,
     name: Option<String>,
+    mode: Mode,
     output: Output,
 ) -> Result<(), ServerError> {
     let options = InitOptions {
@@ -22,7 +25,7 @@ pub(super) async fn init(
         clock: Arc::new(SystemClock),
         entropy: Arc::new(SystemEntropy),
     };
-    let enrolled = found(dir, options).await?;
+    let enrolled = found(dir, options, mode).await?;
     complain(&format!(
         "created the site '{site}' in {}; the line on the standard output is the token of its station \
          '{FIRST_STATION}', good until {}, and is shown only now",

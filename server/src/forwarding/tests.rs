@@ -21,7 +21,10 @@ enum Fate {
     Doubled,
     Grown(u8),
     /// The disk of the site is an older copy, and the site goes on with it.
-    Rewound { cut: u8, own: u8 },
+    Rewound {
+        cut: u8,
+        own: u8,
+    },
 }
 
 fn fate() -> impl Strategy<Value = Fate> {

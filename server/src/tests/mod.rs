@@ -12,7 +12,7 @@ mod watching;
 
 use crate::door::{Identity, Limits};
 use crate::folder::Folder;
-use crate::workshop::{Premises, Workshop};
+use crate::workshop::{Premises, Whose, Workshop};
 use crate::{
     Clock, Desk, InitOptions, Role, RunningServer, Server, ServerOptions, SystemEntropy, Token, init,
 };
@@ -102,6 +102,7 @@ impl Shop {
         let (_, stopping) = tokio::sync::watch::channel(false);
         let (clock, entropy) = (self.clock.clone(), Arc::new(SystemEntropy));
         let premises = Premises {
+            whose: Whose::Own(crate::config::Mode::Workshop),
             folder,
             store,
             clock,

@@ -1,0 +1,319 @@
+//! The workshops whose journals an owner's server keeps: a folder each in DIR/sites/, like a site's own folder, so that
+//! whatever reads a site reads these.
+//!
+//! A folder is made when its site is first heard. A journal lies in it, or in the owner's database where the owner's own
+//! does. Journals are opened when they are asked for; few are open at once, and one that nobody holds makes room for the
+//! next. Entries come in by [`crate::forwarding::intake`] only; everybody else reads.
+//! Called by the handlers of forwarding, by the tallies and by the owner's pages.
+
+use super::copy::Shelf;
+use crate::clock::Clock;
+use crate::config::Mode;
+use crate::error::ServerError;
+use crate::folder::{Folder, LockedFolder, Reached};
+use crate::status::{Cause, Forwarding, Overload};
+use crate::workshop::{Premises, Whose, Workshop};
+use standpipe_proto::limits::SITES_MAX;
+use standpipe_store::{Fork, Store};
+use std::collections::{BTreeMap, HashMap};
+use std::sync::{Arc, PoisonError, RwLock};
+use tokio::sync::{Mutex, watch};
+
+/// Most journals that are open at once: one in a database holds up to six connections.
+pub(crate) const SITES_OPEN_MAX: usize = 16;
+
+/// A workshop by identity and name.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct SiteShown {
+    /// Identity of the site.
+    pub(crate) id: String,
+    /// How it is called.
+    pub(crate) name: String,
+}
+
+/// How it stands with the journal of a workshop.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct SiteState {
+    /// Which one.
+    pub(crate) site: SiteShown,
+    /// Last entry that is kept here.
+    pub(crate) kept: u64,
+    /// Entries that the workshop's server said it has, when it was heard last; nothing before that.
+    pub(crate) said: Option<u64>,
+    /// When it was heard last since this server started, microseconds since 1970, UTC.
+    pub(crate) heard_us: Option<i64>,
+    /// The fork that stands, if one does; the latest.
+    pub(crate) fork: Option<Fork>,
+}
+
+/// An open journal of a workshop.
+pub(crate) struct Held {
+    /// Reads it.
+    pub(crate) workshop: Arc<Workshop>,
+    /// The journal and what stands beside it; entries come in by [`standpipe_store::Replica`] only.
+    pub(crate) store: Arc<dyn Store>,
+    /// Keeps other programs out while it is open.
+    pub(crate) folder: LockedFolder,
+    /// Held while a batch is looked at and kept, so that no two of one site come between each other.
+    pub(crate) keeping: Mutex<()>,
+}
+
+/// The workshops whose journals an owner's server keeps.
+pub(crate) struct Sites {
+    /// What each journal is opened with, but for its own folder and store.
+    premises: Premises,
+    /// Where journals lie.
+    shelf: Shelf,
+    known: RwLock<BTreeMap<String, Known>>,
+    open: Mutex<Open>,
+    grown: watch::Sender<u64>,
+}
+
+/// What is known of a site without its journal.
+#[derive(Debug, Clone, Default)]
+struct Known {
+    name: String,
+    kept: u64,
+    said: Option<u64>,
+    heard_us: Option<i64>,
+}
+
+/// The open ones, with the turn at which each was asked for last.
+#[derive(Default)]
+struct Open {
+    held: HashMap<String, (u64, Arc<Held>)>,
+    turn: u64,
+    closed: bool,
+}
+
+impl Sites {
+    /// Those of an owner's server; nothing for any other.
+    ///
+    /// # Errors
+    /// When the folders cannot be looked into.
+    pub(crate) fn of(premises: &Premises) -> Result<Option<Arc<Self>>, ServerError> {
+        if premises.whose != Whose::Own(Mode::Owner) {
+            return Ok(None);
+        }
+        let shelf = Shelf::of(&premises.folder)?;
+        let found = shelf.found()?.into_iter().map(|(id, name, kept)| {
+            let known = Known { name, kept, ..Known::default() };
+            (id, known)
+        });
+        let known = RwLock::new(found.collect());
+        let premises = Premises { whose: Whose::Copied, ..premises.clone() };
+        let (open, grown) = (Mutex::default(), watch::Sender::new(0));
+        Ok(Some(Arc::new(Self { premises, shelf, known, open, grown })))
+    }
+
+    /// Every site by name.
+    pub(crate) fn all(&self) -> Vec<SiteShown> {
+        let known = self.known.read().unwrap_or_else(PoisonError::into_inner);
+        let shown = known.iter().map(|(id, known)| SiteShown { id: id.clone(), name: known.name.clone() });
+        let mut all: Vec<_> = shown.collect();
+        all.sort_by(|one, other| (&one.name, &one.id).cmp(&(&other.name, &other.id)));
+        all
+    }
+
+    /// Changes whenever entries or files of revisions were kept.
+    pub(crate) fn grown(&self) -> watch::Receiver<u64> {
+        self.grown.subscribe()
+    }
+
+    /// The journal of a site.
+    ///
+    /// # Errors
+    /// [`Forwarding::SiteUnknown`]; [`Overload::Busy`] while as many as may be are open and in use.
+    pub(crate) async fn open(&self, site: &str) -> Result<Arc<Held>, Cause> {
+        let known = self.known.read().unwrap_or_else(PoisonError::into_inner).get(site).cloned();
+        let known = known.ok_or_else(|| Forwarding::SiteUnknown { site: site.to_owned() })?;
+        self.take(site, &known.name).await
+    }
+
+    /// The same, made if it is the first time that the site is heard, and called as its server calls it now.
+    ///
+    /// # Errors
+    /// As [`Sites::open`]; [`Forwarding::TooManySites`].
+    pub(crate) async fn open_or_make(&self, site: &str, name: &str) -> Result<Arc<Held>, Cause> {
+        let known = {
+            let known = self.known.read().unwrap_or_else(PoisonError::into_inner);
+            match known.get(site) {
+                None if known.len() >= SITES_MAX => {
+                    return Err(Forwarding::TooManySites { most: SITES_MAX }.into());
+                }
+                known => known.cloned(),
+            }
+        };
+        match known {
+            Some(known) if known.name == name => self.take(site, name).await,
+            Some(_) => {
+                self.call(site, name).await?;
+                self.take(site, name).await
+            }
+            None => {
+                let mut open = self.open.lock().await;
+                let (clock, entropy) = (&*self.premises.clock, &*self.premises.entropy);
+                self.shelf.make(site, name, entropy).await?;
+                tracing::info!(site, name, at_us = clock.now_us(), "a site was heard for the first time");
+                self.note(site, |known| name.clone_into(&mut known.name));
+                self.take_within(&mut open, site, name).await
+            }
+        }
+    }
+
+    /// Whether a site is known.
+    pub(crate) fn knows(&self, site: &str) -> bool {
+        self.known.read().unwrap_or_else(PoisonError::into_inner).contains_key(site)
+    }
+
+    /// Notes that a site was heard, and how many entries its server said it has.
+    pub(crate) fn heard(&self, site: &str, said: u64) {
+        let now_us = self.premises.clock.now_us();
+        self.note(site, |known| {
+            known.heard_us = Some(now_us);
+            known.said = Some(said);
+        });
+    }
+
+    /// Notes how far the journal of a site reaches now, and tells whoever waits for growth.
+    pub(crate) fn kept(&self, site: &str, kept: u64) {
+        self.note(site, |known| known.kept = known.kept.max(kept));
+        self.grown.send_modify(|changes| *changes += 1);
+    }
+
+    /// How it stands with each site, by name.
+    ///
+    /// # Errors
+    /// When the forks cannot be read.
+    pub(crate) async fn states(&self) -> Result<Vec<SiteState>, Cause> {
+        let mut forks = self.forks().await?;
+        forks.retain(|fork| fork.settled_us.is_none());
+        let known = self.known.read().unwrap_or_else(PoisonError::into_inner).clone();
+        let state = |site: SiteShown| {
+            let of = known.get(&site.id).cloned().unwrap_or_default();
+            let fork = forks.iter().find(|fork| fork.site == site.id).cloned();
+            SiteState { kept: of.kept, said: of.said, heard_us: of.heard_us, fork, site }
+        };
+        Ok(self.all().into_iter().map(state).collect())
+    }
+
+    /// Every fork that was ever seen, the latest first.
+    ///
+    /// # Errors
+    /// When they cannot be read.
+    pub(crate) async fn forks(&self) -> Result<Vec<Fork>, Cause> {
+        Ok(self.premises.store.forks().await?)
+    }
+
+    /// The owner's own journal and what stands beside it.
+    pub(crate) fn own(&self) -> &Arc<dyn Store> {
+        &self.premises.store
+    }
+
+    /// The clock that all of them go by.
+    pub(crate) fn clock(&self) -> &dyn Clock {
+        &*self.premises.clock
+    }
+
+    /// Lets every journal go; none is opened again.
+    pub(crate) async fn close(&self) {
+        let mut open = self.open.lock().await;
+        open.closed = true;
+        for (site, (_, held)) in open.held.drain() {
+            let_go(&site, &held).await;
+        }
+    }
+
+    fn note(&self, site: &str, change: impl FnOnce(&mut Known)) {
+        let mut known = self.known.write().unwrap_or_else(PoisonError::into_inner);
+        change(known.entry(site.to_owned()).or_default());
+    }
+
+    /// Gives a site another name. Whoever holds its journal open goes on with the name before.
+    async fn call(&self, site: &str, name: &str) -> Result<(), Cause> {
+        let mut open = self.open.lock().await;
+        if let Some((_, held)) = open.held.get(site) {
+            if !is_free(held) {
+                return Ok(());
+            }
+            let_go(site, held).await;
+            open.held.remove(site);
+        }
+        self.shelf.rename(site, name)?;
+        self.note(site, |known| name.clone_into(&mut known.name));
+        Ok(())
+    }
+
+    async fn take(&self, site: &str, name: &str) -> Result<Arc<Held>, Cause> {
+        let mut open = self.open.lock().await;
+        self.take_within(&mut open, site, name).await
+    }
+
+    async fn take_within(&self, open: &mut Open, site: &str, name: &str) -> Result<Arc<Held>, Cause> {
+        if open.closed {
+            return Err(Cause::Stopping);
+        }
+        open.turn += 1;
+        let turn = open.turn;
+        if let Some((asked, held)) = open.held.get_mut(site) {
+            *asked = turn;
+            return Ok(Arc::clone(held));
+        }
+        while open.held.len() >= SITES_OPEN_MAX {
+            let free = open.held.iter().filter(|(_, (_, held))| is_free(held));
+            let oldest = free.min_by_key(|(_, (asked, _))| *asked).map(|(site, _)| site.clone());
+            let oldest = oldest.ok_or(Overload::Busy)?;
+            if let Some((_, held)) = open.held.remove(&oldest) {
+                let_go(&oldest, &held).await;
+            }
+        }
+        let held = Arc::new(self.read(site, name).await?);
+        open.held.insert(site.to_owned(), (turn, Arc::clone(&held)));
+        Ok(held)
+    }
+
+    async fn read(&self, site: &str, name: &str) -> Result<Held, ServerError> {
+        let (folder, store) = self.shelf.open(site, name).await?;
+        let opened = self.read_from(&folder, &store).await;
+        match opened {
+            Ok((workshop, head)) => {
+                self.note(site, |known| known.kept = head);
+                Ok(Held { workshop: Arc::new(workshop), store, folder, keeping: Mutex::default() })
+            }
+            Err(error) => {
+                store.close().await?;
+                Err(error)
+            }
+        }
+    }
+
+    async fn read_from(
+        &self,
+        folder: &LockedFolder,
+        store: &Arc<dyn Store>,
+    ) -> Result<(Workshop, u64), ServerError> {
+        let own = Folder::clone(folder);
+        let premises = Premises { folder: own, store: Arc::clone(store), ..self.premises.clone() };
+        let head = store.head().await?.seq;
+        // It opens no sites of its own, so this ends here.
+        let workshop = Box::pin(Workshop::open(premises)).await?;
+        Ok((workshop, head))
+    }
+}
+
+/// Whether nobody but the shelf holds a journal.
+fn is_free(held: &Arc<Held>) -> bool {
+    Arc::strong_count(held) == 1 && Arc::strong_count(&held.workshop) == 1
+}
+
+/// Closes a journal and remembers how far it came. What fails here fails again at the next opening and is told then.
+async fn let_go(site: &str, held: &Held) {
+    let closed = async {
+        let reached = Reached::from(&held.store.head().await?);
+        held.store.close().await?;
+        held.folder.remember(&reached)
+    };
+    if let Err(error) = closed.await {
+        tracing::warn!(site, %error, "the journal of a site was not closed in order");
+    }
+}
