@@ -84,10 +84,10 @@ pub(super) const SITE: &[Bound] = &[
     row("LotRecalled", "lifted", Span::Flag, "yes or no"),
     row("GetTallyRequest", "tally", text(1, 20, Form::Name), "the name of a tally"),
     row("GetTallyRequest", "about", CODE_OR_NONE, WHY_CODE),
-    row("GetTallyRequest", "period", text(0, 7, Form::Code), "a year or a month, ISO 8601"),
+    row("GetTallyRequest", "period", text(0, 15, Form::Code), "a year, a month, or from one to another, ISO 8601"),
     row("PrintTallyRequest", "tally", text(1, 20, Form::Name), "the name of a tally"),
     row("PrintTallyRequest", "about", CODE_OR_NONE, WHY_CODE),
-    row("PrintTallyRequest", "period", text(0, 7, Form::Code), "a year or a month, ISO 8601"),
+    row("PrintTallyRequest", "period", text(0, 15, Form::Code), "a year, a month, or from one to another, ISO 8601"),
     row("FindCodeRequest", "code", text(1, 80, Form::Words), "a scanner gives any text"),
     row("FindCodeRequest", "job", CODE_OR_NONE, "identity or number of a job"),
 ];

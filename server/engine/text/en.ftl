@@ -2979,6 +2979,23 @@ photo-sheet-steps = light, of that of the paper
 ## Owner
 
 owner-title = Workshops from { $from } to { $to }
+owner-site-forked = { $site }: its journal went on differently from what is kept here; this was seen first on { $day }. Nothing was taken since, so its figures end at entry { $entry }. Bring back the newer copy there, or rebuild the site with standpipe-server recover.
+owner-site-silent = { $days ->
+    [one] { $site } was last heard of one day ago; its figures end at entry { $entry }.
+   *[other] { $site } was last heard of { $days } days ago; its figures end at entry { $entry }.
+}
+owner-note-missing = { $count ->
+    [one] { $site }: the files of one catalogue revision did not come yet; jobs that it judges are judged without it until then.
+   *[other] { $site }: the files of { $count } catalogue revisions did not come yet; jobs that they judge are judged without them until then.
+}
+owner-note-left-out = { $count ->
+    [one] { $site }: one job could not be computed and is in no figure: { $numbers }.
+   *[other] { $site }: { $count } jobs could not be computed and are in no figure: { $numbers }.
+}
+owner-note-unread = { $count ->
+    [one] { $site }: one entry cannot be read by this edition and is in no figure: entry { $numbers }.
+   *[other] { $site }: { $count } entries cannot be read by this edition and are in no figure: entries { $numbers }.
+}
 owner-counted = { $jobs ->
     [one] One job of { $sites } workshops.
    *[other] { $jobs } jobs of { $sites } workshops.
