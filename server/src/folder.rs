@@ -162,9 +162,19 @@ impl Folder {
     /// What the server writes here and must be able to read again.
     pub(crate) fn written(&self) -> Vec<PathBuf> {
         let journal = [JOURNAL_FILE.to_owned(), format!("{JOURNAL_FILE}-wal"), format!("{JOURNAL_FILE}-shm")];
-        let others =
-            [EPOCH_FILE, STORE_FILE, COPY_FILE, LOCK_FILE, BLOBS, CATALOGUE, TLS, SITES, SETTINGS_FILE, VEHICLE_KEY_FILE]
-                .map(str::to_owned);
+        let others = [
+            EPOCH_FILE,
+            STORE_FILE,
+            COPY_FILE,
+            LOCK_FILE,
+            BLOBS,
+            CATALOGUE,
+            TLS,
+            SITES,
+            SETTINGS_FILE,
+            VEHICLE_KEY_FILE,
+        ]
+        .map(str::to_owned);
         let mut paths: Vec<_> = journal.into_iter().chain(others).map(|name| self.path.join(name)).collect();
         let keys = fs::read_dir(self.path.join(TLS)).into_iter().flatten().filter_map(Result::ok);
         paths.extend(keys.map(|entry| entry.path()));

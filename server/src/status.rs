@@ -406,7 +406,9 @@ impl Cause {
                 (Code::InvalidArgument, Reason::TallyAboutNothing)
             }
             Self::Tally(TallyError::NoPeriod { .. }) => (Code::InvalidArgument, Reason::TallyNoPeriod),
-            Self::Tally(TallyError::Period { .. } | TallyError::OwnerPeriod { .. }) => (Code::InvalidArgument, Reason::TallyPeriod),
+            Self::Tally(TallyError::Period { .. } | TallyError::OwnerPeriod { .. }) => {
+                (Code::InvalidArgument, Reason::TallyPeriod)
+            }
             Self::ListIncomplete => (Code::Unavailable, Reason::ListIncomplete),
             Self::Overload(overload) => overload.row(),
             Self::Forwarding(forwarding) => forwarding.row(),

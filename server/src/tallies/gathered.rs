@@ -47,6 +47,11 @@ impl Gathered {
         OwnerContext { figures: &self.figures, rows: &self.rows, names: &self.names }
     }
 
+    /// Printed number of a job that is shown; absent for any other.
+    pub(crate) fn number_of(&self, job: &str) -> Option<String> {
+        self.rows.iter().find(|row| row.job == job).map(|row| row.number.clone())
+    }
+
     /// Makes a sheet.
     ///
     /// # Errors

@@ -28,7 +28,8 @@ impl VehicleKey {
         let path = folder.join(VEHICLE_KEY_FILE);
         match fs::read_to_string(&path) {
             Ok(text) => unhex(text.trim()).map(Self).ok_or_else(|| {
-                let cause = std::io::Error::new(ErrorKind::InvalidData, "it does not hold 64 hexadecimal digits");
+                let cause =
+                    std::io::Error::new(ErrorKind::InvalidData, "it does not hold 64 hexadecimal digits");
                 ServerError::file("reading", &path)(cause)
             }),
             Err(error) if error.kind() == ErrorKind::NotFound => {

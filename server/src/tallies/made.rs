@@ -37,14 +37,20 @@ fn kind_of(entry: &StoredEntry) -> Option<Kind> {
 
 impl Tallies {
     /// The row of a job; one that says so where it cannot be computed, so that no other job waits for it.
-    pub(super) async fn row_or_left_out(&self, held: &Held, site: &str, place: &JobPlace) -> Result<Written, Cause> {
+    pub(super) async fn row_or_left_out(
+        &self,
+        held: &Held,
+        site: &str,
+        place: &JobPlace,
+    ) -> Result<Written, Cause> {
         match self.row_of(held, site, place).await {
             Ok(row) => Ok(row),
             Err(cause) if *held.workshop.stopping.borrow() => Err(cause),
             Err(cause) => {
                 let number = held.workshop.printed(place);
                 tracing::warn!(site, %number, %cause, "the owner's figures leave out a job that cannot be computed");
-                let now = Timestamp::from_microsecond(self.sites.clock().now_us()).unwrap_or(Timestamp::UNIX_EPOCH);
+                let now =
+                    Timestamp::from_microsecond(self.sites.clock().now_us()).unwrap_or(Timestamp::UNIX_EPOCH);
                 let month = now.strftime("%Y-%m").to_string();
                 Ok(Written::left_out(site, place.job_id.to_string(), number, month))
             }

@@ -46,7 +46,8 @@ async fn put(
     let mut rows = rows.into_iter().peekable();
     while rows.peek().is_some() {
         let some = rows.by_ref().take(PUT_AT_ONCE);
-        let kept = some.map(|job| Written { job, ..Written::default() }.kept()).collect::<Result<Vec<_>, _>>();
+        let kept =
+            some.map(|job| Written { job, ..Written::default() }.kept()).collect::<Result<Vec<_>, _>>();
         let kept = kept.map_err(|cause| ServerError::Network { cause: cause.to_string() })?;
         store.put_tally_rows(edition, kept, None).await?;
     }

@@ -89,7 +89,8 @@ impl Tallies {
         let head = held.store.head().await?;
         let missing = held.workshop.missing_revisions().as_ref().clone();
         let same_files = before.as_ref().is_none_or(|before| before.missing == missing);
-        let looked = Looked { seq: head.seq, received_us: last_us(&held, &head).await?, missing, whole: true };
+        let looked =
+            Looked { seq: head.seq, received_us: last_us(&held, &head).await?, missing, whole: true };
         let reached = self.own().tally_reached(&self.edition, site).await?;
         let todo = match reached {
             Some(reached) if reached.epoch == head.epoch && reached.seq <= head.seq && same_files => {
@@ -104,7 +105,9 @@ impl Tallies {
         let mut chunks = jobs.chunks(PUT_AT_ONCE).peekable();
         let reached = TallyReached { epoch: head.epoch, seq: head.seq };
         if chunks.peek().is_none() {
-            self.own().put_tally_rows(&self.edition, Vec::new(), Some((site.to_owned(), reached.clone()))).await?;
+            self.own()
+                .put_tally_rows(&self.edition, Vec::new(), Some((site.to_owned(), reached.clone())))
+                .await?;
         }
         while let Some(chunk) = chunks.next() {
             let mut fresh = Vec::with_capacity(chunk.len());

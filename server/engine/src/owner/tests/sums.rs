@@ -128,8 +128,7 @@ fn as_a_store_does(rows: &[JobRow], of: impl Fn(&JobRow) -> &String, as_of_us: i
         let key = Key { site: row.site.clone(), of: of(row).clone(), month: row.month.clone() };
         // Whatever it is kept at: what goes with time is counted when it is asked.
         let kept = Sums::of(row, 0).kept();
-        let (counters, old, back) =
-            sums.entry(key).or_insert_with(|| (vec![0; kept.len()], [0; 3], [0; 3]));
+        let (counters, old, back) = sums.entry(key).or_insert_with(|| (vec![0; kept.len()], [0; 3], [0; 3]));
         counters.iter_mut().zip(kept).for_each(|(sum, value)| *sum += value);
         for (span, within) in WITHIN_DAYS.into_iter().enumerate() {
             if counts_from(row).is_some_and(|day| day <= days[span]) {
