@@ -2,6 +2,10 @@
 //! put at their places as they stand there; each leaf, the root and each printed number are made anew and must come out
 //! the same. The server calls it through `dyn Replica`; what was shown by proofs before is the server's.
 
+mod judge;
+
+pub(crate) use judge::{Copied, Known};
+
 use crate::entry::{Epoch, Head, JobNumber, NewEntry};
 use crate::error::StoreError;
 use crate::tree::Hash;
@@ -45,7 +49,7 @@ pub struct Replicated {
 pub trait Replica: Send + Sync {
     /// Puts entries at their places, all of them or none, in one transaction with the epoch. Those that are there already
     /// are compared by their leaves and passed over. A batch without entries takes the epoch on where both roots are that
-    /// of this journal at `first_seq - 1`.
+    /// of this journal at `first_seq - 1`. However many entries a job may have, none is refused for it.
     ///
     /// # Errors
     /// [`StoreError::AnotherPast`] when a root, a leaf or a number does not come out the same; [`StoreError::Gap`] when the
@@ -76,7 +80,7 @@ pub struct Fork {
 #[async_trait]
 pub trait ForkBook: Send + Sync {
     /// Writes a fork down; the same claim of a site that stands already only gets a later `last_us`. At most
-    /// [`FORKS_OF_SITE_MAX`] stand of a site, the oldest go.
+    /// [`FORKS_OF_SITE_MAX`] are kept of a site; those go that were seen last the longest ago.
     async fn note_fork(&self, fork: Fork) -> Result<(), StoreError>;
 
     /// Every fork, the latest seen first.

@@ -5,12 +5,22 @@
 //! reading them does not go over the jobs. Rows of one *edition* of the computing program stand beside those of another
 //! until the server shows the newer ones. Called through `dyn Tallies`; never here: a litre.
 
+mod ages;
+mod difference;
+
+pub(crate) use ages::{Ages, SumRow, with_ages};
+pub(crate) use difference::{Difference, Seen, SumChange, SumKey};
+
 use crate::entry::{Epoch, JobId};
 use crate::error::StoreError;
 use async_trait::async_trait;
+use std::collections::BTreeMap;
 
 /// Most counters of a row.
 pub const TALLY_COUNTERS_MAX: usize = 48;
+
+/// Greatest magnitude of a counter: sums of millions of rows stay far below what a database adds.
+pub const TALLY_COUNTER_MAX: u64 = 1 << 40;
 
 /// One job.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -35,7 +45,8 @@ pub struct TallyRow {
     pub counts: bool,
     /// Whether it is listed by itself.
     pub stands_out: bool,
-    /// What is summed; at most [`TALLY_COUNTERS_MAX`], always in the same order within an edition.
+    /// What is summed; at most [`TALLY_COUNTERS_MAX`], each at most [`TALLY_COUNTER_MAX`] from 0, always in the same order
+    /// within an edition.
     pub counters: Vec<i64>,
     /// Days since 1970 (UTC) on which the time begins that `back` counts from; `None` if the job never counts there.
     pub day: Option<i64>,
@@ -97,7 +108,10 @@ pub struct TallyFilter {
 #[async_trait]
 pub trait Tallies: Send + Sync {
     /// Puts rows in the place of earlier ones of the same jobs, changes the sums by the difference, and notes how far the
-    /// rows of a site reach; all in one transaction.
+    /// rows of a site reach; all in one transaction. Of several rows of one job the last stays.
+    ///
+    /// # Errors
+    /// [`StoreError::OutOfRange`] for the counters of a row; nothing is changed then.
     async fn put_tally_rows(
         &self,
         edition: &str,
@@ -126,7 +140,7 @@ pub trait Tallies: Send + Sync {
         limit: usize,
     ) -> Result<Vec<TallyRow>, StoreError>;
 
-    /// Every row of these vehicles, at all sites.
+    /// Every row of these vehicles, at all sites, by site, month and job.
     async fn tally_rows_of_vehicles(
         &self,
         edition: &str,
@@ -138,4 +152,97 @@ pub trait Tallies: Send + Sync {
 
     /// Removes what other editions left.
     async fn drop_tally_editions_but(&self, edition: &str) -> Result<(), StoreError>;
+}
+
+impl TallyBy {
+    pub(crate) const ALL: [Self; 2] = [Self::Variant, Self::Equipment];
+
+    /// As it is kept.
+    pub(crate) fn number(self) -> i64 {
+        match self {
+            Self::Variant => 0,
+            Self::Equipment => 1,
+        }
+    }
+}
+
+impl TallyRow {
+    /// What its sums are by.
+    pub(crate) fn of(&self, by: TallyBy) -> &str {
+        match by {
+            TallyBy::Variant => &self.variant,
+            TallyBy::Equipment => &self.equipment,
+        }
+    }
+
+    /// Refuses counters that no sum could hold.
+    pub(crate) fn check(&self) -> Result<(), StoreError> {
+        let out = |field, value, greatest| Err(StoreError::OutOfRange { field, value, least: 0, greatest });
+        if self.counters.len() > TALLY_COUNTERS_MAX {
+            return out("number of counters", self.counters.len() as u64, TALLY_COUNTERS_MAX as u64);
+        }
+        let greatest = self.counters.iter().map(|counter| counter.unsigned_abs()).max();
+        match greatest.filter(|counter| *counter > TALLY_COUNTER_MAX) {
+            Some(counter) => out("counter", counter, TALLY_COUNTER_MAX),
+            None => Ok(()),
+        }
+    }
+
+    /// Which spans its vehicle came back within, a bit each.
+    pub(crate) fn back_bits(&self) -> i64 {
+        self.back.iter().rev().fold(0, |bits, back| bits << 1 | i64::from(*back))
+    }
+
+    /// Its counters as they are kept.
+    pub(crate) fn written_counters(&self) -> String {
+        let numbers: Vec<String> = self.counters.iter().map(ToString::to_string).collect();
+        format!("[{}]", numbers.join(","))
+    }
+}
+
+/// After which month and job a page begins within a site.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct PagePlace {
+    pub month: String,
+    /// Empty before every job of the month.
+    pub job: Vec<u8>,
+}
+
+impl TallyFilter {
+    /// The first site that a page can hold.
+    pub(crate) fn first_site(&self) -> &str {
+        self.after.as_ref().map_or("", |(site, ..)| site)
+    }
+
+    /// Where a page begins within a site; `None` if it lies before the page.
+    pub(crate) fn place_in(&self, site: &str) -> Option<PagePlace> {
+        let from = PagePlace { month: self.months.0.clone(), job: Vec::new() };
+        match &self.after {
+            Some((after, ..)) if site < after.as_str() => None,
+            Some((after, month, job)) if site == after && *month >= self.months.0 => {
+                Some(PagePlace { month: month.clone(), job: job.to_vec() })
+            }
+            _ => Some(from),
+        }
+    }
+}
+
+/// The spans that bits stand for.
+pub(crate) fn spans_of(bits: i64) -> [bool; 3] {
+    [0, 1, 2].map(|span| bits >> span & 1 == 1)
+}
+
+/// Reads counters as they are kept.
+pub(crate) fn read_counters(text: &str) -> Option<Vec<i64>> {
+    let inner = text.strip_prefix('[')?.strip_suffix(']')?;
+    if inner.is_empty() {
+        return Some(Vec::new());
+    }
+    inner.split(',').map(|number| number.parse().ok()).collect()
+}
+
+/// The last row of each job, by site and job.
+pub(crate) fn last_of_each(rows: Vec<TallyRow>) -> Vec<TallyRow> {
+    let by_job: BTreeMap<_, _> = rows.into_iter().map(|row| ((row.site.clone(), row.job), row)).collect();
+    by_job.into_values().collect()
 }
