@@ -5,10 +5,14 @@
 //! the files, which is the engine's. Used by [`crate::Desk`] and by the running server.
 
 mod look;
+mod pages;
 
+pub(crate) use look::found as found_by_digits;
 pub use look::{CheckedCatalogue, ComparedCatalogues, check_catalogue, compare_catalogues, export_catalogue};
+pub(crate) use pages::files_of_page;
 
 use crate::error::ServerError;
+pub(crate) use crate::folder::CATALOGUE as FOLDER;
 use crate::folder::{Folder, replace, sync};
 use crate::number::{self, JobName};
 use jiff::Timestamp;

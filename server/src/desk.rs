@@ -16,6 +16,7 @@ use crate::config::{self, Mode};
 use crate::door::Identity;
 use crate::error::ServerError;
 use crate::folder::{Building, Folder, LockedFolder, Reached, SETTINGS_FILE, replace};
+use crate::forwarding::offered;
 use crate::number;
 use crate::own_station::{About, OWN_STATION, OwnStation};
 use crate::server::DEFAULT_TOKEN_DAYS;
@@ -379,6 +380,30 @@ impl Desk {
             self.station.state(person_code, kind, &*self.store, &*self.clock, &*self.entropy).await?;
         }
         Ok(Imported { revision_id, already_current, remarks, left_out })
+    }
+
+    /// Offers a catalogue to the workshops whose journals this server keeps, or takes the offer back; says which revision it
+    /// is and whether that was so already. It is given as a folder, or as a revision that is kept here by its digits.
+    ///
+    /// # Errors
+    /// As [`Desk::import_catalogue`]; [`ServerError::RevisionNotFound`] where the digits name none or several.
+    pub async fn offer_catalogue(&mut self, what: &Path, offer: bool) -> Result<(String, bool), ServerError> {
+        let digits = what.file_name().and_then(|name| name.to_str()).unwrap_or_default();
+        let revision_id = if what.is_dir() {
+            let (files, revision) = catalogue::read_folder(what)?;
+            let revision_id = revision.id().to_string();
+            if offer {
+                catalogue::keep(&self.folder, &revision_id, &files)?;
+            }
+            revision_id
+        } else {
+            let found = catalogue::found_by_digits(&self.folder, digits)?;
+            catalogue::kept_files(&self.folder, &found)?;
+            found
+        };
+        let since_us = self.clock.now_us();
+        let already = offered::offer(&*self.store, &revision_id, offer, since_us).await?;
+        Ok((revision_id, already))
     }
 
     /// Every adoption of a catalogue revision, in the order of the journal; the last one is current.

@@ -46,7 +46,8 @@ const SITES: &str = "sites";
 const ADMIN_SOCKET: &str = "admin.sock";
 const LOCK_FILE: &str = "lock";
 const BLOBS: &str = "blobs";
-const CATALOGUE: &str = "catalogue";
+/// Name of the folder with the files of revisions.
+pub(crate) const CATALOGUE: &str = "catalogue";
 const EPOCH_LINE: &str = "standpipe-epoch 1";
 
 /// How far a journal has come, as the epoch file remembers it.

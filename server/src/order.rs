@@ -27,6 +27,13 @@ pub enum Order {
         #[serde(default)]
         kinds: Vec<String>,
     },
+    /// Enrol the station that brings the journal of one site to this owner's server, and give a code that it joins with.
+    AddForwarder {
+        /// Its name.
+        name: String,
+        /// The site.
+        site: String,
+    },
     /// Give a new code that a machine joins with as a station that is enrolled.
     OpenCode {
         /// Its name.
@@ -75,6 +82,13 @@ pub enum Order {
     },
     /// Name all adopted catalogue revisions.
     ListCatalogues,
+    /// Offer a catalogue revision to the workshops, or take the offer back.
+    OfferCatalogue {
+        /// Folder of its files, or a revision that is kept here by its digits.
+        what: PathBuf,
+        /// False to take the offer back.
+        offered: bool,
+    },
     /// Erase the customer of a job.
     EraseCustomer {
         /// Identity or number of the job.
@@ -161,6 +175,15 @@ pub enum Done {
     },
     /// All adoptions in the order of the journal; the last is current.
     Catalogues(Vec<AdoptionLine>),
+    /// A catalogue revision is offered to the workshops, or no longer.
+    CatalogueOffered {
+        /// The revision, 64 hexadecimal digits.
+        revision_id: String,
+        /// Whether it is offered now.
+        offered: bool,
+        /// Whether that was so already.
+        already: bool,
+    },
     /// The customer of a job is erased.
     CustomerErased {
         /// Printed number of the job.
@@ -207,6 +230,9 @@ pub struct StationLine {
     /// Kinds of facts that it may state; empty: all that its role may.
     #[serde(default)]
     pub kinds: Vec<String>,
+    /// The site whose journal it brings; empty if none.
+    #[serde(default)]
+    pub site: String,
 }
 
 /// Something that somebody was allowed or refused, in a list.
@@ -287,6 +313,7 @@ impl Order {
             Self::AddStation { name, role, kinds } => {
                 format!("station add {name} {} only {}", role.name(), kinds.join(","))
             }
+            Self::AddForwarder { name, site } => format!("station add {name} forwarder of {site}"),
             Self::OpenCode { name } => format!("station code {name}"),
             Self::RenewToken { name, .. } => format!("station token {name}"),
             Self::RevokeStation { name } => format!("station revoke {name}"),
@@ -297,6 +324,8 @@ impl Order {
             Self::ListPersons => "person list".to_owned(),
             Self::ImportCatalogue { .. } => "catalogue import".to_owned(),
             Self::ListCatalogues => "catalogue list".to_owned(),
+            Self::OfferCatalogue { offered: true, .. } => "catalogue offer".to_owned(),
+            Self::OfferCatalogue { .. } => "catalogue offer, taken back".to_owned(),
             Self::EraseCustomer { job } => format!("erase customer {job}"),
             Self::EraseRemark { digest } => format!("erase remark {digest}"),
             Self::ReadAudit { .. } => "station audit".to_owned(),
@@ -333,6 +362,7 @@ async fn done(desk: &mut Desk, order: Order) -> Result<Done, ServerError> {
         Order::AddStation { name, role, kinds } => {
             told(desk.invite_instrument(&name, role, &kinds).await?, desk, true)?
         }
+        Order::AddForwarder { name, site } => told(desk.invite_forwarder(&name, &site).await?, desk, true)?,
         Order::OpenCode { name } => told(desk.open_code(&name).await?, desk, false)?,
         Order::RenewToken { name, days } => renewed(desk.renew_token_for(&name, days).await?),
         Order::RevokeStation { name } => {
@@ -375,6 +405,10 @@ async fn done(desk: &mut Desk, order: Order) -> Result<Done, ServerError> {
                 adopted_us: it.adopted_us,
             });
             Done::Catalogues(lines.collect())
+        }
+        Order::OfferCatalogue { what, offered } => {
+            let (revision_id, already) = desk.offer_catalogue(&what, offered).await?;
+            Done::CatalogueOffered { revision_id, offered, already }
         }
         Order::EraseCustomer { job } => {
             let ErasedCustomer { job, other_jobs } = desk.erase_customer(&job).await?;
@@ -422,7 +456,7 @@ fn renewed(enrolled: Enrolled) -> Done {
 }
 
 fn station_line(kept: StationKept) -> StationLine {
-    let StationKept { station, token_ends_us, code_until_us, kinds } = kept;
+    let StationKept { station, token_ends_us, code_until_us, kinds, site } = kept;
     StationLine {
         revoked: station.revoked_us.is_some(),
         enrolled_us: station.created_us,
@@ -431,5 +465,6 @@ fn station_line(kept: StationKept) -> StationLine {
         token_ends_us: token_ends_us.flatten(),
         code_until_us,
         kinds,
+        site,
     }
 }

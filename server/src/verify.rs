@@ -11,6 +11,7 @@ use crate::error::ServerError;
 use crate::folder::Folder;
 use crate::own_station::OWN_STATION;
 use prost::Message as _;
+use standpipe_proto::check::sealed_entry;
 use standpipe_proto::v1::{Entry, Header, fact::Kind, header::Subject};
 use standpipe_store::{StoredEntry, VerifyReport};
 use std::collections::BTreeSet;
@@ -39,14 +40,16 @@ impl Verified {
 /// When there is no journal that could be read; damage is in the answer.
 pub async fn verify(dir: &Path) -> Result<Verified, ServerError> {
     let folder = Folder::find(dir)?;
+    // Files beside a journal never come with its copy, and an entry of a newer program may not be readable here.
+    let copied = folder.copied_name()?.is_some();
     // The epoch file comes first: beside a running server the journal may only be further on than it.
     let reached = folder.reached();
     let store = folder.place()?.open_for_reading().await?;
     let site = store.head().await?.site;
     let mut issued = BTreeSet::new();
     let mut inspect = |stored: &StoredEntry| {
-        issued.extend(issued_file(stored));
-        objection(stored, &site)
+        issued.extend(issued_file(stored).filter(|_| !copied));
+        objection(stored, &site).filter(|_| !copied || sealed_entry(&stored.bytes).is_ok())
     };
     let report = store.verify(&mut inspect).await?;
     let mut beside = damaged_files(&folder, issued).await?;

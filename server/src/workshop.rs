@@ -284,6 +284,8 @@ impl Workshop {
             Order::EraseCustomer { .. } => self.change_beside(),
             Order::EraseRemark { .. } => self.change_files(),
             Order::AddStation { .. }
+            | Order::AddForwarder { .. }
+            | Order::OfferCatalogue { .. }
             | Order::OpenCode { .. }
             | Order::ListStations
             | Order::Running

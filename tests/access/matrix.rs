@@ -15,7 +15,7 @@ use tonic::{Code, Status};
 /// Every role there is.
 const ALL: &[Role] = &[Role::Bay, Role::Office, Role::Admin, Role::Owner, Role::Forwarder];
 /// Who may call what, written out once more; what is not named here is for everybody who reads jobs.
-const ONLY: [(&[&str], &[Role]); 4] = [
+const ONLY: [(&[&str], &[Role]); 5] = [
     (
         &[
             "/standpipe.v1.JournalService/Append",
@@ -37,6 +37,17 @@ const ONLY: [(&[&str], &[Role]); 4] = [
     (
         &["/standpipe.v1.StationService/ListStations", "/standpipe.v1.TallyService/PrintTally"],
         &[Role::Office, Role::Admin, Role::Owner],
+    ),
+    (
+        &[
+            "/standpipe.v1.ForwardingService/CompareJournal",
+            "/standpipe.v1.ForwardingService/ForwardEntries",
+            "/standpipe.v1.ForwardingService/ReturnEntries",
+            "/standpipe.v1.ForwardingService/ListSharedRevisions",
+            "/standpipe.v1.ForwardingService/GetSharedRevision",
+            "/standpipe.v1.ForwardingService/PutSharedRevision",
+        ],
+        &[Role::Forwarder],
     ),
     (
         &[

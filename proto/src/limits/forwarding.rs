@@ -12,6 +12,8 @@ pub const FORWARD_BYTES_MAX: usize = MESSAGE_BYTES_MAX;
 /// Greatest size of a call or an answer of forwarding, in bytes, after it was unpacked: the entries and what stands around
 /// each of them.
 pub const FORWARD_MESSAGE_BYTES_MAX: usize = FORWARD_BYTES_MAX + 128 * FORWARD_ENTRIES_MAX;
+/// Most catalogue revisions of one site that an owner's server keeps.
+pub const REVISIONS_OF_SITE_MAX: usize = 1_000;
 /// Most sites whose journals an owner's server keeps.
 pub const SITES_MAX: usize = 1_000;
 

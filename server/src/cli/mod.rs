@@ -160,7 +160,7 @@ struct NewFolderArgument {
 enum StationVerb {
     /// Enrols a station and prints, once, what a machine joins with: address and code, good for ten minutes.
     #[command(
-        after_help = "Example:\n  standpipe-server station add bay-1 --dir shop\n\nThen at the new station: standpipe join HOST CODE"
+        after_help = "Examples:\n  standpipe-server station add bay-1 --dir shop\n  standpipe-server station add harbour-lane --role forwarder --site harbour-lane --dir owner\n\nThen at the new station: standpipe join HOST CODE; for a forwarder at the workshop's server: standpipe-server station join-owner HOST CODE"
     )]
     Add {
         /// Name of the station: small letters, digits and . _ -
@@ -172,6 +172,9 @@ enum StationVerb {
         /// instrument. [default: all that its role may]
         #[arg(long, value_name = "KINDS", value_delimiter = ',')]
         only: Vec<String>,
+        /// The site whose journal a forwarder brings to this owner's server.
+        #[arg(long, value_name = "SITE")]
+        site: Option<String>,
         #[command(flatten)]
         shown: CodeArguments,
         #[command(flatten)]
@@ -381,7 +384,7 @@ async fn perform(verb: Verb, output: Output) -> Result<ExitCode, ServerError> {
             verbs::give(&folder.find()?, order, output).await?;
         }
         Verb::Station(verb) => {
-            let (folder, order, shown) = verb.order();
+            let (folder, order, shown) = verb.order()?;
             match shown {
                 Some(shown) => invited::invite(&folder.find()?, order, output, &shown).await?,
                 None => verbs::give(&folder.find()?, order, output).await?,
@@ -410,9 +413,21 @@ impl EraseVerb {
 
 impl StationVerb {
     /// What is asked for, and how a code is shown if one comes of it.
-    fn order(self) -> (FolderArgument, Order, Option<CodeArguments>) {
-        match self {
-            Self::Add { name, role, only, shown, folder } => {
+    fn order(self) -> Result<(FolderArgument, Order, Option<CodeArguments>), ServerError> {
+        Ok(match self {
+            Self::Add { name, role: RoleArgument::Forwarder, only, site: Some(site), shown, folder }
+                if only.is_empty() =>
+            {
+                (folder, Order::AddForwarder { name, site }, Some(shown))
+            }
+            Self::Add { site: Some(site), .. } => {
+                let what = format!(
+                    "is '{site}', but only a forwarder brings the journal of a site, and whole; write --role forwarder \
+                     without --only, or leave --site out"
+                );
+                return Err(ServerError::OutsideBounds(vec![Violation { field: "site".to_owned(), what }]));
+            }
+            Self::Add { name, role, only, site: None, shown, folder } => {
                 // A kind is written with hyphens at a station and with underscores in the messages.
                 let kinds = only.iter().map(|kind| kind.trim().replace('-', "_")).collect();
                 (folder, Order::AddStation { name, role: role.into(), kinds }, Some(shown))
@@ -424,7 +439,7 @@ impl StationVerb {
             Self::Audit { since, folder } => {
                 (folder, Order::ReadAudit { since_us: since.map_or(i64::MIN, begins_us) }, None)
             }
-        }
+        })
     }
 }
 

@@ -64,6 +64,16 @@ pub(super) fn done(output: Output, done: Done) {
             });
             list(output, &["revision_id", "adopted", "current"], &rows.collect::<Vec<Vec<Value>>>());
         }
+        Done::CatalogueOffered { revision_id, offered, already } => {
+            let what = match (offered, already) {
+                (true, false) => "is offered to the workshops from now on; each adopts it or not",
+                (true, true) => "was offered already",
+                (false, false) => "is no longer offered; workshops that adopted it keep it",
+                (false, true) => "was not offered",
+            };
+            let parts = [("revision_id", json!(revision_id)), ("offered", json!(offered))];
+            answer(output, &format!("catalogue revision {revision_id} {what}"), &parts);
+        }
         Done::CustomerErased { job, other_jobs } => customer_erased(output, &job, other_jobs),
         Done::RemarkErased { blob_digest } => {
             let what = format!("the file {blob_digest} is erased and is not taken again");
@@ -87,6 +97,8 @@ fn running(output: Output, version: &str, address: Option<SocketAddr>) {
 /// Lists stations with what lets each of them in.
 fn station_list(output: Output, stations: Vec<StationLine>) {
     let time = |us: Option<i64>| us.map_or(Value::Null, |us| json!(time_in_words(us)));
+    // Only an owner's server has stations that bring a journal.
+    let brings = stations.iter().any(|it| !it.site.is_empty());
     let rows = stations.into_iter().map(|it| {
         let times = [Some(it.enrolled_us), it.token_ends_us, it.code_until_us].map(time);
         let [enrolled, token_ends, code_until] = times;
@@ -95,9 +107,12 @@ fn station_list(output: Output, stations: Vec<StationLine>) {
             Output::Json => json!(it.kinds),
             Output::Text | Output::Csv => json!(it.kinds.join(" ")),
         };
-        vec![station_id, role, enrolled, token_ends, code_until, json!(it.revoked), only]
+        let mut row = vec![station_id, role, enrolled, token_ends, code_until, json!(it.revoked), only];
+        row.extend(brings.then(|| json!(it.site)));
+        row
     });
-    let head = ["station_id", "role", "enrolled", "token_ends", "code_until", "revoked", "only"];
+    let mut head = vec!["station_id", "role", "enrolled", "token_ends", "code_until", "revoked", "only"];
+    head.extend(brings.then_some("site"));
     list(output, &head, &rows.collect::<Vec<_>>());
 }
 

@@ -6,11 +6,12 @@ use crate::clock::{Entropy, sixteen};
 use crate::config;
 use crate::desk::SITE_NAME_SETTING;
 use crate::error::ServerError;
-use crate::folder::{Building, Folder, LockedFolder, Reached};
+use crate::folder::{Building, Folder, LockedFolder, Reached, replace};
 use crate::whereabouts::Place;
-use standpipe_proto::check::{Violation, violations};
+use serde::{Deserialize, Serialize};
+use standpipe_proto::check::{Violation, sealed_entry, violations};
 use standpipe_proto::v1::CompareJournalRequest;
-use standpipe_store::{Head, PostgresAddress, PostgresStore, SqliteStore, Store, StoreError};
+use standpipe_store::{Head, PAGE_ROWS_MAX, PostgresAddress, PostgresStore, SqliteStore, Store, StoreError};
 use std::fs;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
@@ -18,6 +19,14 @@ use std::sync::Arc;
 
 /// Setting beside a journal that says that it is a copy, so that no other is ever taken for one.
 const COPY_SETTING: &str = "copied_journal";
+
+/// Files in the folder of a copy: what its site said last, and entries that cannot be read.
+const HEARD_FILE: &str = "heard";
+const LEFT_OUT_FILE: &str = "left-out";
+/// Time after which it is written down again that a site was heard, though nothing else is new.
+const HEARD_EVERY_US: i64 = 60_000_000;
+/// Most entries that are named; the others are counted.
+const NAMED_MAX: usize = 20;
 
 /// Where the copies of an owner's server lie.
 #[derive(Debug, Clone)]
@@ -65,9 +74,15 @@ impl Shelf {
             if check_site(&id).is_err() || !folder.path().is_dir() {
                 continue;
             }
-            let folder = Folder::find(&folder.path())?;
-            let name = folder.copied_name()?.filter(|name| !name.is_empty()).unwrap_or_else(|| id.clone());
-            let kept = folder.reached().map_or(0, |reached| reached.size);
+            // One that is damaged must not hide the others; it is told when it is opened.
+            let (name, kept) = match Folder::find(&folder.path()) {
+                Ok(folder) => (folder.copied_name()?, folder.reached().map_or(0, |reached| reached.size)),
+                Err(error) => {
+                    tracing::warn!(site = id, %error, "the copy of a site cannot be used");
+                    (None, 0)
+                }
+            };
+            let name = name.filter(|name| !name.is_empty()).unwrap_or_else(|| id.clone());
             found.push((id, name, kept));
         }
         found.sort();
@@ -153,16 +168,102 @@ impl Shelf {
     }
 
     /// Holds a copy against what is remembered of it. Its epoch changes with that of the journal it is a copy of, and the
-    /// file may not have been written since.
+    /// file may not have been written since; what came since is looked through for entries that cannot be read.
     async fn look(&self, folder: &LockedFolder, store: &dyn Store, name: &str) -> Result<(), ServerError> {
         let head = store.head().await?;
         let reached = Reached { epoch: head.epoch, ..folder.reached()? };
-        folder.compare(&reached, store).await?;
+        if reached.size > head.seq {
+            // Its site sends again what an older copy lacks.
+            tracing::warn!(
+                site = head.site,
+                had = reached.size,
+                has = head.seq,
+                "the copy of a journal is an older one"
+            );
+        } else {
+            folder.compare(&reached, store).await?;
+        }
+        LeftOut::add(folder, &unreadable_after(store, reached.size).await?)?;
         folder.remember(&Reached::from(&head))?;
         if folder.copied_name()?.is_none() {
             folder.call_copy(name)?;
         }
         named(store, name).await.map(drop)
+    }
+}
+
+/// What the server of a site said when it was heard last.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub(crate) struct Heard {
+    /// When that was, microseconds since 1970, UTC.
+    pub(crate) at_us: i64,
+    /// Entries that its journal has.
+    pub(crate) said: u64,
+    /// Whether it lost entries that are kept here.
+    pub(crate) lost: bool,
+}
+
+impl Heard {
+    /// What is written down in the folder of a copy; nothing where that cannot be read, since it is said anew soon.
+    pub(crate) fn read(folder: &Path) -> Option<Self> {
+        serde_json::from_slice(&fs::read(folder.join(HEARD_FILE)).ok()?).ok()
+    }
+
+    pub(super) fn write(&self, folder: &Folder) -> Result<(), ServerError> {
+        write(&folder.path().join(HEARD_FILE), self)
+    }
+
+    /// Whether it is worth writing down after what is written already.
+    pub(super) fn is_news_after(&self, before: &Self) -> bool {
+        self.lost != before.lost || self.at_us.saturating_sub(before.at_us) >= HEARD_EVERY_US
+    }
+}
+
+/// Entries of a copy that this version cannot read.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub(crate) struct LeftOut {
+    /// How many there are.
+    pub(crate) count: u64,
+    /// Places of the first of them.
+    pub(crate) first: Vec<u64>,
+    /// Place of the last of them.
+    last: u64,
+}
+
+impl LeftOut {
+    /// What is written down in the folder of a copy.
+    pub(crate) fn read(folder: &Path) -> Self {
+        let text = fs::read(folder.join(LEFT_OUT_FILE)).unwrap_or_default();
+        serde_json::from_slice(&text).unwrap_or_default()
+    }
+
+    /// Writes further ones down; those that stand there already are not counted twice.
+    pub(super) fn add(folder: &Folder, places: &[u64]) -> Result<(), ServerError> {
+        let mut left_out = Self::read(folder.path());
+        let last = left_out.last;
+        let new: Vec<u64> = places.iter().copied().filter(|seq| *seq > last).collect();
+        let Some(last) = new.last() else { return Ok(()) };
+        left_out.count += new.len() as u64;
+        left_out.last = *last;
+        let room = NAMED_MAX.saturating_sub(left_out.first.len());
+        left_out.first.extend(new.iter().take(room));
+        write(&folder.path().join(LEFT_OUT_FILE), &left_out)
+    }
+}
+
+fn write(path: &Path, what: &impl Serialize) -> Result<(), ServerError> {
+    let text = serde_json::to_vec(what).map_err(|error| ServerError::file("writing", path)(error.into()))?;
+    replace(path, &text)
+}
+
+/// Places of entries after one that this version cannot read.
+async fn unreadable_after(store: &dyn Store, seq: u64) -> Result<Vec<u64>, ServerError> {
+    let (mut found, mut from) = (Vec::new(), seq.saturating_add(1));
+    loop {
+        let page = store.read(from, PAGE_ROWS_MAX).await?;
+        let Some(last) = page.last() else { return Ok(found) };
+        from = last.seq.saturating_add(1);
+        found.extend(page.iter().filter(|entry| sealed_entry(&entry.bytes).is_err()).map(|entry| entry.seq));
     }
 }
 

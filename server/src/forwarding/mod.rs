@@ -5,9 +5,12 @@
 //! Never here: what entries mean.
 
 pub(crate) mod copy;
+pub(crate) mod intake;
+pub(crate) mod keeping;
+pub(crate) mod offered;
 mod sender;
 mod sites;
-mod standing;
+pub(crate) mod standing;
 
 pub(crate) use sites::{Held, SiteShown, SiteState, Sites};
 

@@ -6,7 +6,8 @@
 //! next. Entries come in by [`crate::forwarding::intake`] only; everybody else reads.
 //! Called by the handlers of forwarding, by the tallies and by the owner's pages.
 
-use super::copy::Shelf;
+use super::copy::{Heard, LeftOut, Shelf};
+use super::standing::Standing;
 use crate::clock::Clock;
 use crate::config::Mode;
 use crate::error::ServerError;
@@ -16,11 +17,14 @@ use crate::workshop::{Premises, Whose, Workshop};
 use standpipe_proto::limits::SITES_MAX;
 use standpipe_store::{Fork, Store};
 use std::collections::{BTreeMap, HashMap};
+use std::path::PathBuf;
 use std::sync::{Arc, PoisonError, RwLock};
-use tokio::sync::{Mutex, watch};
+use tokio::sync::{Mutex, Semaphore, SemaphorePermit, watch};
 
 /// Most journals that are open at once: one in a database holds up to six connections.
 pub(crate) const SITES_OPEN_MAX: usize = 16;
+/// Most calls at once that bring entries or get them back; the others wait.
+const TURNS: usize = SITES_OPEN_MAX / 2;
 
 /// A workshop by identity and name.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -38,12 +42,12 @@ pub(crate) struct SiteState {
     pub(crate) site: SiteShown,
     /// Last entry that is kept here.
     pub(crate) kept: u64,
-    /// Entries that the workshop's server said it has, when it was heard last; nothing before that.
-    pub(crate) said: Option<u64>,
-    /// When it was heard last since this server started, microseconds since 1970, UTC.
-    pub(crate) heard_us: Option<i64>,
+    /// What its server said when it was heard last; nothing if it never was.
+    pub(crate) heard: Option<Heard>,
     /// The fork that stands, if one does; the latest.
     pub(crate) fork: Option<Fork>,
+    /// Entries that this version cannot read: they are kept and left out of what is computed.
+    pub(crate) left_out: LeftOut,
 }
 
 /// An open journal of a workshop.
@@ -66,6 +70,8 @@ pub(crate) struct Sites {
     shelf: Shelf,
     known: RwLock<BTreeMap<String, Known>>,
     open: Mutex<Open>,
+    /// Calls that hold a journal open.
+    turns: Semaphore,
     grown: watch::Sender<u64>,
 }
 
@@ -74,8 +80,7 @@ pub(crate) struct Sites {
 struct Known {
     name: String,
     kept: u64,
-    said: Option<u64>,
-    heard_us: Option<i64>,
+    heard: Option<Heard>,
 }
 
 /// The open ones, with the turn at which each was asked for last.
@@ -97,13 +102,13 @@ impl Sites {
         }
         let shelf = Shelf::of(&premises.folder)?;
         let found = shelf.found()?.into_iter().map(|(id, name, kept)| {
-            let known = Known { name, kept, ..Known::default() };
-            (id, known)
+            let heard = Heard::read(&shelf.path(&id));
+            (id, Known { name, kept, heard })
         });
         let known = RwLock::new(found.collect());
         let premises = Premises { whose: Whose::Copied, ..premises.clone() };
-        let (open, grown) = (Mutex::default(), watch::Sender::new(0));
-        Ok(Some(Arc::new(Self { premises, shelf, known, open, grown })))
+        let (open, turns, grown) = (Mutex::default(), Semaphore::new(TURNS), watch::Sender::new(0));
+        Ok(Some(Arc::new(Self { premises, shelf, known, open, turns, grown })))
     }
 
     /// Every site by name.
@@ -125,9 +130,10 @@ impl Sites {
     /// # Errors
     /// [`Forwarding::SiteUnknown`]; [`Overload::Busy`] while as many as may be are open and in use.
     pub(crate) async fn open(&self, site: &str) -> Result<Arc<Held>, Cause> {
-        let known = self.known.read().unwrap_or_else(PoisonError::into_inner).get(site).cloned();
+        let known = self.known_of(site);
         let known = known.ok_or_else(|| Forwarding::SiteUnknown { site: site.to_owned() })?;
-        self.take(site, &known.name).await
+        let mut open = self.open.lock().await;
+        self.take(&mut open, site, &known.name).await
     }
 
     /// The same, made if it is the first time that the site is heard, and called as its server calls it now.
@@ -135,44 +141,47 @@ impl Sites {
     /// # Errors
     /// As [`Sites::open`]; [`Forwarding::TooManySites`].
     pub(crate) async fn open_or_make(&self, site: &str, name: &str) -> Result<Arc<Held>, Cause> {
-        let known = {
-            let known = self.known.read().unwrap_or_else(PoisonError::into_inner);
-            match known.get(site) {
-                None if known.len() >= SITES_MAX => {
+        let mut open = self.open.lock().await;
+        match self.known_of(site) {
+            Some(known) if known.name == name => {}
+            Some(_) => self.call(&mut open, site, name).await?,
+            None => {
+                if self.all().len() >= SITES_MAX {
                     return Err(Forwarding::TooManySites { most: SITES_MAX }.into());
                 }
-                known => known.cloned(),
-            }
-        };
-        match known {
-            Some(known) if known.name == name => self.take(site, name).await,
-            Some(_) => {
-                self.call(site, name).await?;
-                self.take(site, name).await
-            }
-            None => {
-                let mut open = self.open.lock().await;
-                let (clock, entropy) = (&*self.premises.clock, &*self.premises.entropy);
-                self.shelf.make(site, name, entropy).await?;
-                tracing::info!(site, name, at_us = clock.now_us(), "a site was heard for the first time");
+                if open.closed {
+                    return Err(Cause::Stopping);
+                }
+                self.shelf.make(site, name, &*self.premises.entropy).await?;
+                tracing::info!(site, name, "a site was heard for the first time");
                 self.note(site, |known| name.clone_into(&mut known.name));
-                self.take_within(&mut open, site, name).await
             }
         }
+        self.take(&mut open, site, name).await
     }
 
-    /// Whether a site is known.
-    pub(crate) fn knows(&self, site: &str) -> bool {
-        self.known.read().unwrap_or_else(PoisonError::into_inner).contains_key(site)
+    /// Waits for a turn of the calls that hold a journal open for long.
+    ///
+    /// # Errors
+    /// Never while the server runs.
+    pub(crate) async fn turn(&self) -> Result<SemaphorePermit<'_>, Cause> {
+        self.turns.acquire().await.map_err(|error| Cause::internal("waiting for a turn", &error))
     }
 
-    /// Notes that a site was heard, and how many entries its server said it has.
-    pub(crate) fn heard(&self, site: &str, said: u64) {
-        let now_us = self.premises.clock.now_us();
-        self.note(site, |known| {
-            known.heard_us = Some(now_us);
-            known.said = Some(said);
-        });
+    /// Notes what a site's server said it has, and how that stands to the copy. It is written down when it means something
+    /// else than before, and else once in a while.
+    ///
+    /// # Errors
+    /// When the disk refuses.
+    pub(crate) fn heard(&self, held: &Held, said: u64, standing: Standing) -> Result<(), ServerError> {
+        let lost = standing == Standing::Behind;
+        let heard = Heard { at_us: self.premises.clock.now_us(), said, lost };
+        let before = self.known_of(&held.workshop.site_id).and_then(|known| known.heard);
+        if before.is_none_or(|before| heard.is_news_after(&before)) {
+            heard.write(&held.folder)?;
+        }
+        self.note(&held.workshop.site_id, |known| known.heard = Some(heard));
+        Ok(())
     }
 
     /// Notes how far the journal of a site reaches now, and tells whoever waits for growth.
@@ -192,7 +201,8 @@ impl Sites {
         let state = |site: SiteShown| {
             let of = known.get(&site.id).cloned().unwrap_or_default();
             let fork = forks.iter().find(|fork| fork.site == site.id).cloned();
-            SiteState { kept: of.kept, said: of.said, heard_us: of.heard_us, fork, site }
+            let left_out = LeftOut::read(&self.shelf.path(&site.id));
+            SiteState { kept: of.kept, heard: of.heard, fork, left_out, site }
         };
         Ok(self.all().into_iter().map(state).collect())
     }
@@ -203,6 +213,16 @@ impl Sites {
     /// When they cannot be read.
     pub(crate) async fn forks(&self) -> Result<Vec<Fork>, Cause> {
         Ok(self.premises.store.forks().await?)
+    }
+
+    /// The owner's own folder.
+    pub(crate) fn own_folder(&self) -> &Folder {
+        &self.premises.folder
+    }
+
+    /// Where the copy of a site lies, whether or not it was ever heard.
+    pub(crate) fn folder_of(&self, site: &str) -> PathBuf {
+        self.shelf.path(site)
     }
 
     /// The owner's own journal and what stands beside it.
@@ -224,14 +244,17 @@ impl Sites {
         }
     }
 
+    fn known_of(&self, site: &str) -> Option<Known> {
+        self.known.read().unwrap_or_else(PoisonError::into_inner).get(site).cloned()
+    }
+
     fn note(&self, site: &str, change: impl FnOnce(&mut Known)) {
         let mut known = self.known.write().unwrap_or_else(PoisonError::into_inner);
         change(known.entry(site.to_owned()).or_default());
     }
 
     /// Gives a site another name. Whoever holds its journal open goes on with the name before.
-    async fn call(&self, site: &str, name: &str) -> Result<(), Cause> {
-        let mut open = self.open.lock().await;
+    async fn call(&self, open: &mut Open, site: &str, name: &str) -> Result<(), Cause> {
         if let Some((_, held)) = open.held.get(site) {
             if !is_free(held) {
                 return Ok(());
@@ -244,12 +267,7 @@ impl Sites {
         Ok(())
     }
 
-    async fn take(&self, site: &str, name: &str) -> Result<Arc<Held>, Cause> {
-        let mut open = self.open.lock().await;
-        self.take_within(&mut open, site, name).await
-    }
-
-    async fn take_within(&self, open: &mut Open, site: &str, name: &str) -> Result<Arc<Held>, Cause> {
+    async fn take(&self, open: &mut Open, site: &str, name: &str) -> Result<Arc<Held>, Cause> {
         if open.closed {
             return Err(Cause::Stopping);
         }

@@ -76,6 +76,14 @@ pub enum Forwarding {
         /// The greatest size.
         greatest: u64,
     },
+    /// More revisions of a site than may be.
+    #[error(
+        "{most} catalogue revisions of this site are kept here already, which is the most; no further one is taken"
+    )]
+    TooManyRevisions {
+        /// The most.
+        most: usize,
+    },
     /// More sites than may be.
     #[error("the journals of {most} sites are kept here already, which is the most; no further one is taken")]
     TooManySites {
@@ -95,6 +103,7 @@ impl Forwarding {
             Self::RevisionUnknown { .. } => (Code::NotFound, Reason::RevisionUnknown),
             Self::RevisionDiffers { .. } => (Code::InvalidArgument, Reason::RevisionDiffers),
             Self::RevisionTooLarge { .. } => (Code::InvalidArgument, Reason::RevisionTooLarge),
+            Self::TooManyRevisions { .. } => (Code::ResourceExhausted, Reason::TooManyRevisions),
             Self::TooManySites { .. } => (Code::ResourceExhausted, Reason::TooManySites),
         }
     }
@@ -115,7 +124,7 @@ impl Forwarding {
                 vec![("named", named.clone()), ("found", found.clone())]
             }
             Self::RevisionTooLarge { greatest } => vec![("greatest", greatest.to_string())],
-            Self::TooManySites { most } => vec![("most", most.to_string())],
+            Self::TooManyRevisions { most } | Self::TooManySites { most } => vec![("most", most.to_string())],
         }
     }
 }
