@@ -4,13 +4,15 @@
 //! [`crate::wiring`].
 
 use crate::admin;
-use crate::clock::{Clock, SystemClock, SystemEntropy};
+use crate::clock::{Clock, Entropy, SystemClock, SystemEntropy};
 use crate::config::Mode;
 use crate::door::{Door, Identity, Limits};
 use crate::error::ServerError;
 use crate::figures::Figures;
 use crate::folder::Folder;
+use crate::forwarding::{AtOwner, link};
 use crate::keeper::{Keeper, Stop};
+use crate::order::{Done, Order, order};
 use crate::wiring;
 use crate::workshop::{Premises, Whose, Workshop};
 use standpipe_store::{Store, StoreError};
@@ -128,6 +130,7 @@ impl Server {
             // The stations matter more; orders wait until the server is stopped.
             Err(error) => tracing::warn!(%error, "orders are taken only while the server is stopped"),
         }
+        let stopping = draining.clone();
         tokio::spawn(crate::lines::complete_list(Arc::clone(&workshop)));
         if let Some(tallies) = &workshop.tallies {
             tokio::spawn(crate::tallies::keep(Arc::clone(tallies), draining.clone()));
@@ -136,6 +139,11 @@ impl Server {
         tokio::spawn(gather(figures, draining.clone()));
         let serving = tokio::spawn(wiring::serve(services, workshop, door, draining.clone()));
         tokio::spawn(renew_certificate(Arc::clone(&identity), Arc::clone(&clock), draining));
+        if mode == Mode::Workshop {
+            let (entropy, shop): (Arc<dyn Entropy>, _) = (Arc::new(SystemEntropy), Arc::clone(&kept));
+            tokio::spawn(link::keep(shop, entropy, stopping));
+        }
+        let workshop = Arc::clone(&kept);
         let (stop, stop_seen) = watch::channel(Stop::NotYet);
         let pulse = Pulse(Arc::clone(&store));
         let keeper = Keeper {
@@ -150,7 +158,7 @@ impl Server {
         };
         let ended = tokio::spawn(keeper.keep(serving));
         tracing::info!(%addr, dir = %dir.display(), "listening");
-        Ok(RunningServer { addr, identity, clock, pulse, stopper: Stopper(stop), ended })
+        Ok(RunningServer { addr, identity, clock, pulse, workshop, stopper: Stopper(stop), ended })
     }
 }
 
@@ -205,6 +213,7 @@ pub struct RunningServer {
     identity: Arc<Identity>,
     clock: Arc<dyn Clock>,
     pulse: Pulse,
+    workshop: Arc<Workshop>,
     stopper: Stopper,
     ended: JoinHandle<Result<(), ServerError>>,
 }
@@ -255,6 +264,43 @@ impl RunningServer {
     #[must_use]
     pub fn pulse(&self) -> Pulse {
         self.pulse.clone()
+    }
+
+    /// Waits until the owner's server that the site joined has everything that the journal holds now; gives how many
+    /// entries that are.
+    ///
+    /// # Errors
+    /// In a sentence, when the journals went on differently or the server stops.
+    pub async fn level_with_owner(&self) -> Result<u64, ServerError> {
+        link::level(&self.workshop).await.map_err(|sentence| ServerError::OwnerRefused { sentence })
+    }
+
+    /// Joins a running owner's server, both in this process, and waits until that has everything; gives how many entries
+    /// that are.
+    ///
+    /// # Errors
+    /// When either refuses, in a sentence.
+    pub async fn bring_to(&self, owner: &Self) -> Result<u64, ServerError> {
+        let site = self.workshop.site_id.clone();
+        let invite = Order::AddForwarder { name: site.clone(), site };
+        let Done::Invited { code, .. } = order(owner.workshop.folder.path(), invite).await? else {
+            let sentence = "the owner's server gave no code; look at its version".to_owned();
+            return Err(ServerError::OwnerRefused { sentence });
+        };
+        let join = Order::JoinOwner { host: owner.addr.to_string(), code };
+        order(self.workshop.folder.path(), join).await?;
+        self.level_with_owner().await
+    }
+
+    /// Asks the owner's server again now, whatever pause there is.
+    pub fn look_at_owner(&self) {
+        self.workshop.bond.wish();
+    }
+
+    /// How far the journal is at the owner's server, to wait for changes; nothing while the site has joined none.
+    #[must_use]
+    pub fn at_owner(&self) -> watch::Receiver<Option<AtOwner>> {
+        self.workshop.bond.watch()
     }
 
     /// What stops it while somebody waits for its end.
