@@ -12,6 +12,7 @@
 //! DIR/admin.sock              where a running server takes orders from this user
 //! DIR/catalogue/<revision>/   the files of every adopted revision
 //! DIR/standpipe-server.toml   settings, if there are any
+//! DIR/vehicle-key             of an owner's server: the secret by which vehicles are found again at any workshop
 //! DIR/sites/<site>/           of an owner's server: a folder like this one for each workshop
 //! DIR/copy                    in such a folder: that its journal is a copy, and how the workshop is called
 //! ```
@@ -26,6 +27,7 @@ use crate::clock::{hex, unhex};
 use crate::error::ServerError;
 use crate::forwarding::OWNER_LINK_FILE;
 use crate::owner;
+use crate::tallies::VEHICLE_KEY_FILE;
 use crate::whereabouts::STORE_FILE;
 use standpipe_store::{Head, Journal, Store};
 use std::fs::{self, DirBuilder, File, OpenOptions, TryLockError};
@@ -164,9 +166,20 @@ impl Folder {
     /// What the server writes here and must be able to read again.
     pub(crate) fn written(&self) -> Vec<PathBuf> {
         let journal = [JOURNAL_FILE.to_owned(), format!("{JOURNAL_FILE}-wal"), format!("{JOURNAL_FILE}-shm")];
-        let others =
-            [EPOCH_FILE, STORE_FILE, COPY_FILE, LOCK_FILE, BLOBS, CATALOGUE, TLS, SITES, SETTINGS_FILE];
-        let others = others.into_iter().chain([OWNER_LINK_FILE]).map(str::to_owned);
+        let others = [
+            EPOCH_FILE,
+            STORE_FILE,
+            COPY_FILE,
+            LOCK_FILE,
+            BLOBS,
+            CATALOGUE,
+            TLS,
+            SITES,
+            SETTINGS_FILE,
+            OWNER_LINK_FILE,
+            VEHICLE_KEY_FILE,
+        ]
+        .map(str::to_owned);
         let mut paths: Vec<_> = journal.into_iter().chain(others).map(|name| self.path.join(name)).collect();
         let keys = fs::read_dir(self.path.join(TLS)).into_iter().flatten().filter_map(Result::ok);
         paths.extend(keys.map(|entry| entry.path()));

@@ -132,6 +132,9 @@ impl Server {
         }
         let stopping = draining.clone();
         tokio::spawn(crate::lines::complete_list(Arc::clone(&workshop)));
+        if let Some(tallies) = &workshop.tallies {
+            tokio::spawn(crate::tallies::keep(Arc::clone(tallies), draining.clone()));
+        }
         let (audit, kept) = (Arc::clone(&workshop.audit), Arc::clone(&workshop));
         tokio::spawn(gather(figures, draining.clone()));
         let serving = tokio::spawn(wiring::serve(services, workshop, door, draining.clone()));
