@@ -278,24 +278,28 @@ async fn an_entry_that_cannot_be_read_here_is_kept_named_and_hides_nothing() {
     let mut client = owner.client(&server, "mill").await;
     let mut source = Source::new();
     source.grow(4).await;
-    let newer = Entry {
-        header: Some(header(900, Subject::JobId(job_id(1)))),
-        fact: Some(Fact { kind: None }),
-    };
+    let newer =
+        Entry { header: Some(header(900, Subject::JobId(job_id(1)))), fact: Some(Fact { kind: None }) };
     source.append(900, Some(1), false, newer.encode_to_vec()).await;
     source.append(901, None, false, b"\xff\xffno message at all".to_vec()).await;
     source.grow(3).await;
     bring(&mut client, &source, 100).await;
     let checks = doctor(&owner.dir, &*owner.clock).await.unwrap();
     let told = checks.iter().find(|check| check.sentence.contains("cannot be read by this version")).unwrap();
-    assert!(told.sentence.starts_with("2 entries of Mill Street") && told.sentence.ends_with(": 5, 6"), "{told:?}");
+    assert!(
+        told.sentence.starts_with("2 entries of Mill Street") && told.sentence.ends_with(": 5, 6"),
+        "{told:?}"
+    );
     stop(server).await;
     assert_eq!(reached(&owner.copy()).await.root, source.root(9).await);
     assert!(verify(&owner.copy()).await.unwrap().is_sound());
     let workshop = owner.workshop().await;
     let sites = workshop.sites.as_ref().unwrap();
     let states = sites.states().await.unwrap();
-    assert_eq!((states[0].kept, states[0].left_out.count, states[0].left_out.first.as_slice()), (9, 2, &[5, 6][..]));
+    assert_eq!(
+        (states[0].kept, states[0].left_out.count, states[0].left_out.first.as_slice()),
+        (9, 2, &[5, 6][..])
+    );
     let held = sites.open(SITE).await.unwrap();
     for row in held.store.jobs(None, 100).await.unwrap() {
         held.workshop.computed(&row).await.unwrap();
@@ -333,7 +337,8 @@ async fn revisions_of_a_site_and_what_the_owner_offers_are_given_to_that_site_on
     let server = owner.serve().await;
     let mut client = owner.client(&server, "mill").await;
     let mut source = Source::new();
-    let files = vec![("workshop.toml".to_owned(), b"name = \"Mill Street\"\njob_prefix = \"MST\"\n".to_vec())];
+    let files =
+        vec![("workshop.toml".to_owned(), b"name = \"Mill Street\"\njob_prefix = \"MST\"\n".to_vec())];
     let revision_id = RevisionId::of(&files).to_string();
     source.state(None, Kind::CatalogueAdopted(CatalogueAdopted { revision_id: revision_id.clone() })).await;
     source.grow(3).await;
@@ -358,7 +363,12 @@ async fn revisions_of_a_site_and_what_the_owner_offers_are_given_to_that_site_on
     let Done::CatalogueOffered { revision_id: offered, already: false, .. } = offered else { panic!() };
     let list = |mut client: Client| async move {
         let listed = client.list_shared_revisions(ListSharedRevisionsRequest::default()).await.unwrap();
-        listed.into_inner().revisions.into_iter().map(|one| (one.revision_id, one.offered)).collect::<Vec<_>>()
+        listed
+            .into_inner()
+            .revisions
+            .into_iter()
+            .map(|one| (one.revision_id, one.offered))
+            .collect::<Vec<_>>()
     };
     let mut expected = vec![(revision_id.clone(), false), (offered.clone(), true)];
     expected.sort();
@@ -507,7 +517,11 @@ enum Wrong {
 fn wrong() -> impl Strategy<Value = Wrong> {
     let entry = 0_usize..12;
     prop_oneof![
-        (entry.clone(), any::<usize>(), 0_u8..8).prop_map(|(entry, byte, bit)| Wrong::Flipped { entry, byte, bit }),
+        (entry.clone(), any::<usize>(), 0_u8..8).prop_map(|(entry, byte, bit)| Wrong::Flipped {
+            entry,
+            byte,
+            bit
+        }),
         (entry.clone(), any::<usize>()).prop_map(|(entry, to)| Wrong::Cut { entry, to }),
         (entry.clone(), entry.clone()).prop_map(|(one, other)| Wrong::Swapped(one, other)),
         entry.clone().prop_map(Wrong::Dropped),
@@ -517,8 +531,11 @@ fn wrong() -> impl Strategy<Value = Wrong> {
         (any::<bool>(), 0_usize..32).prop_map(|(after, byte)| Wrong::Root { after, byte }),
         (-20_i64..20).prop_map(Wrong::Moved),
         (entry.clone(), -5_i64..5).prop_map(|(entry, us)| Wrong::Time { entry, us }),
-        (entry.clone(), 1999_i32..2030, -1_i32..9)
-            .prop_map(|(entry, year, ordinal)| Wrong::Numbered { entry, year, ordinal }),
+        (entry.clone(), 1999_i32..2030, -1_i32..9).prop_map(|(entry, year, ordinal)| Wrong::Numbered {
+            entry,
+            year,
+            ordinal
+        }),
         (entry, 1_usize..2_000_000).prop_map(|(entry, bytes)| Wrong::Padded { entry, bytes }),
     ]
 }
@@ -538,7 +555,9 @@ fn spoil(request: &mut ForwardEntriesRequest, wrong: &Wrong) {
             bytes.get_mut(at).into_iter().for_each(|byte| *byte ^= 1 << bit);
         }),
         Wrong::Cut { entry, to } => change(request, *entry, &|bytes| bytes.truncate(to % bytes.len().max(1))),
-        Wrong::Swapped(one, other) if !request.entries.is_empty() => request.entries.swap(one % count, other % count),
+        Wrong::Swapped(one, other) if !request.entries.is_empty() => {
+            request.entries.swap(one % count, other % count)
+        }
         Wrong::Dropped(entry) if !request.entries.is_empty() => drop(request.entries.remove(entry % count)),
         Wrong::Doubled(entry) if !request.entries.is_empty() => {
             let again = request.entries[entry % count].clone();
@@ -584,7 +603,11 @@ fn mill() -> crate::access::Who {
 }
 
 /// Brings a spoiled batch and looks that it was refused by a sentence, or is what the journal of the site says.
-async fn bring_spoiled(sites: &Sites, source: &Source, request: ForwardEntriesRequest) -> Result<(), TestCaseError> {
+async fn bring_spoiled(
+    sites: &Sites,
+    source: &Source,
+    request: ForwardEntriesRequest,
+) -> Result<(), TestCaseError> {
     let held = sites.open(SITE).await.unwrap();
     let before = held.store.head().await.unwrap();
     let answer = keeping::forward(sites, &mill(), request).await;
