@@ -10,6 +10,7 @@
 //! DIR/admin.sock              where a running server takes orders from this user
 //! DIR/catalogue/<revision>/   the files of every adopted revision
 //! DIR/standpipe-server.toml   settings, if there are any
+//! DIR/vehicle-key             of an owner's server: the secret by which vehicles are found again at any workshop
 //! DIR/sites/<site>/           of an owner's server: a folder like this one for each workshop
 //! DIR/copy                    in such a folder: that its journal is a copy, and how the workshop is called
 //! ```
@@ -23,6 +24,7 @@ use crate::authority::TLS;
 use crate::clock::{hex, unhex};
 use crate::error::ServerError;
 use crate::owner;
+use crate::tallies::VEHICLE_KEY_FILE;
 use crate::whereabouts::STORE_FILE;
 use standpipe_store::{Head, Journal, Store};
 use std::fs::{self, DirBuilder, File, OpenOptions, TryLockError};
@@ -161,9 +163,19 @@ impl Folder {
     /// What the server writes here and must be able to read again.
     pub(crate) fn written(&self) -> Vec<PathBuf> {
         let journal = [JOURNAL_FILE.to_owned(), format!("{JOURNAL_FILE}-wal"), format!("{JOURNAL_FILE}-shm")];
-        let others =
-            [EPOCH_FILE, STORE_FILE, COPY_FILE, LOCK_FILE, BLOBS, CATALOGUE, TLS, SITES, SETTINGS_FILE]
-                .map(str::to_owned);
+        let others = [
+            EPOCH_FILE,
+            STORE_FILE,
+            COPY_FILE,
+            LOCK_FILE,
+            BLOBS,
+            CATALOGUE,
+            TLS,
+            SITES,
+            SETTINGS_FILE,
+            VEHICLE_KEY_FILE,
+        ]
+        .map(str::to_owned);
         let mut paths: Vec<_> = journal.into_iter().chain(others).map(|name| self.path.join(name)).collect();
         let keys = fs::read_dir(self.path.join(TLS)).into_iter().flatten().filter_map(Result::ok);
         paths.extend(keys.map(|entry| entry.path()));

@@ -49,6 +49,7 @@ mod signing;
 mod site;
 mod space;
 mod status;
+mod tallies;
 mod tally;
 mod token;
 mod verify;
@@ -83,6 +84,7 @@ pub use server::{
     Certificate, DEFAULT_LISTEN, DEFAULT_STOP_WITHIN, DEFAULT_TOKEN_DAYS, Pulse, RunningServer, Server,
     ServerOptions, Stopper,
 };
+pub use tallies::put_rows_of_elsewhere;
 pub use token::Token;
 pub use verify::{Verified, verify};
 

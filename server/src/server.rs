@@ -129,6 +129,9 @@ impl Server {
             Err(error) => tracing::warn!(%error, "orders are taken only while the server is stopped"),
         }
         tokio::spawn(crate::lines::complete_list(Arc::clone(&workshop)));
+        if let Some(tallies) = &workshop.tallies {
+            tokio::spawn(crate::tallies::keep(Arc::clone(tallies), draining.clone()));
+        }
         let (audit, kept) = (Arc::clone(&workshop.audit), Arc::clone(&workshop));
         tokio::spawn(gather(figures, draining.clone()));
         let serving = tokio::spawn(wiring::serve(services, workshop, door, draining.clone()));

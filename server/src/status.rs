@@ -406,7 +406,9 @@ impl Cause {
                 (Code::InvalidArgument, Reason::TallyAboutNothing)
             }
             Self::Tally(TallyError::NoPeriod { .. }) => (Code::InvalidArgument, Reason::TallyNoPeriod),
-            Self::Tally(TallyError::Period { .. }) => (Code::InvalidArgument, Reason::TallyPeriod),
+            Self::Tally(TallyError::Period { .. } | TallyError::OwnerPeriod { .. }) => {
+                (Code::InvalidArgument, Reason::TallyPeriod)
+            }
             Self::ListIncomplete => (Code::Unavailable, Reason::ListIncomplete),
             Self::Overload(overload) => overload.row(),
             Self::Forwarding(forwarding) => forwarding.row(),
@@ -462,6 +464,9 @@ impl Cause {
                 vec![("name", (*name).to_owned()), ("what", (*what).to_owned())]
             }
             Self::Tally(TallyError::NoPeriod { name }) => vec![("tally", (*name).to_owned())],
+            Self::Tally(TallyError::OwnerPeriod { period, most }) => {
+                vec![("period", period.clone()), ("most", most.to_string())]
+            }
             Self::Tally(TallyError::Period { period }) => vec![("period", period.clone())],
             Self::BlobTooLarge { greatest } => vec![("greatest", greatest.to_string())],
             Self::BlobRefused { what } => vec![("what", what.clone())],

@@ -33,6 +33,7 @@ use crate::reading::Reading;
 use crate::sight::{Overlook, Sight, recorded};
 use crate::site::{Known, SiteKept};
 use crate::status::Cause;
+use crate::tallies::Tallies;
 use standpipe_engine::catalogue::Revision;
 use standpipe_engine::job::{EarlierJob, view};
 use standpipe_engine::site::JobAccount;
@@ -124,6 +125,8 @@ pub(crate) struct Workshop {
     missing_revisions: RwLock<Arc<Vec<String>>>,
     /// The workshops whose journals are kept here; only an owner's server has them.
     pub(crate) sites: Option<Arc<Sites>>,
+    /// Rows of their jobs; only an owner's server has them.
+    pub(crate) tallies: Option<Arc<Tallies>>,
 }
 
 /// What a workshop is opened with.
@@ -188,6 +191,12 @@ impl Workshop {
     /// When journal, catalogue or the server's own station cannot be read.
     pub(crate) async fn open(premises: Premises) -> Result<Self, ServerError> {
         let sites = Sites::of(&premises)?;
+        let tallies = match &sites {
+            Some(sites) => {
+                Some(Tallies::of(premises.folder.path(), Arc::clone(sites), &*premises.entropy).await?)
+            }
+            None => None,
+        };
         let Premises { whose, folder, store, clock, entropy, stopping, look_again, .. } = premises;
         let Premises { token_days, identity, address, limits, figures, .. } = premises;
         let site_name = store.setting(SITE_NAME_SETTING).await?.unwrap_or_default();
@@ -243,6 +252,7 @@ impl Workshop {
             site: SiteKept::default(),
             missing_revisions: RwLock::new(Arc::new(missing)),
             sites,
+            tallies,
         })
     }
 

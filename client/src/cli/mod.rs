@@ -12,6 +12,7 @@ mod doctor;
 mod feed;
 mod keys;
 mod next;
+mod owner;
 mod read;
 mod scan;
 mod sheet;
@@ -119,6 +120,13 @@ fn carried_out(
     log(&settings.log)?;
     let output = match matches.get_one::<String>("output").map(String::as_str) {
         Some("json") => Output::Json,
+        // A line a job is all that is written so.
+        Some("jsonl") if owner::is_about_jobs(name, own) => Output::Json,
+        Some("jsonl") => {
+            return Err(ClientError::Usage(
+                "jsonl is for standpipe tally owner-jobs only; elsewhere: json".into(),
+            ));
+        }
         Some("csv") => Output::Csv,
         Some(_) => Output::Text,
         None => settings.output,
@@ -160,7 +168,9 @@ fn carried_out(
             "jobs" => read::jobs(&context, own).await,
             "may" => read::may(&context, own).await,
             "record" => read::record(&context, own).await,
+            "tally" if owner::is_about_jobs(name, own) => owner::jobs(&context, own, output, console).await,
             "tally" => sheet::tally(&context, own, output).await,
+            "owner-sheet" => owner::sheet(&context, own).await,
             "feed" => feed::feed(&context, own, output, console).await,
             "scan" => scan::scan(&context, own, output, console).await,
             "plan" => ahead::plan(&context, own).await,

@@ -2979,6 +2979,23 @@ photo-sheet-steps = light, of that of the paper
 ## Owner
 
 owner-title = Workshops from { $from } to { $to }
+owner-site-forked = { $site }: its journal went on differently from what is kept here; this was seen first on { $day }. Nothing was taken since, so its figures end at entry { $entry }. Bring back the newer copy there, or rebuild the site with standpipe-server recover.
+owner-site-silent = { $days ->
+    [one] { $site } was last heard of one day ago; its figures end at entry { $entry }.
+   *[other] { $site } was last heard of { $days } days ago; its figures end at entry { $entry }.
+}
+owner-note-missing = { $count ->
+    [one] { $site }: the files of one catalogue revision did not come yet; jobs that it judges are judged without it until then.
+   *[other] { $site }: the files of { $count } catalogue revisions did not come yet; jobs that they judge are judged without them until then.
+}
+owner-note-left-out = { $count ->
+    [one] { $site }: one job could not be computed and is in no figure: { $numbers }.
+   *[other] { $site }: { $count } jobs could not be computed and are in no figure: { $numbers }.
+}
+owner-note-unread = { $count ->
+    [one] { $site }: one entry cannot be read by this edition and is in no figure: entry { $numbers }.
+   *[other] { $site }: { $count } entries cannot be read by this edition and are in no figure: entries { $numbers }.
+}
 owner-counted = { $jobs ->
     [one] One job of { $sites } workshops.
    *[other] { $jobs } jobs of { $sites } workshops.
@@ -3055,6 +3072,46 @@ owner-note-few = Fewer than { $sites } workshops do not tell how much they diffe
 owner-note-small = Workshops with fewer than { $least } jobs are not compared; that would be chance. Sums of fewer than { $shown } jobs are not shown by themselves.
 owner-note-people = Nothing here is by person. Litres say nothing of people before the displays are checked.
 owner-note-charts = Single values by their moving range, mean ± 3 R/1.128 (ISO 7870-2); moving average with weight { $weight } and limits of { $width } standard deviations (ISO 7870-6). Of a year of months some lie outside by chance alone.
+owner-from-to = { $value } ({ $least } to { $greatest })
+owner-page-litres = { $jobs ->
+    [0] { $litres } went in, { $wasted } of used fluid were written down as waste; no job has litres in and out.
+    [one] { $litres } went in, { $wasted } of used fluid were written down as waste; in the one job with litres in and out, in minus out is { $lost }.
+   *[other] { $litres } went in, { $wasted } of used fluid were written down as waste; in the { $jobs } jobs with litres in and out, in minus out is { $lost }. Vehicles that arrive short take some of it.
+}
+owner-page-look = What to look at first
+owner-page-compare = The workshops beside each other
+owner-page-displays = jobs with a checked display
+owner-page-back = came back in 30 days, of 100
+owner-page-beyond = L a job beyond others
+owner-page-axis = band: ± { $litres }
+owner-page-of = { $checked } of { $read }
+owner-page-others = { $count ->
+    [one] one other workshop
+   *[other] { $count } others together
+}
+owner-page-all = all together
+owner-page-more = { $count ->
+    [one] One more is on the owner’s pages and in: standpipe tally --months.
+   *[other] { $count } more are on the owner’s pages and in: standpipe tally --months.
+}
+owner-page-unmeasured = Not measured
+owner-page-no-balance = { $count ->
+    [one] In one of { $of } jobs closed as done litres in or out were not fully measured; it is in no comparison of litres.
+   *[other] In { $count } of { $of } jobs closed as done litres in or out were not fully measured; they are in no comparison of litres.
+}
+owner-page-no-check = { $count ->
+    [one] In one of { $of } jobs with a litre display its check did not count.
+   *[other] In { $count } of { $of } jobs with a litre display its check did not count.
+}
+owner-page-no-share = { $count ->
+    [one] In one of { $of } jobs the new-fluid share is not known.
+   *[other] In { $count } of { $of } jobs the new-fluid share is not known.
+}
+owner-page-no-visit = { $count ->
+    [one] One of { $of } jobs says nothing of come-backs yet: younger than 30 days, or nobody read VIN or plate.
+   *[other] { $count } of { $of } jobs say nothing of come-backs yet: younger than 30 days, or nobody read VIN or plate.
+}
+owner-page-intervals = From-to are 95 % intervals; come-backs by Wilson 1927. The drawing shows litres a job that went in beyond other workshops and are not accounted for, with their interval; inside the band nothing is worth a word.
 owner-column = { $column ->
     [site] workshop
     [what] what

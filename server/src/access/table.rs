@@ -53,6 +53,7 @@ pub const TABLE: &[(&str, Rule)] = &[
     ("/standpipe.v1.CatalogueService/GetRevision", READERS),
     ("/standpipe.v1.TallyService/GetTally", READERS),
     ("/standpipe.v1.TallyService/PrintTally", OFFICE_AND_OWNER),
+    ("/standpipe.v1.TallyService/ListTallyJobs", OFFICE_AND_OWNER),
     ("/standpipe.v1.TallyService/FindCode", READERS),
     // Who brings a journal may do so for the one site that it was enrolled for, which the handlers look at.
     ("/standpipe.v1.ForwardingService/CompareJournal", FORWARDERS),

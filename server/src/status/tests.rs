@@ -56,6 +56,7 @@ fn causes_saying(word: impl Fn() -> String) -> Vec<Cause> {
         Cause::Tally(TallyError::Unknown { name: text(), known: text() }),
         Cause::Tally(TallyError::AboutNothing { name: "lot", what: "lot" }),
         Cause::Tally(TallyError::NoPeriod { name: "lot" }),
+        Cause::Tally(TallyError::OwnerPeriod { period: text(), most: 1 }),
         Cause::Tally(TallyError::Period { period: text() }),
         Cause::Stopping,
         Cause::ListIncomplete,

@@ -93,6 +93,11 @@ fn to_look_at(context: &OwnerContext<'_>, exceptions: &[Exception]) -> (Table, u
     (Table { heading, columns, rows, empty: sentence::owner_no_look() }, more)
 }
 
+/// Whether one job is listed by itself, whatever its workshop is named for.
+pub(super) fn is_listed(row: &JobRow) -> bool {
+    !stands_out(row).is_empty()
+}
+
 /// What makes one job stand out by itself.
 fn stands_out(row: &JobRow) -> Vec<Sentence> {
     let mut said = Vec::new();
