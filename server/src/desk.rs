@@ -16,7 +16,7 @@ use crate::config::{self, Mode};
 use crate::door::Identity;
 use crate::error::ServerError;
 use crate::folder::{Building, Folder, LockedFolder, Reached, SETTINGS_FILE, replace};
-use crate::forwarding::offered;
+use crate::forwarding::{Joiner, offered};
 use crate::number;
 use crate::own_station::{About, OWN_STATION, OwnStation};
 use crate::server::DEFAULT_TOKEN_DAYS;
@@ -456,6 +456,16 @@ impl Desk {
     /// When it cannot be read.
     pub async fn audit_since(&self, since_us: i64) -> Result<Vec<AuditLine>, ServerError> {
         Ok(self.audit.since(since_us).await?)
+    }
+
+    /// What joining an owner's server needs; it needs the desk no longer.
+    pub(crate) fn joiner(&self) -> Joiner {
+        Joiner {
+            folder: self.folder.clone(),
+            store: Arc::clone(&self.store),
+            clock: Arc::clone(&self.clock),
+            entropy: Arc::clone(&self.entropy),
+        }
     }
 
     /// What a backup is made of; it needs the desk no longer.

@@ -7,6 +7,8 @@
 //! DIR/lock                    held by the program that writes
 //! DIR/blobs/                  content-addressed files
 //! DIR/tls/                    the authority of the site and the certificate of its server
+//! DIR/owner-link              the owner's server that the journal is brought to, if there is one
+//! DIR/lost-records            issued records whose files were lost with a disk, if there are any
 //! DIR/admin.sock              where a running server takes orders from this user
 //! DIR/catalogue/<revision>/   the files of every adopted revision
 //! DIR/standpipe-server.toml   settings, if there are any
@@ -23,6 +25,7 @@
 use crate::authority::TLS;
 use crate::clock::{hex, unhex};
 use crate::error::ServerError;
+use crate::forwarding::OWNER_LINK_FILE;
 use crate::owner;
 use crate::tallies::VEHICLE_KEY_FILE;
 use crate::whereabouts::STORE_FILE;
@@ -174,6 +177,7 @@ impl Folder {
             SITES,
             SETTINGS_FILE,
             VEHICLE_KEY_FILE,
+            OWNER_LINK_FILE,
         ]
         .map(str::to_owned);
         let mut paths: Vec<_> = journal.into_iter().chain(others).map(|name| self.path.join(name)).collect();

@@ -74,6 +74,7 @@ pub use doctor::{Check, doctor};
 pub use door::Limits;
 pub use error::{Exit, ServerError};
 pub use folder::{EPOCH_FILE, JOURNAL_FILE, SETTINGS_FILE};
+pub use forwarding::{AtOwner, Course, OWNER_LINK_FILE, RecoverOptions, Recovered, recover};
 pub use moving::{Destination, Moved, move_site};
 pub use office::OFFICE_STATION;
 pub use order::{AdoptionLine, AuditRow, Copied, Done, Order, StationLine, order};

@@ -9,6 +9,7 @@ use crate::backup;
 use crate::config;
 use crate::desk::{Desk, Enrolled, ErasedCustomer, Invited, StationKept};
 use crate::error::ServerError;
+use crate::forwarding::{AtOwner, Joined};
 use serde::{Deserialize, Serialize};
 use standpipe_store::AuditLine;
 use std::net::SocketAddr;
@@ -106,6 +107,17 @@ pub enum Order {
     },
     /// Say which server runs and where.
     Running,
+    /// Join an owner's server with a code that it printed for this site.
+    JoinOwner {
+        /// Where it listens.
+        host: String,
+        /// The code.
+        code: String,
+    },
+    /// Leave the owner's server.
+    LeaveOwner,
+    /// Say how far the journal is at the owner's server, and look again.
+    AtOwner,
     /// Make a backup.
     BackUp {
         /// The new folder.
@@ -207,6 +219,26 @@ pub enum Done {
     },
     /// A backup is made.
     BackedUp(Copied),
+    /// The site brings its journal to an owner's server from now on.
+    OwnerJoined {
+        /// Where that listens.
+        address: String,
+        /// The station that this site is there.
+        station: String,
+        /// How it calls itself.
+        owner_name: String,
+        /// Entries of this site that it knows.
+        kept: u64,
+        /// What stands against going on, in a sentence; empty if nothing does.
+        trouble: String,
+    },
+    /// The site brings its journal to no owner's server any more.
+    OwnerLeft {
+        /// Where that listens; empty if nobody knows.
+        address: String,
+    },
+    /// How far the journal is at the owner's server; nothing if the site has joined none, or no server runs.
+    AtOwner(Option<AtOwner>),
 }
 
 /// A station in a list.
@@ -330,7 +362,10 @@ impl Order {
             Self::EraseRemark { digest } => format!("erase remark {digest}"),
             Self::ReadAudit { .. } => "station audit".to_owned(),
             Self::BackUp { .. } => "backup".to_owned(),
-            Self::Running => "doctor".to_owned(),
+            Self::Running | Self::AtOwner => "doctor".to_owned(),
+            // The code is secret.
+            Self::JoinOwner { host, .. } => format!("station join-owner {host}"),
+            Self::LeaveOwner => "station leave-owner".to_owned(),
         }
     }
 
@@ -343,6 +378,7 @@ impl Order {
                 | Self::ListCatalogues
                 | Self::ReadAudit { .. }
                 | Self::Running
+                | Self::AtOwner
         )
     }
 }
@@ -421,12 +457,22 @@ async fn done(desk: &mut Desk, order: Order) -> Result<Done, ServerError> {
         Order::ReadAudit { since_us } => {
             Done::Audit(desk.audit_since(since_us).await?.into_iter().map(audit_row).collect())
         }
+        Order::JoinOwner { host, code } => owner_joined(desk.joiner().join(&host, &code).await?),
+        Order::LeaveOwner => Done::OwnerLeft { address: desk.joiner().leave()? },
+        // The running server answers by itself, before the desk is free.
+        Order::AtOwner => Done::AtOwner(None),
         Order::Running => Done::Running { version: crate::VERSION.to_owned(), address: desk.running_on() },
         Order::BackUp { to } => {
             let (folder, store) = desk.shelves();
             Done::BackedUp(backup::back_up(&folder, &*store, &to).await?)
         }
     })
+}
+
+/// Which owner's server was joined.
+pub(crate) fn owner_joined(joined: Joined) -> Done {
+    let Joined { address, station, owner_name, kept, trouble } = joined;
+    Done::OwnerJoined { address, station, owner_name, kept, trouble }
 }
 
 fn audit_row(line: AuditLine) -> AuditRow {

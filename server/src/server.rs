@@ -4,12 +4,13 @@
 //! [`crate::wiring`].
 
 use crate::admin;
-use crate::clock::{Clock, SystemClock, SystemEntropy};
+use crate::clock::{Clock, Entropy, SystemClock, SystemEntropy};
 use crate::config::Mode;
 use crate::door::{Door, Identity, Limits};
 use crate::error::ServerError;
 use crate::figures::Figures;
 use crate::folder::Folder;
+use crate::forwarding::{AtOwner, link};
 use crate::keeper::{Keeper, Stop};
 use crate::wiring;
 use crate::workshop::{Premises, Whose, Workshop};
@@ -128,6 +129,7 @@ impl Server {
             // The stations matter more; orders wait until the server is stopped.
             Err(error) => tracing::warn!(%error, "orders are taken only while the server is stopped"),
         }
+        let stopping = draining.clone();
         tokio::spawn(crate::lines::complete_list(Arc::clone(&workshop)));
         if let Some(tallies) = &workshop.tallies {
             tokio::spawn(crate::tallies::keep(Arc::clone(tallies), draining.clone()));
@@ -136,6 +138,11 @@ impl Server {
         tokio::spawn(gather(figures, draining.clone()));
         let serving = tokio::spawn(wiring::serve(services, workshop, door, draining.clone()));
         tokio::spawn(renew_certificate(Arc::clone(&identity), Arc::clone(&clock), draining));
+        if mode == Mode::Workshop {
+            let (entropy, shop): (Arc<dyn Entropy>, _) = (Arc::new(SystemEntropy), Arc::clone(&kept));
+            tokio::spawn(link::keep(shop, entropy, stopping));
+        }
+        let workshop = Arc::clone(&kept);
         let (stop, stop_seen) = watch::channel(Stop::NotYet);
         let pulse = Pulse(Arc::clone(&store));
         let keeper = Keeper {
@@ -150,7 +157,7 @@ impl Server {
         };
         let ended = tokio::spawn(keeper.keep(serving));
         tracing::info!(%addr, dir = %dir.display(), "listening");
-        Ok(RunningServer { addr, identity, clock, pulse, stopper: Stopper(stop), ended })
+        Ok(RunningServer { addr, identity, clock, pulse, workshop, stopper: Stopper(stop), ended })
     }
 }
 
@@ -205,6 +212,7 @@ pub struct RunningServer {
     identity: Arc<Identity>,
     clock: Arc<dyn Clock>,
     pulse: Pulse,
+    workshop: Arc<Workshop>,
     stopper: Stopper,
     ended: JoinHandle<Result<(), ServerError>>,
 }
@@ -255,6 +263,26 @@ impl RunningServer {
     #[must_use]
     pub fn pulse(&self) -> Pulse {
         self.pulse.clone()
+    }
+
+    /// Waits until the owner's server that the site joined has everything that the journal holds now; gives how many
+    /// entries that are.
+    ///
+    /// # Errors
+    /// In a sentence, when the journals went on differently or the server stops.
+    pub async fn level_with_owner(&self) -> Result<u64, ServerError> {
+        link::level(&self.workshop).await.map_err(|sentence| ServerError::OwnerRefused { sentence })
+    }
+
+    /// Asks the owner's server again now, whatever pause there is.
+    pub fn look_at_owner(&self) {
+        self.workshop.bond.wish();
+    }
+
+    /// How far the journal is at the owner's server, to wait for changes; nothing while the site has joined none.
+    #[must_use]
+    pub fn at_owner(&self) -> watch::Receiver<Option<AtOwner>> {
+        self.workshop.bond.watch()
     }
 
     /// What stops it while somebody waits for its end.

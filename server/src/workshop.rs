@@ -21,7 +21,7 @@ use crate::error::ServerError;
 use crate::extracts;
 use crate::figures::Figures;
 use crate::folder::Folder;
-use crate::forwarding::Sites;
+use crate::forwarding::{Bond, Sites};
 use crate::guesses::CodeGuesses;
 use crate::kept::Kept;
 use crate::lines;
@@ -104,6 +104,8 @@ pub(crate) struct Workshop {
     pub(crate) token_days: u32,
     /// What is counted.
     pub(crate) figures: Arc<Figures>,
+    /// How it stands with the owner's server.
+    pub(crate) bond: Bond,
     taken_back: watch::Sender<TakenBack>,
     beside_changed: watch::Sender<u64>,
     catalogue: RwLock<Arc<Catalogue>>,
@@ -238,6 +240,7 @@ impl Workshop {
             watches: Arc::new(Places::new(WATCHES_PER_STATION_MAX)),
             code_guesses: CodeGuesses::default(),
             token_days,
+            bond: Bond::default(),
             taken_back: watch::Sender::new(TakenBack::default()),
             beside_changed: watch::Sender::new(0),
             catalogue: RwLock::new(Arc::new(catalogue)),
@@ -282,6 +285,7 @@ impl Workshop {
                 self.labels.forget_all();
             }
             Order::EraseCustomer { .. } => self.change_beside(),
+            Order::JoinOwner { .. } | Order::LeaveOwner => self.bond.change(),
             Order::EraseRemark { .. } => self.change_files(),
             Order::AddStation { .. }
             | Order::AddForwarder { .. }
@@ -289,6 +293,7 @@ impl Workshop {
             | Order::OpenCode { .. }
             | Order::ListStations
             | Order::Running
+            | Order::AtOwner
             | Order::SetPin { .. }
             | Order::ListPersons
             | Order::ListCatalogues

@@ -21,7 +21,7 @@ use std::io::{BufRead as _, IsTerminal as _, Read as _};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-const EXIT_CODES: &str = "Exit codes: 0 done; 1 doctor found something to do; 64 the command was written wrongly; 65 data is damaged, or what was asked is refused; 74 the disk failed or cannot be written; 77 the folder belongs to another user; 78 folder, settings or installation are not as they must be.";
+const EXIT_CODES: &str = "Exit codes: 0 done; 1 doctor found something to do; 64 the command was written wrongly; 65 data is damaged, or what was asked is refused; 74 the disk failed or cannot be written; 75 another machine does not answer; 77 the folder belongs to another user; 78 folder, settings or installation are not as they must be.";
 
 /// The shop server of standpipe: keeps the facts of one workshop and answers its stations.
 #[derive(Debug, Parser)]
@@ -91,6 +91,19 @@ enum Verb {
     Restore {
         /// The backup.
         from: PathBuf,
+        #[command(flatten)]
+        folder: NewFolderArgument,
+    },
+    /// Makes a site from the copy at its owner's server: one that lost its disk, in a new folder; one that is older than the
+    /// copy or went on differently, in a new folder beside it, with its own entries after the owner's.
+    #[command(
+        after_help = "Examples:\n  standpipe-server recover --dir shop --from-owner HOST CODE\n  standpipe-server recover --dir shop --from-owner\n\nHOST and CODE are printed at the owner's server: standpipe-server station code NAME --dir owner"
+    )]
+    Recover {
+        /// Address of the owner's server and the code that it printed for this site; both can be left out where the folder
+        /// still knows it.
+        #[arg(long, value_names = ["HOST", "CODE"], num_args = 0..=2, required = true)]
+        from_owner: Vec<String>,
         #[command(flatten)]
         folder: NewFolderArgument,
     },
@@ -207,6 +220,25 @@ enum StationVerb {
     Revoke {
         /// Name of the station.
         name: String,
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
+    /// Joins the owner's server, which keeps a copy of the journal from then on: with the address and the code that it
+    /// printed for this site.
+    #[command(
+        after_help = "Example, at the owner's server:\n  standpipe-server station add harbour-lane --role forwarder --site harbour-lane --dir owner\n\nThen here:\n  standpipe-server station join-owner HOST CODE --dir shop"
+    )]
+    JoinOwner {
+        /// Address of the owner's server as it printed it.
+        host: String,
+        /// The code as it printed it, good for ten minutes.
+        code: String,
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
+    /// Leaves the owner's server: nothing is brought there any more; what it has it keeps.
+    #[command(after_help = "Example:\n  standpipe-server station leave-owner --dir shop")]
+    LeaveOwner {
         #[command(flatten)]
         folder: FolderArgument,
     },
@@ -375,6 +407,19 @@ async fn perform(verb: Verb, output: Output) -> Result<ExitCode, ServerError> {
         Verb::Backup { to, folder } => {
             verbs::give(&folder.find()?, Order::BackUp { to: absolute(&to)? }, output).await?;
         }
+        Verb::Recover { from_owner, folder } => {
+            let code = match from_owner.as_slice() {
+                [] => None,
+                [host, code] => Some((host.clone(), code.clone())),
+                _ => {
+                    let what =
+                        "needs both HOST and CODE as the owner's server printed them, or neither".to_owned();
+                    let field = "--from-owner".to_owned();
+                    return Err(ServerError::OutsideBounds(vec![Violation { field, what }]));
+                }
+            };
+            verbs::recover(&folder.dir, code, output).await?;
+        }
         Verb::Move { to, folder } => {
             let to = to.map(|to| to.parse()).transpose()?;
             verbs::move_site(&folder.find()?, to, output).await?;
@@ -435,6 +480,8 @@ impl StationVerb {
             Self::Code { name, shown, folder } => (folder, Order::OpenCode { name }, Some(shown)),
             Self::Token { name, days, folder } => (folder, Order::RenewToken { name, days }, None),
             Self::Revoke { name, folder } => (folder, Order::RevokeStation { name }, None),
+            Self::JoinOwner { host, code, folder } => (folder, Order::JoinOwner { host, code }, None),
+            Self::LeaveOwner { folder } => (folder, Order::LeaveOwner, None),
             Self::List { folder } => (folder, Order::ListStations, None),
             Self::Audit { since, folder } => {
                 (folder, Order::ReadAudit { since_us: since.map_or(i64::MIN, begins_us) }, None)

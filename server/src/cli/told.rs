@@ -81,7 +81,37 @@ pub(super) fn done(output: Output, done: Done) {
         }
         Done::Audit(rows) => audit(output, rows),
         Done::Running { version, address } => running(output, &version, address),
+        Done::OwnerJoined { address, station, owner_name, kept, trouble } => {
+            owner_joined(output, [&address, &station, &owner_name], kept, &trouble);
+        }
+        Done::OwnerLeft { address } => {
+            let sentence = "this site brings its journal to the owner's server no longer; what that has it keeps. There, \
+                            standpipe-server station revoke NAME takes the right back";
+            answer(output, sentence, &[("address", json!(address)), ("left", json!(true))]);
+        }
+        Done::AtOwner(at_owner) => {
+            answer(output, "asked the running server", &[("at_owner", json!(at_owner))]);
+        }
         Done::BackedUp(backup) => copied(output, "made a backup of the site", &backup),
+    }
+}
+
+/// Says which owner's server was joined, and how far it knows the journal.
+fn owner_joined(output: Output, [address, station, owner_name]: [&str; 3], kept: u64, trouble: &str) {
+    let sentence = format!(
+        "joined the owner's server '{owner_name}' at {address} as station {station}; it has {kept} entries of this site, and \
+         the others go there while the server runs"
+    );
+    let parts = [
+        ("address", json!(address)),
+        ("station_id", json!(station)),
+        ("owner_name", json!(owner_name)),
+        ("kept", json!(kept)),
+        ("trouble", json!(trouble)),
+    ];
+    answer(output, &sentence, &parts);
+    if !trouble.is_empty() {
+        complain(trouble);
     }
 }
 

@@ -3,6 +3,7 @@
 //! Works beside a running server and while none runs; changes nothing. One file for each group of things. Called by the
 //! binary. Never here: the journal's every entry, which [`crate::verify`] reads.
 
+mod at_owner;
 mod certificate;
 mod folder;
 mod journal;
@@ -97,6 +98,7 @@ pub async fn doctor(dir: &Path, clock: &dyn Clock) -> Result<Vec<Check>, ServerE
         Ok(store) => {
             checks.extend(journal::checks(&patient, &*store, clock).await);
             checks.extend(people::checks(&patient, &*store).await?);
+            checks.extend(at_owner::checks(&patient, &*store).await);
             if patient.is_owners() {
                 checks.extend(sites::checks(&patient, &*store).await?);
             }

@@ -37,7 +37,7 @@ pub use beside::{
 };
 #[cfg(feature = "broken")]
 pub use broken::Fault;
-pub use carry::{Carried, Told, carry_to_postgres, carry_to_sqlite};
+pub use carry::{Carried, Told, carry_beside, carry_to_postgres, carry_to_sqlite};
 pub use entry::{Appended, EntryId, Epoch, Head, JobId, JobNumber, JobRow, NewEntry, StoredEntry};
 pub use error::StoreError;
 pub use journal::{JOB_ENTRIES_MAX, Journal, PAGE_ROWS_MAX, PendingAppend};
