@@ -20,6 +20,7 @@ mod editions;
 mod faults;
 mod feed;
 mod folders;
+mod forwarding;
 mod history;
 mod hostile;
 mod intake_stream;

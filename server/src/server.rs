@@ -12,6 +12,7 @@ use crate::figures::Figures;
 use crate::folder::Folder;
 use crate::forwarding::{AtOwner, link};
 use crate::keeper::{Keeper, Stop};
+use crate::order::{Done, Order, order};
 use crate::wiring;
 use crate::workshop::{Premises, Whose, Workshop};
 use standpipe_store::{Store, StoreError};
@@ -272,6 +273,23 @@ impl RunningServer {
     /// In a sentence, when the journals went on differently or the server stops.
     pub async fn level_with_owner(&self) -> Result<u64, ServerError> {
         link::level(&self.workshop).await.map_err(|sentence| ServerError::OwnerRefused { sentence })
+    }
+
+    /// Joins a running owner's server, both in this process, and waits until that has everything; gives how many entries
+    /// that are.
+    ///
+    /// # Errors
+    /// When either refuses, in a sentence.
+    pub async fn bring_to(&self, owner: &Self) -> Result<u64, ServerError> {
+        let site = self.workshop.site_id.clone();
+        let invite = Order::AddForwarder { name: site.clone(), site };
+        let Done::Invited { code, .. } = order(owner.workshop.folder.path(), invite).await? else {
+            let sentence = "the owner's server gave no code; look at its version".to_owned();
+            return Err(ServerError::OwnerRefused { sentence });
+        };
+        let join = Order::JoinOwner { host: owner.addr.to_string(), code };
+        order(self.workshop.folder.path(), join).await?;
+        self.level_with_owner().await
     }
 
     /// Asks the owner's server again now, whatever pause there is.

@@ -22,6 +22,7 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// A tally as it was made.
+#[derive(Clone)]
 pub(crate) struct Made {
     /// What it says.
     pub(crate) sheet: Sheet,

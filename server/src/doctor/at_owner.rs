@@ -116,6 +116,7 @@ mod tests {
             course,
             level_us: Some(now_us - hours * 3_600_000_000),
             heard_us: None,
+            tries: 4,
             trouble: "nothing listens at owner.lan:50551".to_owned(),
             offered: Vec::new(),
         };

@@ -25,6 +25,8 @@ pub struct AtOwner {
     pub level_us: Option<i64>,
     /// When it answered last.
     pub heard_us: Option<i64>,
+    /// Tries in a row that brought nothing.
+    pub tries: u64,
     /// What is in the way, in a sentence; empty if nothing is.
     pub trouble: String,
     /// Catalogue revisions that the owner offers; their files are here.
@@ -115,6 +117,8 @@ impl Bond {
 
     /// Sees that the site joined an owner's server or left it.
     pub(crate) fn change(&self) {
+        // What is shown is of the one before.
+        self.show(None);
         self.changed.send_modify(|count| *count += 1);
     }
 

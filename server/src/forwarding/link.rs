@@ -82,6 +82,7 @@ async fn follow(workshop: &Arc<Workshop>, entropy: &dyn Entropy) -> Result<(), E
         course: Course::Going,
         level_us: None,
         heard_us: None,
+        tries: 0,
         trouble: String::new(),
         offered: offered(workshop).await,
     };
@@ -333,6 +334,7 @@ impl Follower<'_> {
 
     /// Something got through: what comes to be in the way from now on is told anew.
     fn got_through(&mut self) {
+        self.at_owner.tries = 0;
         self.at_owner.trouble.clear();
         self.told.clear();
     }
@@ -347,6 +349,7 @@ impl Follower<'_> {
 
     fn failed(&mut self, unanswered: Unanswered) -> Event {
         let wait = unanswered.wait;
+        self.at_owner.tries += 1;
         let trouble = match unanswered.is_not_let_in() {
             true => format!(
                 "the owner's server does not let this site in any more; there: standpipe-server station code {}; then \

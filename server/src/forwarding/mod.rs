@@ -1,7 +1,9 @@
 //! Forwarding: a shop server brings its journal to its owner's server, as it is, over links that may be down for days.
 //!
 //! [`standing`] says how two copies of a journal stand to each other, [`sender`] what the shop server does next; both
-//! without I/O. At a shop server [`joined`] joins the owner's, [`link`] brings it the journal. At the owner's server [`sites`] keeps the journals and [`copy`] says where they lie. Nothing is taken where the past differs: a fork is written down and shown, never merged.
+//! without I/O. At a shop server [`joined`] joins the owner's, [`link`] brings it the journal and [`recover`] gets it
+//! back. At the owner's server [`sites`] keeps the journals and [`copy`] says where they lie. Nothing is taken where the past
+//! differs: a fork is written down and shown, never merged.
 //! Never here: what entries mean.
 
 mod batch;

@@ -52,6 +52,22 @@ impl Gathered {
         self.rows.iter().find(|row| row.job == job).map(|row| row.number.clone())
     }
 
+    /// Identity of the workshop of a job that is shown.
+    pub(crate) fn site_of(&self, job: &str) -> Option<&str> {
+        self.rows.iter().find(|row| row.job == job).map(|row| row.site.as_str())
+    }
+
+    /// Identity of a workshop by its name.
+    pub(crate) fn site_called(&self, name: &str) -> Option<&str> {
+        let called = self.figures.sites().into_iter().find(|site| self.name_of(site) == name);
+        called.or_else(|| self.names.iter().find(|(_, known)| known == name).map(|(site, _)| site.as_str()))
+    }
+
+    /// Name of a workshop; its identity where it has none.
+    pub(crate) fn name_of(&self, site: &str) -> String {
+        name_of(&self.names, site)
+    }
+
     /// Makes a sheet.
     ///
     /// # Errors
@@ -170,7 +186,7 @@ impl Tallies {
         });
         let silent = states.iter().filter(|state| state.fork.is_none()).filter_map(|state| {
             let last = looked.get(&state.site.id).map_or(0, |looked| looked.received_us);
-            let heard = state.heard_us.unwrap_or_default().max(last);
+            let heard = state.heard.as_ref().map_or(0, |heard| heard.at_us).max(last);
             let days = as_of_us.saturating_sub(heard).div_euclid(DAY_US);
             let days = u64::try_from(days).ok().filter(|_| heard > 0 && days > SILENT_DAYS)?;
             Some(sentence::owner_site_silent(days, state.kept.to_string(), name(state)))

@@ -15,7 +15,7 @@ mod row;
 mod tests;
 mod worker;
 
-pub(crate) use gathered::Gathered;
+pub(crate) use gathered::{Gathered, name_of};
 pub(crate) use key::VEHICLE_KEY_FILE;
 pub(crate) use period::Period;
 pub use put::put_rows_of_elsewhere;
@@ -91,6 +91,11 @@ impl Tallies {
     /// The owner's own store.
     fn own(&self) -> &Arc<dyn Store> {
         self.sites.own()
+    }
+
+    /// Whether persons are in the rows.
+    pub(crate) fn persons(&self) -> bool {
+        self.persons
     }
 
     /// The edition that is shown.
