@@ -178,6 +178,7 @@ impl Folder {
             SETTINGS_FILE,
             OWNER_LINK_FILE,
             VEHICLE_KEY_FILE,
+            OWNER_LINK_FILE,
         ]
         .map(str::to_owned);
         let mut paths: Vec<_> = journal.into_iter().chain(others).map(|name| self.path.join(name)).collect();

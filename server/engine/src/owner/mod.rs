@@ -19,6 +19,7 @@ pub mod sheets;
 pub mod sums;
 #[cfg(test)]
 mod tests;
+mod ways;
 
 pub use compare::{Exception, JobShown, exceptions};
 pub use figures::Figures;

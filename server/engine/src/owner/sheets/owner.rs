@@ -118,6 +118,7 @@ fn displays(context: &OwnerContext<'_>) -> Table {
     let mut rows: Vec<Vec<Cell>> = Vec::new();
     for site in context.sites() {
         let centres = Centres::of(context.figures, site, &of_all);
+        let ways = of_all.ways.of_site(context.figures, site, &centres);
         for equipment in context.figures.equipment_of(site) {
             let mut sums = Sums::default();
             context.figures.monthly_of(site, equipment).iter().for_each(|month| sums.add(month));
@@ -126,7 +127,7 @@ fn displays(context: &OwnerContext<'_>) -> Table {
                 continue;
             }
             let enough = u64::try_from(sums.get(Counter::Balanced)).unwrap_or_default() >= COMPARED_FROM_JOBS;
-            let off = Offsets::of(&sums, centres.all).display_estimate().filter(|_| enough);
+            let off = Offsets::of(&sums, ways.value).display_estimate(&ways).filter(|_| enough);
             let name = if equipment.is_empty() {
                 Cell::Words(sentence::owner_equipment_unknown())
             } else {
