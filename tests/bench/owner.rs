@@ -7,8 +7,8 @@ use sqlx::sqlite::SqliteConnectOptions;
 use sqlx::{AssertSqlSafe, ConnectOptions as _, Executor as _};
 use standpipe_store::tree::{Frontier, entry_leaf_hash};
 use standpipe_store::{
-    EntryId, JobId, JobNumber, NewEntry, PostgresStore, ReplicaBatch, ReplicaEntry, SqliteStore, Store,
-    TALLY_COUNTERS_MAX, TallyBy, TallyRow,
+    EntryId, JobId, JobNumber, Journal as _, NewEntry, PostgresStore, ReplicaBatch, ReplicaEntry,
+    SqliteStore, Store, TALLY_COUNTERS_MAX, TallyBy, TallyRow,
 };
 use standpipe_tests::postgres;
 use std::time::{Duration, Instant};

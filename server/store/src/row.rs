@@ -8,7 +8,7 @@ use crate::entry::{EntryId, JobId, JobNumber, JobRow, StoredEntry};
 use crate::error::StoreError;
 use crate::finder::{Line, Noted};
 use crate::replica::{Fork, Known};
-use crate::tallies::{self, Seen, SumRow, TALLY_COUNTERS_MAX, TallyReached, TallyRow, TallySum};
+use crate::tallies::{self, Seen, SumRow, TallyReached, TallyRow, TallySum};
 use crate::tokens::{KeptCode, KeptToken};
 use crate::tree::entry_leaf_hash;
 use crate::verify::AuditRow;
@@ -24,6 +24,8 @@ pub(crate) trait SqlRow {
     fn text(&self, at: usize) -> Result<Option<String>, sqlx::Error>;
     /// Bytes.
     fn blob(&self, at: usize) -> Result<Option<&[u8]>, sqlx::Error>;
+    /// Many numbers in one value, which costs a fraction of a value each.
+    fn numbers(&self, at: usize) -> Result<Vec<i64>, sqlx::Error>;
 }
 
 impl SqlRow for SqliteRow {
@@ -38,6 +40,11 @@ impl SqlRow for SqliteRow {
     fn blob(&self, at: usize) -> Result<Option<&[u8]>, sqlx::Error> {
         self.try_get(at)
     }
+
+    fn numbers(&self, at: usize) -> Result<Vec<i64>, sqlx::Error> {
+        let numbers = tallies::read_counters(self.try_get(at)?);
+        numbers.ok_or_else(|| decode_error(at, "a text that is no JSON array of numbers"))
+    }
 }
 
 impl SqlRow for PgRow {
@@ -50,6 +57,10 @@ impl SqlRow for PgRow {
     }
 
     fn blob(&self, at: usize) -> Result<Option<&[u8]>, sqlx::Error> {
+        self.try_get(at)
+    }
+
+    fn numbers(&self, at: usize) -> Result<Vec<i64>, sqlx::Error> {
         self.try_get(at)
     }
 }
@@ -316,13 +327,13 @@ pub(crate) fn tally_row(row: &impl SqlRow) -> Result<TallyRow, sqlx::Error> {
     })
 }
 
-/// A sum, with its counters from column 9 on.
+/// A sum, with its counters together in column 9.
 pub(crate) fn tally_sum(row: &impl SqlRow) -> Result<SumRow, sqlx::Error> {
     let sum = TallySum {
         site: text(row, 0)?,
         of: text(row, 1)?,
         month: text(row, 2)?,
-        counters: (9..9 + TALLY_COUNTERS_MAX).map(|at| int(row, at)).collect::<Result<_, _>>()?,
+        counters: row.numbers(9)?,
         old: [0; 3],
         back: [0; 3],
     };

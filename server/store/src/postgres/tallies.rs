@@ -64,7 +64,7 @@ const AGES: &str = "select of_site, of_what, sum(seen)::bigint, sum(back_0)::big
 static SUMS: LazyLock<String> = LazyLock::new(|| {
     let counters: Vec<String> = (0..TALLY_COUNTERS_MAX).map(|at| format!("c{at}")).collect();
     format!(
-        "select of_site, of_what, month, seen, back_0, back_1, back_2, day_least, day_most, {} from tally_sum \
+        "select of_site, of_what, month, seen, back_0, back_1, back_2, day_least, day_most, array[{}] from tally_sum \
          where site = $1 and edition = $2 and by_what = $3 and month between $4 and $5 and jobs > 0",
         counters.join(", ")
     )

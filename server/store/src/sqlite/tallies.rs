@@ -60,7 +60,7 @@ const AGES: &str = "select of_site, of_what, sum(seen), sum(back_0), sum(back_1)
 static SUMS: LazyLock<String> = LazyLock::new(|| {
     let counters: Vec<String> = (0..TALLY_COUNTERS_MAX).map(|at| format!("c{at}")).collect();
     format!(
-        "select of_site, of_what, month, seen, back_0, back_1, back_2, day_least, day_most, {} from tally_sum \
+        "select of_site, of_what, month, seen, back_0, back_1, back_2, day_least, day_most, json_array({}) from tally_sum \
          where edition = ? and by_what = ? and month between ? and ? and jobs > 0",
         counters.join(", ")
     )

@@ -18,9 +18,10 @@ const ROWS_AT_ONCE: usize = 1_000;
 /// Rows that are removed at once.
 const DROPPED_AT_ONCE: i64 = 5_000;
 
+/// One step of the index each, however large the table is: the planner may know nothing of it yet.
 const EARLIER: &str = select_row!(
-    "unnest($3::text[], $4::bytea[]) q (of_site, job) join tally_row r \
-     on r.site = $1 and r.edition = $2 and r.of_site = q.of_site and r.job = q.job"
+    "unnest($3::text[], $4::bytea[]) q (of_site, job) cross join lateral (select * from tally_row t \
+     where t.site = $1 and t.edition = $2 and t.of_site = q.of_site and t.job = q.job limit 1) r"
 );
 const ROWS: &str = "insert into tally_row (site, edition, of_site, job, seq, month, variant, equipment, vehicle, \
         opened_us, counts, stands_out, counters, day, back, whole) \
