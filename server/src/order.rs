@@ -6,6 +6,7 @@
 use crate::access::Role;
 use crate::admin;
 use crate::backup;
+use crate::catalogue::Adoption;
 use crate::config;
 use crate::desk::{Desk, Enrolled, ErasedCustomer, Invited, StationKept};
 use crate::error::ServerError;
@@ -432,16 +433,7 @@ async fn done(desk: &mut Desk, order: Order) -> Result<Done, ServerError> {
                 remarks: imported.remarks.into_iter().chain(imported.left_out).collect(),
             }
         }
-        Order::ListCatalogues => {
-            let adoptions = desk.adoptions().await?;
-            let last = adoptions.last().map(|last| last.seq);
-            let lines = adoptions.into_iter().map(|it| AdoptionLine {
-                current: Some(it.seq) == last,
-                revision_id: it.revision_id,
-                adopted_us: it.adopted_us,
-            });
-            Done::Catalogues(lines.collect())
-        }
+        Order::ListCatalogues => Done::Catalogues(adoption_lines(desk.adoptions().await?)),
         Order::OfferCatalogue { what, offered } => {
             let (revision_id, already) = desk.offer_catalogue(&what, offered).await?;
             Done::CatalogueOffered { revision_id, offered, already }
@@ -467,6 +459,16 @@ async fn done(desk: &mut Desk, order: Order) -> Result<Done, ServerError> {
             Done::BackedUp(backup::back_up(&folder, &*store, &to).await?)
         }
     })
+}
+
+fn adoption_lines(adoptions: Vec<Adoption>) -> Vec<AdoptionLine> {
+    let last = adoptions.last().map(|last| last.seq);
+    let line = |it: Adoption| AdoptionLine {
+        current: Some(it.seq) == last,
+        revision_id: it.revision_id,
+        adopted_us: it.adopted_us,
+    };
+    adoptions.into_iter().map(line).collect()
 }
 
 /// Which owner's server was joined.

@@ -129,6 +129,21 @@ async fn forwarding_brings_nothing_back_where_there_is_nothing_and_says_why() {
     assert!(told.contains("no entry of site 'harbour-lane'") && told.contains("restore"), "{told}");
     let told = recovered(&shop.with("new"), Some((host, "7KXW".to_owned()))).await.unwrap_err().to_string();
     assert!(told.contains("CODE") && told.contains("nothing was sent"), "{told}");
+    // A link whose right was taken back says what to ask for.
+    let server = shop.serve().await;
+    order(&owner_place.dir(), Order::RevokeStation { name: "harbour-lane".to_owned() }).await.unwrap();
+    let Done::Invited { code, .. } =
+        order(&owner_place.dir(), Order::OpenCode { name: "harbour-lane".to_owned() }).await.unwrap()
+    else {
+        panic!("no code")
+    };
+    order(&shop.dir(), Order::JoinOwner { host: owner.addr.to_string(), code }).await.unwrap();
+    server.level_with_owner().await.unwrap();
+    stop(server).await;
+    order(&owner_place.dir(), Order::RevokeStation { name: "harbour-lane".to_owned() }).await.unwrap();
+    let told = recovered(&shop.dir(), None).await.unwrap_err().to_string();
+    assert!(told.contains("--from-owner HOST CODE") && told.contains("station code NAME"), "{told}");
+    assert!(!shop.with("shop-recovered").exists());
     stop(owner).await;
     assert!(!shop.with("new").exists() && !shop.with(".new-unfinished").exists(), "nothing is left");
 }

@@ -47,16 +47,7 @@ pub(super) fn done(output: Output, done: Done) {
             list(output, &["person_code", "name"], &rows.collect::<Vec<_>>());
         }
         Done::Imported { revision_id, already_current, remarks } => {
-            for remark in &remarks {
-                complain(remark);
-            }
-            let what = if already_current { "was current already" } else { "is current now" };
-            let parts = [
-                ("revision_id", json!(revision_id)),
-                ("already_current", json!(already_current)),
-                ("remarks", json!(remarks)),
-            ];
-            answer(output, &format!("catalogue revision {revision_id} {what}"), &parts);
+            imported(output, &revision_id, already_current, &remarks);
         }
         Done::Catalogues(adoptions) => {
             let rows = adoptions.into_iter().map(|it| {
@@ -65,14 +56,7 @@ pub(super) fn done(output: Output, done: Done) {
             list(output, &["revision_id", "adopted", "current"], &rows.collect::<Vec<Vec<Value>>>());
         }
         Done::CatalogueOffered { revision_id, offered, already } => {
-            let what = match (offered, already) {
-                (true, false) => "is offered to the workshops from now on; each adopts it or not",
-                (true, true) => "was offered already",
-                (false, false) => "is no longer offered; workshops that adopted it keep it",
-                (false, true) => "was not offered",
-            };
-            let parts = [("revision_id", json!(revision_id)), ("offered", json!(offered))];
-            answer(output, &format!("catalogue revision {revision_id} {what}"), &parts);
+            catalogue_offered(output, &revision_id, offered, already);
         }
         Done::CustomerErased { job, other_jobs } => customer_erased(output, &job, other_jobs),
         Done::RemarkErased { blob_digest } => {
@@ -84,16 +68,45 @@ pub(super) fn done(output: Output, done: Done) {
         Done::OwnerJoined { address, station, owner_name, kept, trouble } => {
             owner_joined(output, [&address, &station, &owner_name], kept, &trouble);
         }
-        Done::OwnerLeft { address } => {
-            let sentence = "this site brings its journal to the owner's server no longer; what that has it keeps. There, \
-                            standpipe-server station revoke NAME takes the right back";
-            answer(output, sentence, &[("address", json!(address)), ("left", json!(true))]);
-        }
+        Done::OwnerLeft { address } => owner_left(output, &address),
         Done::AtOwner(at_owner) => {
             answer(output, "asked the running server", &[("at_owner", json!(at_owner))]);
         }
         Done::BackedUp(backup) => copied(output, "made a backup of the site", &backup),
     }
+}
+
+/// Says which revision is current after an import.
+fn imported(output: Output, revision_id: &str, already_current: bool, remarks: &[String]) {
+    for remark in remarks {
+        complain(remark);
+    }
+    let what = if already_current { "was current already" } else { "is current now" };
+    let parts = [
+        ("revision_id", json!(revision_id)),
+        ("already_current", json!(already_current)),
+        ("remarks", json!(remarks)),
+    ];
+    answer(output, &format!("catalogue revision {revision_id} {what}"), &parts);
+}
+
+/// Says whether a revision is offered to workshops.
+fn catalogue_offered(output: Output, revision_id: &str, offered: bool, already: bool) {
+    let what = match (offered, already) {
+        (true, false) => "is offered to the workshops from now on; each adopts it or not",
+        (true, true) => "was offered already",
+        (false, false) => "is no longer offered; workshops that adopted it keep it",
+        (false, true) => "was not offered",
+    };
+    let parts = [("revision_id", json!(revision_id)), ("offered", json!(offered))];
+    answer(output, &format!("catalogue revision {revision_id} {what}"), &parts);
+}
+
+/// Says that nothing is brought to an owner's server any more.
+fn owner_left(output: Output, address: &str) {
+    let sentence = "this site brings its journal to the owner's server no longer; what that has it keeps. There, \
+                    standpipe-server station revoke NAME takes the right back";
+    answer(output, sentence, &[("address", json!(address)), ("left", json!(true))]);
 }
 
 /// Says which owner's server was joined, and how far it knows the journal.

@@ -8,7 +8,7 @@
 
 use super::intake;
 use super::joined::{Met, meet};
-use super::outward::Outward;
+use super::outward::{Outward, Unanswered};
 use super::owner_link::{OwnerLink, forget_drawn};
 use super::standing::Point;
 use crate::backup::files_copied;
@@ -198,17 +198,7 @@ struct Copied {
 
 impl Copied {
     async fn of(owner: &Outward, site: &str, folder: &Folder, told: Told<'_>) -> Result<Self, ServerError> {
-        let (there, first) = owner.returned(site, 1).await.map_err(|unanswered| {
-            match unanswered.is_unheard() {
-                true => ServerError::OwnerRefused {
-                    sentence: format!(
-                        "the owner's server has no entry of site '{site}'; nothing can be brought back from there: use a \
-                         backup, standpipe-server restore"
-                    ),
-                },
-                false => unanswered.into(),
-            }
-        })?;
+        let (there, first) = owner.returned(site, 1).await.map_err(|why| nothing_returned(site, why))?;
         let store = SqliteStore::create(&folder.journal(), site, there.epoch).await?;
         let copied = Self::fetch(&store, (site, there), first, owner, told).await;
         match copied {
@@ -253,6 +243,23 @@ impl Copied {
         }
         Ok(frontier.size())
     }
+}
+
+/// Why the owner's server gave nothing back.
+fn nothing_returned(site: &str, why: Unanswered) -> ServerError {
+    let sentence = if why.is_unheard() {
+        format!(
+            "the owner's server has no entry of site '{site}'; nothing can be brought back from there: use a backup, \
+             standpipe-server restore"
+        )
+    } else if why.is_not_let_in() {
+        "the owner's server does not let this site in by the link that its folder has; there: standpipe-server station code \
+         NAME; then give both here: --from-owner HOST CODE"
+            .to_owned()
+    } else {
+        return why.into();
+    };
+    ServerError::OwnerRefused { sentence }
 }
 
 /// Puts entries that were given back at their places.
