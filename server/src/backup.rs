@@ -14,6 +14,7 @@ use crate::folder::{Building, Folder, LockedFolder, Reached, SETTINGS_FILE, repl
 use crate::forwarding::OWNER_LINK_FILE;
 use crate::order::Copied;
 use crate::own_station::OwnStation;
+use crate::tallies::VEHICLE_KEY_FILE;
 use crate::verify::{LOST_RECORDS_FILE, verify};
 use standpipe_store::{Journal, SqliteStore, Store, Tokens as _};
 use std::fs::{self, DirBuilder};
@@ -99,7 +100,7 @@ pub(crate) async fn files_copied(from: &Folder, to: &Folder) -> Result<u64, Serv
         // Stations trust the authority they met, so it goes on in whatever is made from a backup.
         authority::copy(from.path(), to.path())?;
         // Whatever is made from a backup goes on bringing its journal to the owner's server, which sees that it is behind.
-        for name in [SETTINGS_FILE, OWNER_LINK_FILE, LOST_RECORDS_FILE] {
+        for name in [SETTINGS_FILE, OWNER_LINK_FILE, LOST_RECORDS_FILE, VEHICLE_KEY_FILE] {
             let path = from.path().join(name);
             match fs::read(&path) {
                 Ok(content) => replace(&to.path().join(name), &content)?,

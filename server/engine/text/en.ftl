@@ -2983,10 +2983,11 @@ photo-sheet-steps = light, of that of the paper
 
 ## Owner
 
-owner-title = Workshops from { $from } to { $to }
+owner-title = Workshops, { $from } to { $to }
 page-workshops = Workshops
 page-owner-every-job-csv = Every job as CSV
 page-owner-every-job-lines = Every job as JSON lines
+page-owner-single-jobs = Single jobs to look at
 page-owner-tables = Tables as CSV
 page-owner-months = Months: a year, a month such as 2026-11, from one to another such as 2025-12/2026-11, or the last, such as 12 months
 page-owner-journals = Journals of the workshops
@@ -2995,7 +2996,7 @@ page-owner-entries-here = Entries here
 page-owner-entries-there = Entries there
 page-owner-last-heard = Last heard
 page-owner-never = not yet
-page-owner-lost = Its server lost entries that are kept here. Give them back there with: standpipe-server recover.
+page-owner-lost = Its server lost entries that are kept here. Give them back there with: standpipe-server recover --dir DIR --from-owner.
 page-owner-unread = { $count ->
     [one] One entry cannot be read by this edition and is in no figure: entry { $places }.
    *[other] { $count } entries cannot be read by this edition and are in no figure; the first are { $places }.
@@ -3007,7 +3008,7 @@ page-owner-of-100 = of 100 jobs
 page-owner-jobs-to = jobs, up to { $jobs }
 page-owner-funnel-said = Each circle is a workshop, what its variants would lead to taken out. Line: all together; dashes: 95 %; dots: 99.8 % of chance. Beyond them is a reason to look.
 page-owner-months-said = Circles: single months, with dotted limits. Line: moving average, with dashed limits.
-owner-site-forked = { $site }: its journal went on differently from what is kept here; this was seen first on { $day }. Nothing was taken since, so its figures end at entry { $entry }. Bring back the newer copy there, or rebuild the site with standpipe-server recover.
+owner-site-forked = { $site }: its journal went on differently from what is kept here; this was seen first on { $day }. Nothing was taken since, so its figures end at entry { $entry }. Bring back the newer copy there, or rebuild the site with: standpipe-server recover --dir DIR --from-owner.
 owner-site-silent = { $days ->
     [one] { $site } was last heard of one day ago; its figures end at entry { $entry }.
    *[other] { $site } was last heard of { $days } days ago; its figures end at entry { $entry }.
@@ -3025,9 +3026,12 @@ owner-note-unread = { $count ->
    *[other] { $site }: { $count } entries cannot be read by this edition and are in no figure: entries { $numbers }.
 }
 owner-counted = { $jobs ->
-    [one] One job of { $sites } workshops.
-   *[other] { $jobs } jobs of { $sites } workshops.
-}
+    [one] One job
+   *[other] { $jobs } jobs
+} of { $sites ->
+    [one] one workshop
+   *[other] { $sites } workshops
+}.
 owner-nothing = Nothing was past its check, no other fluid went in, and no figure is beyond what chance does.
 owner-jobs = { $numbers }
 owner-jobs-more = { $more ->

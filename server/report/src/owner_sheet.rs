@@ -21,14 +21,14 @@ use crate::tally::{TallyPaper, head};
 /// Clear space above a heading.
 const ABOVE_HEADING: f64 = 9.0;
 /// Width of each column of the comparison, without the drawing, in points; words at the left, numbers at the right.
-const WIDTHS: [f64; 6] = [112.0, 32.0, 48.0, 58.0, 80.0, 84.0];
+const WIDTHS: [f64; 6] = [86.0, 30.0, 46.0, 56.0, 64.0, 84.0];
 /// Space between columns.
-const GUTTER: f64 = 7.0;
+const GUTTER: f64 = 5.0;
 /// Line pitch of the comparison.
 const PITCH: f64 = 13.0;
 /// Letters of the comparison.
-const CELL: Style = Style { size: 8.4, ..Style::TEXT };
-const CELL_HEAD: Style = Style { size: 8.4, ..Style::STRONG };
+const CELL: Style = Style { size: 8.0, ..Style::TEXT };
+const CELL_HEAD: Style = Style { size: 8.0, ..Style::STRONG };
 /// Line pitch of notes.
 const NOTE_PITCH: f64 = 10.6;
 /// Letters and line pitch of what is named, tried one after the other.
@@ -155,12 +155,17 @@ fn points(
 /// The comparison: a head, then a line a workshop with its interval drawn at the right.
 fn comparison(sheet: &OnePage, composer: &mut Composer<'_>) -> Result<Vec<Strip>, ReportError> {
     let scale = Scale::of(&sheet.lines);
+    // One workshop alone has nobody beside it.
+    let is_drawn = sheet.lines.iter().any(|line| line.interval.is_some());
     let heads = sheet.columns.iter().map(Some).collect::<Vec<_>>();
     let mut strip = row(&heads, CELL_HEAD, composer)?;
-    let axis = composer.say(&sheet.axis)?;
-    let axis = single_line(composer.faces(), &[Span::new(axis, Style { ink: Ink::Grey, ..Style::NOTE })])?;
-    let y = strip.height - PITCH + baseline(Style::NOTE.size, PITCH);
-    strip.marks.extend(line_marks(&axis, Spot { x: scale.middle() - axis.width / 2.0, y }));
+    if is_drawn {
+        let axis = composer.say(&sheet.axis)?;
+        let axis =
+            single_line(composer.faces(), &[Span::new(axis, Style { ink: Ink::Grey, ..Style::NOTE })])?;
+        let y = strip.height - PITCH + baseline(Style::NOTE.size, PITCH);
+        strip.marks.extend(line_marks(&axis, Spot { x: scale.x(0.0) - axis.width / 2.0, y }));
+    }
     strip.height += 2.0;
     strip.marks.push(Mark::rule(0.0, COLUMN, strip.height - 1.0, 0.5, Ink::Rule));
     let mut strips = vec![strip];
@@ -168,10 +173,12 @@ fn comparison(sheet: &OnePage, composer: &mut Composer<'_>) -> Result<Vec<Strip>
         let cells: Vec<Option<&Sentence>> =
             std::iter::once(Some(&line.name)).chain(line.cells.iter().map(Option::as_ref)).collect();
         let mut strip = row(&cells, CELL, composer)?;
-        strip.marks.splice(0..0, scale.marks(line, sheet.tolerated, strip.height));
+        if is_drawn {
+            strip.marks.splice(0..0, scale.marks(line, sheet.tolerated, strip.height));
+        }
         strips.push(strip);
     }
-    strips.push(scale.ticks(composer.faces())?);
+    strips.push(scale.foot(composer.faces(), is_drawn)?);
     let last = strips.len().saturating_sub(1);
     strips.iter_mut().take(last).for_each(|strip| strip.keeps_next = true);
     Ok(strips)
@@ -215,10 +222,6 @@ impl Scale {
         Self { left, reach: reach.clamp(REACH.0, REACH.1) }
     }
 
-    fn middle(&self) -> f64 {
-        self.x(0.0)
-    }
-
     fn x(&self, litres: f64) -> f64 {
         let part = (litres / self.reach).clamp(-1.0, 1.0);
         self.left + (COLUMN - self.left) * (part + 1.0) / 2.0
@@ -232,7 +235,7 @@ impl Scale {
         let upright = |x| vec![Spot { x, y: 0.0 }, Spot { x, y: height }];
         let mut marks = vec![
             Mark::Area { corners, ink: Ink::Band },
-            Mark::Stroke { through: upright(self.middle()), thickness: 0.4, ink: Ink::Rule },
+            Mark::Stroke { through: upright(self.x(0.0)), thickness: 0.4, ink: Ink::Rule },
         ];
         if let Some([value, least, greatest]) = line.interval {
             let y = PITCH / 2.0;
@@ -242,13 +245,14 @@ impl Scale {
         marks
     }
 
-    /// The ends and the middle in litres.
-    fn ticks(&self, faces: &Faces) -> Result<Strip, ReportError> {
-        let mut strip = Strip { height: 10.0, ..Strip::default() };
+    /// The line below the comparison, with ends and middle of the drawing in litres.
+    fn foot(&self, faces: &Faces, is_drawn: bool) -> Result<Strip, ReportError> {
+        let mut strip = Strip { height: if is_drawn { 10.0 } else { 2.0 }, ..Strip::default() };
         strip.marks.push(Mark::rule(0.0, COLUMN, 0.5, 0.5, Ink::Rule));
-        for litres in [-self.reach, 0.0, self.reach] {
+        for litres in [-self.reach, 0.0, self.reach].into_iter().filter(|_| is_drawn) {
             let sign = if litres < 0.0 { "\u{2212}" } else { "" };
-            let words = format!("{sign}{}\u{a0}L", litres.abs());
+            let unit = if litres > 0.0 { "\u{a0}L" } else { "" };
+            let words = format!("{sign}{}{unit}", litres.abs());
             let line = single_line(faces, &[Span::new(words, Style { ink: Ink::Grey, ..Style::NOTE })])?;
             let x = (self.x(litres) - line.width / 2.0).min(COLUMN - line.width);
             strip.marks.extend(line_marks(&line, Spot { x, y: 9.0 }));

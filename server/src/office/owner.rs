@@ -36,6 +36,8 @@ use std::sync::Arc;
 /// Tally of all workshops, and of one of them.
 const ALL: &str = "owner";
 const ONE: &str = "owner-site";
+/// A longer list of single jobs stands behind the comparison.
+const ROWS_FIRST_MOST: usize = 12;
 
 impl Office {
     /// Rows of all workshops; no page where this is no owner's server.
@@ -59,18 +61,23 @@ pub(super) async fn show(
     let zone = office.workshop.catalogue().now().revision.workshop().time_zone.clone();
     let shown = Shown { language, gathered: Some(&gathered) };
     let sheet = &made.sheet;
+    // What is named stands above with its jobs; a long list of single ones does not part it from the comparison.
+    let look = sheet.tables.first();
+    let is_long = look.is_some_and(|look| look.rows.len() > ROWS_FIRST_MOST);
     let content = html! {
         h1 { (capital(&words(language, &sheet.title)?)) }
         (ways("/workshops", &question.period, sheet, language)?)
         (period_box("/workshops", &question.period))
         (first(sheet, &gathered, language)?)
-        @if let Some(look) = sheet.tables.first() { (shown.table(look)?) }
+        @if let Some(look) = look.filter(|_| !is_long) { (shown.table(look)?) }
+        @if is_long { p.only-screen { a href="#jobs" { (say!(page_owner_single_jobs)) } } }
         (journals(&gathered.states, &zone))
         @for (place, table) in sheet.tables.iter().enumerate().skip(1) {
             (shown.table(table)?)
             // Shares follow litres and displays, in the order of their measures.
             @if let Some(measure) = measure_of(place) { (charts::funnel(&gathered, measure)) }
         }
+        @if let Some(look) = look.filter(|_| is_long) { div #jobs { (shown.table(look)?) } }
         @if !sheet.notes.is_empty() {
             ul.quiet { @for note in &sheet.notes { li { (capital(&words(language, note)?)) } } }
         }
@@ -204,7 +211,10 @@ fn first_of(
         let text = capital(&words(language, said)?);
         let exception = found.iter().find(|exception| exception.text == *said);
         lines.push(match exception {
-            Some(exception) => (true, linked(&text, exception)),
+            Some(exception) if gathered.has_journal(&exception.named.site) => {
+                (true, linked(&text, exception))
+            }
+            Some(_) => (true, html! { (text) }),
             None => (false, html! { (text) }),
         });
     }

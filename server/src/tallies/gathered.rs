@@ -35,8 +35,6 @@ pub(crate) struct Gathered {
     pub(crate) notes: Vec<Sentence>,
     /// How it stands with each workshop's journal.
     pub(crate) states: Vec<SiteState>,
-    /// The months.
-    pub(crate) period: Period,
     /// The owner's clock.
     pub(crate) as_of_us: i64,
 }
@@ -52,9 +50,15 @@ impl Gathered {
         self.rows.iter().find(|row| row.job == job).map(|row| row.number.clone())
     }
 
-    /// Identity of the workshop of a job that is shown.
+    /// Identity of the workshop of a job that is shown and can be read here.
     pub(crate) fn site_of(&self, job: &str) -> Option<&str> {
-        self.rows.iter().find(|row| row.job == job).map(|row| row.site.as_str())
+        let row = self.rows.iter().find(|row| row.job == job)?;
+        Some(row.site.as_str()).filter(|site| self.has_journal(site))
+    }
+
+    /// Whether the journal of a workshop is kept here; of others there are rows alone.
+    pub(crate) fn has_journal(&self, site: &str) -> bool {
+        self.states.iter().any(|state| state.site.id == site)
     }
 
     /// Identity of a workshop by its name.
@@ -98,8 +102,13 @@ impl Tallies {
         let own = self.own();
         let by_variant = own.tally_sums(&edition, months, TallyBy::Variant, days).await?;
         let by_equipment = own.tally_sums(&edition, months, TallyBy::Equipment, days).await?;
+        let asked = [period.first.clone(), period.last.clone()];
         let (figures, named) = off_the_network(move || {
-            let figures = figures(by_variant, by_equipment);
+            let mut figures = figures(by_variant, by_equipment);
+            if figures.months.is_empty() {
+                // Of no job it is still said of which months there is none.
+                figures.months.extend(asked);
+            }
             let named = named(&figures);
             (figures, named)
         })
@@ -109,7 +118,7 @@ impl Tallies {
         let first = self.journals(&states, as_of_us, zone);
         let mut notes = self.missing(&names);
         notes.extend(left_out(&left, &names));
-        Ok(Gathered { figures, named, rows, names, first, notes, states, period, as_of_us })
+        Ok(Gathered { figures, named, rows, names, first, notes, states, as_of_us })
     }
 
     /// Closed jobs that stand out, and all of workshops that are named; and what could not be read.
@@ -185,11 +194,12 @@ impl Tallies {
             Some(sentence::owner_site_forked(day(fork.first_us, zone), fork.here.0.to_string(), name(state)))
         });
         let silent = states.iter().filter(|state| state.fork.is_none()).filter_map(|state| {
-            let last = looked.get(&state.site.id).map_or(0, |looked| looked.received_us);
-            let heard = state.heard.as_ref().map_or(0, |heard| heard.at_us).max(last);
+            let (seq, last_us) =
+                looked.get(&state.site.id).map_or((0, 0), |looked| (looked.seq, looked.received_us));
+            let heard = state.heard.as_ref().map_or(0, |heard| heard.at_us).max(last_us);
             let days = as_of_us.saturating_sub(heard).div_euclid(DAY_US);
             let days = u64::try_from(days).ok().filter(|_| heard > 0 && days > SILENT_DAYS)?;
-            Some(sentence::owner_site_silent(days, state.kept.to_string(), name(state)))
+            Some(sentence::owner_site_silent(days, state.kept.max(seq).to_string(), name(state)))
         });
         forked.chain(silent).collect()
     }

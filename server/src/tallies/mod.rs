@@ -63,6 +63,13 @@ pub(crate) struct Looked {
     pub(crate) whole: bool,
 }
 
+impl Looked {
+    /// Whether another look at a journal that reaches so far would find nothing new.
+    fn is_up_to_date(&self, kept: u64) -> bool {
+        self.whole && self.missing.is_empty() && self.seq == kept
+    }
+}
+
 impl Tallies {
     /// Those of an owner's server.
     ///

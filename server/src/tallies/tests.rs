@@ -77,8 +77,13 @@ async fn sums_of_a_store_are_those_of_the_rows_of_a_drawn_year_also_after_rows_w
 fn a_row_comes_back_from_the_store_as_it_was() {
     let drawn = year(&Plan { sites: 2, months: 2, seed: 5, faults: true });
     for job in drawn.rows {
-        let written = Written { job, unread: vec![7, 9], left_out: false };
-        assert_eq!(Written::read(&written.kept().unwrap()).unwrap(), written);
+        let kept = Written { job, unread: vec![7, 9], left_out: false }.kept().unwrap();
+        let read = Written::read(&kept).unwrap();
+        // The last digit of a number may differ in JSON; no millilitre does.
+        let again = read.kept().unwrap();
+        assert_eq!((&again.counters, again.day, again.back), (&kept.counters, kept.day, kept.back));
+        assert_eq!((&again.vehicle, &again.month, again.job), (&kept.vehicle, &kept.month, kept.job));
+        assert_eq!((read.unread, read.job.lots.len()), (vec![7, 9], 1));
     }
 }
 
@@ -276,7 +281,9 @@ async fn journals_that_workshops_brought_become_rows_sums_and_a_sheet_without_pe
         let json = owner::json(row).unwrap();
         assert!(!json.contains("PH 482") && !json.contains("PH482"), "{json}");
     }
-    assert_eq!(litres_in(&workshop).await, 8_200);
+    // 4.0 and 4.2 L as read, at 15 °C somewhat less, since nobody measured how warm they were.
+    let both = litres_in(&workshop).await;
+    assert!((8_100..8_200).contains(&both), "{both} mL");
     // A correction takes one fill out again; a job at the other workshop is closed.
     let fill = sites[0].store.read(3, 1).await.unwrap().remove(0);
     let fill_id = uuid::Uuid::from_bytes(fill.entry_id.0).to_string();
@@ -289,9 +296,15 @@ async fn journals_that_workshops_brought_become_rows_sums_and_a_sheet_without_pe
     let held = tallies.sites.open("mill-street").await.unwrap();
     sites[0].bring(&held).await;
     assert!(tallies.round(&stopping).await);
-    assert_eq!(litres_in(&workshop).await, 4_200);
+    let one = litres_in(&workshop).await;
+    assert!((one * 82 - both * 42).abs() < 100, "{one} of {both} mL are those of the job with 4.2 of 8.2 L");
     let made = owner::made(&workshop, &tallies, "owner", &Asked::default()).await.unwrap();
-    assert!(!said(&made.sheet).contains("last heard"), "{}", said(&made.sheet));
+    let text = said(&made.sheet);
+    assert!(
+        text.starts_with("Quarry Road was last heard of 9 days ago; its figures end at entry 1."),
+        "{text}"
+    );
+    assert!(!text.contains("Mill Street was last heard"), "{text}");
     assert_eq!(pages_of(&print::pdf(&workshop, made).await.unwrap()), 1);
 }
 
@@ -304,7 +317,7 @@ async fn an_entry_that_cannot_be_read_is_named_and_a_workshop_that_is_silent_is_
     sites[0].bring(&tallies.sites.open("mill-street").await.unwrap()).await;
     let (_going, stopping) = tokio::sync::watch::channel(false);
     assert!(tallies.round(&stopping).await);
-    assert_eq!(litres_in(&workshop).await, 8_200);
+    assert!(litres_in(&workshop).await > 8_100, "the entry that nobody reads takes nothing else away");
     let made = owner::made(&workshop, &tallies, "owner", &Asked::default()).await.unwrap();
     let text = said(&made.sheet);
     assert!(text.starts_with("Mill Street was last heard of 9 days ago"), "{text}");

@@ -6,7 +6,7 @@
 
 use super::row::Written;
 use super::{EDITION_SETTING, Looked, Tallies, made};
-use crate::forwarding::Held;
+use crate::forwarding::{Held, SiteState};
 use crate::status::Cause;
 use standpipe_engine::owner::{JobRow, come_backs};
 use standpipe_store::{
@@ -60,9 +60,19 @@ impl Tallies {
     /// Brings the rows of every workshop up to date; says whether none is left behind.
     pub(crate) async fn round(&self, stopping: &watch::Receiver<bool>) -> bool {
         let mut whole = true;
-        for site in self.sites.all() {
+        let states = match self.sites.states().await {
+            Ok(states) => states,
+            Err(cause) => {
+                tracing::warn!(%cause, "how far the journals of workshops reach cannot be told");
+                return false;
+            }
+        };
+        for SiteState { site, kept, .. } in states {
             if *stopping.borrow() {
                 return false;
+            }
+            if self.lock().get(&site.id).is_some_and(|looked| looked.is_up_to_date(kept)) {
+                continue;
             }
             match self.site_up_to_date(&site.id, stopping).await {
                 Ok(looked) => {
@@ -136,20 +146,19 @@ impl Tallies {
         }
         vehicles.remove("");
         let vehicles: Vec<String> = vehicles.into_iter().collect();
-        let mut all: BTreeMap<(String, [u8; 16]), (Written, Option<TallyRow>)> = BTreeMap::new();
+        let mut all: BTreeMap<(String, [u8; 16]), (Written, bool)> = BTreeMap::new();
         for row in self.own().tally_rows_of_vehicles(&self.edition, &vehicles).await? {
-            all.insert((row.site.clone(), row.job), (Written::read(&row)?, Some(row)));
+            all.insert((row.site.clone(), row.job), (Written::read(&row)?, false));
         }
         for (written, kept) in fresh {
-            all.insert((kept.site, kept.job), (written, None));
+            all.insert((kept.site, kept.job), (written, true));
         }
         let mut jobs: Vec<JobRow> = all.values().map(|(written, _)| written.job.clone()).collect();
         come_backs::join(&mut jobs);
         let mut rows = Vec::new();
-        for ((written, before), job) in all.into_values().zip(jobs) {
-            let now = Written { job, ..written }.kept()?;
-            if before.is_none_or(|before| before.row != now.row) {
-                rows.push(now);
+        for ((written, is_fresh), job) in all.into_values().zip(jobs) {
+            if is_fresh || written.job.back_after_days != job.back_after_days {
+                rows.push(Written { job, ..written }.kept()?);
             }
         }
         Ok(rows)

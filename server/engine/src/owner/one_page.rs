@@ -89,7 +89,7 @@ pub fn one_page(context: &OwnerContext<'_>, named: &[Named]) -> OnePage {
 fn counted(all: &Sums, sites: usize) -> Vec<Sentence> {
     let litres = |counter| number::litres(millilitres(all, counter), 1);
     vec![
-        sentence::owner_counted(whole(all, Counter::Jobs), sites.to_string()),
+        sentence::owner_counted(whole(all, Counter::Jobs), sites as u64),
         sentence::owner_page_litres(
             whole(all, Counter::Balanced),
             litres(Counter::In),
@@ -156,8 +156,9 @@ impl Line {
         let enough = whole(sums, Counter::Balanced) >= COMPARED_FROM_JOBS;
         let beyond = beyond.and_then(|beyond| beyond.mean_estimate()).filter(|_| enough);
         let in_words = beyond.map(|beyond| {
-            let text = number::estimate(&beyond, (f64::NEG_INFINITY, f64::INFINITY));
-            sentence::owner_from_to(text.greatest, text.least, text.value)
+            let (least, greatest) = beyond.interval95();
+            let litres = |value: f64| number::fixed(value, 2);
+            sentence::owner_from_to(litres(greatest), litres(least), litres(beyond.value))
         });
         let interval = beyond.map(|beyond| {
             let (least, greatest) = beyond.interval95();

@@ -130,6 +130,7 @@ pub(super) fn funnel(gathered: &Gathered, measure: Measure) -> Markup {
 /// own. Nothing of few months.
 pub(super) fn months(table: &Table, named: &str) -> Markup {
     let column = |key: &str| numbers(table, key);
+    let is_share = table.columns.iter().any(|column| column.key == "share");
     let values =
         ["beyond", "share"].into_iter().map(column).find(|values| values.iter().any(Option::is_some));
     let Some(values) = values.filter(|values| values.len() >= MONTHS_LEAST) else { return html! {} };
@@ -144,7 +145,9 @@ pub(super) fn months(table: &Table, named: &str) -> Markup {
     }
     let room = 0.05 * (greatest - least);
     let last = values.len() - 1;
-    let frame = Frame { across: (0.0, index(last)), up: (least - room, greatest + room) };
+    // No share is less than nothing, whatever a limit says.
+    let least = if is_share { 0.0 } else { least - room };
+    let frame = Frame { across: (0.0, index(last)), up: (least, greatest + room) };
     let through =
         |values: &[Option<f64>]| frame.path(values.iter().enumerate().map(|(at, value)| (index(at), *value)));
     let months = words(table, "month");
@@ -152,7 +155,7 @@ pub(super) fn months(table: &Table, named: &str) -> Markup {
         (months.first().cloned().unwrap_or_default(), months.last().cloned().unwrap_or_default());
     html! {
         svg.figures viewBox={ "0 0 " (WIDTH) " " (HEIGHT) } role="img" aria-label=(named) {
-            (frame.grid(2))
+            (frame.grid(if is_share { 0 } else { 2 }))
             @for limit in [&lower, &upper] { path.limit.far d=(through(limit)) {} }
             @for limit in [&average_lower, &average_upper] { path.limit d=(through(limit)) {} }
             path.curve d=(through(&average)) {}

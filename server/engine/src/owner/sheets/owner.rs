@@ -26,7 +26,7 @@ pub(super) fn sheet(context: &OwnerContext<'_>, _about: &str) -> Result<Sheet, T
     let sites: Vec<(&str, Sums)> =
         context.sites().into_iter().map(|site| (site, context.figures.site(site))).collect();
     let jobs: i64 = sites.iter().map(|(_, sums)| sums.get(Counter::Jobs)).sum();
-    let counted = sentence::owner_counted(u64::try_from(jobs).unwrap_or_default(), sites.len().to_string());
+    let counted = sentence::owner_counted(u64::try_from(jobs).unwrap_or_default(), sites.len() as u64);
     let mut said = vec![counted];
     if exceptions.is_empty() {
         said.push(sentence::owner_nothing());
