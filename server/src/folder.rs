@@ -176,6 +176,7 @@ impl Folder {
             TLS,
             SITES,
             SETTINGS_FILE,
+            OWNER_LINK_FILE,
             VEHICLE_KEY_FILE,
             OWNER_LINK_FILE,
         ]

@@ -328,6 +328,8 @@ const A_REPAIR: Duration = Duration::from_secs(60);
 
 /// How the network part marks a message that is too large; no handler of ours gives this code.
 const TOO_LARGE_TO_READ: Code = Code::OutOfRange;
+/// The same of one that was packed; handlers of ours give this code too, but always with details.
+const TOO_LARGE_UNPACKED: Code = Code::ResourceExhausted;
 
 /// Status code and reason of a cause.
 pub(crate) type Row = (Code, Reason);
@@ -349,13 +351,19 @@ impl Cause {
 
     /// What the reader of a stream said when it broke.
     pub(crate) fn of_stream(status: Status) -> Self {
-        if status.code() == TOO_LARGE_TO_READ { Self::too_large() } else { Self::Stream(Box::new(status)) }
+        let unpacks = status.code() == TOO_LARGE_UNPACKED && status.details().is_empty();
+        match status.code() == TOO_LARGE_TO_READ || unpacks {
+            true => Self::too_large(),
+            false => Self::Stream(Box::new(status)),
+        }
     }
 
     /// What the network part said of a request before a handler saw it, if it can be said better.
     pub(crate) fn of_unread(answer: &http::HeaderMap) -> Option<Self> {
         let code = answer.get("grpc-status")?.to_str().ok()?.parse().ok()?;
-        (Code::from_i32(code) == TOO_LARGE_TO_READ).then(Self::too_large)
+        let code = Code::from_i32(code);
+        let unpacks = code == TOO_LARGE_UNPACKED && !answer.contains_key("grpc-status-details-bin");
+        (code == TOO_LARGE_TO_READ || unpacks).then(Self::too_large)
     }
 
     fn too_large() -> Self {

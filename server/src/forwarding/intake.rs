@@ -23,6 +23,9 @@ use standpipe_store::{EntryId, Epoch, JobId, JobNumber, NewEntry, ReplicaBatch, 
 /// Station of an entry whose own cannot be read.
 const NO_STATION: &str = "unreadable";
 
+/// Farthest that a local time is from UTC: 14 hours (zone +14:00 of the IANA time zone database).
+const ZONES_US: i64 = 14 * 3_600 * 1_000_000;
+
 /// A batch that a copy may take.
 #[derive(Debug)]
 pub(crate) struct Brought {
@@ -138,7 +141,7 @@ struct Placed {
 impl At<'_> {
     fn read(self, forwarded: ForwardedEntry) -> Result<One, Cause> {
         let received_us = self.received_us(forwarded.received_time.as_ref())?;
-        let number = self.number(forwarded.job_year, forwarded.job_ordinal)?;
+        let number = self.number(forwarded.job_year, forwarded.job_ordinal, received_us)?;
         let bytes: Bytes = forwarded.entry;
         let whole = sealed_entry(&bytes);
         let readable = whole.is_ok();
@@ -183,15 +186,25 @@ impl At<'_> {
         us.ok_or_else(|| self.outside("received_time", "is outside the years 2000 to 2199"))
     }
 
-    /// The printed number of the job that the entry opened.
-    fn number(self, year: i32, ordinal: i32) -> Result<Option<JobNumber>, Cause> {
+    /// The printed number of the job that the entry opened. No leaf covers it, so its year is held against the time, which
+    /// one does; its place within the year is the store's to make anew.
+    fn number(self, year: i32, ordinal: i32, received_us: i64) -> Result<Option<JobNumber>, Cause> {
         if (year, ordinal) == (0, 0) {
             return Ok(None);
         }
         let known = i16::try_from(year).ok().filter(|year| (2_000..=2_199).contains(year));
         let ordinal = u32::try_from(ordinal).ok().filter(|ordinal| *ordinal > 0);
         match (known, ordinal) {
-            (Some(year), Some(ordinal)) => Ok(Some(JobNumber { year, ordinal })),
+            (Some(year), Some(ordinal)) if years_around(received_us).contains(&Some(year)) => {
+                Ok(Some(JobNumber { year, ordinal }))
+            }
+            (Some(year), Some(_)) => {
+                let what = format!(
+                    "is {year}, but the entry was received in another year; a job is numbered within the year in which it is \
+                     opened"
+                );
+                Err(self.outside("job_year", &what))
+            }
             _ => {
                 let what = format!(
                     "is {year} with a place of {}; a printed number has a year from 2000 to 2199 and a place from 1, and an \
@@ -248,6 +261,15 @@ impl At<'_> {
     fn outside(self, field: &str, what: &str) -> Cause {
         outside(&format!("entries[{}].{field}", self.index), what)
     }
+}
+
+/// The years that it may be at a time somewhere on earth.
+fn years_around(us: i64) -> [Option<i16>; 2] {
+    let year = |us: i64| {
+        let time = jiff::Timestamp::from_microsecond(us).ok()?;
+        Some(time.to_zoned_datetime(jiff::tz::TimeZone::UTC).year())
+    };
+    [us.saturating_sub(ZONES_US), us.saturating_add(ZONES_US)].map(year)
 }
 
 /// Bytes of exactly this length.

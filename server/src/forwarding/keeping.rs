@@ -254,12 +254,12 @@ fn sentence(standing: Standing, here: &Point, claim: &Point) -> String {
         }
         Standing::Behind => format!(
             "the journal has {has} entries, but the owner's server has {kept} of it: {} were lost here. Put the newer copy \
-             back, or get them back with: standpipe-server recover",
+             back, or get them back with: standpipe-server recover --dir DIR --from-owner",
             kept.saturating_sub(has)
         ),
         Standing::Fork => format!(
             "the journal, with {has} entries, went on differently from the {kept} that the owner's server has; nothing is \
-             taken. Bring back the newer copy, or get the owner's entries back with: standpipe-server recover"
+             taken. Bring back the newer copy, or get the owner's entries back with: standpipe-server recover --dir DIR --from-owner"
         ),
     }
 }

@@ -149,9 +149,11 @@ pub(crate) async fn put(
     parts: Streaming<PutSharedRevisionRequest>,
     within: Duration,
 ) -> Result<(), Cause> {
-    let _turn = sites.turn().await?;
+    let own = site_of(sites, who, None).await?;
+    let _room = sites.room().await?;
     let (site_id, revision_id, files) = whole(parts, within).await?;
-    let site = site_of(sites, who, Some(&site_id)).await?;
+    let site = if site_id == own { own } else { site_of(sites, who, Some(&site_id)).await? };
+    let _turn = sites.turn().await?;
     let held = sites.open(&site).await?;
     let folder = Folder::clone(&held.folder);
     let (named, files) = off_the_network(move || {

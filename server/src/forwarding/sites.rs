@@ -25,6 +25,8 @@ use tokio::sync::{Mutex, Semaphore, SemaphorePermit, watch};
 pub(crate) const SITES_OPEN_MAX: usize = 16;
 /// Most calls at once that bring entries or get them back; the others wait.
 const TURNS: usize = SITES_OPEN_MAX / 2;
+/// Most revisions whose files arrive at once; the others wait.
+const ARRIVING_MAX: usize = 2;
 
 /// A workshop by identity and name.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -72,6 +74,8 @@ pub(crate) struct Sites {
     open: Mutex<Open>,
     /// Calls that hold a journal open.
     turns: Semaphore,
+    /// Revisions that are on their way here, each in memory until it is whole.
+    arriving: Semaphore,
     grown: watch::Sender<u64>,
 }
 
@@ -107,8 +111,9 @@ impl Sites {
         });
         let known = RwLock::new(found.collect());
         let premises = Premises { whose: Whose::Copied, ..premises.clone() };
-        let (open, turns, grown) = (Mutex::default(), Semaphore::new(TURNS), watch::Sender::new(0));
-        Ok(Some(Arc::new(Self { premises, shelf, known, open, turns, grown })))
+        let (open, grown) = (Mutex::default(), watch::Sender::new(0));
+        let (turns, arriving) = (Semaphore::new(TURNS), Semaphore::new(ARRIVING_MAX));
+        Ok(Some(Arc::new(Self { premises, shelf, known, open, turns, arriving, grown })))
     }
 
     /// Every site by name.
@@ -166,6 +171,14 @@ impl Sites {
     /// Never while the server runs.
     pub(crate) async fn turn(&self) -> Result<SemaphorePermit<'_>, Cause> {
         self.turns.acquire().await.map_err(|error| Cause::internal("waiting for a turn", &error))
+    }
+
+    /// Waits for room for the files of a revision.
+    ///
+    /// # Errors
+    /// Never while the server runs.
+    pub(super) async fn room(&self) -> Result<SemaphorePermit<'_>, Cause> {
+        self.arriving.acquire().await.map_err(|error| Cause::internal("waiting for room", &error))
     }
 
     /// Notes what a site's server said it has, and how that stands to the copy. It is written down when it means something

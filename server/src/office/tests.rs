@@ -2,6 +2,7 @@
 
 mod bay;
 mod live;
+mod owner;
 mod papers;
 mod put_right;
 mod recalls;

@@ -40,7 +40,7 @@ pub enum Forwarding {
     /// The journals went on differently.
     #[error(
         "the journal of site '{site}' went on differently from what the owner's server has: {what}; nothing was taken. \
-         Bring back the newer copy, or rebuild the site with standpipe-server recover"
+         Bring back the newer copy, or rebuild the site with: standpipe-server recover --dir DIR --from-owner"
     )]
     Forked {
         /// The site.
@@ -103,8 +103,8 @@ impl Forwarding {
             Self::RevisionUnknown { .. } => (Code::NotFound, Reason::RevisionUnknown),
             Self::RevisionDiffers { .. } => (Code::InvalidArgument, Reason::RevisionDiffers),
             Self::RevisionTooLarge { .. } => (Code::InvalidArgument, Reason::RevisionTooLarge),
-            Self::TooManyRevisions { .. } => (Code::ResourceExhausted, Reason::TooManyRevisions),
-            Self::TooManySites { .. } => (Code::ResourceExhausted, Reason::TooManySites),
+            Self::TooManyRevisions { .. } => (Code::FailedPrecondition, Reason::TooManyRevisions),
+            Self::TooManySites { .. } => (Code::FailedPrecondition, Reason::TooManySites),
         }
     }
 

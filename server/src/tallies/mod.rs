@@ -12,7 +12,7 @@ mod period;
 mod put;
 mod row;
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;
 mod worker;
 
 pub(crate) use gathered::{Gathered, name_of};

@@ -93,7 +93,7 @@ async fn compare(client: &mut Client, request: CompareJournalRequest) -> Compare
 /// Compares with its proof and brings everything, in batches.
 async fn bring(client: &mut Client, source: &Source, batch: usize) {
     let first = compare(client, source.compare(0).await).await;
-    let from = u64::try_from(first.there.unwrap().size).unwrap();
+    let from = u64::try_from(first.there.as_ref().unwrap().size).unwrap();
     let standing = if first.standing() == JournalStanding::ProofWanted {
         compare(client, source.compare(from).await).await.standing()
     } else {
@@ -361,7 +361,7 @@ async fn revisions_of_a_site_and_what_the_owner_offers_are_given_to_that_site_on
     client.put_shared_revision(put(vec![part(&files[0].1)])).await.unwrap();
     let offered = order(&owner.dir, Order::OfferCatalogue { what: folder, offered: true }).await.unwrap();
     let Done::CatalogueOffered { revision_id: offered, already: false, .. } = offered else { panic!() };
-    let list = |mut client: Client| async move {
+    let list = async |client: &mut Client| {
         let listed = client.list_shared_revisions(ListSharedRevisionsRequest::default()).await.unwrap();
         listed
             .into_inner()
@@ -372,9 +372,9 @@ async fn revisions_of_a_site_and_what_the_owner_offers_are_given_to_that_site_on
     };
     let mut expected = vec![(revision_id.clone(), false), (offered.clone(), true)];
     expected.sort();
-    assert_eq!(list(client.clone()).await, expected);
+    assert_eq!(list(&mut client).await, expected);
     let mut quarry = owner.client(&server, "quarry").await;
-    assert_eq!(list(quarry.clone()).await, [(offered.clone(), true)]);
+    assert_eq!(list(&mut quarry).await, [(offered.clone(), true)]);
     let ask = |revision_id: &str| GetSharedRevisionRequest {
         revision_id: revision_id.to_owned(),
         ..GetSharedRevisionRequest::default()

@@ -2,7 +2,7 @@
 
 mod beside;
 mod desk;
-mod forwarding;
+pub(crate) mod forwarding;
 mod listing;
 mod network;
 mod orders;

@@ -29,7 +29,7 @@ impl Source {
 
     /// One that goes its own way from the start.
     pub(crate) fn other() -> Self {
-        Self { made: 1_000_000, ..Self::new() }
+        Self { made: 999_999, ..Self::new() }
     }
 
     /// A job that arrives, a fact of the site, a job that is closed, and so on.

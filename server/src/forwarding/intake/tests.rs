@@ -61,7 +61,7 @@ async fn an_entry_that_cannot_be_read_is_a_leaf_all_the_same_and_is_named() {
 #[tokio::test]
 async fn whatever_no_journal_can_hold_is_refused_by_field_and_bound() {
     type Change = fn(&mut ForwardEntriesRequest);
-    let cases: [(Change, &str); 13] = [
+    let cases: [(Change, &str); 14] = [
         (|it| it.epoch.truncate(15), "epoch: has 15 bytes; 16 are needed"),
         (|it| it.root_before.push(0), "root_before: has 33 bytes; 32 are needed"),
         (|it| it.root_after.clear(), "root_after: has 0 bytes"),
@@ -70,6 +70,10 @@ async fn whatever_no_journal_can_hold_is_refused_by_field_and_bound() {
         (|it| it.entries[2].received_time = None, "entries[2].received_time: is missing"),
         (|it| it.entries[2].received_time.as_mut().unwrap().nanos = 1, "entries[2].received_time: has 1 ns"),
         (|it| it.entries[2].received_time.as_mut().unwrap().seconds = i64::MAX, "years 2000 to 2199"),
+        (
+            |it| it.entries[0].job_year = 2025,
+            "entries[0].job_year: is 2025, but the entry was received in another year",
+        ),
         (|it| it.entries[0].job_year = 0, "entries[0].job_year: is 0 with a place of 1"),
         (|it| it.entries[0].job_ordinal = -4, "entries[0].job_year: is 2026 with a place of 0"),
         (|it| it.entries[1].job_year = 2026, "entries[1].job_year: is 2026 with a place of 0"),
