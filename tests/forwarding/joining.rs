@@ -90,7 +90,7 @@ fn forwarding_is_not_joined_with_what_is_no_code_for_this_site() {
     // A code of one server at another: the right one is known before anything is sent.
     let stranger = two.shop.verb("station code bay-2").fine();
     let elsewhere = stranger.line().split_once(' ').unwrap().1.to_owned();
-    let told = two.shop.verb(&format!("station join-owner {host} {elsewhere}")).refused(75);
+    let told = two.shop.verb(&format!("station join-owner {host} {elsewhere}")).refused(65);
     assert!(told.contains("is not the owner's server that the code is from"), "{told}");
     let free = std::net::TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap();
     let told = two.shop.verb(&format!("station join-owner {free} {code}")).refused(75);

@@ -3,7 +3,7 @@
 use super::{Check, Patient, span};
 use crate::admin;
 use crate::catalogue;
-use crate::forwarding::{AtOwner, Course, OwnerLink};
+use crate::forwarding::{AtOwner, Course, OwnerLink, offer};
 use crate::order::{Done, Order};
 use standpipe_store::Store;
 use std::time::Duration;
@@ -82,15 +82,20 @@ fn told(patient: &Patient<'_>, at: &AtOwner) -> Check {
 
 /// What the owner offers and is not in use; adopting it is the site's own act.
 async fn offered(patient: &Patient<'_>, store: &dyn Store, at: &AtOwner) -> Option<Check> {
-    let current = catalogue::adoptions(store).await.ok()?.pop().map(|current| current.revision_id);
-    let other = at.offered.iter().find(|revision| Some(*revision) != current.as_ref())?;
-    let digits: String = other.chars().take(16).collect();
-    let from = patient.folder.revision(other);
-    let compare = format!("standpipe-server catalogue compare --dir {} {digits}", patient.dir.display());
+    // A catalogue that cannot be read is told by its own check.
+    let current = catalogue::adoptions(store).await.ok()?.pop();
+    let own = match current {
+        Some(current) => catalogue::kept_files(&patient.folder, &current.revision_id).ok()?,
+        None => Vec::new(),
+    };
+    let is_other = |revision: &&String| {
+        catalogue::kept_files(&patient.folder, revision).is_ok_and(|files| offer::is_other(files, &own))
+    };
+    let digits: String = at.offered.iter().find(is_other)?.chars().take(16).collect();
     let sentence = format!(
-        "the owner offers revision {digits}; its files are in {}. To use it: {} ({compare} says what differs)",
-        from.display(),
-        patient.command(&format!("catalogue import {}", from.display()))
+        "the owner offers revision {digits}; its files are in {}. It is used when somebody says so on the office page \
+         Catalogue",
+        patient.folder.catalogue().display()
     );
     Some(Check::well("offer", sentence))
 }

@@ -13,6 +13,7 @@ pub(crate) mod intake;
 mod joined;
 pub(crate) mod keeping;
 pub(crate) mod link;
+pub(crate) mod offer;
 pub(crate) mod offered;
 mod outward;
 mod owner_link;

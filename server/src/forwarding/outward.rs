@@ -43,6 +43,8 @@ const SITE_NOT_OF_STATION: &str = "SITE_NOT_OF_STATION";
 const SITE_UNKNOWN: &str = "SITE_UNKNOWN";
 /// Reason of a server that does not know the token.
 const TOKEN_NOT_GOOD: &str = "TOKEN_NOT_GOOD";
+/// What stands for a reason where another server answers than the right one.
+const STRANGER: &str = "STRANGER";
 
 /// Why a call brought nothing.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -334,7 +336,9 @@ fn unreached(trouble: &Trouble) -> Unanswered {
              was sent: ask at the owner's server for its address and a new code"
         ),
     };
-    Unanswered { sentence, reason: String::new(), said: HashMap::new(), wait: None }
+    // Another server is no trouble of the way, which might pass.
+    let reason = if matches!(trouble, Trouble::Stranger { .. }) { STRANGER } else { "" };
+    Unanswered { sentence, reason: reason.to_owned(), said: HashMap::new(), wait: None }
 }
 
 fn read_point(point: Option<v1::JournalPoint>) -> Result<Point, Unanswered> {

@@ -5,6 +5,7 @@
 //! handler of the network does and states facts through its own station, [`station`]. Never here: a rule of the
 //! trade, SQL, page geometry of the record. Mounted by [`crate::wiring`].
 
+mod at_owner;
 mod bay;
 mod beside;
 mod catalogue;
@@ -154,6 +155,7 @@ pub(crate) async fn pages(workshop: &Arc<Workshop>) -> Result<Router, ServerErro
         .route("/stated", get(fact::stated::show))
         .route("/put-right/{entry}", get(fact::stated::ask).post(fact::stated::withdraw))
         .route("/catalogue", get(catalogue::show))
+        .route("/catalogue/offered/{revision}", post(at_owner::adopt))
         .route("/catalogue/variant/{code}", get(catalogue::one::show))
         .route("/catalogue/revision/{seq}", get(catalogue::changed::show))
         .route("/variant", get(variant::ask).post(variant::enter))
