@@ -55,8 +55,9 @@ def student_95(freedom):
     """Two-sided 95 % quantile."""
     if math.isinf(freedom):
         return Z95
-    low, high = 0.0, 1000.0
-    for _ in range(200):
+    # One degree of freedom has 12.7, infinitely many have 1.96.
+    low, high = 1.9, 13.0
+    for _ in range(60):
         middle = (low + high) / 2.0
         if student_sf(middle, freedom) > 0.025:
             low = middle
