@@ -52,9 +52,10 @@ def student_sf(t, freedom):
 
 
 def student_95(freedom):
-    """Two-sided 95 % quantile."""
-    if math.isinf(freedom):
+    """Two-sided 95 % quantile; degrees of freedom are cut to whole ones (JCGM 100:2008, G.4.1)."""
+    if freedom > 1e6:
         return Z95
+    freedom = max(1.0, math.floor(freedom + 0.005))
     # One degree of freedom has 12.7, infinitely many have 1.96.
     low, high = 1.9, 13.0
     for _ in range(60):

@@ -224,7 +224,7 @@ def main(folder):
     come_backs(rows)
     for row in rows:
         compared.same(f"job {row['number']} came back after days", row["back_after_days"], row["back"])
-    as_of = datetime.datetime.fromisoformat(sheet["asOf"].replace("Z", "+00:00"))
+    as_of = datetime.datetime.fromisoformat(sheet["as_of"].replace("Z", "+00:00"))
     owner = Owner(rows, int(as_of.timestamp()) // 86_400)
     names = {site: names.get(site, site) for site in owner.sites}
     sums(compared, owner, names, read("sums.json"))
