@@ -29,6 +29,7 @@ mod journal;
 mod ledger;
 mod level_coverage;
 mod next;
+mod owner;
 mod photos;
 mod pin;
 mod plan;

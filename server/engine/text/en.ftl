@@ -3097,7 +3097,7 @@ owner-more-jobs = { $count ->
     [one] One more job is not shown here; the export has it.
    *[other] { $count } more jobs are not shown here; the export has them.
 }
-owner-note-chance = A workshop is named for a figure only where chance would hardly do it: a display without a check where it would in at most two of a hundred, one with a check in at most one of a thousand, and all else so that of twenty such sheets nineteen name nobody wrongly (Holm 1979). Litres count beyond { $litres } a job, a display beyond { $percent }.
+owner-note-chance = A workshop is named for a figure only where chance would hardly do it: a display without a check, which is to be checked in any case, where it would in at most 15 of a hundred, one with a check in at most one of a thousand, and all else so that of twenty such sheets nineteen name nobody wrongly (Holm 1979). Litres count beyond { $litres } a job, a display beyond { $percent }.
 owner-note-intervals = From-to are 95 % intervals; shares by Wilson 1927. Limits of chance are binomial, 95 % and 99.8 %, about what would be expected of the same variants at all workshops (Spiegelhalter 2005). Beyond them is a reason to look, no verdict.
 owner-note-spread = Workshops differ among each other without anything being wrong; the limits are widened for it by up to { $factor } times, and a name asks for more than them.
 owner-note-few = Fewer than { $sites } workshops do not tell how much they differ without anything being wrong. So shares stand side by side, nobody is named for one, and the limits hold chance alone.

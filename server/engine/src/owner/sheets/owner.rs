@@ -12,6 +12,7 @@ use crate::owner::{JobRow, Measure};
 use crate::sheet::{Cell, Row, Sheet, Table};
 use crate::site::tally::TallyError;
 use crate::text::{Sentence, number, sentence};
+use std::cmp::Reverse;
 use std::collections::BTreeSet;
 
 /// Jobs that are listed at most; the export has all.
@@ -80,7 +81,8 @@ fn to_look_at(context: &OwnerContext<'_>, exceptions: &[Exception]) -> (Table, u
         }
     }
     let mut single: Vec<&JobRow> = context.rows.iter().filter(|it| !stands_out(it).is_empty()).collect();
-    single.sort_by(|one, other| (&one.day, &one.job).cmp(&(&other.day, &other.job)));
+    // Litres that nobody accounted for before anything else, and of the same the latest: what is left out is the oldest.
+    single.sort_by_key(|it| (unaccounted(it).is_none(), Reverse((&it.day, &it.job))));
     for it in single.into_iter().filter(|it| !listed.contains(it.job.as_str())) {
         let mut said = stands_out(it);
         let what = if said.len() > 1 { sentence::remarks(said) } else { said.remove(0) };
@@ -98,11 +100,15 @@ pub(super) fn is_listed(row: &JobRow) -> bool {
     !stands_out(row).is_empty()
 }
 
+/// Litres of a job that nobody accounted for, where they are worth a look.
+fn unaccounted(row: &JobRow) -> Option<f64> {
+    row.difference.filter(|litres| row.unexplained && litres.abs() > UNEXPLAINED_LITRES)
+}
+
 /// What makes one job stand out by itself.
 fn stands_out(row: &JobRow) -> Vec<Sentence> {
     let mut said = Vec::new();
-    let size = row.difference.filter(|litres| row.unexplained && litres.abs() > UNEXPLAINED_LITRES);
-    said.extend(size.map(|litres| sentence::owner_look_unexplained(number::litres(litres, 2))));
+    said.extend(unaccounted(row).map(|litres| sentence::owner_look_unexplained(number::litres(litres, 2))));
     if row.done && !row.level_set {
         said.push(sentence::owner_look_level());
     }

@@ -3,7 +3,7 @@
 //! A few of them daily, and twice two hundred in the full run. No number of the comparison was chosen by these seeds, but by
 //! those from 10,000 on.
 
-use super::year::{Fault, Plan, Planted, Year, year};
+use super::year::{Fault, Plan, Planted, Year, year, year_until};
 use crate::owner::naming::COMPARED_FROM_JOBS;
 use crate::owner::{DisplayState, Figures, Measure, Named, named};
 use std::collections::BTreeMap;
@@ -140,4 +140,17 @@ fn the_same_plan_gives_the_same_year_and_small_sites_are_in_it() {
     assert!(one.rows.len() > 5_000, "{}", one.rows.len());
     let counts = |site: &str| one.rows.iter().filter(|row| row.site == site).count() as u64;
     assert!(one.sites.iter().all(|(site, _)| counts(site) > COMPARED_FROM_JOBS));
+}
+
+#[test]
+fn a_year_until_a_time_has_its_months_up_to_that_and_nothing_later() {
+    let plan = Plan { sites: 3, months: 14, seed: 7, faults: true };
+    // 29 February 2028, 12:00 UTC.
+    let now_us = 1_835_438_400_000_000;
+    let year = year_until(&plan, now_us);
+    let months: std::collections::BTreeSet<&str> = year.rows.iter().map(|row| row.month.as_str()).collect();
+    assert_eq!((months.first(), months.last(), months.len()), (Some(&"2027-01"), Some(&"2028-02"), 14));
+    assert!(year.rows.iter().all(|row| row.closed_us.is_some_and(|closed| closed < now_us)));
+    assert!(year.rows.iter().all(|row| row.day.starts_with(&row.month) && row.number.len() == 11));
+    assert!(year.rows.iter().any(|row| row.day == "2028-02-29") && year.as_of_us == now_us);
 }
