@@ -30,11 +30,15 @@ pub async fn batch_of(from: &dyn Journal, first_seq: u64, last_seq: u64) -> Repl
         let opened = match stored.job {
             None => None,
             Some(id) => {
-                if !jobs.contains_key(&id) {
-                    let job = from.job(id).await.expect("read").expect("the job of an entry is there");
-                    jobs.insert(id, (job.first_seq, job.number));
-                }
-                jobs.get(&id).filter(|(first, _)| *first == stored.seq).map(|(_, number)| *number)
+                let job = match jobs.get(&id) {
+                    Some(job) => *job,
+                    None => {
+                        let job = from.job(id).await.expect("read").expect("the job of an entry is there");
+                        (job.first_seq, job.number)
+                    }
+                };
+                jobs.insert(id, job);
+                (job.0 == stored.seq).then_some(job.1)
             }
         };
         let entry = NewEntry {

@@ -81,8 +81,8 @@ fn summed(rows: &Rows, (from, to): (&str, &str), by: TallyBy, days: [i64; 3]) ->
         for (at, counter) in row.counters.iter().enumerate() {
             sum.counters[at] += counter;
         }
-        for span in 0..3 {
-            let old = row.day.is_some_and(|day| day <= days[span]);
+        for (span, last) in days.into_iter().enumerate() {
+            let old = row.day.is_some_and(|day| day <= last);
             sum.old[span] += i64::from(old);
             sum.back[span] += i64::from(old && row.back[span]);
         }
