@@ -75,7 +75,12 @@ const FIGURES: &[(&str, Sort, Option<Unit>, &str)] = &[
     (TOKENS_REFUSED, Sort::Counter, Some(Unit::Count), "Calls with a token that is not good, or with none."),
     (DISK_FREE, Sort::Gauge, Some(Unit::Bytes), "Free bytes of the disk with the site's folder."),
     (DISK_SIZE, Sort::Gauge, Some(Unit::Bytes), "Bytes of the disk with the site's folder."),
-    (OWNER_LACKS, Sort::Gauge, Some(Unit::Count), "Entries that the owner's server is not known to have."),
+    (
+        OWNER_LACKS,
+        Sort::Gauge,
+        Some(Unit::Count),
+        "Entries that the owner's server is not known to have; 0 where none was joined.",
+    ),
     (
         OWNER_LEVEL,
         Sort::Gauge,
@@ -220,12 +225,12 @@ impl Figures {
         if let Some(ends) = workshop.identity.ends() {
             self.certificate_ends.set(ends as f64);
         }
-        if let Some(at_owner) = workshop.bond.at_owner() {
-            let gauge = |name| self.recorder.register_gauge(&Key::from_static_name(name), &METADATA);
-            gauge(OWNER_LACKS).set(at_owner.waiting() as f64);
-            if let Some(level_us) = at_owner.level_us {
-                gauge(OWNER_LEVEL).set((level_us / 1_000_000) as f64);
-            }
+        let gauge = |name| self.recorder.register_gauge(&Key::from_static_name(name), &METADATA);
+        let at_owner = workshop.bond.at_owner();
+        gauge(OWNER_LACKS).set(at_owner.as_ref().map_or(0.0, |at| at.waiting() as f64));
+        // A time is told only if there is one.
+        if let Some(level_us) = at_owner.and_then(|at| at.level_us) {
+            gauge(OWNER_LEVEL).set((level_us / 1_000_000) as f64);
         }
         match crate::space::of(workshop.folder.path()) {
             Ok(space) => {
