@@ -421,7 +421,7 @@ fn tally() -> Command {
         .help("Which of its tables is written with csv; the first if left out");
     let command = Command::new("tally")
         .about("Shows a sum over all jobs and facts of the site: store, lots, tools, waste, the month")
-        .args([name, about, period, months_arg(), table, file]);
+        .args([name, about, period, months_arg().conflicts_with("period"), table, file]);
     command.after_help(
         "Example:\n  standpipe tally waste --period 2026-11\n  standpipe tally lot L-2207 --output csv > lot.csv\n  standpipe \
          tally --months 12\n  standpipe tally owner-jobs --months 12 --output csv > jobs.csv\n\nWith csv \
@@ -434,7 +434,6 @@ fn months_arg() -> Arg {
         .long("months")
         .value_name("NUMBER")
         .value_parser(value_parser!(u16).range(1..=600))
-        .conflicts_with("period")
         .help("The last so many months of all workshops, at an owner's server")
 }
 
