@@ -340,6 +340,11 @@ pub(crate) fn reason_word(reason: Reason) -> &'static str {
     name.strip_prefix("REASON_").unwrap_or(name)
 }
 
+/// Variables of the sentence about an owner's months.
+fn of_period(period: &str, most: u16) -> Vec<(&'static str, String)> {
+    vec![("period", period.to_owned()), ("most", most.to_string())]
+}
+
 impl Cause {
     /// A mistake of ours: written to the log under a new id.
     pub(crate) fn internal(doing: &str, cause: &dyn std::fmt::Display) -> Self {
@@ -472,9 +477,7 @@ impl Cause {
                 vec![("name", (*name).to_owned()), ("what", (*what).to_owned())]
             }
             Self::Tally(TallyError::NoPeriod { name }) => vec![("tally", (*name).to_owned())],
-            Self::Tally(TallyError::OwnerPeriod { period, most }) => {
-                vec![("period", period.clone()), ("most", most.to_string())]
-            }
+            Self::Tally(TallyError::OwnerPeriod { period, most }) => of_period(period, *most),
             Self::Tally(TallyError::Period { period }) => vec![("period", period.clone())],
             Self::BlobTooLarge { greatest } => vec![("greatest", greatest.to_string())],
             Self::BlobRefused { what } => vec![("what", what.clone())],
