@@ -115,7 +115,7 @@ pub(super) fn funnel(gathered: &Gathered, measure: Measure) -> Markup {
                 @let name = gathered.name_of(&rate.site);
                 @let (x, y) = (frame.x(float(rate.jobs)), frame.y(share(rate)));
                 circle cx=(n(x)) cy=(n(y)) r="4.5" { title { (name) } }
-                @if limits(rate.jobs).is_some_and(|limits| share(rate) > 100.0 * limits.greatest_95) {
+                @if limits(rate.jobs).is_some_and(|limits| share(rate) > 100.0 * limits.greatest_998) {
                     text.axis.end x=(n(x - 8.0)) y=(n(y + 5.0)) { (name) }
                 }
             }
