@@ -22,23 +22,21 @@ impl Demo {
         let mut command = bare(&programs::demo());
         command.args(["workshops", "--stay", "--sites", sites, "--months", months, "--seed", seed, "--dir"]);
         command.arg(&dir).stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped());
-        let mut program = command.spawn().unwrap();
-        let mut lines = BufReader::new(program.stdout.take().unwrap()).lines();
-        let mut told = String::new();
-        loop {
-            let Some(line) = lines.next() else {
-                let mut err = String::new();
-                program.stderr.take().unwrap().read_to_string(&mut err).unwrap();
-                panic!("the demo ended before it served:\n{told}{err}")
-            };
-            let line = line.unwrap();
+        let program = command.spawn().unwrap();
+        let owner = Home { name: "owner".to_owned(), path: PathBuf::new() };
+        let mut demo = Self { program, told: String::new(), owner, dir };
+        let lines = BufReader::new(demo.program.stdout.take().unwrap()).lines();
+        for line in lines.map(Result::unwrap) {
             if let Some(home) = line.strip_prefix("export STANDPIPE_HOME=") {
-                let owner = Home { name: "owner".to_owned(), path: home.trim_matches('\'').into() };
-                return Self { program, told, owner, dir };
+                demo.owner.path = home.trim_matches('\'').into();
+                return demo;
             }
-            told.push_str(&line);
-            told.push('\n');
+            demo.told.push_str(&line);
+            demo.told.push('\n');
         }
+        let mut err = String::new();
+        demo.program.stderr.take().unwrap().read_to_string(&mut err).unwrap();
+        panic!("the demo ended before it served:\n{}{err}", demo.told)
     }
 
     /// Lines of what was told that begin so, indented.
@@ -99,15 +97,8 @@ fn to_look_at(sheet: &Value) -> Vec<Vec<String>> {
     sheet["tables"][0]["rows"].as_array().unwrap().iter().map(cells).collect()
 }
 
-#[test]
-fn the_demo_of_several_workshops_names_what_was_planted_and_no_customer() {
-    let folder = tempfile::tempdir().unwrap();
-    let mut demo = Demo::serving(folder.path(), "6", "12", "1");
-    let owner = demo.owner.say("tally --months 12 --output json").fine();
-    let sheet = owner.json();
-    let (said, look) = (said(&sheet), to_look_at(&sheet));
-    assert!(said[0].contains("9 workshops"), "{}", said[0]);
-
+/// What was planted and what went wrong is named with its jobs.
+fn is_named(demo: &Demo, said: &[String], look: &[Vec<String>]) {
     // What was planted: one sentence each, with a job of that workshop that can be opened.
     let planted = demo.told_after("Planted in the drawn year:");
     assert_eq!(planted.len(), 4, "{}", demo.told);
@@ -139,8 +130,10 @@ fn the_demo_of_several_workshops_names_what_was_planted_and_no_customer() {
         let named = said.iter().any(|text| text.starts_with(workshop) && text.contains(number));
         assert!(listed || named, "{line}: {look:#?} {said:#?}");
     }
+}
 
-    // Every number again, from the exported rows alone.
+/// Every number again, from the exported rows alone; gives these.
+fn is_recomputed(demo: &Demo, owner: &str, folder: &Path) -> String {
     let rows = demo.owner.say("tally owner-jobs --months 12 --output jsonl").fine();
     let sums = demo.owner.say("tally owner-sums --months 12 --output json").fine();
     let site = demo.owner.say("tally owner-site site-03 --months 12 --output json").fine();
@@ -152,34 +145,51 @@ fn the_demo_of_several_workshops_names_what_was_planted_and_no_customer() {
         names.push((id.to_owned(), name.into()));
     }
     for (name, text) in [
-        ("owner.json", &owner.out),
+        ("owner.json", owner),
         ("sums.json", &sums.out),
         ("site.json", &site.out),
         ("jobs.jsonl", &rows.out),
         ("names.json", &Value::from_iter(names).to_string()),
     ] {
         hold_back(name, text);
-        std::fs::write(folder.path().join(name), text).unwrap();
+        std::fs::write(folder.join(name), text).unwrap();
     }
-    if let Some(found) = recomputed(folder.path()) {
+    if let Some(found) = recomputed(folder) {
         assert_eq!(complaints(&found), 0, "{found}");
         assert!(found["numbers"].as_u64().unwrap() > 5_000);
     }
+    rows.out
+}
 
-    // Nobody is in what is written for spreadsheets or printed either, nor a person in any row.
+/// Nobody is in what is written for spreadsheets or printed, nor a person in any row.
+fn names_nobody(demo: &Demo, rows: &str, folder: &Path) {
     let csv = demo.owner.say("tally owner-jobs --months 12 --output csv").fine();
     hold_back("csv", &csv.out);
-    assert_eq!(csv.out.lines().count(), rows.out.lines().count() + 1);
-    for line in rows.out.lines() {
+    assert_eq!(csv.out.lines().count(), rows.lines().count() + 1);
+    for line in rows.lines() {
         let row: Value = serde_json::from_str(line).unwrap();
         assert_eq!(row["persons"].as_array().map(Vec::len), Some(0), "{line}");
     }
     let page = demo.owner.say("owner-sheet -o - --months 12").fine();
     assert!(page.bytes.starts_with(b"%PDF"));
-    if let Some(text) = text_of(&page.bytes, folder.path()) {
+    if let Some(text) = text_of(&page.bytes, folder) {
         hold_back("the printed page", &text);
         assert!(text.contains("Workshop"), "{text}");
     }
+}
+
+#[test]
+fn the_demo_of_several_workshops_names_what_was_planted_and_no_customer() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut demo = Demo::serving(folder.path(), "6", "12", "1");
+    let owner = demo.owner.say("tally --months 12 --output json").fine();
+    let sheet = owner.json();
+    let said = said(&sheet);
+    assert!(said[0].contains("9 workshops"), "{}", said[0]);
+
+    is_named(&demo, &said, &to_look_at(&sheet));
+    let rows = is_recomputed(&demo, &owner.out, folder.path());
+    names_nobody(&demo, &rows, folder.path());
 
     let interrupted = Command::new("kill").args(["-INT", &demo.program.id().to_string()]).status().unwrap();
     assert!(interrupted.success());

@@ -24,7 +24,9 @@ impl Mishap {
     /// In words.
     pub(crate) fn in_words(self) -> &'static str {
         match self {
-            Self::LitreUnaccounted => "about a litre and a half more went in than came out, and the level was never set",
+            Self::LitreUnaccounted => {
+                "about a litre and a half more went in than came out, and the level was never set"
+            }
             Self::ToolOff => "the check after it found the torque tool out of its limits",
         }
     }

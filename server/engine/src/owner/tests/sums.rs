@@ -122,8 +122,9 @@ fn what_is_no_number_or_far_too_much_cannot_spoil_a_sum() {
 
 /// Sums as a store makes them: of whole numbers a row, a day and three marks, without a look at what they mean.
 fn as_a_store_does(rows: &[JobRow], of: impl Fn(&JobRow) -> &String, as_of_us: i64) -> Groups {
+    type Kept = (Vec<i64>, [i64; 3], [i64; 3]);
     let days = WITHIN_DAYS.map(|days| last_day(days, as_of_us));
-    let mut sums: BTreeMap<Key, (Vec<i64>, [i64; 3], [i64; 3])> = BTreeMap::new();
+    let mut sums: BTreeMap<Key, Kept> = BTreeMap::new();
     for row in rows.iter().filter(|row| row.closed_us.is_some()) {
         let key = Key { site: row.site.clone(), of: of(row).clone(), month: row.month.clone() };
         // Whatever it is kept at: what goes with time is counted when it is asked.
