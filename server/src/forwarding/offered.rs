@@ -237,8 +237,11 @@ fn add(files: &mut BTreeMap<String, Vec<u8>>, name: String, content: Vec<u8>) ->
     }
 }
 
+/// A revision with whether it is offered and when it came, microseconds since 1970, UTC.
+type Kept = (String, (bool, i64));
+
 /// The revisions whose files lie in a folder, each with the time at which they came.
-fn kept_here(folder: &Path) -> Result<Vec<(String, (bool, i64))>, ServerError> {
+fn kept_here(folder: &Path) -> Result<Vec<Kept>, ServerError> {
     let place = folder.join(catalogue::FOLDER);
     let items = match fs::read_dir(&place) {
         Ok(items) => items,

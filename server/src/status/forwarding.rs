@@ -76,6 +76,15 @@ pub enum Forwarding {
         /// The greatest size.
         greatest: u64,
     },
+    /// The database of the owner's server holds a journal of that name already.
+    #[error(
+        "the journal of site '{site}' cannot be kept here: the owner's database holds one of that name that is no copy; give \
+         the owner's server another database"
+    )]
+    SiteTaken {
+        /// The site.
+        site: String,
+    },
     /// More revisions of a site than may be.
     #[error(
         "{most} catalogue revisions of this site are kept here already, which is the most; no further one is taken"
@@ -103,6 +112,7 @@ impl Forwarding {
             Self::RevisionUnknown { .. } => (Code::NotFound, Reason::RevisionUnknown),
             Self::RevisionDiffers { .. } => (Code::InvalidArgument, Reason::RevisionDiffers),
             Self::RevisionTooLarge { .. } => (Code::InvalidArgument, Reason::RevisionTooLarge),
+            Self::SiteTaken { .. } => (Code::FailedPrecondition, Reason::SiteTaken),
             Self::TooManyRevisions { .. } => (Code::FailedPrecondition, Reason::TooManyRevisions),
             Self::TooManySites { .. } => (Code::FailedPrecondition, Reason::TooManySites),
         }
@@ -114,7 +124,7 @@ impl Forwarding {
             Self::SiteNotOfStation { named, station, site } => {
                 vec![("named", named.clone()), ("station", station.clone()), ("site", site.clone())]
             }
-            Self::SiteUnknown { site } => vec![("site", site.clone())],
+            Self::SiteUnknown { site } | Self::SiteTaken { site } => vec![("site", site.clone())],
             Self::Forked { site, what } => vec![("site", site.clone()), ("what", what.clone())],
             Self::EntriesMissing { first_seq, here } => {
                 vec![("first_seq", first_seq.to_string()), ("here", here.to_string())]

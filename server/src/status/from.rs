@@ -1,7 +1,7 @@
 //! How the errors of what is called within a call become its cause. Called by `?`.
 
-use super::Cause;
 use super::store::store_row;
+use super::{Cause, Forwarding};
 use crate::error::ServerError;
 use standpipe_proto::check::CheckError;
 use standpipe_store::StoreError;
@@ -28,6 +28,7 @@ impl From<ServerError> for Cause {
             ServerError::Store(error) => error.into(),
             ServerError::OutsideBounds(violations) => Self::OutsideBounds(violations),
             ServerError::JobUnknown { job, example } => Self::JobUnknown { job, example },
+            ServerError::SiteNoCopy { site } => Self::Forwarding(Forwarding::SiteTaken { site }),
             ServerError::BlobErased { digest } => Self::BlobErased { digest },
             ServerError::BlobDamaged { digest, .. } | ServerError::RecordMissing { digest } => {
                 tracing::error!(digest, "a file beside the journal is damaged or missing");

@@ -66,6 +66,7 @@ fn causes_saying(word: impl Fn() -> String) -> Vec<Cause> {
         Cause::Forwarding(Forwarding::RevisionUnknown { revision: text() }),
         Cause::Forwarding(Forwarding::RevisionDiffers { named: text(), found: text() }),
         Cause::Forwarding(Forwarding::RevisionTooLarge { greatest: 65_536 }),
+        Cause::Forwarding(Forwarding::SiteTaken { site: text() }),
         Cause::Forwarding(Forwarding::TooManyRevisions { most: 1_000 }),
         Cause::Forwarding(Forwarding::TooManySites { most: 1_000 }),
         Cause::Stopping,
