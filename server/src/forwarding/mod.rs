@@ -27,7 +27,7 @@ pub(crate) use joined::{Joined, Joiner};
 pub use owner_link::OWNER_LINK_FILE;
 pub(crate) use owner_link::OwnerLink;
 pub use recover::{RecoverOptions, Recovered, recover};
-pub(crate) use sites::Sites;
+pub(crate) use sites::{Held, SiteState, Sites};
 
 #[cfg(test)]
 mod tests;
