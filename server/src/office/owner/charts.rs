@@ -140,7 +140,7 @@ pub(super) fn months(table: &Table, named: &str) -> Markup {
     let known = || each.iter().copied().flatten().flatten().copied().filter(|value| value.is_finite());
     let (least, greatest) =
         (known().fold(f64::INFINITY, f64::min), known().fold(f64::NEG_INFINITY, f64::max));
-    if !(greatest > least) {
+    if least >= greatest {
         return html! {};
     }
     let room = 0.05 * (greatest - least);
