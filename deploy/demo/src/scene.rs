@@ -3,6 +3,8 @@
 use crate::cable::Cable;
 use crate::inputs::Seeded;
 use crate::{DemoError, START_US, SimulatedClock, folder};
+use jiff::tz::TimeZone;
+use jiff::{Timestamp, ToSpan as _};
 use standpipe_client::{Deadlines, Station, StationOptions, disk::SystemDisk};
 use standpipe_proto::v1;
 use standpipe_server::{Desk, Done, InitOptions, Order, Role, RunningServer, Server, ServerOptions, order};
@@ -50,6 +52,14 @@ impl Place {
         start_us: START_US,
         seed: 0,
     };
+
+    /// Last day on which the fluid that comes in is good: the end of a month, more than two years on.
+    fn expires_on(&self) -> Result<String, DemoError> {
+        let wrong = |error: jiff::Error| DemoError::Wrong(format!("the day on which fluid expires: {error}"));
+        let start = Timestamp::from_microsecond(self.start_us).map_err(wrong)?;
+        let day = start.to_zoned_datetime(TimeZone::UTC).date().checked_add(27.months()).map_err(wrong)?;
+        Ok(day.last_of_month().to_string())
+    }
 }
 
 /// A running workshop.
@@ -60,6 +70,8 @@ pub(crate) struct Scene {
     pub(crate) bay_2: Station,
     pub(crate) office: Station,
     pub(crate) cable: Cable,
+    /// Last day on which the fluid that comes in is good.
+    pub(crate) expires_on: String,
     server: RunningServer,
 }
 
@@ -105,7 +117,8 @@ impl Scene {
         }
         let [bay_1, bay_2, office] = <[Station; 3]>::try_from(stations)
             .map_err(|stations| DemoError::Wrong(format!("{} stations joined, not 3", stations.len())))?;
-        Ok(Self { dir: dir.to_owned(), clock, bay_1, bay_2, office, cable, server })
+        let expires_on = place.expires_on()?;
+        Ok(Self { dir: dir.to_owned(), clock, bay_1, bay_2, office, cable, expires_on, server })
     }
 
     /// Puts the customer beside the journal, as the office's pages do.
