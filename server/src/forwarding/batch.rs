@@ -31,6 +31,8 @@ pub(crate) struct Batch {
 pub(crate) async fn batch(journal: &dyn Journal, first_seq: u64) -> Result<Option<Batch>, StoreError> {
     let head = journal.head().await?;
     let mut stored = journal.read(first_seq, FORWARD_ENTRIES_MAX).await?;
+    // A row can be read a moment before the journal says that it reaches so far, and no root is known there yet.
+    stored.retain(|entry| entry.seq <= head.seq);
     stored.truncate(fitting(&stored));
     let Some(last_seq) = stored.last().map(|last| last.seq) else { return Ok(None) };
     let (root_before, root_after) =
@@ -53,7 +55,7 @@ pub(crate) async fn batch(journal: &dyn Journal, first_seq: u64) -> Result<Optio
     Ok(Some(Batch { request, last_seq, revisions }))
 }
 
-/// How many entries fit into one batch; always at least one.
+/// How many entries fit into one batch; at least one, if there are any.
 fn fitting(entries: &[StoredEntry]) -> usize {
     let mut bytes = 0;
     let fits = entries.iter().take_while(|entry| {

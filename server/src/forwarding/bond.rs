@@ -115,6 +115,17 @@ impl Bond {
         });
     }
 
+    /// Shows that this side cannot go on just now.
+    pub(crate) fn interrupt(&self, trouble: &str) {
+        self.at_owner.send_modify(|shown| {
+            if let Some(shown) = shown {
+                shown.course = Course::Waiting;
+                shown.tries += 1;
+                trouble.clone_into(&mut shown.trouble);
+            }
+        });
+    }
+
     /// Sees that the site joined an owner's server or left it.
     pub(crate) fn change(&self) {
         // What is shown is of the one before.

@@ -34,7 +34,11 @@ pub(crate) const OFFERED_SETTING: &str = "owner_offers";
 /// A pause is longer by up to one part in so many, so that sites that lost one server together do not all come back at once.
 const JITTER_PART: u32 = 4;
 
-/// Why a site's way to its owner ended for good: its journal or its folder cannot be used.
+/// Time after which a way that ended because of this side's journal or folder is begun again: a database comes back, a disk
+/// gets space.
+const BEGIN_AGAIN_AFTER: Duration = Duration::from_secs(30);
+
+/// Why a site's way to its owner ended: its journal or its folder cannot be used.
 #[derive(Debug, thiserror::Error)]
 enum Ended {
     #[error(transparent)]
@@ -53,8 +57,15 @@ pub(crate) async fn keep(
     loop {
         changes.mark_unchanged();
         let following = async {
-            if let Err(error) = follow(&workshop, &*entropy).await {
-                tracing::warn!(%error, "nothing is brought to the owner's server any more");
+            let mut told = String::new();
+            while let Err(error) = follow(&workshop, &*entropy).await {
+                let trouble = error.to_string();
+                if told != trouble {
+                    tracing::warn!(%error, "nothing is brought to the owner's server; it is begun again");
+                }
+                workshop.bond.interrupt(&trouble);
+                told = trouble;
+                sleep(BEGIN_AGAIN_AFTER).await;
             }
             // Nothing is left to do until the link is another one.
             std::future::pending::<()>().await;
