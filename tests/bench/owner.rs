@@ -198,7 +198,7 @@ fn row(number: u64) -> TallyRow {
         stands_out: number.is_multiple_of(50),
         counters: (0..TALLY_COUNTERS_MAX as i64).map(|at| (number as i64 + at) % 97).collect(),
         day: Some(FIRST_DAY + i64::try_from(day_of_year).unwrap()),
-        back: [number % 90 == 0, number % 40 == 0, number % 20 == 0],
+        back: [90, 40, 20].map(|every| number.is_multiple_of(every)),
         row: "x".repeat(700),
     }
 }
