@@ -35,7 +35,11 @@ const ONLY: [(&[&str], &[Role]); 5] = [
         &[Role::Office, Role::Admin],
     ),
     (
-        &["/standpipe.v1.StationService/ListStations", "/standpipe.v1.TallyService/PrintTally"],
+        &[
+            "/standpipe.v1.StationService/ListStations",
+            "/standpipe.v1.TallyService/PrintTally",
+            "/standpipe.v1.TallyService/ListTallyJobs",
+        ],
         &[Role::Office, Role::Admin, Role::Owner],
     ),
     (
