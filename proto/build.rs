@@ -9,11 +9,26 @@ use std::fmt::Write as _;
 use std::path::PathBuf;
 
 const PACKAGE: &str = "standpipe.v1";
-const FILES: [&str; 10] =
-    ["entry", "journal", "job", "record", "station", "catalogue", "blob", "customer", "tally", "error"];
+const FILES: [&str; 11] = [
+    "entry",
+    "journal",
+    "job",
+    "record",
+    "station",
+    "catalogue",
+    "blob",
+    "customer",
+    "tally",
+    "forwarding",
+    "error",
+];
 /// The fields whose entry stays in the bytes that the station sealed.
-const SEALED: [(&str, &str); 3] =
-    [("AppendRequest", "entry"), ("AppendStreamRequest", "entry"), ("RecordedEntry", "entry")];
+const SEALED: [(&str, &str); 4] = [
+    ("AppendRequest", "entry"),
+    ("AppendStreamRequest", "entry"),
+    ("RecordedEntry", "entry"),
+    ("ForwardedEntry", "entry"),
+];
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
     println!("cargo:rerun-if-changed=standpipe");

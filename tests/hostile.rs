@@ -31,7 +31,7 @@ struct Target {
 
 impl Target {
     async fn stand() -> Self {
-        let site = Site::with(&[("bay-1", Role::Bay)]).await;
+        let site = Site::with(&[("bay-1", Role::Bay), ("mill", Role::Forwarder)]).await;
         let server = Process::serve(&site.dir());
         let mut client = journal(server.address, site.token("bay-1")).await;
         let mut sealer = Sealer::new("bay-1", 1);

@@ -7,6 +7,7 @@
 #   bash tests/run.sh journal         only tests whose name contains 'journal'
 #   bash tests/run.sh clients         only the foreign clients: Python from .proto and by reflection, buf
 #   bash tests/run.sh stores          only the journal in PostgreSQL and the move there and back
+#   bash tests/run.sh forwarding      only what goes between workshops and their owner's server
 #   bash tests/run.sh browser         only the pages in a real browser, held against WCAG by axe-core
 #   bash tests/run.sh --full          the long fault campaigns too
 set -euo pipefail
@@ -17,7 +18,7 @@ filter=""
 for argument in "$@"; do
   case "$argument" in
     --full) full=1 ;;
-    -h | --help) sed -n '2,11p' "$0" | sed 's/^# \{0,1\}//'; exit 0 ;;
+    -h | --help) sed -n '2,12p' "$0" | sed 's/^# \{0,1\}//'; exit 0 ;;
     -*) echo "tests/run.sh: '$argument' is not known; see --help" >&2; exit 64 ;;
     *) filter="$argument" ;;
   esac

@@ -1,7 +1,10 @@
-//! A site whose journal lies in a PostgreSQL database: moved there and back, served, cut off, backed up.
+//! A site whose journal lies in a PostgreSQL database: moved there and back, served, cut off, backed up. And copies of the
+//! journals of many sites.
 
 mod away;
+mod copies;
 mod moving;
+mod origin;
 
 use standpipe_tests::postgres::{self, Database};
 use standpipe_tests::programs;

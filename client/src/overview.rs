@@ -47,6 +47,20 @@ impl Station {
         })
     }
 
+    /// A page of jobs of all workshops, from an owner's server.
+    ///
+    /// # Errors
+    /// As [`Station::tally`].
+    pub async fn tally_jobs(
+        &mut self,
+        period: &str,
+        page_token: String,
+    ) -> Result<v1::ListTallyJobsResponse, ClientError> {
+        let (period, site) = (period.to_owned(), String::new());
+        let request = inside(v1::ListTallyJobsRequest { period, site, page_size: 0, page_token })?;
+        self.remote()?.tally_jobs(request).await
+    }
+
     /// Everything that a code belongs to, after what waits was sent; for a job by its catalogue.
     ///
     /// # Errors

@@ -307,6 +307,14 @@ impl Remote {
         Ok(self.within(self.tallies().print_tally(self.request(request))).await?.pdf)
     }
 
+    /// A page of jobs of all workshops.
+    pub(crate) async fn tally_jobs(
+        &self,
+        request: v1::ListTallyJobsRequest,
+    ) -> Result<v1::ListTallyJobsResponse, ClientError> {
+        self.within(self.tallies().list_tally_jobs(self.request(request))).await
+    }
+
     /// What a code belongs to.
     pub(crate) async fn find_code(
         &self,

@@ -7,6 +7,7 @@
 mod access;
 pub mod door;
 pub mod feed;
+mod forwarding;
 mod photo;
 mod running;
 mod site;
@@ -14,6 +15,7 @@ mod site;
 pub use access::{
     JOIN_CODE_SECONDS, JOIN_CODE_TRIES_MAX, JOIN_GUESSES_PER_ADDRESS_MAX, JOIN_GUESSING_ADDRESSES_MAX,
 };
+pub use forwarding::*;
 pub use running::*;
 
 use std::collections::HashMap;
@@ -172,10 +174,8 @@ pub const SHARES_SUM_PERCENT: (f64, f64) = (99.0, 101.0);
 
 const _: () = assert!(SHARES_SUM_PERCENT.0 < SHARES_SUM_PERCENT.1);
 const _: () = assert!(ENTRY_BYTES_MAX < MESSAGE_BYTES_MAX);
-const _: () = assert!(CATALOGUE_FILE_BYTES_MAX < MESSAGE_BYTES_MAX);
-const _: () = assert!(MESSAGE_BYTES_MAX < RECORD_BYTES_MAX);
-const _: () = assert!(PAGE_SIZE_DEFAULT <= PAGE_SIZE_MAX);
-const _: () = assert!(PAGE_SIZE_MAX <= JOB_ENTRIES_MAX);
+const _: () = assert!(CATALOGUE_FILE_BYTES_MAX < MESSAGE_BYTES_MAX && MESSAGE_BYTES_MAX < RECORD_BYTES_MAX);
+const _: () = assert!(PAGE_SIZE_DEFAULT <= PAGE_SIZE_MAX && PAGE_SIZE_MAX <= JOB_ENTRIES_MAX);
 const _: () = assert!(TIME_SECONDS.0 < TIME_SECONDS.1);
 
 const fn row(message: &'static str, field: &'static str, span: Span, why: &'static str) -> Bound {
@@ -560,7 +560,7 @@ const JOB: &[Bound] = &[
 
 /// All rows of the table.
 pub fn bounds() -> impl Iterator<Item = &'static Bound> {
-    [JOB, photo::PHOTO, site::SITE, access::ACCESS, feed::MEANS].into_iter().flatten()
+    [JOB, photo::PHOTO, site::SITE, access::ACCESS, feed::MEANS, FORWARDING].into_iter().flatten()
 }
 
 /// The row of a field, by the names in the proto files.

@@ -7,6 +7,10 @@
 //! Health answers without a token, so that watchdogs need none; reflection needs any good token.
 //! Never here: which job a bay may see, which depends on the job and is asked in [`crate::workshop`].
 
+mod table;
+
+pub use table::{Rule, TABLE, rule};
+
 use crate::audit::{Deed, Event};
 use crate::door::{Counted, Peer, network};
 use crate::status::{Cause, Overload};
@@ -16,7 +20,7 @@ use serde::{Deserialize, Serialize};
 use standpipe_proto::check::Violation;
 use standpipe_proto::join::RENEWAL_DUE;
 use standpipe_proto::limits::{CALL_SECONDS_MAX, MESSAGE_BYTES_MAX};
-use standpipe_proto::{METHODS, v1};
+use standpipe_proto::v1;
 use standpipe_store::TokenDigest;
 use std::future::Future;
 use std::pin::{Pin, pin};
@@ -40,7 +44,8 @@ pub enum Role {
     Admin,
     /// Reads jobs, records and tallies; states nothing and sees no customer.
     Owner,
-    /// Says who it is; will bring another site's facts.
+    /// Brings the journal of the one site that it was enrolled for, gets its entries and catalogue revisions back, and sees
+    /// nothing else.
     Forwarder,
 }
 
@@ -85,23 +90,6 @@ impl From<Role> for v1::Role {
     }
 }
 
-/// Who may call a method.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Rule {
-    /// Anybody, without a token.
-    Anybody,
-    /// A station with one of these roles.
-    Stations(&'static [Role]),
-}
-
-/// Who works on the jobs of the site.
-const WORKSHOP: Rule = Rule::Stations(&[Role::Bay, Role::Office, Role::Admin]);
-/// Who reads them.
-const READERS: Rule = Rule::Stations(&[Role::Bay, Role::Office, Role::Admin, Role::Owner]);
-const OFFICE: Rule = Rule::Stations(&[Role::Office, Role::Admin]);
-const OFFICE_AND_OWNER: Rule = Rule::Stations(&[Role::Office, Role::Admin, Role::Owner]);
-const EVERY_STATION: Rule = Rule::Stations(&Role::ALL);
-
 /// Bytes before each message of gRPC (PROTOCOL-HTTP2 of gRPC).
 const FRAME_HEAD_BYTES: usize = 5;
 /// What a person does at a station, with the kind of fact that comes of it: an instrument, which states a few kinds by
@@ -114,44 +102,6 @@ const BY_PERSONS: [(&str, &str); 2] = [
 /// Most characters of an asked path in an answer.
 const PATH_SHOWN_MAX: usize = 128;
 
-/// The table.
-pub const TABLE: &[(&str, Rule)] = &[
-    ("/standpipe.v1.JournalService/Append", WORKSHOP),
-    ("/standpipe.v1.JournalService/AppendStream", WORKSHOP),
-    ("/standpipe.v1.JournalService/Read", READERS),
-    ("/standpipe.v1.JobService/List", READERS),
-    ("/standpipe.v1.JobService/Get", READERS),
-    ("/standpipe.v1.JobService/May", READERS),
-    ("/standpipe.v1.JobService/Next", READERS),
-    ("/standpipe.v1.JobService/Plan", READERS),
-    ("/standpipe.v1.JobService/Watch", READERS),
-    ("/standpipe.v1.RecordService/Render", READERS),
-    ("/standpipe.v1.RecordService/Issue", WORKSHOP),
-    ("/standpipe.v1.RecordService/BaySheet", READERS),
-    ("/standpipe.v1.RecordService/PhotoSheet", READERS),
-    ("/standpipe.v1.BlobService/PutBlob", WORKSHOP),
-    ("/standpipe.v1.BlobService/GetBlob", READERS),
-    ("/standpipe.v1.CustomerService/PutCustomer", OFFICE),
-    ("/standpipe.v1.CustomerService/GetCustomer", OFFICE),
-    ("/standpipe.v1.CustomerService/EraseCustomer", OFFICE),
-    ("/standpipe.v1.StationService/Describe", EVERY_STATION),
-    ("/standpipe.v1.StationService/ListStations", OFFICE_AND_OWNER),
-    ("/standpipe.v1.StationService/ListPersons", READERS),
-    // Who has no token yet shows a code instead.
-    ("/standpipe.v1.StationService/Join", Rule::Anybody),
-    ("/standpipe.v1.StationService/RenewToken", EVERY_STATION),
-    ("/standpipe.v1.StationService/Sign", WORKSHOP),
-    ("/standpipe.v1.CatalogueService/ListVariants", READERS),
-    ("/standpipe.v1.CatalogueService/GetRevision", READERS),
-    ("/standpipe.v1.TallyService/GetTally", READERS),
-    ("/standpipe.v1.TallyService/PrintTally", OFFICE_AND_OWNER),
-    ("/standpipe.v1.TallyService/FindCode", READERS),
-    ("/grpc.health.v1.Health/Check", Rule::Anybody),
-    ("/grpc.health.v1.Health/Watch", Rule::Anybody),
-    ("/grpc.reflection.v1.ServerReflection/ServerReflectionInfo", EVERY_STATION),
-    ("/grpc.reflection.v1alpha.ServerReflection/ServerReflectionInfo", EVERY_STATION),
-];
-
 const APPEND: &str = "/standpipe.v1.JournalService/Append";
 /// Methods whose answer takes long to compute; see [`crate::door::Turns`].
 const LONG_ANSWERS: [&str; 6] = [
@@ -162,49 +112,6 @@ const LONG_ANSWERS: [&str; 6] = [
     "/standpipe.v1.RecordService/PhotoSheet",
     "/standpipe.v1.TallyService/PrintTally",
 ];
-
-const _: () =
-    assert!(every_method_has_one_row(), "a method of standpipe.v1 has no row, or two, in access::TABLE");
-
-const fn every_method_has_one_row() -> bool {
-    let mut rest = METHODS;
-    while let [method, others @ ..] = rest {
-        if rows_of(method) != 1 {
-            return false;
-        }
-        rest = others;
-    }
-    true
-}
-
-const fn rows_of(method: &str) -> usize {
-    let mut rows = 0;
-    let mut rest = TABLE;
-    while let [(path, _), others @ ..] = rest {
-        if same(path.as_bytes(), method.as_bytes()) {
-            rows += 1;
-        }
-        rest = others;
-    }
-    rows
-}
-
-const fn same(mut one: &[u8], mut other: &[u8]) -> bool {
-    while let ([a, rest @ ..], [b, others @ ..]) = (one, other) {
-        if *a != *b {
-            return false;
-        }
-        one = rest;
-        other = others;
-    }
-    one.is_empty() && other.is_empty()
-}
-
-/// The rule of a method by its path; nothing means that nobody may.
-#[must_use]
-pub fn rule(path: &str) -> Option<Rule> {
-    TABLE.iter().find(|(method, _)| *method == path).map(|(_, rule)| *rule)
-}
 
 /// The station behind a call.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -534,6 +441,7 @@ pub(crate) fn who(extensions: &tonic::Extensions) -> Result<Arc<Who>, Cause> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use standpipe_proto::METHODS;
     use std::collections::BTreeSet;
 
     #[test]

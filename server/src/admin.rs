@@ -7,7 +7,7 @@
 use crate::backup;
 use crate::error::{Exit, ServerError};
 use crate::folder::Folder;
-use crate::order::{Done, Order, perform};
+use crate::order::{Done, Order, owner_joined, perform};
 use crate::workshop::Workshop;
 use serde::{Deserialize, Serialize};
 use std::fs::{self, Permissions};
@@ -86,6 +86,12 @@ async fn answer(mut stream: UnixStream, workshop: Arc<Workshop>, address: Socket
         Ok(Order::Running) => {
             Answer::Done(Done::Running { version: crate::VERSION.to_owned(), address: Some(address) })
         }
+        // Nor must whoever asks how far the journal is; and asking makes the server look again.
+        Ok(Order::AtOwner) => {
+            let at_owner = workshop.bond.at_owner();
+            workshop.bond.wish();
+            Answer::Done(Done::AtOwner(at_owner))
+        }
         Ok(order) => obey(&workshop, order).await,
         Err(cause) => {
             let sentence = format!("the order cannot be read ({cause}); send it with the same version");
@@ -117,6 +123,16 @@ async fn obey(workshop: &Workshop, order: Order) -> Answer {
             let done = backup::back_up(&folder, &*store, to).await.map(Done::BackedUp);
             workshop.desk.lock().await.note_order(&order.about(), done.is_ok()).await;
             done
+        }
+        // Another machine may take its time as well.
+        Order::JoinOwner { host, code } => {
+            let joiner = workshop.desk.lock().await.joiner();
+            let done = joiner.join(host, code).await.map(owner_joined);
+            workshop.desk.lock().await.note_order(&order.about(), done.is_ok()).await;
+            match workshop.look_again(&order).await {
+                Ok(()) => done,
+                Err(error) => done.and(Err(error)),
+            }
         }
         _ => {
             let mut desk = workshop.desk.lock().await;

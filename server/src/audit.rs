@@ -32,6 +32,8 @@ pub(crate) enum Deed {
     Method,
     /// Stating a fact of a kind.
     Kind,
+    /// Bringing or asking for the journal of a site.
+    Forward,
     /// Signing in at the office pages by PIN.
     SignIn,
     /// Signing entries by PIN.
@@ -49,6 +51,7 @@ impl Deed {
             Self::Token => "token",
             Self::Method => "method",
             Self::Kind => "kind",
+            Self::Forward => "forward",
             Self::SignIn => "sign-in",
             Self::Sign => "sign",
             Self::Order => "order",

@@ -11,9 +11,11 @@ use crate::blob::{Blobs, digest_of};
 use crate::clock::{Entropy, hex, sixteen};
 use crate::error::ServerError;
 use crate::folder::{Building, Folder, LockedFolder, Reached, SETTINGS_FILE, replace, sync};
+use crate::forwarding::OWNER_LINK_FILE;
 use crate::order::Copied;
 use crate::own_station::OwnStation;
-use crate::verify::verify;
+use crate::tallies::VEHICLE_KEY_FILE;
+use crate::verify::{LOST_RECORDS_FILE, verify};
 use standpipe_store::{Journal, SqliteStore, Store, Tokens as _};
 use std::fs::{self, DirBuilder};
 use std::io::ErrorKind;
@@ -91,17 +93,20 @@ async fn sound(path: &Path) -> Result<standpipe_store::VerifyReport, ServerError
 }
 
 /// Copies what stands beside the journal as files, and says how many there were.
-async fn files_copied(from: &Folder, to: &Folder) -> Result<u64, ServerError> {
+pub(crate) async fn files_copied(from: &Folder, to: &Folder) -> Result<u64, ServerError> {
     let (from, to) = (from.clone(), to.clone());
     let copying = tokio::task::spawn_blocking(move || {
         let files = blobs(&from, &to)? + catalogue(&from, &to)?;
         // Stations trust the authority they met, so it goes on in whatever is made from a backup.
         authority::copy(from.path(), to.path())?;
-        let settings = from.path().join(SETTINGS_FILE);
-        match fs::read(&settings) {
-            Ok(content) => replace(&to.path().join(SETTINGS_FILE), &content)?,
-            Err(error) if error.kind() == ErrorKind::NotFound => {}
-            Err(error) => return Err(ServerError::file("reading", &settings)(error)),
+        // Whatever is made from a backup goes on bringing its journal to the owner's server, which sees that it is behind.
+        for name in [SETTINGS_FILE, OWNER_LINK_FILE, LOST_RECORDS_FILE, VEHICLE_KEY_FILE] {
+            let path = from.path().join(name);
+            match fs::read(&path) {
+                Ok(content) => replace(&to.path().join(name), &content)?,
+                Err(error) if error.kind() == ErrorKind::NotFound => {}
+                Err(error) => return Err(ServerError::file("reading", &path)(error)),
+            }
         }
         Ok(files)
     });

@@ -5,10 +5,14 @@
 //! the files, which is the engine's. Used by [`crate::Desk`] and by the running server.
 
 mod look;
+mod pages;
 
+pub(crate) use look::found as found_by_digits;
 pub use look::{CheckedCatalogue, ComparedCatalogues, check_catalogue, compare_catalogues, export_catalogue};
+pub(crate) use pages::files_of_page;
 
 use crate::error::ServerError;
+pub(crate) use crate::folder::CATALOGUE as FOLDER;
 use crate::folder::{Folder, replace, sync};
 use crate::number::{self, JobName};
 use jiff::Timestamp;
@@ -91,6 +95,26 @@ impl Catalogue {
             adopted.push((seq, revision));
         }
         Ok(Self { adopted, none })
+    }
+
+    /// The same for a copy of another server's journal, where files may come later than the adoption: such a revision is
+    /// named, and what it would judge is judged by none.
+    pub(crate) async fn load_copied(
+        folder: &Folder,
+        journal: &dyn Journal,
+        site_name: &str,
+    ) -> Result<(Self, Vec<String>), ServerError> {
+        let none = Adopted::none(&journal.head().await?.site, site_name)?;
+        let mut read: BTreeMap<String, Option<Adopted>> = BTreeMap::new();
+        let mut adopted = Vec::new();
+        for Adoption { seq, revision_id, .. } in adoptions(journal).await? {
+            let known = read.entry(revision_id.clone()).or_insert_with(|| {
+                kept(folder, &revision_id).ok().map(|(_, revision)| Adopted::new(revision))
+            });
+            adopted.push((seq, known.clone().unwrap_or_else(|| none.clone())));
+        }
+        let missing = read.into_iter().filter(|(_, known)| known.is_none()).map(|(id, _)| id).collect();
+        Ok((Self { adopted, none }, missing))
     }
 
     /// The revision in use; nothing if none was adopted.

@@ -26,7 +26,9 @@ pub const ENVIRONMENT_PREFIX: &str = "STANDPIPE_SERVER";
 /// Ends the name of the variable with the site's folder, which is no setting of the folder.
 const FOLDER_KEY: &str = "dir";
 /// All keys, with what may stand there.
-const KEYS: [(&str, &str); 9] = [
+const KEYS: [(&str, &str); 11] = [
+    ("mode", "workshop or owner"),
+    ("persons", "true or false"),
     ("listen", "an address with a port, such as 127.0.0.1:50551, or 0.0.0.0:50551 for the whole network"),
     (
         "store_url",
@@ -50,9 +52,37 @@ pub enum LogFormat {
     Json,
 }
 
+/// What a server is for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Mode {
+    /// Keeps the journal of one workshop.
+    #[default]
+    Workshop,
+    /// Keeps copies of the journals of several workshops, beside its own.
+    Owner,
+}
+
+impl Mode {
+    /// Both.
+    pub const ALL: [Self; 2] = [Self::Workshop, Self::Owner];
+
+    /// Its word.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Workshop => "workshop",
+            Self::Owner => "owner",
+        }
+    }
+}
+
 /// The settings of a server.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Settings {
+    /// What the server is for.
+    pub mode: Mode,
+    /// Whether rows of jobs at an owner's server name persons by their codes.
+    pub persons: bool,
     /// Where to listen.
     pub listen: SocketAddr,
     /// How the database is reached in which the journal lies, if it lies in one.
@@ -108,6 +138,23 @@ pub fn read(dir: &Path, flags: Flags) -> Result<Settings, ServerError> {
 /// As [`read`].
 pub(crate) fn store_address(dir: &Path) -> Result<Option<PostgresAddress>, ServerError> {
     Ok(read(dir, Flags::default())?.store_url)
+}
+
+/// What the server of a folder is for.
+///
+/// # Errors
+/// As [`read`].
+pub(crate) fn mode(dir: &Path) -> Result<Mode, ServerError> {
+    Ok(read(dir, Flags::default())?.mode)
+}
+
+/// Whether rows of jobs at an owner's server name persons by their codes: off unless the owner says so, since anything
+/// by person is regulated in many places.
+///
+/// # Errors
+/// As [`read`].
+pub(crate) fn persons(dir: &Path) -> Result<bool, ServerError> {
+    Ok(read(dir, Flags::default())?.persons)
 }
 
 /// How journals are opened for writing.
@@ -221,8 +268,10 @@ fn merged(dir: &Path, flags: &Flags, environment: Environment) -> Result<Merged,
     Ok(Merged { config: builder.build().map_err(wrong)?, said })
 }
 
-fn defaults() -> [(&'static str, ValueKind); 9] {
+fn defaults() -> [(&'static str, ValueKind); 11] {
     [
+        ("mode", Mode::default().name().into()),
+        ("persons", false.into()),
         ("listen", DEFAULT_LISTEN.to_string().into()),
         ("store_url", "".into()),
         ("names", ValueKind::Array(Vec::new())),
@@ -236,10 +285,15 @@ fn defaults() -> [(&'static str, ValueKind); 9] {
 }
 
 fn settings(merged: &Merged) -> Result<Settings, ServerError> {
+    let mode = text(merged, "mode")?;
+    let persons = text(merged, "persons")?;
     let listen = text(merged, "listen")?;
     let log_format = text(merged, "log_format")?;
     let metrics = text(merged, "metrics")?;
+    let known = Mode::ALL.into_iter().find(|known| known.name() == mode);
     Ok(Settings {
+        mode: known.ok_or_else(|| not_allowed(merged, "mode", &mode))?,
+        persons: persons.parse().map_err(|_| not_allowed(merged, "persons", &persons))?,
         listen: listen.parse().map_err(|_| not_allowed(merged, "listen", &listen))?,
         store_url: store_url(merged)?,
         names: names_of(merged)?,
@@ -433,6 +487,7 @@ mod tests {
             ("token_days = 3651", "token_days is '3651'"),
             ("connections_per_address = 0", "connections_per_address is '0'"),
             ("metrics = \"perhaps\"", "true or false"),
+            ("mode = \"both\"", "mode is 'both', but must be workshop or owner"),
             ("store_url = \"standpipe.db\"", "store_url: the address of the database does not begin with"),
             ("listen = ", SETTINGS_FILE),
         ] {

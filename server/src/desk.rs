@@ -12,10 +12,11 @@ use crate::authority::{self, Authority};
 use crate::blob::{self, Blobs};
 use crate::catalogue::{self, Adopted, Adoption, Catalogue};
 use crate::clock::{Clock, Entropy, SystemClock, SystemEntropy, sixteen};
-use crate::config;
+use crate::config::{self, Mode};
 use crate::door::Identity;
 use crate::error::ServerError;
-use crate::folder::{Building, Folder, LockedFolder, Reached};
+use crate::folder::{Building, Folder, LockedFolder, Reached, SETTINGS_FILE, replace};
+use crate::forwarding::{Joiner, offered};
 use crate::number;
 use crate::own_station::{About, OWN_STATION, OwnStation};
 use crate::server::DEFAULT_TOKEN_DAYS;
@@ -113,8 +114,20 @@ pub struct Desk {
 /// [`ServerError::FolderTaken`] when something is there; [`ServerError::OutsideBounds`] for a wrong identity or
 /// name; otherwise when the disk refuses.
 pub async fn init(dir: &Path, options: InitOptions) -> Result<Enrolled, ServerError> {
+    init_as(dir, options, Mode::Workshop).await
+}
+
+/// The same for a server that is said to be a workshop's or an owner's; the latter stands in the settings.
+///
+/// # Errors
+/// As [`init`].
+pub async fn init_as(dir: &Path, options: InitOptions, mode: Mode) -> Result<Enrolled, ServerError> {
     check_site(&options.site_id, &options.site_name)?;
     let (building, folder) = Building::begin(dir)?;
+    if mode != Mode::default() {
+        let line = format!("mode = \"{}\"\n", mode.name());
+        replace(&folder.path().join(SETTINGS_FILE), line.as_bytes())?;
+    }
     let enrolled = found(folder, options).await?;
     building.finish()?;
     Ok(enrolled)
@@ -177,7 +190,9 @@ impl Desk {
         clock: Arc<dyn Clock>,
         entropy: Arc<dyn Entropy>,
     ) -> Result<Self, ServerError> {
-        let lock = Folder::find(dir)?.lock()?;
+        let folder = Folder::find(dir)?;
+        folder.require_own()?;
+        let lock = folder.lock()?;
         // A folder of an earlier version has none yet.
         Authority::open(&lock, clock.now_us())?;
         let store = lock.open_journal().await?;
@@ -213,19 +228,22 @@ impl Desk {
         entropy: Arc<dyn Entropy>,
     ) -> Result<Self, ServerError> {
         let station = OwnStation::open(&*store, &*store, &*clock, &*entropy).await?;
-        let token_days = DEFAULT_TOKEN_DAYS;
-        Ok(Self {
-            folder,
-            lock: None,
-            address: None,
-            store,
-            blobs,
-            station,
-            audit,
-            clock,
-            entropy,
-            token_days,
-        })
+        let (lock, address, token_days) = (None, None, DEFAULT_TOKEN_DAYS);
+        Ok(Self { folder, lock, address, store, blobs, station, audit, clock, entropy, token_days })
+    }
+
+    /// The desk over a copy of another server's journal, at which nothing is stated.
+    pub(crate) async fn over_copy(
+        folder: Folder,
+        store: Arc<dyn Store>,
+        blobs: Arc<Blobs>,
+        audit: Arc<Audit>,
+        clock: Arc<dyn Clock>,
+        entropy: Arc<dyn Entropy>,
+    ) -> Result<Self, ServerError> {
+        let station = OwnStation::silent(store.head().await?.site);
+        let (lock, address, token_days) = (None, None, DEFAULT_TOKEN_DAYS);
+        Ok(Self { folder, lock, address, store, blobs, station, audit, clock, entropy, token_days })
     }
 
     /// The same, which knows where its server listens.
@@ -364,6 +382,30 @@ impl Desk {
         Ok(Imported { revision_id, already_current, remarks, left_out })
     }
 
+    /// Offers a catalogue to the workshops whose journals this server keeps, or takes the offer back; says which revision it
+    /// is and whether that was so already. It is given as a folder, or as a revision that is kept here by its digits.
+    ///
+    /// # Errors
+    /// As [`Desk::import_catalogue`]; [`ServerError::RevisionNotFound`] where the digits name none or several.
+    pub async fn offer_catalogue(&mut self, what: &Path, offer: bool) -> Result<(String, bool), ServerError> {
+        let digits = what.file_name().and_then(|name| name.to_str()).unwrap_or_default();
+        let revision_id = if what.is_dir() {
+            let (files, revision) = catalogue::read_folder(what)?;
+            let revision_id = revision.id().to_string();
+            if offer {
+                catalogue::keep(&self.folder, &revision_id, &files)?;
+            }
+            revision_id
+        } else {
+            let found = catalogue::found_by_digits(&self.folder, digits)?;
+            catalogue::kept_files(&self.folder, &found)?;
+            found
+        };
+        let since_us = self.clock.now_us();
+        let already = offered::offer(&*self.store, &revision_id, offer, since_us).await?;
+        Ok((revision_id, already))
+    }
+
     /// Every adoption of a catalogue revision, in the order of the journal; the last one is current.
     ///
     /// # Errors
@@ -414,6 +456,16 @@ impl Desk {
     /// When it cannot be read.
     pub async fn audit_since(&self, since_us: i64) -> Result<Vec<AuditLine>, ServerError> {
         Ok(self.audit.since(since_us).await?)
+    }
+
+    /// What joining an owner's server needs; it needs the desk no longer.
+    pub(crate) fn joiner(&self) -> Joiner {
+        Joiner {
+            folder: self.folder.clone(),
+            store: Arc::clone(&self.store),
+            clock: Arc::clone(&self.clock),
+            entropy: Arc::clone(&self.entropy),
+        }
     }
 
     /// What a backup is made of; it needs the desk no longer.

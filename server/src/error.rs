@@ -20,6 +20,8 @@ pub enum Exit {
     Refused = 65,
     /// The disk failed or cannot be written.
     Disk = 74,
+    /// Another machine does not answer; the same can be said again later.
+    Away = 75,
     /// The folder belongs to another user.
     NotPermitted = 77,
     /// Folder, settings or installation are not as they must be.
@@ -102,6 +104,20 @@ pub enum ServerError {
         /// Entries that the remembered root covers.
         seen: u64,
     },
+    /// The folder holds a copy of another server's journal.
+    #[error("{} holds the copy that the owner's server keeps of a workshop's journal; nothing is stated in it: name the folder of the owner's server, or that of the workshop", .path.display())]
+    CopiedJournal {
+        /// The folder.
+        path: PathBuf,
+    },
+    /// The database holds a journal that is no copy made here.
+    #[error(
+        "the database holds a journal of site {site} that is no copy of this owner's server; nothing was changed: give the site's copies another database"
+    )]
+    SiteNoCopy {
+        /// The site.
+        site: String,
+    },
     /// The file that says where the journal lies is not as it must be.
     #[error("{} is not as the server wrote it; it says in which database the journal lies: put it back from a backup", .path.display())]
     StoreFile {
@@ -127,6 +143,24 @@ pub enum ServerError {
     ServerRuns {
         /// The folder.
         path: PathBuf,
+    },
+    /// The file that says which owner's server the site joined is not as it must be.
+    #[error("{} is not as the server wrote it; it says to which owner's server the journal is brought: join that again with standpipe-server station join-owner HOST CODE, or leave it with standpipe-server station leave-owner", .path.display())]
+    OwnerLink {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The owner's server is not reached.
+    #[error("{sentence}")]
+    OwnerAway {
+        /// Why.
+        sentence: String,
+    },
+    /// The owner's server refused, or cannot be meant.
+    #[error("{sentence}")]
+    OwnerRefused {
+        /// Why, and what to do.
+        sentence: String,
     },
     /// The folder belongs to another user.
     #[error("{} belongs to {owner}, but this command runs as {user}, whose files the server could not read; nothing was changed: {next}", .path.display())]
@@ -370,6 +404,8 @@ impl ServerError {
             Self::JournalLost { .. }
             | Self::EpochFile { .. }
             | Self::StoreFile { .. }
+            | Self::CopiedJournal { .. }
+            | Self::SiteNoCopy { .. }
             | Self::EpochDiffers { .. }
             | Self::Rewound { .. }
             | Self::PastChanged { .. }
@@ -386,7 +422,10 @@ impl ServerError {
             | Self::BlobErased { .. }
             | Self::BlobIsRecord { .. }
             | Self::RecordMissing { .. }
-            | Self::BackupDamaged { .. } => Exit::Refused,
+            | Self::BackupDamaged { .. }
+            | Self::OwnerLink { .. }
+            | Self::OwnerRefused { .. } => Exit::Refused,
+            Self::OwnerAway { .. } => Exit::Away,
             Self::OtherOwner { .. } | Self::OtherOwnerInside { .. } => Exit::NotPermitted,
             Self::Told { exit, .. } => *exit,
             Self::File { .. }

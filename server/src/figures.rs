@@ -51,6 +51,8 @@ const CONNECTIONS_REFUSED: &str = "standpipe_connections_refused_total";
 const TOKENS_REFUSED: &str = "standpipe_tokens_refused_total";
 const DISK_FREE: &str = "standpipe_disk_free_bytes";
 const DISK_SIZE: &str = "standpipe_disk_size_bytes";
+const OWNER_LACKS: &str = "standpipe_owner_lacks_entries";
+const OWNER_LEVEL: &str = "standpipe_owner_level_timestamp_seconds";
 const CERTIFICATE_ENDS: &str = "standpipe_certificate_end_timestamp_seconds";
 
 /// How a figure is kept.
@@ -73,6 +75,18 @@ const FIGURES: &[(&str, Sort, Option<Unit>, &str)] = &[
     (TOKENS_REFUSED, Sort::Counter, Some(Unit::Count), "Calls with a token that is not good, or with none."),
     (DISK_FREE, Sort::Gauge, Some(Unit::Bytes), "Free bytes of the disk with the site's folder."),
     (DISK_SIZE, Sort::Gauge, Some(Unit::Bytes), "Bytes of the disk with the site's folder."),
+    (
+        OWNER_LACKS,
+        Sort::Gauge,
+        Some(Unit::Count),
+        "Entries that the owner's server is not known to have; 0 where none was joined.",
+    ),
+    (
+        OWNER_LEVEL,
+        Sort::Gauge,
+        Some(Unit::Seconds),
+        "When the owner's server last had every entry, since 1970.",
+    ),
     (CERTIFICATE_ENDS, Sort::Gauge, Some(Unit::Seconds), "When the server's certificate ends, since 1970."),
 ];
 
@@ -210,6 +224,13 @@ impl Figures {
         }
         if let Some(ends) = workshop.identity.ends() {
             self.certificate_ends.set(ends as f64);
+        }
+        let gauge = |name| self.recorder.register_gauge(&Key::from_static_name(name), &METADATA);
+        let at_owner = workshop.bond.at_owner();
+        gauge(OWNER_LACKS).set(at_owner.as_ref().map_or(0.0, |at| at.waiting() as f64));
+        // A time is told only if there is one.
+        if let Some(level_us) = at_owner.and_then(|at| at.level_us) {
+            gauge(OWNER_LEVEL).set((level_us / 1_000_000) as f64);
         }
         match crate::space::of(workshop.folder.path()) {
             Ok(space) => {

@@ -7,9 +7,14 @@
 //! DIR/lock                    held by the program that writes
 //! DIR/blobs/                  content-addressed files
 //! DIR/tls/                    the authority of the site and the certificate of its server
+//! DIR/owner-link              the owner's server that the journal is brought to, if there is one
+//! DIR/lost-records            issued records whose files were lost with a disk, if there are any
 //! DIR/admin.sock              where a running server takes orders from this user
 //! DIR/catalogue/<revision>/   the files of every adopted revision
 //! DIR/standpipe-server.toml   settings, if there are any
+//! DIR/vehicle-key             of an owner's server: the secret by which vehicles are found again at any workshop
+//! DIR/sites/<site>/           of an owner's server: a folder like this one for each workshop
+//! DIR/copy                    in such a folder: that its journal is a copy, and how the workshop is called
 //! ```
 //!
 //! The epoch file is one line, `standpipe-epoch 1 <epoch> <size> <root>`, with epoch and root in hexadecimal digits.
@@ -20,7 +25,9 @@
 use crate::authority::TLS;
 use crate::clock::{hex, unhex};
 use crate::error::ServerError;
+use crate::forwarding::OWNER_LINK_FILE;
 use crate::owner;
+use crate::tallies::VEHICLE_KEY_FILE;
 use crate::whereabouts::STORE_FILE;
 use standpipe_store::{Head, Journal, Store};
 use std::fs::{self, DirBuilder, File, OpenOptions, TryLockError};
@@ -35,10 +42,15 @@ pub const JOURNAL_FILE: &str = "standpipe.db";
 pub const EPOCH_FILE: &str = "epoch";
 /// Name of the settings file in the folder.
 pub const SETTINGS_FILE: &str = "standpipe-server.toml";
+/// Name of the file that says that the journal is a copy.
+const COPY_FILE: &str = "copy";
+const COPY_LINE: &str = "standpipe-copy 1";
+const SITES: &str = "sites";
 const ADMIN_SOCKET: &str = "admin.sock";
 const LOCK_FILE: &str = "lock";
 const BLOBS: &str = "blobs";
-const CATALOGUE: &str = "catalogue";
+/// Name of the folder with the files of revisions.
+pub(crate) const CATALOGUE: &str = "catalogue";
 const EPOCH_LINE: &str = "standpipe-epoch 1";
 
 /// How far a journal has come, as the epoch file remembers it.
@@ -154,8 +166,21 @@ impl Folder {
     /// What the server writes here and must be able to read again.
     pub(crate) fn written(&self) -> Vec<PathBuf> {
         let journal = [JOURNAL_FILE.to_owned(), format!("{JOURNAL_FILE}-wal"), format!("{JOURNAL_FILE}-shm")];
-        let others =
-            [EPOCH_FILE, STORE_FILE, LOCK_FILE, BLOBS, CATALOGUE, TLS, SETTINGS_FILE].map(str::to_owned);
+        let others = [
+            EPOCH_FILE,
+            STORE_FILE,
+            COPY_FILE,
+            LOCK_FILE,
+            BLOBS,
+            CATALOGUE,
+            TLS,
+            SITES,
+            SETTINGS_FILE,
+            OWNER_LINK_FILE,
+            VEHICLE_KEY_FILE,
+            OWNER_LINK_FILE,
+        ]
+        .map(str::to_owned);
         let mut paths: Vec<_> = journal.into_iter().chain(others).map(|name| self.path.join(name)).collect();
         let keys = fs::read_dir(self.path.join(TLS)).into_iter().flatten().filter_map(Result::ok);
         paths.extend(keys.map(|entry| entry.path()));
@@ -166,6 +191,38 @@ impl Folder {
     #[must_use]
     pub fn journal(&self) -> PathBuf {
         self.path.join(JOURNAL_FILE)
+    }
+
+    /// Where an owner's server keeps the journals of workshops.
+    pub(crate) fn sites(&self) -> PathBuf {
+        self.path.join(SITES)
+    }
+
+    /// The name of the workshop whose journal this is a copy of; nothing where it is none.
+    ///
+    /// # Errors
+    /// When that cannot be read.
+    pub(crate) fn copied_name(&self) -> Result<Option<String>, ServerError> {
+        let path = self.path.join(COPY_FILE);
+        match fs::read_to_string(&path) {
+            Ok(line) => {
+                let name = line.trim_end_matches('\n').strip_prefix(COPY_LINE).unwrap_or_default();
+                Ok(Some(name.trim_start().to_owned()))
+            }
+            Err(cause) if cause.kind() == ErrorKind::NotFound => Ok(None),
+            Err(cause) => Err(ServerError::file("reading", &path)(cause)),
+        }
+    }
+
+    /// Requires that the journal is no copy of another server's.
+    ///
+    /// # Errors
+    /// [`ServerError::CopiedJournal`].
+    pub(crate) fn require_own(&self) -> Result<(), ServerError> {
+        match self.copied_name()? {
+            None => Ok(()),
+            Some(_) => Err(ServerError::CopiedJournal { path: self.path.clone() }),
+        }
     }
 
     /// Where the files of a revision lie.
@@ -250,6 +307,14 @@ impl LockedFolder {
                 Err(error)
             }
         }
+    }
+
+    /// Says that the journal is a copy, and how the workshop is called.
+    ///
+    /// # Errors
+    /// When it cannot be written.
+    pub(crate) fn call_copy(&self, name: &str) -> Result<(), ServerError> {
+        replace(&self.path().join(COPY_FILE), format!("{COPY_LINE} {name}\n").as_bytes())
     }
 
     /// Remembers how far the journal has come. The file is replaced as a whole.

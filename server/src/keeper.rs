@@ -144,6 +144,9 @@ impl Keeper {
     }
 
     async fn close(&self) -> Result<(), ServerError> {
+        if let Some(sites) = &self.workshop.sites {
+            sites.close().await;
+        }
         let head = self.store.head().await?;
         let closed = self.store.close().await;
         self.write(Reached::from(&head)).await?;

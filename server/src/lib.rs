@@ -22,6 +22,7 @@ mod error;
 mod extracts;
 mod figures;
 mod folder;
+mod forwarding;
 mod grown;
 mod guesses;
 mod intake;
@@ -48,6 +49,7 @@ mod signing;
 mod site;
 mod space;
 mod status;
+mod tallies;
 mod tally;
 mod token;
 mod verify;
@@ -66,12 +68,13 @@ pub use catalogue::{
 };
 pub use clock::{Clock, Entropy, SystemClock, SystemEntropy};
 pub use desk::{
-    Desk, Enrolled, ErasedCustomer, FIRST_STATION, Imported, InitOptions, Invited, StationKept, init,
+    Desk, Enrolled, ErasedCustomer, FIRST_STATION, Imported, InitOptions, Invited, StationKept, init, init_as,
 };
 pub use doctor::{Check, doctor};
 pub use door::Limits;
 pub use error::{Exit, ServerError};
 pub use folder::{EPOCH_FILE, JOURNAL_FILE, SETTINGS_FILE};
+pub use forwarding::{AtOwner, Course, OWNER_LINK_FILE, RecoverOptions, Recovered, recover};
 pub use moving::{Destination, Moved, move_site};
 pub use office::OFFICE_STATION;
 pub use order::{AdoptionLine, AuditRow, Copied, Done, Order, StationLine, order};
@@ -82,6 +85,7 @@ pub use server::{
     Certificate, DEFAULT_LISTEN, DEFAULT_STOP_WITHIN, DEFAULT_TOKEN_DAYS, Pulse, RunningServer, Server,
     ServerOptions, Stopper,
 };
+pub use tallies::put_rows_of_elsewhere;
 pub use token::Token;
 pub use verify::{Verified, verify};
 

@@ -6,9 +6,11 @@
 use crate::access::Role;
 use crate::admin;
 use crate::backup;
+use crate::catalogue::Adoption;
 use crate::config;
 use crate::desk::{Desk, Enrolled, ErasedCustomer, Invited, StationKept};
 use crate::error::ServerError;
+use crate::forwarding::{AtOwner, Joined};
 use serde::{Deserialize, Serialize};
 use standpipe_store::AuditLine;
 use std::net::SocketAddr;
@@ -26,6 +28,13 @@ pub enum Order {
         /// Kinds of facts that it may state; none: all that its role may.
         #[serde(default)]
         kinds: Vec<String>,
+    },
+    /// Enrol the station that brings the journal of one site to this owner's server, and give a code that it joins with.
+    AddForwarder {
+        /// Its name.
+        name: String,
+        /// The site.
+        site: String,
     },
     /// Give a new code that a machine joins with as a station that is enrolled.
     OpenCode {
@@ -75,6 +84,13 @@ pub enum Order {
     },
     /// Name all adopted catalogue revisions.
     ListCatalogues,
+    /// Offer a catalogue revision to the workshops, or take the offer back.
+    OfferCatalogue {
+        /// Folder of its files, or a revision that is kept here by its digits.
+        what: PathBuf,
+        /// False to take the offer back.
+        offered: bool,
+    },
     /// Erase the customer of a job.
     EraseCustomer {
         /// Identity or number of the job.
@@ -92,6 +108,17 @@ pub enum Order {
     },
     /// Say which server runs and where.
     Running,
+    /// Join an owner's server with a code that it printed for this site.
+    JoinOwner {
+        /// Where it listens.
+        host: String,
+        /// The code.
+        code: String,
+    },
+    /// Leave the owner's server.
+    LeaveOwner,
+    /// Say how far the journal is at the owner's server, and look again.
+    AtOwner,
     /// Make a backup.
     BackUp {
         /// The new folder.
@@ -161,6 +188,15 @@ pub enum Done {
     },
     /// All adoptions in the order of the journal; the last is current.
     Catalogues(Vec<AdoptionLine>),
+    /// A catalogue revision is offered to the workshops, or no longer.
+    CatalogueOffered {
+        /// The revision, 64 hexadecimal digits.
+        revision_id: String,
+        /// Whether it is offered now.
+        offered: bool,
+        /// Whether that was so already.
+        already: bool,
+    },
     /// The customer of a job is erased.
     CustomerErased {
         /// Printed number of the job.
@@ -184,6 +220,26 @@ pub enum Done {
     },
     /// A backup is made.
     BackedUp(Copied),
+    /// The site brings its journal to an owner's server from now on.
+    OwnerJoined {
+        /// Where that listens.
+        address: String,
+        /// The station that this site is there.
+        station: String,
+        /// How it calls itself.
+        owner_name: String,
+        /// Entries of this site that it knows.
+        kept: u64,
+        /// What stands against going on, in a sentence; empty if nothing does.
+        trouble: String,
+    },
+    /// The site brings its journal to no owner's server any more.
+    OwnerLeft {
+        /// Where that listens; empty if nobody knows.
+        address: String,
+    },
+    /// How far the journal is at the owner's server; nothing if the site has joined none, or no server runs.
+    AtOwner(Option<AtOwner>),
 }
 
 /// A station in a list.
@@ -207,6 +263,9 @@ pub struct StationLine {
     /// Kinds of facts that it may state; empty: all that its role may.
     #[serde(default)]
     pub kinds: Vec<String>,
+    /// The site whose journal it brings; empty if none.
+    #[serde(default)]
+    pub site: String,
 }
 
 /// Something that somebody was allowed or refused, in a list.
@@ -287,6 +346,7 @@ impl Order {
             Self::AddStation { name, role, kinds } => {
                 format!("station add {name} {} only {}", role.name(), kinds.join(","))
             }
+            Self::AddForwarder { name, site } => format!("station add {name} forwarder of {site}"),
             Self::OpenCode { name } => format!("station code {name}"),
             Self::RenewToken { name, .. } => format!("station token {name}"),
             Self::RevokeStation { name } => format!("station revoke {name}"),
@@ -297,11 +357,16 @@ impl Order {
             Self::ListPersons => "person list".to_owned(),
             Self::ImportCatalogue { .. } => "catalogue import".to_owned(),
             Self::ListCatalogues => "catalogue list".to_owned(),
+            Self::OfferCatalogue { offered: true, .. } => "catalogue offer".to_owned(),
+            Self::OfferCatalogue { .. } => "catalogue offer, taken back".to_owned(),
             Self::EraseCustomer { job } => format!("erase customer {job}"),
             Self::EraseRemark { digest } => format!("erase remark {digest}"),
             Self::ReadAudit { .. } => "station audit".to_owned(),
             Self::BackUp { .. } => "backup".to_owned(),
-            Self::Running => "doctor".to_owned(),
+            Self::Running | Self::AtOwner => "doctor".to_owned(),
+            // The code is secret.
+            Self::JoinOwner { host, .. } => format!("station join-owner {host}"),
+            Self::LeaveOwner => "station leave-owner".to_owned(),
         }
     }
 
@@ -314,6 +379,7 @@ impl Order {
                 | Self::ListCatalogues
                 | Self::ReadAudit { .. }
                 | Self::Running
+                | Self::AtOwner
         )
     }
 }
@@ -333,6 +399,7 @@ async fn done(desk: &mut Desk, order: Order) -> Result<Done, ServerError> {
         Order::AddStation { name, role, kinds } => {
             told(desk.invite_instrument(&name, role, &kinds).await?, desk, true)?
         }
+        Order::AddForwarder { name, site } => told(desk.invite_forwarder(&name, &site).await?, desk, true)?,
         Order::OpenCode { name } => told(desk.open_code(&name).await?, desk, false)?,
         Order::RenewToken { name, days } => renewed(desk.renew_token_for(&name, days).await?),
         Order::RevokeStation { name } => {
@@ -366,15 +433,10 @@ async fn done(desk: &mut Desk, order: Order) -> Result<Done, ServerError> {
                 remarks: imported.remarks.into_iter().chain(imported.left_out).collect(),
             }
         }
-        Order::ListCatalogues => {
-            let adoptions = desk.adoptions().await?;
-            let last = adoptions.last().map(|last| last.seq);
-            let lines = adoptions.into_iter().map(|it| AdoptionLine {
-                current: Some(it.seq) == last,
-                revision_id: it.revision_id,
-                adopted_us: it.adopted_us,
-            });
-            Done::Catalogues(lines.collect())
+        Order::ListCatalogues => Done::Catalogues(adoption_lines(desk.adoptions().await?)),
+        Order::OfferCatalogue { what, offered } => {
+            let (revision_id, already) = desk.offer_catalogue(&what, offered).await?;
+            Done::CatalogueOffered { revision_id, offered, already }
         }
         Order::EraseCustomer { job } => {
             let ErasedCustomer { job, other_jobs } = desk.erase_customer(&job).await?;
@@ -387,12 +449,32 @@ async fn done(desk: &mut Desk, order: Order) -> Result<Done, ServerError> {
         Order::ReadAudit { since_us } => {
             Done::Audit(desk.audit_since(since_us).await?.into_iter().map(audit_row).collect())
         }
+        Order::JoinOwner { host, code } => owner_joined(desk.joiner().join(&host, &code).await?),
+        Order::LeaveOwner => Done::OwnerLeft { address: desk.joiner().leave()? },
+        // The running server answers by itself, before the desk is free.
+        Order::AtOwner => Done::AtOwner(None),
         Order::Running => Done::Running { version: crate::VERSION.to_owned(), address: desk.running_on() },
         Order::BackUp { to } => {
             let (folder, store) = desk.shelves();
             Done::BackedUp(backup::back_up(&folder, &*store, &to).await?)
         }
     })
+}
+
+fn adoption_lines(adoptions: Vec<Adoption>) -> Vec<AdoptionLine> {
+    let last = adoptions.last().map(|last| last.seq);
+    let line = |it: Adoption| AdoptionLine {
+        current: Some(it.seq) == last,
+        revision_id: it.revision_id,
+        adopted_us: it.adopted_us,
+    };
+    adoptions.into_iter().map(line).collect()
+}
+
+/// Which owner's server was joined.
+pub(crate) fn owner_joined(joined: Joined) -> Done {
+    let Joined { address, station, owner_name, kept, trouble } = joined;
+    Done::OwnerJoined { address, station, owner_name, kept, trouble }
 }
 
 fn audit_row(line: AuditLine) -> AuditRow {
@@ -422,7 +504,7 @@ fn renewed(enrolled: Enrolled) -> Done {
 }
 
 fn station_line(kept: StationKept) -> StationLine {
-    let StationKept { station, token_ends_us, code_until_us, kinds } = kept;
+    let StationKept { station, token_ends_us, code_until_us, kinds, site } = kept;
     StationLine {
         revoked: station.revoked_us.is_some(),
         enrolled_us: station.created_us,
@@ -431,5 +513,6 @@ fn station_line(kept: StationKept) -> StationLine {
         token_ends_us: token_ends_us.flatten(),
         code_until_us,
         kinds,
+        site,
     }
 }

@@ -19,6 +19,8 @@ const EPOCH_SETTING: &str = "own_station_epoch";
 /// What the next entry of the server's own station needs.
 #[derive(Debug)]
 pub(crate) struct OwnStation {
+    /// Over a copy of another server's journal, in which nothing is stated.
+    silent: bool,
     site_id: String,
     epoch: Epoch,
     last_number: u64,
@@ -47,7 +49,14 @@ impl OwnStation {
         })?;
         let last_number = journal.station_last_number(OWN_STATION, epoch).await?;
         let site_id = journal.head().await?.site;
-        Ok(Self { site_id, epoch, last_number, boot_id: sixteen(entropy)?, started_us: clock.now_us() })
+        let (silent, started_us) = (false, clock.now_us());
+        Ok(Self { silent, site_id, epoch, last_number, boot_id: sixteen(entropy)?, started_us })
+    }
+
+    /// Stands where a station would in a copy of another server's journal; whatever it is asked to state is refused.
+    pub(crate) fn silent(site_id: String) -> Self {
+        let (epoch, boot_id) = ([0; 16], [0; 16]);
+        Self { silent: true, site_id, epoch, last_number: 0, boot_id, started_us: 0 }
     }
 
     /// Seals a fact of the site and appends it; it is on the disk when this returns.
@@ -86,6 +95,9 @@ impl OwnStation {
         journal: &dyn Journal,
         clock: &dyn Clock,
     ) -> Result<(), ServerError> {
+        if self.silent {
+            return Err(StoreError::OpenedForReading.into());
+        }
         let now_us = clock.now_us();
         let number = self.last_number + 1;
         let subject = match about.job {

@@ -4,14 +4,17 @@
 //! [`crate::wiring`].
 
 use crate::admin;
-use crate::clock::{Clock, SystemClock, SystemEntropy};
+use crate::clock::{Clock, Entropy, SystemClock, SystemEntropy};
+use crate::config::Mode;
 use crate::door::{Door, Identity, Limits};
 use crate::error::ServerError;
 use crate::figures::Figures;
 use crate::folder::Folder;
+use crate::forwarding::{AtOwner, link};
 use crate::keeper::{Keeper, Stop};
+use crate::order::{Done, Order, order};
 use crate::wiring;
-use crate::workshop::{Premises, Workshop};
+use crate::workshop::{Premises, Whose, Workshop};
 use standpipe_store::{Store, StoreError};
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::path::PathBuf;
@@ -38,6 +41,8 @@ const LOOK_AT_CERTIFICATE_EVERY: Duration = Duration::from_secs(60);
 pub struct ServerOptions {
     /// The site's folder.
     pub dir: PathBuf,
+    /// What the server is for.
+    pub mode: Mode,
     /// Where to listen. Port 0 takes any free one. Other machines are answered over TLS only.
     pub listen: SocketAddr,
     /// What says what time it is.
@@ -62,6 +67,7 @@ impl ServerOptions {
     pub fn new(dir: impl Into<PathBuf>) -> Self {
         Self {
             dir: dir.into(),
+            mode: Mode::default(),
             listen: DEFAULT_LISTEN,
             clock: Arc::new(SystemClock),
             stop_within: DEFAULT_STOP_WITHIN,
@@ -83,10 +89,12 @@ impl Server {
     /// # Errors
     /// Whatever is wrong with folder, journal, catalogue or address, each in one sentence.
     pub async fn start(options: ServerOptions) -> Result<RunningServer, ServerError> {
-        let ServerOptions { dir, listen, clock, stop_within, look_again, names, token_days, limits, .. } =
-            options;
+        let ServerOptions { dir, mode, listen, clock, stop_within, look_again, names, .. } = options;
+        let ServerOptions { token_days, limits, .. } = options;
         let figures = Arc::new(Figures::new(options.metrics));
-        let folder = Folder::find(&dir)?.lock()?;
+        let folder = Folder::find(&dir)?;
+        folder.require_own()?;
+        let folder = folder.lock()?;
         let identity = Arc::new(Identity::open(&folder, names, clock.now_us())?);
         // Whoever connects from now on waits until calls are answered.
         let door = Door::bind(listen, Arc::clone(&identity), limits, Arc::clone(&figures)).await?;
@@ -94,6 +102,7 @@ impl Server {
         let store = folder.open_journal().await?;
         let (drain, draining) = watch::channel(false);
         let premises = Premises {
+            whose: Whose::Own(mode),
             folder: Folder::clone(&folder),
             store: Arc::clone(&store),
             clock: Arc::clone(&clock),
@@ -121,11 +130,20 @@ impl Server {
             // The stations matter more; orders wait until the server is stopped.
             Err(error) => tracing::warn!(%error, "orders are taken only while the server is stopped"),
         }
+        let stopping = draining.clone();
         tokio::spawn(crate::lines::complete_list(Arc::clone(&workshop)));
+        if let Some(tallies) = &workshop.tallies {
+            tokio::spawn(crate::tallies::keep(Arc::clone(tallies), draining.clone()));
+        }
         let (audit, kept) = (Arc::clone(&workshop.audit), Arc::clone(&workshop));
         tokio::spawn(gather(figures, draining.clone()));
         let serving = tokio::spawn(wiring::serve(services, workshop, door, draining.clone()));
         tokio::spawn(renew_certificate(Arc::clone(&identity), Arc::clone(&clock), draining));
+        if mode == Mode::Workshop {
+            let (entropy, shop): (Arc<dyn Entropy>, _) = (Arc::new(SystemEntropy), Arc::clone(&kept));
+            tokio::spawn(link::keep(shop, entropy, stopping));
+        }
+        let workshop = Arc::clone(&kept);
         let (stop, stop_seen) = watch::channel(Stop::NotYet);
         let pulse = Pulse(Arc::clone(&store));
         let keeper = Keeper {
@@ -140,7 +158,7 @@ impl Server {
         };
         let ended = tokio::spawn(keeper.keep(serving));
         tracing::info!(%addr, dir = %dir.display(), "listening");
-        Ok(RunningServer { addr, identity, clock, pulse, stopper: Stopper(stop), ended })
+        Ok(RunningServer { addr, identity, clock, pulse, workshop, stopper: Stopper(stop), ended })
     }
 }
 
@@ -195,6 +213,7 @@ pub struct RunningServer {
     identity: Arc<Identity>,
     clock: Arc<dyn Clock>,
     pulse: Pulse,
+    workshop: Arc<Workshop>,
     stopper: Stopper,
     ended: JoinHandle<Result<(), ServerError>>,
 }
@@ -245,6 +264,43 @@ impl RunningServer {
     #[must_use]
     pub fn pulse(&self) -> Pulse {
         self.pulse.clone()
+    }
+
+    /// Waits until the owner's server that the site joined has everything that the journal holds now; gives how many
+    /// entries that are.
+    ///
+    /// # Errors
+    /// In a sentence, when the journals went on differently or the server stops.
+    pub async fn level_with_owner(&self) -> Result<u64, ServerError> {
+        link::level(&self.workshop).await.map_err(|sentence| ServerError::OwnerRefused { sentence })
+    }
+
+    /// Joins a running owner's server, both in this process, and waits until that has everything; gives how many entries
+    /// that are.
+    ///
+    /// # Errors
+    /// When either refuses, in a sentence.
+    pub async fn bring_to(&self, owner: &Self) -> Result<u64, ServerError> {
+        let site = self.workshop.site_id.clone();
+        let invite = Order::AddForwarder { name: site.clone(), site };
+        let Done::Invited { code, .. } = order(owner.workshop.folder.path(), invite).await? else {
+            let sentence = "the owner's server gave no code; look at its version".to_owned();
+            return Err(ServerError::OwnerRefused { sentence });
+        };
+        let join = Order::JoinOwner { host: owner.addr.to_string(), code };
+        order(self.workshop.folder.path(), join).await?;
+        self.level_with_owner().await
+    }
+
+    /// Asks the owner's server again now, whatever pause there is.
+    pub fn look_at_owner(&self) {
+        self.workshop.bond.wish();
+    }
+
+    /// How far the journal is at the owner's server, to wait for changes; nothing while the site has joined none.
+    #[must_use]
+    pub fn at_owner(&self) -> watch::Receiver<Option<AtOwner>> {
+        self.workshop.bond.watch()
     }
 
     /// What stops it while somebody waits for its end.

@@ -5,15 +5,17 @@
 //! by field. What is not meant for the other side goes to the log under an id, and only the id leaves. Nothing else
 //! in the crate makes a `tonic::Status`.
 
+mod forwarding;
+mod from;
 mod overload;
 mod store;
 
+pub use forwarding::Forwarding;
 pub use overload::Overload;
 
-use crate::error::ServerError;
 use standpipe_engine::site::tally::TallyError;
 use standpipe_proto::ERROR_DOMAIN;
-use standpipe_proto::check::{CheckError, Violation};
+use standpipe_proto::check::Violation;
 use standpipe_proto::limits;
 use standpipe_proto::v1::{Reason, Refusal};
 use standpipe_store::StoreError;
@@ -288,6 +290,9 @@ pub enum Cause {
     /// There is too much of something.
     #[error(transparent)]
     Overload(#[from] Overload),
+    /// A journal of another workshop, or a revision, was not taken or not given.
+    #[error(transparent)]
+    Forwarding(#[from] Forwarding),
     /// The server is stopping.
     #[error("the server is stopping; send again when it is back")]
     Stopping,
@@ -323,6 +328,8 @@ const A_REPAIR: Duration = Duration::from_secs(60);
 
 /// How the network part marks a message that is too large; no handler of ours gives this code.
 const TOO_LARGE_TO_READ: Code = Code::OutOfRange;
+/// The same of one that was packed; handlers of ours give this code too, but always with details.
+const TOO_LARGE_UNPACKED: Code = Code::ResourceExhausted;
 
 /// Status code and reason of a cause.
 pub(crate) type Row = (Code, Reason);
@@ -331,6 +338,11 @@ pub(crate) type Row = (Code, Reason);
 pub(crate) fn reason_word(reason: Reason) -> &'static str {
     let name = reason.as_str_name();
     name.strip_prefix("REASON_").unwrap_or(name)
+}
+
+/// Variables of the sentence about an owner's months.
+fn of_period(period: &str, most: u16) -> Vec<(&'static str, String)> {
+    vec![("period", period.to_owned()), ("most", most.to_string())]
 }
 
 impl Cause {
@@ -344,13 +356,19 @@ impl Cause {
 
     /// What the reader of a stream said when it broke.
     pub(crate) fn of_stream(status: Status) -> Self {
-        if status.code() == TOO_LARGE_TO_READ { Self::too_large() } else { Self::Stream(Box::new(status)) }
+        let unpacks = status.code() == TOO_LARGE_UNPACKED && status.details().is_empty();
+        match status.code() == TOO_LARGE_TO_READ || unpacks {
+            true => Self::too_large(),
+            false => Self::Stream(Box::new(status)),
+        }
     }
 
     /// What the network part said of a request before a handler saw it, if it can be said better.
     pub(crate) fn of_unread(answer: &http::HeaderMap) -> Option<Self> {
         let code = answer.get("grpc-status")?.to_str().ok()?.parse().ok()?;
-        (Code::from_i32(code) == TOO_LARGE_TO_READ).then(Self::too_large)
+        let code = Code::from_i32(code);
+        let unpacks = code == TOO_LARGE_UNPACKED && !answer.contains_key("grpc-status-details-bin");
+        (code == TOO_LARGE_TO_READ || unpacks).then(Self::too_large)
     }
 
     fn too_large() -> Self {
@@ -401,9 +419,12 @@ impl Cause {
                 (Code::InvalidArgument, Reason::TallyAboutNothing)
             }
             Self::Tally(TallyError::NoPeriod { .. }) => (Code::InvalidArgument, Reason::TallyNoPeriod),
-            Self::Tally(TallyError::Period { .. }) => (Code::InvalidArgument, Reason::TallyPeriod),
+            Self::Tally(TallyError::Period { .. } | TallyError::OwnerPeriod { .. }) => {
+                (Code::InvalidArgument, Reason::TallyPeriod)
+            }
             Self::ListIncomplete => (Code::Unavailable, Reason::ListIncomplete),
             Self::Overload(overload) => overload.row(),
+            Self::Forwarding(forwarding) => forwarding.row(),
             Self::Stopping => (Code::Unavailable, Reason::ServerStopping),
             Self::Store(error) => store_row(error),
             Self::Internal { .. } => (Code::Internal, Reason::Internal),
@@ -456,6 +477,7 @@ impl Cause {
                 vec![("name", (*name).to_owned()), ("what", (*what).to_owned())]
             }
             Self::Tally(TallyError::NoPeriod { name }) => vec![("tally", (*name).to_owned())],
+            Self::Tally(TallyError::OwnerPeriod { period, most }) => of_period(period, *most),
             Self::Tally(TallyError::Period { period }) => vec![("period", period.clone())],
             Self::BlobTooLarge { greatest } => vec![("greatest", greatest.to_string())],
             Self::BlobRefused { what } => vec![("what", what.clone())],
@@ -467,6 +489,7 @@ impl Cause {
             Self::EntryUnreadable(what) => vec![("what", what.clone())],
             Self::Store(error) => store_metadata(error),
             Self::Overload(overload) => overload.metadata(),
+            Self::Forwarding(forwarding) => forwarding.metadata(),
             Self::OutsideBounds(_)
             | Self::PageToken
             | Self::NoCatalogue
@@ -521,47 +544,6 @@ impl Cause {
             code: code.into(),
             reason: reason_word(reason).to_owned(),
             message: self.to_string(),
-        }
-    }
-}
-
-impl From<StoreError> for Cause {
-    fn from(error: StoreError) -> Self {
-        match store_row(&error) {
-            (Code::Internal, _) => Self::internal("asking the store", &error),
-            // A server that stops in order refuses what comes after, which is no trouble.
-            _ if matches!(error, StoreError::Closed) => Self::Store(error),
-            (Code::Unavailable | Code::DataLoss, _) => {
-                tracing::warn!(cause = %error, "the store refused");
-                Self::Store(error)
-            }
-            _ => Self::Store(error),
-        }
-    }
-}
-
-impl From<ServerError> for Cause {
-    fn from(error: ServerError) -> Self {
-        match error {
-            ServerError::Store(error) => error.into(),
-            ServerError::OutsideBounds(violations) => Self::OutsideBounds(violations),
-            ServerError::JobUnknown { job, example } => Self::JobUnknown { job, example },
-            ServerError::BlobErased { digest } => Self::BlobErased { digest },
-            ServerError::BlobDamaged { digest, .. } | ServerError::RecordMissing { digest } => {
-                tracing::error!(digest, "a file beside the journal is damaged or missing");
-                Self::BlobDamaged { digest }
-            }
-            other => Self::internal("working on the site's folder", &other),
-        }
-    }
-}
-
-impl From<CheckError> for Cause {
-    fn from(error: CheckError) -> Self {
-        match error {
-            CheckError::Unreadable(what) => Self::EntryUnreadable(what),
-            CheckError::TooLarge { bytes, greatest } => Self::EntryTooLarge { bytes, greatest },
-            CheckError::Outside(violations) => Self::OutsideBounds(violations),
         }
     }
 }

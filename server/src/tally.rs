@@ -1,6 +1,7 @@
 //! Tallies and codes, asked of everything that is known of the site. Called by the handlers of the network and the pages
 //! of the office; what a tally is, is the engine's.
 
+pub(crate) mod owner;
 pub(crate) mod print;
 
 use crate::access::{Role, Who};
@@ -8,6 +9,7 @@ use crate::convert::{self, signed, timestamp};
 use crate::lines;
 use crate::sight::recorded;
 use crate::status::Cause;
+use crate::tallies::Gathered;
 use crate::workshop::{BAY_SEES_CLOSED_DAYS, DAY_US, Workshop, off_the_network};
 use standpipe_engine::job::{judged_from, settled_last};
 use standpipe_engine::sheet::Sheet;
@@ -17,8 +19,10 @@ use standpipe_engine::text::{Language, sentence};
 use standpipe_proto::v1;
 use standpipe_store::JobRow;
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 /// A tally as it was made.
+#[derive(Clone)]
 pub(crate) struct Made {
     /// What it says.
     pub(crate) sheet: Sheet,
@@ -26,6 +30,8 @@ pub(crate) struct Made {
     pub(crate) as_of_us: i64,
     /// Last entry of the journal that it knows.
     pub(crate) last_seq: u64,
+    /// What an owner's sheet is made of; absent for tallies of the site.
+    pub(crate) gathered: Option<Arc<Gathered>>,
 }
 
 /// Closed so long ago, as the station said, that a bay certainly does not see it; without a look at its entries.
@@ -33,6 +39,9 @@ const CERTAINLY_UNSEEN_DAYS: i64 = BAY_SEES_CLOSED_DAYS + 30;
 
 /// Makes a tally over all jobs and facts of the site.
 pub(crate) async fn made(workshop: &Workshop, name: &str, asked: Asked) -> Result<Made, Cause> {
+    if let Some(tallies) = workshop.tallies.as_ref().filter(|_| owner::is_of_owner(workshop, name)) {
+        return owner::made(workshop, tallies, name, &asked).await;
+    }
     // A sum over some of the jobs is none; which ones cannot be read is said.
     lines::refresh_all(workshop).await?;
     let (site, as_of_us) = (workshop.site().await?, workshop.clock.now_us());
@@ -47,7 +56,7 @@ pub(crate) async fn made(workshop: &Workshop, name: &str, asked: Asked) -> Resul
         }
         sheet.notes.push(sentence::tally_jobs_left_out(numbers.join(", ")));
     }
-    Ok(Made { sheet, as_of_us, last_seq: site.reached })
+    Ok(Made { sheet, as_of_us, last_seq: site.reached, gathered: None })
 }
 
 /// The tally as a station may see it: without the lines of jobs that a bay no longer sees, and saying how many these are.
@@ -120,7 +129,10 @@ pub(crate) fn language(workshop: &Workshop) -> Language {
 
 /// A tally as a message.
 pub(crate) fn message(workshop: &Workshop, made: &Made) -> Result<v1::Sheet, Cause> {
-    let number_of = |job: &str| workshop.site.number_of(job);
+    let number_of = |job: &str| match &made.gathered {
+        Some(gathered) => gathered.number_of(job),
+        None => workshop.site.number_of(job),
+    };
     let sheet = convert::sheet(language(workshop), &made.sheet, &number_of)?;
     Ok(v1::Sheet { as_of: Some(timestamp(made.as_of_us)), last_seq: signed(made.last_seq), ..sheet })
 }

@@ -8,12 +8,15 @@ use crate::blob::{Blobs, Found};
 use crate::catalogue;
 use crate::clock::hex;
 use crate::error::ServerError;
-use crate::folder::Folder;
+use crate::folder::{Folder, replace};
 use crate::own_station::OWN_STATION;
 use prost::Message as _;
+use standpipe_proto::check::sealed_entry;
 use standpipe_proto::v1::{Entry, Header, fact::Kind, header::Subject};
-use standpipe_store::{StoredEntry, VerifyReport};
+use standpipe_store::{Journal, PAGE_ROWS_MAX, StoredEntry, VerifyReport};
 use std::collections::BTreeSet;
+use std::fs;
+use std::io::ErrorKind;
 use std::path::Path;
 
 /// What a journal read through is like.
@@ -39,14 +42,16 @@ impl Verified {
 /// When there is no journal that could be read; damage is in the answer.
 pub async fn verify(dir: &Path) -> Result<Verified, ServerError> {
     let folder = Folder::find(dir)?;
+    // Files beside a journal never come with its copy, and an entry of a newer program may not be readable here.
+    let copied = folder.copied_name()?.is_some();
     // The epoch file comes first: beside a running server the journal may only be further on than it.
     let reached = folder.reached();
     let store = folder.place()?.open_for_reading().await?;
     let site = store.head().await?.site;
     let mut issued = BTreeSet::new();
     let mut inspect = |stored: &StoredEntry| {
-        issued.extend(issued_file(stored));
-        objection(stored, &site)
+        issued.extend(issued_file(stored).filter(|_| !copied));
+        objection(stored, &site).filter(|_| !copied || sealed_entry(&stored.bytes).is_ok())
     };
     let report = store.verify(&mut inspect).await?;
     let mut beside = damaged_files(&folder, issued).await?;
@@ -68,10 +73,10 @@ pub async fn verify(dir: &Path) -> Result<Verified, ServerError> {
 /// Everything that is wrong with the files beside the journal. One that a fact names may not have arrived yet; one that
 /// the server made itself must be there.
 async fn damaged_files(folder: &Folder, issued: BTreeSet<String>) -> Result<Vec<ServerError>, ServerError> {
-    let blobs = Blobs::of(folder);
+    let (blobs, lost) = (Blobs::of(folder), lost_records(folder)?);
     let reading = tokio::task::spawn_blocking(move || {
         let mut damaged = blobs.damaged()?;
-        for digest in issued {
+        for digest in issued.into_iter().filter(|digest| !lost.contains(digest)) {
             if matches!(blobs.get(&digest), Ok(Found::Absent | Found::Erased)) {
                 damaged.push(ServerError::RecordMissing { digest });
             }
@@ -79,6 +84,41 @@ async fn damaged_files(folder: &Folder, issued: BTreeSet<String>) -> Result<Vec<
         Ok(damaged)
     });
     reading.await.unwrap_or_else(|error| Err(ServerError::Network { cause: error.to_string() }))
+}
+
+/// Issued records whose files are known to be lost, a digest a line.
+pub(crate) const LOST_RECORDS_FILE: &str = "lost-records";
+
+fn lost_records(folder: &Folder) -> Result<BTreeSet<String>, ServerError> {
+    let path = folder.path().join(LOST_RECORDS_FILE);
+    match fs::read_to_string(&path) {
+        Ok(text) => Ok(text.lines().map(str::to_owned).collect()),
+        Err(cause) if cause.kind() == ErrorKind::NotFound => Ok(BTreeSet::new()),
+        Err(cause) => Err(ServerError::file("reading", &path)(cause)),
+    }
+}
+
+/// Every issued record that a journal names.
+pub(crate) async fn issued_records(journal: &dyn Journal) -> Result<BTreeSet<String>, ServerError> {
+    let (mut issued, mut next) = (BTreeSet::new(), 1);
+    loop {
+        let page = journal.read(next, PAGE_ROWS_MAX).await?;
+        let Some(last) = page.last() else { return Ok(issued) };
+        next = last.seq.saturating_add(1);
+        issued.extend(page.iter().filter_map(issued_file));
+    }
+}
+
+/// Notes which of the issued records have no file here, so that the folder counts as sound without them; gives how many.
+pub(crate) fn note_lost_records(folder: &Folder, issued: BTreeSet<String>) -> Result<u64, ServerError> {
+    let blobs = Blobs::of(folder);
+    let absent = issued.into_iter().filter(|digest| matches!(blobs.get(digest), Ok(Found::Absent)));
+    let lost: BTreeSet<String> = absent.chain(lost_records(folder)?).collect();
+    if !lost.is_empty() {
+        let text = lost.iter().fold(String::new(), |text, digest| text + digest + "\n");
+        replace(&folder.path().join(LOST_RECORDS_FILE), text.as_bytes())?;
+    }
+    Ok(lost.len() as u64)
 }
 
 /// The file of an issued record.

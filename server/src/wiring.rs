@@ -10,14 +10,16 @@ use crate::workshop::Workshop;
 use standpipe_proto::limits::door as bounds;
 use standpipe_proto::v1::{
     blob_service_server::BlobServiceServer, catalogue_service_server::CatalogueServiceServer,
-    customer_service_server::CustomerServiceServer, job_service_server::JobServiceServer,
-    journal_service_server::JournalServiceServer, record_service_server::RecordServiceServer,
-    station_service_server::StationServiceServer, tally_service_server::TallyServiceServer,
+    customer_service_server::CustomerServiceServer, forwarding_service_server::ForwardingServiceServer,
+    job_service_server::JobServiceServer, journal_service_server::JournalServiceServer,
+    record_service_server::RecordServiceServer, station_service_server::StationServiceServer,
+    tally_service_server::TallyServiceServer,
 };
 use standpipe_proto::{DESCRIPTOR_SET, METHODS, limits};
 use std::collections::BTreeSet;
 use std::sync::Arc;
 use tokio::sync::watch;
+use tonic::codec::CompressionEncoding;
 use tonic::service::Routes;
 use tonic_health::ServingStatus;
 use tonic_health::pb::health_server::HealthServer;
@@ -88,6 +90,14 @@ pub(crate) async fn services(workshop: &Arc<Workshop>) -> Result<Services, Serve
         .add_service(bounded!(CustomerServiceServer, rpc::customer::Customer(shop()), small))
         .add_service(bounded!(TallyServiceServer, rpc::tally::Tally(shop()), large + RECORD_FRAME_BYTES))
         .add_service(
+            ForwardingServiceServer::new(rpc::forwarding::Forwardings(shop()))
+                .accept_compressed(CompressionEncoding::Gzip)
+                .send_compressed(CompressionEncoding::Gzip)
+                // Of what was unpacked as well.
+                .max_decoding_message_size(limits::FORWARD_MESSAGE_BYTES_MAX)
+                .max_encoding_message_size(limits::FORWARD_MESSAGE_BYTES_MAX),
+        )
+        .add_service(
             HealthServer::new(HealthService::from_health_reporter(health.0.clone()))
                 .max_decoding_message_size(HEALTH_BYTES_MAX),
         );
@@ -141,6 +151,6 @@ mod tests {
     fn health_knows_the_server_as_a_whole_and_each_service() {
         let names = Health::names();
         assert!(names.contains("") && names.contains("standpipe.v1.JournalService"));
-        assert_eq!(names.len(), 9);
+        assert_eq!(names.len(), 10);
     }
 }

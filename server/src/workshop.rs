@@ -5,6 +5,8 @@
 //! their last entries, and by what was known of the site up to then, so a kept one is always the right one.
 //! Never here: a rule of the trade, which is the engine's, or a message of the network, which is [`crate::convert`]'s.
 
+mod copied;
+mod labels;
 mod tokens;
 
 use crate::access::{Role, Who};
@@ -12,12 +14,14 @@ use crate::audit::Audit;
 use crate::blob::{Blobs, Found};
 use crate::catalogue::{Adopted, Catalogue};
 use crate::clock::{Clock, Entropy};
+use crate::config::Mode;
 use crate::desk::{Desk, SITE_NAME_SETTING};
 use crate::door::{Identity, Limits, Rate, Turns};
 use crate::error::ServerError;
 use crate::extracts;
 use crate::figures::Figures;
 use crate::folder::Folder;
+use crate::forwarding::{Bond, Sites};
 use crate::guesses::CodeGuesses;
 use crate::kept::Kept;
 use crate::lines;
@@ -29,6 +33,7 @@ use crate::reading::Reading;
 use crate::sight::{Overlook, Sight, recorded};
 use crate::site::{Known, SiteKept};
 use crate::status::Cause;
+use crate::tallies::Tallies;
 use standpipe_engine::catalogue::Revision;
 use standpipe_engine::job::{EarlierJob, view};
 use standpipe_engine::site::JobAccount;
@@ -99,6 +104,8 @@ pub(crate) struct Workshop {
     pub(crate) token_days: u32,
     /// What is counted.
     pub(crate) figures: Arc<Figures>,
+    /// How it stands with the owner's server.
+    pub(crate) bond: Bond,
     taken_back: watch::Sender<TakenBack>,
     beside_changed: watch::Sender<u64>,
     catalogue: RwLock<Arc<Catalogue>>,
@@ -116,10 +123,19 @@ pub(crate) struct Workshop {
     stations: Kept<TokenDigest, Arc<Who>>,
     /// Facts of the site and accounts of its jobs.
     pub(crate) site: SiteKept,
+    /// Adopted revisions whose files are not here; only in a copy of a journal can there be any.
+    missing_revisions: RwLock<Arc<Vec<String>>>,
+    /// The workshops whose journals are kept here; only an owner's server has them.
+    pub(crate) sites: Option<Arc<Sites>>,
+    /// Rows of their jobs; only an owner's server has them.
+    pub(crate) tallies: Option<Arc<Tallies>>,
 }
 
 /// What a workshop is opened with.
+#[derive(Clone)]
 pub(crate) struct Premises {
+    /// Whose journal it is.
+    pub(crate) whose: Whose,
     pub(crate) folder: Folder,
     pub(crate) store: Arc<dyn Store>,
     pub(crate) clock: Arc<dyn Clock>,
@@ -134,6 +150,15 @@ pub(crate) struct Premises {
     pub(crate) address: SocketAddr,
     pub(crate) limits: Limits,
     pub(crate) figures: Arc<Figures>,
+}
+
+/// Whose journal a workshop reads.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Whose {
+    /// This server's own, which it writes.
+    Own(Mode),
+    /// A copy of another server's: nothing is ever stated in it.
+    Copied,
 }
 
 /// A job with everything that was computed of it.
@@ -167,17 +192,29 @@ impl Workshop {
     /// # Errors
     /// When journal, catalogue or the server's own station cannot be read.
     pub(crate) async fn open(premises: Premises) -> Result<Self, ServerError> {
-        let Premises { folder, store, clock, entropy, stopping, look_again, .. } = premises;
+        let sites = Sites::of(&premises)?;
+        let tallies = match &sites {
+            Some(sites) => {
+                Some(Tallies::of(premises.folder.path(), Arc::clone(sites), &*premises.entropy).await?)
+            }
+            None => None,
+        };
+        let Premises { whose, folder, store, clock, entropy, stopping, look_again, .. } = premises;
         let Premises { token_days, identity, address, limits, figures, .. } = premises;
         let site_name = store.setting(SITE_NAME_SETTING).await?.unwrap_or_default();
-        let catalogue = Catalogue::load(&folder, &*store, &site_name).await?;
+        let (catalogue, missing) = copied::catalogue(whose, &folder, &*store, &site_name).await?;
         let newest = store.jobs(None, 1).await?.first().map(|row| row.number);
         let names = names(&*store).await?;
         let blobs = Arc::new(Blobs::of(&folder));
         let (shelf, files) = (folder.clone(), Arc::clone(&blobs));
         let audit = Arc::new(Audit::of(Arc::clone(&store) as _, Arc::clone(&clock)));
         let (book, time) = (Arc::clone(&audit), Arc::clone(&clock));
-        let desk = Desk::within_server(shelf, Arc::clone(&store), files, book, time, entropy).await?;
+        let desk = match whose {
+            Whose::Own(_) => {
+                Desk::within_server(shelf, Arc::clone(&store), files, book, time, entropy).await?
+            }
+            Whose::Copied => Desk::over_copy(shelf, Arc::clone(&store), files, book, time, entropy).await?,
+        };
         let desk = desk.with_token_days(token_days).listening_on(address);
         Ok(Self {
             site_id: store.head().await?.site,
@@ -203,6 +240,7 @@ impl Workshop {
             watches: Arc::new(Places::new(WATCHES_PER_STATION_MAX)),
             code_guesses: CodeGuesses::default(),
             token_days,
+            bond: Bond::default(),
             taken_back: watch::Sender::new(TakenBack::default()),
             beside_changed: watch::Sender::new(0),
             catalogue: RwLock::new(Arc::new(catalogue)),
@@ -215,6 +253,9 @@ impl Workshop {
             listing: tokio::sync::Mutex::new(()),
             stations: Kept::new(KEPT_STATIONS_MAX),
             site: SiteKept::default(),
+            missing_revisions: RwLock::new(Arc::new(missing)),
+            sites,
+            tallies,
         })
     }
 
@@ -244,11 +285,15 @@ impl Workshop {
                 self.labels.forget_all();
             }
             Order::EraseCustomer { .. } => self.change_beside(),
+            Order::JoinOwner { .. } | Order::LeaveOwner => self.bond.change(),
             Order::EraseRemark { .. } => self.change_files(),
             Order::AddStation { .. }
+            | Order::AddForwarder { .. }
+            | Order::OfferCatalogue { .. }
             | Order::OpenCode { .. }
             | Order::ListStations
             | Order::Running
+            | Order::AtOwner
             | Order::SetPin { .. }
             | Order::ListPersons
             | Order::ListCatalogues
@@ -511,42 +556,6 @@ impl Workshop {
             facts: Arc::clone(&site.facts),
             as_of_us,
         }
-    }
-
-    /// Number and plate of a job, for an acknowledgement.
-    pub(crate) async fn label(&self, job: JobId) -> Result<Arc<Label>, Cause> {
-        let ticket = match self.labels.get(&job) {
-            Ok(label) => return Ok(label),
-            Err(ticket) => ticket,
-        };
-        let row = self.journal.job(job).await?;
-        let row = row.ok_or_else(|| Cause::from(StoreError::JobUnknown { job }))?;
-        // By its own entries: an acknowledgement does not wait until something is known of other jobs.
-        let plate = self.computed_alone(&row).await?.0.view.vehicle.plate;
-        let label = Arc::new(Label { number: self.printed(&row), plate });
-        self.labels.keep(ticket, job, Arc::clone(&label));
-        Ok(label)
-    }
-
-    /// Remembers number and plate of a job that an arrival opened just now. Gives nothing if the arrival may be a
-    /// second one; then the entries must be asked.
-    pub(crate) fn label_of_new(&self, job: JobId, number: JobNumber, plate: &str) -> Option<Arc<Label>> {
-        let mut newest = self.newest.lock().unwrap_or_else(PoisonError::into_inner);
-        // Numbers are given in ascending order: one above all others belongs to a job opened by this very entry.
-        if newest.is_some_and(|newest| newest >= number) {
-            return None;
-        }
-        *newest = Some(number);
-        drop(newest);
-        let number = number::printed(&self.catalogue().now().prefix, number);
-        let label = Arc::new(Label { number, plate: plate.trim().to_owned() });
-        self.labels.keep(self.labels.ticket(), job, Arc::clone(&label));
-        Some(label)
-    }
-
-    /// Forgets the label of a job whose plate may have changed.
-    pub(crate) fn forget_label(&self, job: JobId) {
-        self.labels.forget(&job);
     }
 }
 

@@ -1,6 +1,7 @@
 //! Ratios taken in one run: intake against this disk's sync rate and against the same rows written
 //! straight through sqlx; the questions against a health check; one view, one record; a search among a hundred
-//! thousand jobs; one more look, against the same fits in scipy; what TLS and connections that wait cost.
+//! thousand jobs; one more look, against the same fits in scipy; what TLS and connections that wait cost; what an owner's
+//! server does with the journals of its workshops.
 //!
 //!     cargo bench -p standpipe-tests -- --quick [FILTER]
 //!
@@ -20,6 +21,7 @@ mod intake;
 mod join;
 mod may;
 mod next;
+mod owner;
 mod photo;
 mod search;
 mod stores;
@@ -55,7 +57,7 @@ fn main() {
     let arguments: Vec<String> = std::env::args().skip(1).collect();
     if arguments.iter().any(|argument| argument == "--help") {
         println!(
-            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, tls, idle, join, next, bay, may, view, record, search, engine, photo, catalogue, feed, stores"
+            "cargo bench -p standpipe-tests -- [--quick] [FILTER]   FILTER: intake, tls, idle, join, next, bay, may, view, record, search, engine, photo, catalogue, feed, stores, owner"
         );
         return;
     }
@@ -71,8 +73,11 @@ fn main() {
     if wanted("intake") {
         runtime.block_on(intake::run(effort));
     }
-    if wanted("stores owner") {
+    if wanted("stores") {
         runtime.block_on(stores::run(effort));
+    }
+    if wanted("owner") {
+        runtime.block_on(owner::run(effort, quick));
     }
     if wanted("tls") {
         runtime.block_on(tls::run(effort));

@@ -71,14 +71,10 @@ async fn applied(address: &str, measure: Duration) -> f64 {
 }
 
 /// Rows a second straight into the table that the store makes, without anything of the store.
-async fn straight(address: &str, measure: Duration) -> f64 {
+pub async fn straight(address: &str, measure: Duration) -> f64 {
     let store = PostgresStore::create(&address.parse().unwrap(), "harbour-lane", [7; 16]).await.unwrap();
     store.close().await.unwrap();
-    // The parser wants a host where the socket's folder stands in the query.
-    let address = address.replacen("@/", "@localhost/", 1);
-    let options: PgConnectOptions = address.parse().unwrap();
-    let options = options.options([("search_path", "standpipe"), ("synchronous_commit", "on")]);
-    let mut connection: PgConnection = options.connect().await.unwrap();
+    let mut connection = connected(address).await;
     let insert = "insert into entry select 'harbour-lane', * from unnest($1::bigint[], $2::bytea[], $3::bigint[], \
         $4::bigint[], $5::bigint[], $6::bigint[], $7::bytea[], $8::bytea[])";
     let bytes = vec![7_u8; ENTRY_BYTES];
@@ -104,4 +100,13 @@ async fn straight(address: &str, measure: Duration) -> f64 {
     let rate = seq as f64 / start.elapsed().as_secs_f64();
     connection.close().await.unwrap();
     rate
+}
+
+/// A connection that knows nothing of the store but its tables.
+pub async fn connected(address: &str) -> PgConnection {
+    // The parser wants a host where the socket's folder stands in the query.
+    let address = address.replacen("@/", "@localhost/", 1);
+    let options: PgConnectOptions = address.parse().unwrap();
+    let options = options.options([("search_path", "standpipe"), ("synchronous_commit", "on")]);
+    options.connect().await.unwrap()
 }

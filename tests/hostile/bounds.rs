@@ -409,6 +409,7 @@ fn the_walk_reaches_every_field_with_a_bound() {
 async fn every_field_of_every_request_is_refused_by_name_outside_its_bounds() {
     let target = Target::stand().await;
     let channel = shown(target.address(), &target.site.admin).await;
+    let forwarder = shown(target.address(), target.site.token("mill")).await;
     let mut asked = 0;
     for service in pool().services() {
         for method in service.methods() {
@@ -418,9 +419,15 @@ async fn every_field_of_every_request_is_refused_by_name_outside_its_bounds() {
                 continue;
             }
             let path = format!("/{}/{}", service.full_name(), method.name());
+            // A stream that only an owner's server reads; the server's own tests of it send it there.
+            if method.name() == "PutSharedRevision" {
+                continue;
+            }
+            let channel = if service.name() == "ForwardingService" { &forwarder } else { &channel };
             let mut found = Vec::new();
             ways(&input, &[], &mut found);
-            for way in &found {
+            // What is brought as it was sealed is any bytes there, and is kept whatever it says.
+            for way in found.iter().filter(|way| way.last().is_none_or(|field| field.name() != "entry")) {
                 let (field, at) = (way.last().unwrap(), self::path(way));
                 for Outside { value, named } in all_outside(field) {
                     let mut request = values::least(&input);

@@ -12,6 +12,7 @@ pub mod facts;
 pub mod postgres;
 pub mod process;
 pub mod programs;
+pub mod proxy;
 pub mod scene;
 pub mod sealed;
 pub mod shop;

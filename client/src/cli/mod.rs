@@ -12,6 +12,7 @@ mod doctor;
 mod feed;
 mod keys;
 mod next;
+mod owner;
 mod read;
 mod scan;
 mod sheet;
@@ -117,20 +118,7 @@ fn carried_out(
     let home = machine.environment.home(matches.get_one::<PathBuf>("home").map(PathBuf::as_path))?;
     let settings = Settings::read(&home, &machine.environment)?;
     log(&settings.log)?;
-    let output = match matches.get_one::<String>("output").map(String::as_str) {
-        Some("json") => Output::Json,
-        Some("csv") => Output::Csv,
-        Some(_) => Output::Text,
-        None => settings.output,
-    };
-    if output == Output::Json && name == "next" {
-        return Err(ClientError::Usage("next asks people; programs state facts with: standpipe add".into()));
-    }
-    if output == Output::Csv && !["jobs", "tally"].contains(&name) {
-        return Err(ClientError::Usage(
-            "csv is for lists only: standpipe jobs --output csv, or standpipe tally".into(),
-        ));
-    }
+    let output = output(matches, &settings, (name, own))?;
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
         .build()
@@ -160,7 +148,9 @@ fn carried_out(
             "jobs" => read::jobs(&context, own).await,
             "may" => read::may(&context, own).await,
             "record" => read::record(&context, own).await,
+            "tally" if owner::is_about_jobs(name, own) => owner::jobs(&context, own, output, console).await,
             "tally" => sheet::tally(&context, own, output).await,
+            "owner-sheet" => owner::sheet(&context, own).await,
             "feed" => feed::feed(&context, own, output, console).await,
             "scan" => scan::scan(&context, own, output, console).await,
             "plan" => ahead::plan(&context, own).await,
@@ -172,6 +162,36 @@ fn carried_out(
         answer
     })?;
     Ok((answer, output))
+}
+
+/// How the answer of a command is written.
+fn output(
+    matches: &ArgMatches,
+    settings: &Settings,
+    (name, own): (&str, &ArgMatches),
+) -> Result<Output, ClientError> {
+    let output = match matches.get_one::<String>("output").map(String::as_str) {
+        Some("json") => Output::Json,
+        // A line a job is all that is written so.
+        Some("jsonl") if owner::is_about_jobs(name, own) => Output::Json,
+        Some("jsonl") => {
+            return Err(ClientError::Usage(
+                "jsonl is for standpipe tally owner-jobs only; elsewhere: json".into(),
+            ));
+        }
+        Some("csv") => Output::Csv,
+        Some(_) => Output::Text,
+        None => settings.output,
+    };
+    if output == Output::Json && name == "next" {
+        return Err(ClientError::Usage("next asks people; programs state facts with: standpipe add".into()));
+    }
+    if output == Output::Csv && !["jobs", "tally"].contains(&name) {
+        return Err(ClientError::Usage(
+            "csv is for lists only: standpipe jobs --output csv, or standpipe tally".into(),
+        ));
+    }
+    Ok(output)
 }
 
 impl Context<'_> {

@@ -2,7 +2,7 @@
 
 use super::act::text;
 use super::answer::Answer;
-use super::{Context, write_whole};
+use super::{Context, owner, write_whole};
 use crate::config::Output;
 use crate::error::ClientError;
 use crate::next::present::Screen;
@@ -26,10 +26,11 @@ pub(super) async fn tally(
     matches: &ArgMatches,
     output: Output,
 ) -> Result<Answer, ClientError> {
+    let name = Some(text(matches, "name")).filter(|name| !name.is_empty());
     let asked = Asked {
-        tally: text(matches, "name").to_owned(),
+        tally: name.unwrap_or(owner::TALLY).to_owned(),
         about: text(matches, "about").trim().to_owned(),
-        period: text(matches, "period").trim().to_owned(),
+        period: owner::period(matches),
     };
     let mut station = context.station()?;
     if let Some(file) = matches.get_one::<PathBuf>("file") {
@@ -49,7 +50,12 @@ pub(super) async fn tally(
     Ok(answer.noting(station.take_notices()))
 }
 
-fn written(context: &Context<'_>, file: &Path, name: &str, pdf: Vec<u8>) -> Result<Answer, ClientError> {
+pub(super) fn written(
+    context: &Context<'_>,
+    file: &Path,
+    name: &str,
+    pdf: Vec<u8>,
+) -> Result<Answer, ClientError> {
     if file == Path::new("-") {
         let mut answer = Answer::new(String::new(), Value::Null);
         answer.raw = Some(pdf);

@@ -47,6 +47,7 @@ pub fn command() -> Result<Command, ClientError> {
                     PossibleValue::new("text").help("For people"),
                     PossibleValue::new("json").help("For programs"),
                     PossibleValue::new("csv").help("For spreadsheets; lists only"),
+                    PossibleValue::new("jsonl").help("A line a job; tally owner-jobs only"),
                 ]))
                 .help("How the answer is written")
                 .display_order(COMMON),
@@ -62,7 +63,7 @@ pub fn command() -> Result<Command, ClientError> {
         )
         .subcommands([join(), person(), open()?, take(), next(), add()?, correct()?, photo()?, remark()?])
         .subcommands([send(), unsent(), show(), watch(), jobs(), may(), plan(), bay_sheet(), record()])
-        .subcommands([tally(), scan(), feed(), doctor(), completions(), man()]))
+        .subcommands([tally(), owner_sheet(), scan(), feed(), doctor(), completions(), man()]))
 }
 
 /// The whole command line with nothing left out of its lists, for completions and manual pages.
@@ -396,16 +397,17 @@ fn remark() -> Result<Command, ClientError> {
 }
 
 fn tally() -> Command {
-    let name = Arg::new("name").value_name("NAME").required(true).help(
-        "Which one: store, lot, recall, tools, tool, equipment, waste or month; the shop server says which it knows",
+    let name = Arg::new("name").value_name("NAME").required_unless_present("months").help(
+        "Which one: store, lot, recall, tools, tool, equipment, waste or month; at an owner's server also owner, \
+         owner-sums, owner-site and owner-jobs. The server says which it knows",
     );
-    let about = Arg::new("about")
-        .value_name("ABOUT")
-        .help("Code of the lot or tool that it is about; for lot also a plate, a VIN or the number of a job");
-    let period = Arg::new("period")
-        .long("period")
-        .value_name("PERIOD")
-        .help("Year or month; the current month if left out");
+    let about = Arg::new("about").value_name("ABOUT").help(
+        "Code of the lot or tool that it is about; for lot also a plate, a VIN or the number of a job; for owner-site \
+         the workshop",
+    );
+    let period = Arg::new("period").long("period").value_name("PERIOD").help(
+        "Year or month, of an owner also from one to another such as 2025-12/2026-11; the current month if left out",
+    );
     let file = Arg::new("file")
         .short('o')
         .long("file")
@@ -419,11 +421,34 @@ fn tally() -> Command {
         .help("Which of its tables is written with csv; the first if left out");
     let command = Command::new("tally")
         .about("Shows a sum over all jobs and facts of the site: store, lots, tools, waste, the month")
-        .args([name, about, period, table, file]);
+        .args([name, about, period, months_arg().conflicts_with("period"), table, file]);
     command.after_help(
-        "Example:\n  standpipe tally waste --period 2026-11\n  standpipe tally lot L-2207 --output csv > lot.csv\n\nWith csv \
+        "Example:\n  standpipe tally waste --period 2026-11\n  standpipe tally lot L-2207 --output csv > lot.csv\n  standpipe \
+         tally --months 12\n  standpipe tally owner-jobs --months 12 --output csv > jobs.csv\n\nWith csv \
          one table is one file: --table says which, and how many there are is said beside it.",
     )
+}
+
+fn months_arg() -> Arg {
+    Arg::new("months")
+        .long("months")
+        .value_name("NUMBER")
+        .value_parser(value_parser!(u16).range(1..=600))
+        .help("The last so many months of all workshops, at an owner's server")
+}
+
+fn owner_sheet() -> Command {
+    let file = Arg::new("file")
+        .short('o')
+        .long("file")
+        .value_name("FILE")
+        .required(true)
+        .value_parser(value_parser!(PathBuf))
+        .help("The PDF file; - is the output");
+    let command = Command::new("owner-sheet")
+        .about("Prints one page about all workshops, at an owner's server: what to look at first, then a comparison")
+        .args([file, months_arg()]);
+    example(command, "standpipe owner-sheet -o owner.pdf --months 12")
 }
 
 fn scan() -> Command {

@@ -55,6 +55,7 @@ fn the_commands_are_those_of_the_list() {
         "bay-sheet",
         "record",
         "tally",
+        "owner-sheet",
         "scan",
         "feed",
         "doctor",

@@ -47,9 +47,11 @@ async fn pass_on(bay: TcpStream, to: SocketAddr, mut plugged: watch::Receiver<bo
     let (mut from_bay, mut to_bay) = bay.into_split();
     let (mut from_server, mut to_server) = server.into_split();
     tokio::select! {
+        // Looked at first, so that nothing passes a cable that is out already.
+        biased;
+        _ = plugged.wait_for(|plugged| !plugged) => {}
         () = copy(&mut from_bay, &mut to_server) => {}
         () = copy(&mut from_server, &mut to_bay) => {}
-        _ = plugged.wait_for(|plugged| !plugged) => {}
     }
 }
 

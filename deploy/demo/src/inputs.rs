@@ -13,9 +13,9 @@ use std::sync::{Arc, Mutex, PoisonError};
 pub(crate) struct SimulatedClock(Arc<AtomicI64>);
 
 impl SimulatedClock {
-    /// The clock at the start of the work.
-    pub(crate) fn start() -> Self {
-        Self(Arc::new(AtomicI64::new(START_US)))
+    /// The clock at the start of the work, microseconds since 1970.
+    pub(crate) fn at(us: i64) -> Self {
+        Self(Arc::new(AtomicI64::new(us)))
     }
 
     /// Moves on by whole seconds.

@@ -11,6 +11,7 @@ mod inputs;
 mod outcome;
 mod scene;
 mod script;
+pub mod workshops;
 pub mod year;
 
 pub use error::DemoError;

@@ -2,7 +2,9 @@
 
 use crate::cable::Cable;
 use crate::inputs::Seeded;
-use crate::{DemoError, SimulatedClock, folder};
+use crate::{DemoError, START_US, SimulatedClock, folder};
+use jiff::tz::TimeZone;
+use jiff::{Timestamp, ToSpan as _};
 use standpipe_client::{Deadlines, Station, StationOptions, disk::SystemDisk};
 use standpipe_proto::v1;
 use standpipe_server::{Desk, Done, InitOptions, Order, Role, RunningServer, Server, ServerOptions, order};
@@ -17,13 +19,48 @@ const CATALOGUE: [(&str, &str); 2] = [
 ];
 
 /// Stations of the demo, in the order in which they come back when it stays.
-const STATIONS: [&str; 3] = ["office", "bay-1", "bay-2"];
+pub(crate) const STATIONS: [&str; 3] = ["office", "bay-1", "bay-2"];
 /// Station of whoever opens the link to join when the demo stays.
 const TABLET: &str = "tablet-1";
 /// VIN of the second vehicle, with its check digit (ISO 3779): a second-series transmission by the catalogue's rules.
 const SECOND_VIN: &str = "AZTWA8M49LA044120";
 /// PIN of person B on the office pages of the demo; it guards nothing but invented data.
-const OFFICE_PIN: &str = "2468";
+pub(crate) const OFFICE_PIN: &str = "2468";
+
+/// A workshop as it is founded.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Place {
+    /// Identity of the site.
+    pub(crate) id: &'static str,
+    pub(crate) name: &'static str,
+    pub(crate) address: &'static str,
+    /// First letters of the numbers of its jobs.
+    pub(crate) prefix: &'static str,
+    /// When the work begins, microseconds since 1970.
+    pub(crate) start_us: i64,
+    /// What its identities are drawn with.
+    pub(crate) seed: u64,
+}
+
+impl Place {
+    /// The workshop of the demo of one.
+    pub(crate) const HARBOUR_LANE: Self = Self {
+        id: "harbour-lane",
+        name: "Harbour Lane",
+        address: "12 Harbour Lane",
+        prefix: "HL",
+        start_us: START_US,
+        seed: 0,
+    };
+
+    /// Last day on which the fluid that comes in is good: the end of a month, more than two years on.
+    fn expires_on(&self) -> Result<String, DemoError> {
+        let wrong = |error: jiff::Error| DemoError::Wrong(format!("the day on which fluid expires: {error}"));
+        let start = Timestamp::from_microsecond(self.start_us).map_err(wrong)?;
+        let day = start.to_zoned_datetime(TimeZone::UTC).date().checked_add(27.months()).map_err(wrong)?;
+        Ok(day.last_of_month().to_string())
+    }
+}
 
 /// A running workshop.
 pub(crate) struct Scene {
@@ -33,15 +70,22 @@ pub(crate) struct Scene {
     pub(crate) bay_2: Station,
     pub(crate) office: Station,
     pub(crate) cable: Cable,
+    /// Last day on which the fluid that comes in is good.
+    pub(crate) expires_on: String,
     server: RunningServer,
 }
 
 impl Scene {
-    /// Founds the site, starts its server and joins three stations over the network.
+    /// Founds the site of the demo of one workshop in a folder of its own.
     pub(crate) async fn build(dir: &Path, tell: &mut dyn Write) -> Result<Self, DemoError> {
         folder::clear(dir)?;
-        let clock = SimulatedClock::start();
-        let tokens = found(dir, &clock).await?;
+        Self::of(&Place::HARBOUR_LANE, dir, tell).await
+    }
+
+    /// Founds a site, starts its server and joins three stations over the network.
+    pub(crate) async fn of(place: &Place, dir: &Path, tell: &mut dyn Write) -> Result<Self, DemoError> {
+        let clock = SimulatedClock::at(place.start_us);
+        let tokens = found(place, dir, &clock).await?;
         let listen = std::net::SocketAddr::from(([127, 0, 0, 1], 0));
         let options = ServerOptions { listen, clock: Arc::new(clock.clone()), ..ServerOptions::new(dir) };
         let server = Server::start(options).await?;
@@ -49,8 +93,8 @@ impl Scene {
         say(
             tell,
             &format!(
-                "Harbour Lane serves on {}; bay-1 reaches it through a cable that can be pulled.",
-                server.addr
+                "{} serves on {}; bay-1 reaches it through a cable that can be pulled.",
+                place.name, server.addr
             ),
         )?;
         let mut stations = Vec::new();
@@ -59,7 +103,7 @@ impl Scene {
         {
             let options = StationOptions {
                 clock: Arc::new(clock.clone()),
-                entropy: Seeded::number(100 + number as u64),
+                entropy: Seeded::number(100 + number as u64 + place.seed),
                 disk: Arc::new(SystemDisk),
                 deadlines: Deadlines::default(),
                 name: "demo".to_owned(),
@@ -73,7 +117,8 @@ impl Scene {
         }
         let [bay_1, bay_2, office] = <[Station; 3]>::try_from(stations)
             .map_err(|stations| DemoError::Wrong(format!("{} stations joined, not 3", stations.len())))?;
-        Ok(Self { dir: dir.to_owned(), clock, bay_1, bay_2, office, cable, server })
+        let expires_on = place.expires_on()?;
+        Ok(Self { dir: dir.to_owned(), clock, bay_1, bay_2, office, cable, expires_on, server })
     }
 
     /// Puts the customer beside the journal, as the office's pages do.
@@ -102,11 +147,15 @@ impl Scene {
 }
 
 /// Founds the site and enrols its stations; gives their tokens.
-async fn found(dir: &Path, clock: &SimulatedClock) -> Result<Vec<(String, String)>, DemoError> {
-    let entropy = Seeded::number(1);
+async fn found(
+    place: &Place,
+    dir: &Path,
+    clock: &SimulatedClock,
+) -> Result<Vec<(String, String)>, DemoError> {
+    let entropy = Seeded::number(1 + place.seed);
     let options = InitOptions {
-        site_id: "harbour-lane".to_owned(),
-        site_name: "Harbour Lane".to_owned(),
+        site_id: place.id.to_owned(),
+        site_name: place.name.to_owned(),
         clock: Arc::new(clock.clone()),
         entropy: entropy.clone(),
     };
@@ -123,6 +172,9 @@ async fn found(dir: &Path, clock: &SimulatedClock) -> Result<Vec<(String, String
     let files = dir.join("catalogue-of-the-demo");
     std::fs::create_dir(&files).map_err(DemoError::io("writing the catalogue"))?;
     for (name, text) in CATALOGUE {
+        let text = text
+            .replace("\"HL\"", &format!("\"{}\"", place.prefix))
+            .replace("12 Harbour Lane", place.address);
         std::fs::write(files.join(name), text).map_err(DemoError::io("writing the catalogue"))?;
     }
     desk.import_catalogue(&files).await?;

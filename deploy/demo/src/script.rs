@@ -1,10 +1,12 @@
 //! What happens in the demo, step by step, as a technician and an office would do it.
 //!
 //! Facts are stated with the flags that `standpipe add` takes, so that the demo goes the way of a bay. [`store`] is
-//! what the workshop has at hand, [`before`] the work up to the first go-ahead, [`service`] the exchange and the pan, [`after`] the level and all that follows.
+//! what the workshop has at hand, [`before`] the work up to the first go-ahead, [`service`] the exchange and the pan, [`after`] the level and all that follows; [`mishap`]
+//! is a short job of another workshop in which something goes wrong.
 
 mod after;
 mod before;
+pub(crate) mod mishap;
 mod service;
 mod store;
 

@@ -1,18 +1,20 @@
 //! A plausible year of several workshops, drawn as rows of jobs with a seed, with faults planted in it.
 //!
 //! Drawn straight as the rows that an owner's sums are made of, so that hundreds of years can be judged in minutes; what
-//! was planted is known beside it. The demo and the campaign of the comparison draw it. Every number of how workshops
-//! differ is ours. Never here: a real workshop, vehicle or person.
+//! was planted is known beside it, and the last month may end at a time, so that nothing lies ahead of a clock. The demo and
+//! the campaign of the comparison draw it. Every number of how workshops differ is ours. Never here: a real workshop,
+//! vehicle or person.
 
+use jiff::civil::{Date, date};
+use jiff::tz::TimeZone;
+use jiff::{Timestamp, ToSpan as _};
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng as _, SeedableRng as _};
 use standpipe_engine::owner::{DisplayState, JobRow, LotDrawn, Minutes, come_backs};
 
 const DAY_US: i64 = 86_400_000_000;
-/// 1 January 2026, 00:00 UTC.
-const FIRST_DAY_US: i64 = 1_767_225_600_000_000;
-/// Days of each month; years are those of 2026 one after the other.
-const DAYS: [i64; 12] = [31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31];
+/// First month of a year that ends by no clock.
+const FIRST_MONTH: Date = date(2026, 1, 1);
 
 /// Invented transmissions: code, fluid, litres pushed through, litres that vehicles arrive short, how often they come
 /// back beside the others.
@@ -80,14 +82,27 @@ pub struct Year {
     pub as_of_us: i64,
 }
 
-/// Draws a year.
+/// Draws a year from January 2026 on.
 #[must_use]
 pub fn year(plan: &Plan) -> Year {
+    drawn(plan, FIRST_MONTH, i64::MAX)
+}
+
+/// Draws a year whose last month is that of a time, UTC, and in which nothing is later than that.
+#[must_use]
+pub fn year_until(plan: &Plan, now_us: i64) -> Year {
+    let now = Timestamp::from_microsecond(now_us).unwrap_or(Timestamp::UNIX_EPOCH);
+    let this_month = now.to_zoned_datetime(TimeZone::UTC).date().first_of_month();
+    let before = i64::try_from(plan.months.saturating_sub(1)).unwrap_or(0);
+    drawn(plan, this_month.checked_sub(before.months()).unwrap_or(FIRST_MONTH), now_us)
+}
+
+fn drawn(plan: &Plan, first: Date, until_us: i64) -> Year {
     let mut draw = Draw(ChaCha8Rng::seed_from_u64(plan.seed));
-    let months = months(plan.months);
+    let months = months(first, plan.months);
     let sites: Vec<Site> = (0..plan.sites).map(|number| Site::drawn(number, &mut draw)).collect();
     let planted = if plan.faults { plant(&sites, &months, &mut draw) } else { Vec::new() };
-    let end_us = months.last().map_or(FIRST_DAY_US, |month| month.first_us + month.days * DAY_US);
+    let end_us = months.last().map_or(0, |month| month.first_us + month.days * DAY_US).min(until_us);
     let mut rows = Vec::new();
     let mut vehicles = 0;
     for (place, month) in months.iter().enumerate() {
@@ -105,6 +120,7 @@ pub fn year(plan: &Plan) -> Year {
             }
         }
     }
+    rows.retain(|row: &JobRow| row.closed_us.is_some_and(|closed| closed < end_us));
     number(&mut rows);
     come_backs::join(&mut rows);
     let sites = sites.into_iter().map(|site| (site.id, site.name)).collect();
@@ -123,15 +139,18 @@ struct Month {
     days: i64,
 }
 
-fn months(count: usize) -> Vec<Month> {
-    let mut first_us = FIRST_DAY_US;
-    let mut months = Vec::new();
-    for (place, days) in DAYS.iter().copied().cycle().take(count).enumerate() {
-        let (year, month) = (2026 + place / 12, place % 12 + 1);
-        months.push(Month { name: format!("{year}-{month:02}"), first_us, days });
-        first_us += days * DAY_US;
-    }
-    months
+fn months(first: Date, count: usize) -> Vec<Month> {
+    let next = |month: &Date| month.checked_add(1.month()).ok();
+    let of = |month: Date| Month {
+        name: month.strftime("%Y-%m").to_string(),
+        first_us: midnight_us(month),
+        days: i64::from(month.days_in_month()),
+    };
+    std::iter::successors(Some(first), next).take(count).map(of).collect()
+}
+
+fn midnight_us(day: Date) -> i64 {
+    day.to_zoned_datetime(TimeZone::UTC).map_or(0, |day| day.timestamp().as_microsecond())
 }
 
 /// One fault of each sort, each at a site of its own as far as there are enough; from a month on, so that at least two
@@ -297,7 +316,7 @@ impl Site {
         let elsewhere = draw.chance(0.1);
         let other = sites.get(draw.below(sites.len())).filter(|_| elsewhere).unwrap_or(self);
         let opened_us = row.opened_us + days * DAY_US;
-        let (name, day) = date(opened_us);
+        let (name, day) = month_and_day(opened_us);
         (opened_us < end_us).then(|| JobRow {
             site: other.id.clone(),
             job: format!("{}-{}-again", other.id, row.job),
@@ -317,17 +336,10 @@ impl Site {
 }
 
 /// Month and day of a time.
-fn date(us: i64) -> (String, String) {
-    let mut day = (us - FIRST_DAY_US) / DAY_US;
-    for (place, days) in DAYS.iter().cycle().enumerate() {
-        if day < *days {
-            let month = format!("{}-{:02}", 2026 + place / 12, place % 12 + 1);
-            let date = format!("{month}-{:02}", day + 1);
-            return (month, date);
-        }
-        day -= days;
-    }
-    (String::new(), String::new())
+fn month_and_day(us: i64) -> (String, String) {
+    let at =
+        Timestamp::from_microsecond(us).unwrap_or(Timestamp::UNIX_EPOCH).to_zoned_datetime(TimeZone::UTC);
+    (at.strftime("%Y-%m").to_string(), at.strftime("%Y-%m-%d").to_string())
 }
 
 /// Printed numbers in the order in which the jobs came.

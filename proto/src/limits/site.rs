@@ -1,8 +1,8 @@
 //! The rows of facts of the site and of what is asked of tallies.
 
 use super::{
-    Bound, FLUID_CELSIUS, Form, Span, WHY_CHOICE, WHY_CODE, WHY_FLUID_CELSIUS, choice, number, row, text,
-    whole,
+    Bound, FLUID_CELSIUS, Form, PAGE_SIZE, Span, WHY_CHOICE, WHY_CODE, WHY_FLUID_CELSIUS, WHY_PAGE, choice,
+    number, row, text, whole,
 };
 
 const STORE_LITRES: Span = number(0.0, 10_000.0, "L");
@@ -84,10 +84,29 @@ pub(super) const SITE: &[Bound] = &[
     row("LotRecalled", "lifted", Span::Flag, "yes or no"),
     row("GetTallyRequest", "tally", text(1, 20, Form::Name), "the name of a tally"),
     row("GetTallyRequest", "about", CODE_OR_NONE, WHY_CODE),
-    row("GetTallyRequest", "period", text(0, 7, Form::Code), "a year or a month, ISO 8601"),
+    row(
+        "GetTallyRequest",
+        "period",
+        text(0, 15, Form::Code),
+        "a year, a month, or from one to another, ISO 8601",
+    ),
     row("PrintTallyRequest", "tally", text(1, 20, Form::Name), "the name of a tally"),
     row("PrintTallyRequest", "about", CODE_OR_NONE, WHY_CODE),
-    row("PrintTallyRequest", "period", text(0, 7, Form::Code), "a year or a month, ISO 8601"),
+    row(
+        "PrintTallyRequest",
+        "period",
+        text(0, 15, Form::Code),
+        "a year, a month, or from one to another, ISO 8601",
+    ),
+    row(
+        "ListTallyJobsRequest",
+        "period",
+        text(0, 15, Form::Code),
+        "a year, a month, or from one to another, ISO 8601",
+    ),
+    row("ListTallyJobsRequest", "site", CODE_OR_NONE, WHY_CODE),
+    row("ListTallyJobsRequest", "page_size", PAGE_SIZE, WHY_PAGE),
+    row("ListTallyJobsRequest", "page_token", text(0, 160, Form::Code), "as the server made it"),
     row("FindCodeRequest", "code", text(1, 80, Form::Words), "a scanner gives any text"),
     row("FindCodeRequest", "job", CODE_OR_NONE, "identity or number of a job"),
 ];

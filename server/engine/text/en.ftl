@@ -2777,6 +2777,11 @@ page-no-rule-is-stated-its-variant = No rule is stated; its variant is looked up
 page-no-variant-has-in-its-code = No variant has '{ $search }' in its code, its names, its fluid or its parts.
 page-no-variant-yet-a-job-can = No variant yet. A job can be done all the same: look its variant up, and enter it here.
 page-none = none
+page-the-owner-offers = The owner offers revision { $revision } of the catalogue. The workshop's own name, numbers, language and time zone stay as they are.
+page-the-owners-server-has-all = The owner's server has all { $entries } entries.
+page-the-owners-server-has-some = The owner's server has { $kept } of { $entries } entries.
+page-the-owners-server-has-some-since = The owner's server has { $kept } of { $entries } entries; it had all of them last on { $since }.
+page-use-what-is-offered = Use revision { $revision } from now on
 page-none-was-adopted-yet = None was adopted yet.
 page-not-stated = not stated
 page-not-stated-any-more-before = not stated any more, before: { $before }
@@ -2978,11 +2983,55 @@ photo-sheet-steps = light, of that of the paper
 
 ## Owner
 
-owner-title = Workshops from { $from } to { $to }
-owner-counted = { $jobs ->
-    [one] One job of { $sites } workshops.
-   *[other] { $jobs } jobs of { $sites } workshops.
+owner-title = Workshops, { $from } to { $to }
+page-workshops = Workshops
+page-owner-every-job-csv = Every job as CSV
+page-owner-every-job-lines = Every job as JSON lines
+page-owner-single-jobs = Single jobs to look at
+page-owner-tables = Tables as CSV
+page-owner-months = Months: a year, a month such as 2026-11, from one to another such as 2025-12/2026-11, or the last, such as 12 months
+page-owner-journals = Journals of the workshops
+page-owner-workshop = Workshop
+page-owner-entries-here = Entries here
+page-owner-entries-there = Entries there
+page-owner-last-heard = Last heard
+page-owner-never = not yet
+page-owner-lost = Its server lost entries that are kept here. Give them back there with: standpipe-server recover --dir DIR --from-owner.
+page-owner-unread = { $count ->
+    [one] One entry cannot be read by this edition and is in no figure: entry { $places }.
+   *[other] { $count } entries cannot be read by this edition and are in no figure; the first are { $places }.
 }
+page-owner-as-of-entry = As of entry { $entry } of its journal.
+page-owner-not-here = Customers, names of persons, remarks and photos stay at the workshop.
+page-owner-funnel = Share of each workshop by its number of jobs, with limits of chance
+page-owner-of-100 = of 100 jobs
+page-owner-jobs-to = jobs, up to { $jobs }
+page-owner-funnel-said = Each circle is a workshop, what its variants would lead to taken out. Line: all together; dashes: 95 %; dots: 99.8 % of chance. Beyond them is a reason to look.
+page-owner-months-said = Circles: single months, with dotted limits. Line: moving average, with dashed limits.
+owner-site-forked = { $site }: its journal went on differently from what is kept here; this was seen first on { $day }. Nothing was taken since, so its figures end at entry { $entry }. Bring back the newer copy there, or rebuild the site with: standpipe-server recover --dir DIR --from-owner.
+owner-site-silent = { $days ->
+    [one] { $site } was last heard of one day ago; its figures end at entry { $entry }.
+   *[other] { $site } was last heard of { $days } days ago; its figures end at entry { $entry }.
+}
+owner-note-missing = { $count ->
+    [one] { $site }: the files of one catalogue revision did not come yet; jobs that it judges are judged without it until then.
+   *[other] { $site }: the files of { $count } catalogue revisions did not come yet; jobs that they judge are judged without them until then.
+}
+owner-note-left-out = { $count ->
+    [one] { $site }: one job could not be computed and is in no figure: { $numbers }.
+   *[other] { $site }: { $count } jobs could not be computed and are in no figure: { $numbers }.
+}
+owner-note-unread = { $count ->
+    [one] { $site }: one entry cannot be read by this edition and is in no figure: entry { $numbers }.
+   *[other] { $site }: { $count } entries cannot be read by this edition and are in no figure: entries { $numbers }.
+}
+owner-counted = { $jobs ->
+    [one] One job
+   *[other] { $jobs } jobs
+} of { $sites ->
+    [one] one workshop
+   *[other] { $sites } workshops
+}.
 owner-nothing = Nothing was past its check, no other fluid went in, and no figure is beyond what chance does.
 owner-jobs = { $numbers }
 owner-jobs-more = { $more ->
@@ -3048,13 +3097,53 @@ owner-more-jobs = { $count ->
     [one] One more job is not shown here; the export has it.
    *[other] { $count } more jobs are not shown here; the export has them.
 }
-owner-note-chance = A workshop is named for a figure only where chance would hardly do it: a display without a check where it would in at most two of a hundred, one with a check in at most one of a thousand, and all else so that of twenty such sheets nineteen name nobody wrongly (Holm 1979). Litres count beyond { $litres } a job, a display beyond { $percent }.
+owner-note-chance = A workshop is named for a figure only where chance would hardly do it: a display without a check, which is to be checked in any case, where it would in at most 15 of a hundred, one with a check in at most one of a thousand, and all else so that of twenty such sheets nineteen name nobody wrongly (Holm 1979). Litres count beyond { $litres } a job, a display beyond { $percent }.
 owner-note-intervals = From-to are 95 % intervals; shares by Wilson 1927. Limits of chance are binomial, 95 % and 99.8 %, about what would be expected of the same variants at all workshops (Spiegelhalter 2005). Beyond them is a reason to look, no verdict.
 owner-note-spread = Workshops differ among each other without anything being wrong; the limits are widened for it by up to { $factor } times, and a name asks for more than them.
 owner-note-few = Fewer than { $sites } workshops do not tell how much they differ without anything being wrong. So shares stand side by side, nobody is named for one, and the limits hold chance alone.
 owner-note-small = Workshops with fewer than { $least } jobs are not compared; that would be chance. Sums of fewer than { $shown } jobs are not shown by themselves.
 owner-note-people = Nothing here is by person. Litres say nothing of people before the displays are checked.
 owner-note-charts = Single values by their moving range, mean ± 3 R/1.128 (ISO 7870-2); moving average with weight { $weight } and limits of { $width } standard deviations (ISO 7870-6). Of a year of months some lie outside by chance alone.
+owner-from-to = { $value } ({ $least } to { $greatest })
+owner-page-litres = { $jobs ->
+    [0] { $litres } went in, { $wasted } of used fluid were written down as waste; no job has litres in and out.
+    [one] { $litres } went in, { $wasted } of used fluid were written down as waste; in the one job with litres in and out, in minus out is { $lost }.
+   *[other] { $litres } went in, { $wasted } of used fluid were written down as waste; in the { $jobs } jobs with litres in and out, in minus out is { $lost }. Vehicles that arrive short take some of it.
+}
+owner-page-look = What to look at first
+owner-page-compare = The workshops beside each other
+owner-page-displays = jobs with a checked display
+owner-page-back = came back in 30 days, of 100
+owner-page-beyond = L a job beyond others
+owner-page-axis = band: ± { $litres }
+owner-page-of = { $checked } of { $read }
+owner-page-others = { $count ->
+    [one] one other workshop
+   *[other] { $count } others together
+}
+owner-page-all = all together
+owner-page-more = { $count ->
+    [one] One more is on the owner’s pages and in: standpipe tally --months.
+   *[other] { $count } more are on the owner’s pages and in: standpipe tally --months.
+}
+owner-page-unmeasured = Not measured
+owner-page-no-balance = { $count ->
+    [one] In one of { $of } jobs closed as done litres in or out were not fully measured; it is in no comparison of litres.
+   *[other] In { $count } of { $of } jobs closed as done litres in or out were not fully measured; they are in no comparison of litres.
+}
+owner-page-no-check = { $count ->
+    [one] In one of { $of } jobs with a litre display its check did not count.
+   *[other] In { $count } of { $of } jobs with a litre display its check did not count.
+}
+owner-page-no-share = { $count ->
+    [one] In one of { $of } jobs the new-fluid share is not known.
+   *[other] In { $count } of { $of } jobs the new-fluid share is not known.
+}
+owner-page-no-visit = { $count ->
+    [one] One of { $of } jobs says nothing of come-backs yet: younger than 30 days, or nobody read VIN or plate.
+   *[other] { $count } of { $of } jobs say nothing of come-backs yet: younger than 30 days, or nobody read VIN or plate.
+}
+owner-page-intervals = From-to are 95 % intervals; come-backs by Wilson 1927. The drawing shows litres a job that went in beyond other workshops and are not accounted for, with their interval; inside the band nothing is worth a word.
 owner-column = { $column ->
     [site] workshop
     [what] what

@@ -16,6 +16,7 @@ mod font;
 mod jpeg;
 mod layout;
 mod options;
+mod owner_sheet;
 mod page;
 mod paragraph;
 mod pdf;
@@ -32,6 +33,7 @@ use standpipe_engine::view::JobView;
 
 pub use error::ReportError;
 pub use options::{EntryTimes, Options, PHOTOS_SHOWN, Photo, Remark};
+pub use owner_sheet::owner_sheet;
 pub use sheet::SheetInput;
 pub use tally::{TallyPaper, tally};
 

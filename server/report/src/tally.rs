@@ -7,7 +7,7 @@
 //! no tally and no sum. The same sheet and paper give the same bytes.
 
 use standpipe_engine::sheet::{Cell, Sheet, Table as SheetTable};
-use standpipe_engine::text::{Language, sentence};
+use standpipe_engine::text::{Language, Sentence, sentence};
 
 use crate::closeness::Closeness;
 use crate::compose::Composer;
@@ -96,7 +96,7 @@ fn pages(sheet: &Sheet, paper: &TallyPaper, composer: &mut Composer<'_>) -> Resu
     let identity = composer.say(&foot_words)?;
     let widest = composer.say(&sentence::record_page("100", "100"))?;
     let mut pages = Pages::held(format, page::foot_lines(faces, &identity, &widest)?);
-    pages.stack(&[head(sheet, &workshop, format.column(), composer)?]);
+    pages.stack(&[head(&sheet.title, &workshop, format.column(), composer)?]);
     for said in &sheet.said {
         let words = composer.say(said)?;
         pages.stack(&paragraph(faces, &[Span::text(words)], format.column())?);
@@ -117,14 +117,14 @@ fn pages(sheet: &Sheet, paper: &TallyPaper, composer: &mut Composer<'_>) -> Resu
 }
 
 /// Title at the left, workshop right-aligned beside it, a rule below both.
-fn head(
-    sheet: &Sheet,
+pub(crate) fn head(
+    title: &Sentence,
     workshop: &str,
     column: f64,
     composer: &mut Composer<'_>,
 ) -> Result<Strip, ReportError> {
     let faces = composer.faces();
-    let title = Span::new(composer.say(&sheet.title)?, Style::TITLE);
+    let title = Span::new(composer.say(title)?, Style::TITLE);
     let titles = lines(faces, &[title], column * TITLE_SHARE)?;
     let beside = column * (1.0 - TITLE_SHARE) - GUTTER;
     let workshop = lines(faces, &[Span::new(workshop, Style::STRONG)], beside)?;

@@ -114,7 +114,7 @@ fn is_digits(text: &str) -> bool {
 }
 
 /// The one kept revision whose identity begins with the digits.
-fn found(folder: &Folder, digits: &str) -> Result<String, ServerError> {
+pub(crate) fn found(folder: &Folder, digits: &str) -> Result<String, ServerError> {
     let wrong =
         |what: &str| ServerError::RevisionNotFound { digits: digits.to_owned(), what: what.to_owned() };
     if !is_digits(digits) {

@@ -54,6 +54,20 @@ pub(super) enum CatalogueVerb {
         #[arg(long, value_name = "ID")]
         revision: Option<String>,
     },
+    /// Offers a catalogue to the workshops whose journals an owner's server keeps; each adopts it or not.
+    #[command(
+        after_help = "Examples:\n  standpipe-server catalogue offer deploy/catalogue --dir owner\n  standpipe-server catalogue offer 3be8ddad --withdraw --dir owner"
+    )]
+    Offer {
+        /// Folder with workshop.toml and one file for each transmission, or a revision that is kept here, by its identity or
+        /// its first 8 digits.
+        what: PathBuf,
+        /// Takes the offer back.
+        #[arg(long)]
+        withdraw: bool,
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
     /// Lists the adopted catalogue revisions; the last one is current.
     #[command(after_help = "Example:\n  standpipe-server catalogue list --dir shop")]
     List {
@@ -87,6 +101,10 @@ impl CatalogueVerb {
                 let parts =
                     [("revision_id", json!(revision_id)), ("files", json!(files)), ("path", json!(to))];
                 super::shown::answer(output, &sentence, &parts);
+            }
+            Self::Offer { what, withdraw, folder } => {
+                let order = Order::OfferCatalogue { what: absolute(&what)?, offered: !withdraw };
+                verbs::give(&folder.find()?, order, output).await?;
             }
             Self::List { folder } => verbs::give(&folder.find()?, Order::ListCatalogues, output).await?,
         }

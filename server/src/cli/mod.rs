@@ -15,12 +15,13 @@ use invited::CodeArguments;
 use shown::Output;
 use standpipe_proto::check::Violation;
 use standpipe_proto::limits::TOKEN_DAYS_MAX;
+use standpipe_server::config::Mode;
 use standpipe_server::{Exit, Order, PIN_DIGITS, Role, ServerError, SystemEntropy, kept_pin, site_folder};
 use std::io::{BufRead as _, IsTerminal as _, Read as _};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-const EXIT_CODES: &str = "Exit codes: 0 done; 1 doctor found something to do; 64 the command was written wrongly; 65 data is damaged, or what was asked is refused; 74 the disk failed or cannot be written; 77 the folder belongs to another user; 78 folder, settings or installation are not as they must be.";
+const EXIT_CODES: &str = "Exit codes: 0 done; 1 doctor found something to do; 64 the command was written wrongly; 65 data is damaged, or what was asked is refused; 74 the disk failed or cannot be written; 75 another machine does not answer; 77 the folder belongs to another user; 78 folder, settings or installation are not as they must be.";
 
 /// The shop server of standpipe: keeps the facts of one workshop and answers its stations.
 #[derive(Debug, Parser)]
@@ -48,6 +49,9 @@ enum Verb {
         /// Name of the site; the identity if it is left out.
         #[arg(long)]
         name: Option<String>,
+        /// What its server is for: that of a workshop, or that of an owner, to which workshops bring their journals.
+        #[arg(long, value_enum, default_value_t = ModeArgument::Workshop)]
+        mode: ModeArgument,
     },
     /// Answers the stations until it is told to stop (SIGTERM or Ctrl-C; a second one stops at once).
     #[command(after_help = "Example:\n  standpipe-server serve --dir shop --listen 127.0.0.1:50551")]
@@ -87,6 +91,19 @@ enum Verb {
     Restore {
         /// The backup.
         from: PathBuf,
+        #[command(flatten)]
+        folder: NewFolderArgument,
+    },
+    /// Makes a site from the copy at its owner's server: one that lost its disk, in a new folder; one that is older than the
+    /// copy or went on differently, in a new folder beside it, with its own entries after the owner's.
+    #[command(
+        after_help = "Examples:\n  standpipe-server recover --dir shop --from-owner HOST CODE\n  standpipe-server recover --dir shop --from-owner\n\nHOST and CODE are printed at the owner's server: standpipe-server station code NAME --dir owner"
+    )]
+    Recover {
+        /// Address of the owner's server and the code that it printed for this site; both can be left out where the folder
+        /// still knows it.
+        #[arg(long, value_names = ["HOST", "CODE"], num_args = 0..=2, required = true)]
+        from_owner: Vec<String>,
         #[command(flatten)]
         folder: NewFolderArgument,
     },
@@ -156,7 +173,7 @@ struct NewFolderArgument {
 enum StationVerb {
     /// Enrols a station and prints, once, what a machine joins with: address and code, good for ten minutes.
     #[command(
-        after_help = "Example:\n  standpipe-server station add bay-1 --dir shop\n\nThen at the new station: standpipe join HOST CODE"
+        after_help = "Examples:\n  standpipe-server station add bay-1 --dir shop\n  standpipe-server station add harbour-lane --role forwarder --site harbour-lane --dir owner\n\nThen at the new station: standpipe join HOST CODE; for a forwarder at the workshop's server: standpipe-server station join-owner HOST CODE"
     )]
     Add {
         /// Name of the station: small letters, digits and . _ -
@@ -168,6 +185,9 @@ enum StationVerb {
         /// instrument. [default: all that its role may]
         #[arg(long, value_name = "KINDS", value_delimiter = ',')]
         only: Vec<String>,
+        /// The site whose journal a forwarder brings to this owner's server.
+        #[arg(long, value_name = "SITE")]
+        site: Option<String>,
         #[command(flatten)]
         shown: CodeArguments,
         #[command(flatten)]
@@ -200,6 +220,25 @@ enum StationVerb {
     Revoke {
         /// Name of the station.
         name: String,
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
+    /// Joins the owner's server, which keeps a copy of the journal from then on: with the address and the code that it
+    /// printed for this site.
+    #[command(
+        after_help = "Example, at the owner's server:\n  standpipe-server station add harbour-lane --role forwarder --site harbour-lane --dir owner\n\nThen here:\n  standpipe-server station join-owner HOST CODE --dir shop"
+    )]
+    JoinOwner {
+        /// Address of the owner's server as it printed it.
+        host: String,
+        /// The code as it printed it, good for ten minutes.
+        code: String,
+        #[command(flatten)]
+        folder: FolderArgument,
+    },
+    /// Leaves the owner's server: nothing is brought there any more; what it has it keeps.
+    #[command(after_help = "Example:\n  standpipe-server station leave-owner --dir shop")]
+    LeaveOwner {
         #[command(flatten)]
         folder: FolderArgument,
     },
@@ -288,6 +327,23 @@ enum EraseVerb {
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
+enum ModeArgument {
+    /// Keeps the journal of one workshop.
+    Workshop,
+    /// Keeps copies of the journals of several workshops, beside its own.
+    Owner,
+}
+
+impl From<ModeArgument> for Mode {
+    fn from(mode: ModeArgument) -> Self {
+        match mode {
+            ModeArgument::Workshop => Self::Workshop,
+            ModeArgument::Owner => Self::Owner,
+        }
+    }
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
 enum RoleArgument {
     /// Posts and reads the jobs of its site.
     Bay,
@@ -297,7 +353,7 @@ enum RoleArgument {
     Admin,
     /// Reads jobs, records and tallies; states nothing and sees no customer.
     Owner,
-    /// Says who it is.
+    /// Brings the journal of one site to an owner's server.
     Forwarder,
 }
 
@@ -332,7 +388,9 @@ pub(crate) fn run(arguments: Arguments) -> ExitCode {
 
 async fn perform(verb: Verb, output: Output) -> Result<ExitCode, ServerError> {
     match verb {
-        Verb::Init { folder, site, name } => verbs::init(&folder.dir, site, name, output).await?,
+        Verb::Init { folder, site, name, mode } => {
+            verbs::init(&folder.dir, site, name, mode.into(), output).await?;
+        }
         Verb::Serve { folder, listen, log, log_format } => {
             let flags = standpipe_server::config::Flags { listen, log, log_format };
             serve::serve(&folder.find()?, flags).await?;
@@ -349,6 +407,19 @@ async fn perform(verb: Verb, output: Output) -> Result<ExitCode, ServerError> {
         Verb::Backup { to, folder } => {
             verbs::give(&folder.find()?, Order::BackUp { to: absolute(&to)? }, output).await?;
         }
+        Verb::Recover { from_owner, folder } => {
+            let code = match from_owner.as_slice() {
+                [] => None,
+                [host, code] => Some((host.clone(), code.clone())),
+                _ => {
+                    let what =
+                        "needs both HOST and CODE as the owner's server printed them, or neither".to_owned();
+                    let field = "--from-owner".to_owned();
+                    return Err(ServerError::OutsideBounds(vec![Violation { field, what }]));
+                }
+            };
+            verbs::recover(&folder.dir, code, output).await?;
+        }
         Verb::Move { to, folder } => {
             let to = to.map(|to| to.parse()).transpose()?;
             verbs::move_site(&folder.find()?, to, output).await?;
@@ -358,7 +429,7 @@ async fn perform(verb: Verb, output: Output) -> Result<ExitCode, ServerError> {
             verbs::give(&folder.find()?, order, output).await?;
         }
         Verb::Station(verb) => {
-            let (folder, order, shown) = verb.order();
+            let (folder, order, shown) = verb.order()?;
             match shown {
                 Some(shown) => invited::invite(&folder.find()?, order, output, &shown).await?,
                 None => verbs::give(&folder.find()?, order, output).await?,
@@ -387,9 +458,21 @@ impl EraseVerb {
 
 impl StationVerb {
     /// What is asked for, and how a code is shown if one comes of it.
-    fn order(self) -> (FolderArgument, Order, Option<CodeArguments>) {
-        match self {
-            Self::Add { name, role, only, shown, folder } => {
+    fn order(self) -> Result<(FolderArgument, Order, Option<CodeArguments>), ServerError> {
+        Ok(match self {
+            Self::Add { name, role: RoleArgument::Forwarder, only, site: Some(site), shown, folder }
+                if only.is_empty() =>
+            {
+                (folder, Order::AddForwarder { name, site }, Some(shown))
+            }
+            Self::Add { site: Some(site), .. } => {
+                let what = format!(
+                    "is '{site}', but only a forwarder brings the journal of a site, and whole; write --role forwarder \
+                     without --only, or leave --site out"
+                );
+                return Err(ServerError::OutsideBounds(vec![Violation { field: "site".to_owned(), what }]));
+            }
+            Self::Add { name, role, only, site: None, shown, folder } => {
                 // A kind is written with hyphens at a station and with underscores in the messages.
                 let kinds = only.iter().map(|kind| kind.trim().replace('-', "_")).collect();
                 (folder, Order::AddStation { name, role: role.into(), kinds }, Some(shown))
@@ -397,11 +480,13 @@ impl StationVerb {
             Self::Code { name, shown, folder } => (folder, Order::OpenCode { name }, Some(shown)),
             Self::Token { name, days, folder } => (folder, Order::RenewToken { name, days }, None),
             Self::Revoke { name, folder } => (folder, Order::RevokeStation { name }, None),
+            Self::JoinOwner { host, code, folder } => (folder, Order::JoinOwner { host, code }, None),
+            Self::LeaveOwner { folder } => (folder, Order::LeaveOwner, None),
             Self::List { folder } => (folder, Order::ListStations, None),
             Self::Audit { since, folder } => {
                 (folder, Order::ReadAudit { since_us: since.map_or(i64::MIN, begins_us) }, None)
             }
-        }
+        })
     }
 }
 

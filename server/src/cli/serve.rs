@@ -16,6 +16,7 @@ pub(super) async fn serve(dir: &Path, flags: Flags) -> Result<(), ServerError> {
     let signals = Signals::catch()?;
     let hang_up = caught(SignalKind::hangup())?;
     let options = ServerOptions {
+        mode: settings.mode,
         listen: settings.listen,
         stop_within: settings.stop_within,
         names: settings.names,

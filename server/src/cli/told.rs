@@ -47,22 +47,16 @@ pub(super) fn done(output: Output, done: Done) {
             list(output, &["person_code", "name"], &rows.collect::<Vec<_>>());
         }
         Done::Imported { revision_id, already_current, remarks } => {
-            for remark in &remarks {
-                complain(remark);
-            }
-            let what = if already_current { "was current already" } else { "is current now" };
-            let parts = [
-                ("revision_id", json!(revision_id)),
-                ("already_current", json!(already_current)),
-                ("remarks", json!(remarks)),
-            ];
-            answer(output, &format!("catalogue revision {revision_id} {what}"), &parts);
+            imported(output, &revision_id, already_current, &remarks);
         }
         Done::Catalogues(adoptions) => {
             let rows = adoptions.into_iter().map(|it| {
                 vec![json!(it.revision_id), json!(time_in_words(it.adopted_us)), json!(it.current)]
             });
             list(output, &["revision_id", "adopted", "current"], &rows.collect::<Vec<Vec<Value>>>());
+        }
+        Done::CatalogueOffered { revision_id, offered, already } => {
+            catalogue_offered(output, &revision_id, offered, already);
         }
         Done::CustomerErased { job, other_jobs } => customer_erased(output, &job, other_jobs),
         Done::RemarkErased { blob_digest } => {
@@ -71,7 +65,66 @@ pub(super) fn done(output: Output, done: Done) {
         }
         Done::Audit(rows) => audit(output, rows),
         Done::Running { version, address } => running(output, &version, address),
+        Done::OwnerJoined { address, station, owner_name, kept, trouble } => {
+            owner_joined(output, [&address, &station, &owner_name], kept, &trouble);
+        }
+        Done::OwnerLeft { address } => owner_left(output, &address),
+        Done::AtOwner(at_owner) => {
+            answer(output, "asked the running server", &[("at_owner", json!(at_owner))]);
+        }
         Done::BackedUp(backup) => copied(output, "made a backup of the site", &backup),
+    }
+}
+
+/// Says which revision is current after an import.
+fn imported(output: Output, revision_id: &str, already_current: bool, remarks: &[String]) {
+    for remark in remarks {
+        complain(remark);
+    }
+    let what = if already_current { "was current already" } else { "is current now" };
+    let parts = [
+        ("revision_id", json!(revision_id)),
+        ("already_current", json!(already_current)),
+        ("remarks", json!(remarks)),
+    ];
+    answer(output, &format!("catalogue revision {revision_id} {what}"), &parts);
+}
+
+/// Says whether a revision is offered to workshops.
+fn catalogue_offered(output: Output, revision_id: &str, offered: bool, already: bool) {
+    let what = match (offered, already) {
+        (true, false) => "is offered to the workshops from now on; each adopts it or not",
+        (true, true) => "was offered already",
+        (false, false) => "is no longer offered; workshops that adopted it keep it",
+        (false, true) => "was not offered",
+    };
+    let parts = [("revision_id", json!(revision_id)), ("offered", json!(offered))];
+    answer(output, &format!("catalogue revision {revision_id} {what}"), &parts);
+}
+
+/// Says that nothing is brought to an owner's server any more.
+fn owner_left(output: Output, address: &str) {
+    let sentence = "this site brings its journal to the owner's server no longer; what that has it keeps. There, \
+                    standpipe-server station revoke NAME takes the right back";
+    answer(output, sentence, &[("address", json!(address)), ("left", json!(true))]);
+}
+
+/// Says which owner's server was joined, and how far it knows the journal.
+fn owner_joined(output: Output, [address, station, owner_name]: [&str; 3], kept: u64, trouble: &str) {
+    let sentence = format!(
+        "joined the owner's server '{owner_name}' at {address} as station {station}; it has {kept} entries of this site, and \
+         the others go there while the server runs"
+    );
+    let parts = [
+        ("address", json!(address)),
+        ("station_id", json!(station)),
+        ("owner_name", json!(owner_name)),
+        ("kept", json!(kept)),
+        ("trouble", json!(trouble)),
+    ];
+    answer(output, &sentence, &parts);
+    if !trouble.is_empty() {
+        complain(trouble);
     }
 }
 
@@ -87,6 +140,8 @@ fn running(output: Output, version: &str, address: Option<SocketAddr>) {
 /// Lists stations with what lets each of them in.
 fn station_list(output: Output, stations: Vec<StationLine>) {
     let time = |us: Option<i64>| us.map_or(Value::Null, |us| json!(time_in_words(us)));
+    // Only an owner's server has stations that bring a journal.
+    let brings = stations.iter().any(|it| !it.site.is_empty());
     let rows = stations.into_iter().map(|it| {
         let times = [Some(it.enrolled_us), it.token_ends_us, it.code_until_us].map(time);
         let [enrolled, token_ends, code_until] = times;
@@ -95,9 +150,12 @@ fn station_list(output: Output, stations: Vec<StationLine>) {
             Output::Json => json!(it.kinds),
             Output::Text | Output::Csv => json!(it.kinds.join(" ")),
         };
-        vec![station_id, role, enrolled, token_ends, code_until, json!(it.revoked), only]
+        let mut row = vec![station_id, role, enrolled, token_ends, code_until, json!(it.revoked), only];
+        row.extend(brings.then(|| json!(it.site)));
+        row
     });
-    let head = ["station_id", "role", "enrolled", "token_ends", "code_until", "revoked", "only"];
+    let mut head = vec!["station_id", "role", "enrolled", "token_ends", "code_until", "revoked", "only"];
+    head.extend(brings.then_some("site"));
     list(output, &head, &rows.collect::<Vec<_>>());
 }
 

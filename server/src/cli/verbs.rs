@@ -3,9 +3,11 @@
 use super::shown::{Output, answer, complain, say};
 use super::told;
 use serde_json::json;
+use standpipe_server::config::Mode;
 use standpipe_server::{
-    Destination, FIRST_STATION, InitOptions, Order, ServerError, SystemClock, SystemEntropy, init as found,
-    move_site as moved_to, order as give_order, restore as restored, time_in_words, verify as read_through,
+    Destination, FIRST_STATION, InitOptions, Order, RecoverOptions, ServerError, SystemClock, SystemEntropy,
+    init_as as found, move_site as moved_to, order as give_order, recover as recovered, restore as restored,
+    time_in_words, verify as read_through,
 };
 use std::path::Path;
 use std::sync::Arc;
@@ -14,6 +16,7 @@ pub(super) async fn init(
     dir: &Path,
     site: String,
     name: Option<String>,
+    mode: Mode,
     output: Output,
 ) -> Result<(), ServerError> {
     let options = InitOptions {
@@ -22,7 +25,7 @@ pub(super) async fn init(
         clock: Arc::new(SystemClock),
         entropy: Arc::new(SystemEntropy),
     };
-    let enrolled = found(dir, options).await?;
+    let enrolled = found(dir, options, mode).await?;
     complain(&format!(
         "created the site '{site}' in {}; the line on the standard output is the token of its station \
          '{FIRST_STATION}', good until {}, and is shown only now",
@@ -88,6 +91,63 @@ pub(super) async fn restore(from: &Path, dir: &Path, output: Output) -> Result<(
         "stations, tokens, persons and PINs stand as they were at the backup, and no code to join is open: see with standpipe-server \
          station list and person list what was changed since, and take back again with station revoke NAME what was revoked",
     );
+    Ok(())
+}
+
+pub(super) async fn recover(
+    dir: &Path,
+    code: Option<(String, String)>,
+    output: Output,
+) -> Result<(), ServerError> {
+    let options = RecoverOptions { code, clock: Arc::new(SystemClock), entropy: Arc::new(SystemEntropy) };
+    let made = recovered(dir, options, &complain).await?;
+    let place = made.path.display();
+    let own = match made.own {
+        0 => String::new(),
+        1 => ", and 1 of its own after them".to_owned(),
+        many => format!(", and {many} of its own after them"),
+    };
+    let sentence = format!(
+        "made the site '{}' in {place} with {} entries from the owner's server{own}; everything was read through and is sound",
+        made.site, made.from_owner
+    );
+    let renumbered: Vec<_> =
+        made.renumbered.iter().map(|(before, now)| json!({"before": before, "now": now})).collect();
+    let parts = [
+        ("path", json!(made.path)),
+        ("site", json!(made.site)),
+        ("from_owner", json!(made.from_owner)),
+        ("own", json!(made.own)),
+        ("renumbered", json!(renumbered)),
+        ("records_lost", json!(made.records_lost)),
+        ("epoch", json!(made.epoch)),
+        ("root", json!(made.root)),
+    ];
+    answer(output, &sentence, &parts);
+    for (before, now) in &made.renumbered {
+        complain(&format!(
+            "job {before} of the older folder is {now} now, since the owner's copy has another job {before}"
+        ));
+    }
+    if made.records_lost > 0 {
+        complain(&format!(
+            "the files of {} issued records are not here; their facts are, and a backup of the folder blobs brings them back",
+            made.records_lost
+        ));
+    }
+    if made.beside {
+        complain(&format!(
+            "customers, names, stations, photos and settings are those of {}; nothing in it was changed. Put it aside, give the \
+             new folder its name, and serve it; then at each station: standpipe send --again",
+            dir.display()
+        ));
+    } else {
+        complain(&format!(
+            "the owner's server never had customers, names of persons, remarks, photos and tokens, so they are not here: list \
+             persons with standpipe-server person add, and let each station join again: standpipe-server station add NAME \
+             --dir {place}; then there: standpipe send --again"
+        ));
+    }
     Ok(())
 }
 

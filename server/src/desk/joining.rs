@@ -2,7 +2,9 @@
 
 use super::{Desk, Enrolled};
 use crate::access::Role;
+use crate::config::{self, Mode};
 use crate::error::ServerError;
+use crate::forwarding::copy::check_site;
 use crate::joining::{day_us, kept_code};
 use crate::office::OFFICE_STATION;
 use crate::own_station::OWN_STATION;
@@ -36,6 +38,8 @@ pub struct StationKept {
     pub code_until_us: Option<i64>,
     /// Kinds of facts that it may state; empty: all that its role may.
     pub kinds: Vec<String>,
+    /// The site whose journal it brings; empty if none.
+    pub site: String,
 }
 
 impl Desk {
@@ -61,6 +65,32 @@ impl Desk {
         self.enrol(name, role).await?;
         // Before anything lets it in, so that it can never state more.
         self.store.set_station_kinds(name, kinds).await?;
+        self.open_code(name).await
+    }
+
+    /// Enrols the station that brings the journal of one site to this owner's server, and gives a code that the site's server
+    /// joins with, once.
+    ///
+    /// # Errors
+    /// As [`Desk::invite_station`]; when this is no owner's server, or the site is this server's own.
+    pub async fn invite_forwarder(&mut self, name: &str, site: &str) -> Result<Invited, ServerError> {
+        let refuse = |what: String| {
+            Err(ServerError::OutsideBounds(vec![Violation { field: "site".to_owned(), what }]))
+        };
+        if config::mode(self.folder.path())? != Mode::Owner {
+            return refuse(
+                "names a site, but this server keeps no journals of other workshops; set mode = \"owner\" in \
+                 standpipe-server.toml if it is an owner's"
+                    .to_owned(),
+            );
+        }
+        check_site(site)?;
+        if site == self.store.head().await?.site {
+            return refuse(format!("is '{site}', the site of this server itself; name that of a workshop"));
+        }
+        self.enrol(name, Role::Forwarder).await?;
+        // Before anything lets it in, so that it can never bring another one.
+        self.store.put_station_site(name, site).await?;
         self.open_code(name).await
     }
 
@@ -172,6 +202,7 @@ impl Desk {
         let (tokens, codes) = (self.store.tokens().await?, self.store.codes().await?);
         let now_us = self.clock.now_us();
         let mut kinds = self.store.station_kinds().await?;
+        let mut sites = self.store.station_sites().await?;
         let stations = self.store.stations().await?.into_iter().map(|station| StationKept {
             token_ends_us: latest(&tokens, &station.id).map(|token| token.ends_us),
             code_until_us: codes
@@ -181,6 +212,7 @@ impl Desk {
                 })
                 .map(|code| code.ends_us),
             kinds: kinds.remove(&station.id).unwrap_or_default(),
+            site: sites.remove(&station.id).unwrap_or_default(),
             station,
         });
         Ok(stations.collect())

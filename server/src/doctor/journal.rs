@@ -82,6 +82,9 @@ async fn catalogue(patient: &Patient<'_>, store: &dyn Store) -> Check {
             return Check::to_do("catalogue", error.to_string(), patient.command("catalogue list"));
         }
     };
+    if current.is_none() && patient.is_owners() {
+        return Check::well("catalogue", "none was imported; each workshop's jobs are judged by its own");
+    }
     let Some(current) = current else {
         let sentence = "none was imported, so no transmission and no fluid is known";
         return Check::to_do("catalogue", sentence, patient.command("catalogue import FOLDER"));

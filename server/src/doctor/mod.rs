@@ -3,14 +3,16 @@
 //! Works beside a running server and while none runs; changes nothing. One file for each group of things. Called by the
 //! binary. Never here: the journal's every entry, which [`crate::verify`] reads.
 
+mod at_owner;
 mod certificate;
 mod folder;
 mod journal;
 mod people;
 mod running;
+mod sites;
 
 use crate::clock::Clock;
-use crate::config::{self, Flags, Settings};
+use crate::config::{self, Flags, Mode, Settings};
 use crate::error::ServerError;
 use crate::folder::Folder;
 use std::path::Path;
@@ -46,6 +48,11 @@ struct Patient<'a> {
 }
 
 impl Patient<'_> {
+    /// Whether this is an owner's server.
+    fn is_owners(&self) -> bool {
+        self.settings.as_ref().is_some_and(|settings| settings.mode == Mode::Owner)
+    }
+
     /// A command of the server's program on this folder.
     fn command(&self, verb: &str) -> String {
         format!("standpipe-server {verb} --dir {}", self.dir.display())
@@ -91,6 +98,10 @@ pub async fn doctor(dir: &Path, clock: &dyn Clock) -> Result<Vec<Check>, ServerE
         Ok(store) => {
             checks.extend(journal::checks(&patient, &*store, clock).await);
             checks.extend(people::checks(&patient, &*store).await?);
+            checks.extend(at_owner::checks(&patient, &*store).await);
+            if patient.is_owners() {
+                checks.extend(sites::checks(&patient, &*store).await?);
+            }
             store.close().await?;
         }
         Err(error) => {

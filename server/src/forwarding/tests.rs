@@ -7,6 +7,7 @@ use super::sender::{Action, Event, Sender};
 use super::standing::{Point, Proof, Standing, standing};
 use proptest::prelude::*;
 use standpipe_store::tree::{self, Hash};
+use std::time::Duration;
 
 /// Entries in a batch of these worlds.
 const BATCH: usize = 7;
@@ -21,7 +22,10 @@ enum Fate {
     Doubled,
     Grown(u8),
     /// The disk of the site is an older copy, and the site goes on with it.
-    Rewound { cut: u8, own: u8 },
+    Rewound {
+        cut: u8,
+        own: u8,
+    },
 }
 
 fn fate() -> impl Strategy<Value = Fate> {
@@ -118,7 +122,7 @@ impl World {
                 None => Action::Nothing,
             },
             Fate::Answered | Fate::Doubled => {
-                if matches!((fate, &pending), (Fate::Doubled, Action::Send { .. })) {
+                if matches!((fate, &*pending), (Fate::Doubled, Action::Send { .. })) {
                     let _ = self.call(*pending);
                 }
                 match self.call(*pending) {
@@ -145,7 +149,7 @@ impl World {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(2_000))]
+    #![proptest_config(ProptestConfig::with_cases(500))]
 
     #[test]
     fn forwarding_brings_everything_once_and_in_order_whatever_the_link_does(
@@ -184,8 +188,10 @@ proptest! {
         }
         // Whatever grew since is the site's own way.
         let grown = after.iter().any(|fate| matches!(fate, Fate::Grown(_))) || own > 0;
-        sender.on(Event::LookAgain);
-        pending = Action::Compare { proof_from: 0 };
+        world.settle(&mut sender, &mut pending);
+        let again = sender.on(Event::LookAgain);
+        prop_assert_eq!(again, Action::Compare { proof_from: 0 });
+        pending = again;
         world.settle(&mut sender, &mut pending);
         prop_assert_eq!(&world.owner, &known, "something was taken of another past");
         let stopped = sender.stopped();
@@ -196,7 +202,6 @@ proptest! {
 
 #[test]
 fn forwarding_tries_again_with_a_growing_pause_and_as_late_as_it_was_told() {
-    use std::time::Duration;
     let (mut sender, _) = Sender::begin(3);
     let mut pauses = Vec::new();
     for _ in 0..9 {
@@ -209,5 +214,89 @@ fn forwarding_tries_again_with_a_growing_pause_and_as_late_as_it_was_told() {
     assert_eq!(pauses, [1, 2, 4, 8, 16, 32, 60, 60, 60]);
     let told = Some(Duration::from_secs(600));
     assert_eq!(sender.on(Event::Failed { wait: told }), Action::Pause(Duration::from_secs(600)));
+    assert_eq!(sender.on(Event::PauseOver), Action::Compare { proof_from: 0 });
+    let too_long = Some(Duration::MAX);
+    assert_eq!(sender.on(Event::Failed { wait: too_long }), Action::Pause(Duration::from_secs(3600)));
     assert_eq!(sender.waiting(), 3);
+}
+
+fn there(size: u64) -> Point {
+    Point { epoch: EPOCH, size, root: tree::root_of(&[]) }
+}
+
+#[test]
+fn forwarding_pauses_ever_longer_where_comparing_works_and_sending_does_not() {
+    let (mut sender, _) = Sender::begin(3);
+    let mut pauses = Vec::new();
+    for _ in 0..3 {
+        let compared = Event::Compared { there: there(0), standing: Standing::Ahead };
+        assert_eq!(sender.on(compared), Action::Send { first_seq: 1 });
+        pauses.push(sender.on(Event::Failed { wait: None }));
+        assert_eq!(sender.on(Event::PauseOver), Action::Compare { proof_from: 0 });
+    }
+    assert_eq!(pauses, [1, 2, 4].map(|seconds| Action::Pause(Duration::from_secs(seconds))));
+}
+
+#[test]
+fn forwarding_names_a_fork_as_soon_as_a_site_that_is_behind_goes_on_by_itself() {
+    let (mut sender, _) = Sender::begin(3);
+    let behind = Event::Compared { there: there(5), standing: Standing::Behind };
+    assert_eq!(sender.on(behind), Action::Stop(Standing::Behind));
+    assert_eq!(sender.on(Event::Grown(3)), Action::Nothing);
+    assert_eq!(sender.on(Event::Grown(4)), Action::Compare { proof_from: 0 });
+    let fork = Event::Compared { there: there(5), standing: Standing::Fork };
+    assert_eq!(sender.on(fork), Action::Stop(Standing::Fork));
+    assert_eq!(sender.on(Event::Grown(9)), Action::Nothing);
+    assert_eq!(sender.on(Event::LookAgain), Action::Compare { proof_from: 0 });
+}
+
+/// Whatever a server says that was never asked, or that cannot be.
+fn nonsense() -> impl Strategy<Value = Event> {
+    let standing = prop_oneof![
+        Just(Standing::Same),
+        Just(Standing::Ahead),
+        Just(Standing::ProofWanted),
+        Just(Standing::Behind),
+        Just(Standing::Fork),
+    ];
+    prop_oneof![
+        (0_u64..40, standing).prop_map(|(size, standing)| Event::Compared { there: there(size), standing }),
+        (0_u64..40).prop_map(Event::Kept),
+        Just(Event::Forked),
+        (0_u64..20).prop_map(Event::Grown),
+        proptest::option::of(0_u64..9_999)
+            .prop_map(|wait| Event::Failed { wait: wait.map(Duration::from_secs) }),
+        Just(Event::PauseOver),
+        Just(Event::LookAgain),
+    ]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(500))]
+
+    #[test]
+    fn forwarding_is_not_led_into_sending_what_is_not_there_or_asking_without_end(
+        events in proptest::collection::vec(nonsense(), 1..80),
+    ) {
+        let (mut sender, _) = Sender::begin(5);
+        let mut size = 5;
+        // Asked one after another without a pause, growth or anybody's wish between.
+        let mut in_a_row: Vec<Action> = Vec::new();
+        for event in events {
+            if let Event::Grown(grown) = event { size = size.max(grown); }
+            if matches!(event, Event::Grown(_) | Event::PauseOver | Event::LookAgain) { in_a_row.clear(); }
+            let next = sender.on(event);
+            prop_assert!(sender.waiting() <= size);
+            if next == Action::Nothing { continue }
+            match next {
+                Action::Send { first_seq } => prop_assert!((1..=size).contains(&first_seq)),
+                Action::Compare { proof_from } => prop_assert!(proof_from < size.max(1)),
+                Action::Pause(_) | Action::WaitForGrowth | Action::Stop(_) | Action::Nothing => in_a_row.clear(),
+            }
+            if matches!(next, Action::Send { .. } | Action::Compare { .. }) {
+                prop_assert!(!in_a_row.contains(&next), "{:?} again after {:?}", next, in_a_row);
+                in_a_row.push(next);
+            }
+        }
+    }
 }

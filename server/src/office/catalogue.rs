@@ -7,6 +7,7 @@ pub(super) mod changed;
 pub(super) mod one;
 
 use super::Office;
+use super::at_owner::offers;
 use super::guard::SignedIn;
 use super::jobs::{clock, urlencoded};
 use super::language::say;
@@ -43,6 +44,7 @@ pub(super) async fn show(
     let content = html! {
         h1 { (say!(page_catalogue)) }
         div.ways { a href="/variant" { (say!(page_enter_a_variant)) } }
+        (offers(&office, &person).await?)
         (variants(revision, search, page))
         (revisions(revision, &adopted))
     };
@@ -110,7 +112,7 @@ fn search_box(search: &str) -> Markup {
 }
 
 /// A revision as it is named to people.
-fn short(revision_id: &str) -> String {
+pub(super) fn short(revision_id: &str) -> String {
     revision_id.chars().take(REVISION_DIGITS).collect()
 }
 

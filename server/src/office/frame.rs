@@ -29,17 +29,30 @@ const NAVIGATION: [(&str, Words); 6] = [
     ("/catalogue", sentence::page_catalogue),
 ];
 
+/// Where every page of an owner's server leads to.
+const OWNER_NAVIGATION: [(&str, Words); 3] = [
+    ("/", sentence::page_workshops),
+    ("/jobs", sentence::page_jobs),
+    ("/catalogue", sentence::page_catalogue),
+];
+
 /// The frame of a page.
 pub(super) struct Frame<'a> {
     pub(super) workshop: &'a str,
     pub(super) title: &'a str,
     /// Who is signed in; nobody on the login page.
     pub(super) person: Option<&'a SignedIn>,
+    /// Whether this is an owner's server.
+    pub(super) owner: bool,
     /// Path of the stream that says when the page has changed.
     pub(super) live: Option<&'a str>,
 }
 
 impl Frame<'_> {
+    fn navigation(&self) -> &'static [(&'static str, Words)] {
+        if self.owner { &OWNER_NAVIGATION } else { &NAVIGATION }
+    }
+
     /// The whole page around its content.
     pub(super) fn around(&self, content: Markup) -> Markup {
         html! {
@@ -60,7 +73,7 @@ impl Frame<'_> {
                     header {
                         strong { (self.workshop) }
                         @if let Some(person) = self.person {
-                            @for (address, words) in NAVIGATION { a href=(address) { (word(words)) } }
+                            @for (address, words) in self.navigation() { a href=(address) { (word(*words)) } }
                             form method="post" action="/logout" {
                                 (person.key_box())
                                 button.plain type="submit" { (say!(page_sign_out, &person.name)) }

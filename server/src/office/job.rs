@@ -23,6 +23,8 @@ pub(super) struct Told<'a> {
     pub(super) language: Language,
     pub(super) zone: TimeZone,
     pub(super) names: HashMap<String, String>,
+    /// Whether nothing can be put right here.
+    pub(super) read_only: bool,
 }
 
 impl Told<'_> {
@@ -53,6 +55,7 @@ pub(super) async fn show(
         language: workshop.language(&row),
         zone: workshop.adopted(&row).revision.workshop().time_zone.clone(),
         names: persons.filter_map(|person| Some((person.code, person.name?))).collect(),
+        read_only: false,
     };
     let number = &computed.view.head.number;
     let content = html! {
@@ -77,7 +80,7 @@ pub(super) async fn show(
     Ok(office.live_page(&person, number, &live, content))
 }
 
-fn vehicle(computed: &Computed, customer: Option<&Customer>) -> Markup {
+pub(super) fn vehicle(computed: &Computed, customer: Option<&Customer>) -> Markup {
     let vehicle = &computed.view.vehicle;
     let rows = [
         (say!(page_vehicle), Some(vehicle.name.as_str())),
@@ -171,7 +174,7 @@ fn before(gate: &str) -> String {
     }
 }
 
-fn findings(told: &Told<'_>) -> Result<Markup, Trouble> {
+pub(super) fn findings(told: &Told<'_>) -> Result<Markup, Trouble> {
     let mut findings: Vec<_> = told.view.findings.iter().collect();
     findings.sort_by_key(|finding| finding.weight != Weight::Stops);
     let findings = findings
@@ -191,14 +194,14 @@ fn findings(told: &Told<'_>) -> Result<Markup, Trouble> {
 }
 
 /// When the next service is due, and on what that stands; nothing until the job is closed as done.
-fn next_due(told: &Told<'_>) -> Result<Markup, Trouble> {
+pub(super) fn next_due(told: &Told<'_>) -> Result<Markup, Trouble> {
     let said = told.view.next_due.sentences.iter().map(|said| told.words(said));
     let said: Vec<String> = said.collect::<Result<_, Trouble>>()?;
     Ok(html! { @if !said.is_empty() { h2 { (say!(page_next_due)) } p { (said.join(" ")) } } })
 }
 
 /// What was seen of the fluid, what each sight speaks for, and the rule that decided.
-fn condition(told: &Told<'_>) -> Result<Markup, Trouble> {
+pub(super) fn condition(told: &Told<'_>) -> Result<Markup, Trouble> {
     let mut sides = Vec::new();
     for side in &told.view.condition {
         let lines = side.lines.iter().map(|line| told.words(&line.text)).collect::<Result<Vec<_>, _>>()?;
@@ -214,7 +217,7 @@ fn condition(told: &Told<'_>) -> Result<Markup, Trouble> {
     })
 }
 
-fn figures(told: &Told<'_>) -> Result<Markup, Trouble> {
+pub(super) fn figures(told: &Told<'_>) -> Result<Markup, Trouble> {
     let mut rows = Vec::new();
     // Figures that follow each other and rest on the same are told so once.
     for group in told.view.figures.chunk_by(|one, next| one.reasons == next.reasons) {

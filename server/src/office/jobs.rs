@@ -3,7 +3,7 @@
 use super::guard::SignedIn;
 use super::language::say;
 use super::trouble::{Trouble, capital};
-use super::{Office, live};
+use super::{Office, at_owner, live};
 use crate::lines::refresh;
 use crate::workshop::Workshop;
 use axum::extract::{Query, State};
@@ -49,7 +49,10 @@ pub(super) async fn show(
     for summary in found {
         lines.extend(line(workshop, summary).await?);
     }
-    let content = table(search, after.is_some(), complete, &lines, last);
+    let content = html! {
+        (table(search, after.is_some(), complete, &lines, last))
+        (at_owner::line(&office))
+    };
     Ok(office.live_page(&person, &say!(page_jobs), &live::table_path(reached), content))
 }
 

@@ -118,7 +118,8 @@ async fn page(office: &Office, host: &str, typed: &str, wrong: Option<&str>) -> 
         ..TextBox::PLAIN
     };
     let title = say!(page_join_title);
-    let frame = Frame { workshop: &office.workshop.site_name, title: &title, person: None, live: None };
+    let frame =
+        Frame { workshop: &office.workshop.site_name, title: &title, person: None, owner: false, live: None };
     Ok(frame.around(html! {
         h1 { (title) }
         h2 { (say!(page_join_tablet)) }

@@ -150,8 +150,13 @@ async fn form(
             p { (say!(page_dir_is_the_folder_of_the)) }
         }
     };
-    let frame =
-        Frame { workshop: &office.workshop.site_name, title: &say!(page_sign_in), person: None, live: None };
+    let frame = Frame {
+        workshop: &office.workshop.site_name,
+        title: &say!(page_sign_in),
+        person: None,
+        owner: false,
+        live: None,
+    };
     let mut answer = (status, frame.around(content)).into_response();
     set_cookie(&mut answer, FORM_COOKIE, key, FORM_SECONDS)?;
     Ok(answer)

@@ -5,6 +5,7 @@
 //! handler of the network does and states facts through its own station, [`station`]. Never here: a rule of the
 //! trade, SQL, page geometry of the record. Mounted by [`crate::wiring`].
 
+mod at_owner;
 mod bay;
 mod beside;
 mod catalogue;
@@ -19,6 +20,7 @@ mod language;
 mod live;
 mod login;
 mod open;
+mod owner;
 mod paper;
 mod put_right;
 mod session;
@@ -83,8 +85,13 @@ impl Office {
 
     /// A page for the person who is signed in.
     fn page(&self, person: &SignedIn, title: &str, content: Markup) -> Markup {
-        let frame =
-            frame::Frame { workshop: &self.workshop.site_name, title, person: Some(person), live: None };
+        let frame = frame::Frame {
+            workshop: &self.workshop.site_name,
+            title,
+            person: Some(person),
+            owner: self.workshop.tallies.is_some(),
+            live: None,
+        };
         frame.around(content)
     }
 
@@ -94,6 +101,7 @@ impl Office {
             workshop: &self.workshop.site_name,
             title,
             person: Some(person),
+            owner: self.workshop.tallies.is_some(),
             live: Some(live),
         };
         frame.around(content)
@@ -112,8 +120,17 @@ pub(crate) async fn pages(workshop: &Arc<Workshop>) -> Result<Router, ServerErro
     let office = Arc::new(Office::of(workshop).await?);
     let tallies = tally::PAGES.iter();
     let router = tallies.fold(Router::new(), |router, page| router.route(page.route, get(tally::show)));
+    // An owner looks at the workshops first; the owner's server has hardly a job of its own.
+    let router = match workshop.tallies {
+        Some(_) => router.route("/", get(owner::show)).route("/jobs", get(jobs::show)),
+        None => router.route("/", get(jobs::show)),
+    };
     let router = router
-        .route("/", get(jobs::show))
+        .route("/workshops", get(owner::show))
+        .route("/workshops/jobs.csv", get(owner::csv))
+        .route("/workshops/jobs.jsonl", get(owner::json_lines))
+        .route("/workshop/{site}", get(owner::site))
+        .route("/workshop/{site}/job/{job}", get(owner::job))
         .route("/live", get(live::jobs))
         .route(login::PATH, get(login::ask).post(login::enter))
         .route("/logout", post(login::leave))
@@ -138,6 +155,7 @@ pub(crate) async fn pages(workshop: &Arc<Workshop>) -> Result<Router, ServerErro
         .route("/stated", get(fact::stated::show))
         .route("/put-right/{entry}", get(fact::stated::ask).post(fact::stated::withdraw))
         .route("/catalogue", get(catalogue::show))
+        .route("/catalogue/offered/{revision}", post(at_owner::adopt))
         .route("/catalogue/variant/{code}", get(catalogue::one::show))
         .route("/catalogue/revision/{seq}", get(catalogue::changed::show))
         .route("/variant", get(variant::ask).post(variant::enter))

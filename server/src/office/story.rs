@@ -74,7 +74,7 @@ pub(super) fn shown(told: &Told<'_>, entries: &[StoredEntry]) -> Result<Markup, 
             thead.only-screen {
                 tr {
                     th scope="col" { (say!(page_time)) } th scope="col" { (say!(page_entry)) } th scope="col" { (say!(page_by)) }
-                    th scope="col" { (say!(page_if_it_is_wrong)) }
+                    th scope="col" { @if !told.read_only { (say!(page_if_it_is_wrong)) } }
                 }
             }
             tbody { @for line in lines { (line) } }
@@ -141,7 +141,7 @@ fn text(told: &Told<'_>, line: &StoryLine) -> Result<String, Trouble> {
 
 /// The way to put an entry right; what the server states itself has none.
 fn way(told: &Told<'_>, line: &StoryLine) -> Markup {
-    let stated = line.kind != "site" && !NO_ANSWERS.contains(&line.kind);
+    let stated = !told.read_only && line.kind != "site" && !NO_ANSWERS.contains(&line.kind);
     html! {
         @if stated {
             a href={ "/job/" (told.view.head.number) "/put-right/" (line.entry_id) } { (say!(page_put_right)) }

@@ -1,7 +1,9 @@
 //! A whole server on a free port, asked as a browser asks: plain HTTP/1.1 over a socket.
 
+mod at_owner;
 mod bay;
 mod live;
+mod owner;
 mod papers;
 mod put_right;
 mod recalls;

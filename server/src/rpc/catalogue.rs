@@ -1,7 +1,7 @@
 //! `CatalogueService`: the catalogue in use and the files of every adopted revision.
 
 use super::inside_bounds;
-use crate::catalogue::{Files, kept_files};
+use crate::catalogue::{files_of_page, kept_files};
 use crate::convert;
 use crate::page;
 use crate::status::Cause;
@@ -57,54 +57,12 @@ impl CatalogueService for Catalogue {
             .map_err(|error| Cause::internal("reading a catalogue revision", &error))?;
         let question = ["GetRevision", revision_id.as_str()];
         let asked = (request.page_size, request.page_token.as_str());
-        let (files, next_page_token) = files_of_page(files, &question, asked)?;
+        let (files, next_page_token) = files_of_page(files, &question, asked, PAGE_BYTES_MAX)?;
         let files = files.into_iter().map(|(name, content)| CatalogueFile { name, content });
         Ok(Response::new(GetRevisionResponse {
             files: files.collect(),
             next_page_token,
             revision_id: revision_id.clone(),
         }))
-    }
-}
-
-/// The files of one answer: as many as were asked for and fit into a message, at least one.
-fn files_of_page(files: Files, question: &[&str], asked: (i32, &str)) -> Result<(Files, String), Cause> {
-    let (mut page, mut next) = page::cut(files, question, asked, |(name, _)| name)?;
-    let mut bytes = 0;
-    let fits = page.iter().take_while(|(_, content)| {
-        bytes += content.len();
-        bytes <= PAGE_BYTES_MAX
-    });
-    let fits = fits.count().max(1);
-    if fits < page.len() {
-        page.truncate(fits);
-        next = page.last().map(|(name, _)| page::token(question, name)).unwrap_or_default();
-    }
-    Ok((page, next))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_revision_comes_in_pages_that_fit_into_a_message_and_hold_every_file_once() {
-        let file = |number: usize| (format!("elm-{number:03}.toml"), vec![b'#'; 200 * 1024]);
-        let files: Files = (0..11).map(file).collect();
-        for (size, most) in [(0, 4), (3, 3), (1, 1)] {
-            let (mut found, mut token) = (Files::new(), String::new());
-            loop {
-                let (page, next) =
-                    files_of_page(files.clone(), &["GetRevision", "id"], (size, &token)).unwrap();
-                assert!((1..=most).contains(&page.len()), "{}", page.len());
-                assert!(page.iter().map(|(_, content)| content.len()).sum::<usize>() < MESSAGE_BYTES_MAX);
-                found.extend(page);
-                token = next;
-                if token.is_empty() {
-                    break;
-                }
-            }
-            assert_eq!(found, files);
-        }
     }
 }

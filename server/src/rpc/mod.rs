@@ -4,6 +4,7 @@
 pub(crate) mod blob;
 pub(crate) mod catalogue;
 pub(crate) mod customer;
+pub(crate) mod forwarding;
 pub(crate) mod job;
 pub(crate) mod journal;
 pub(crate) mod record;

@@ -1,7 +1,7 @@
 //! `TallyService`: sums over jobs and facts of the site, and what a code belongs to.
 
 use super::inside_bounds;
-use crate::access::{Who, who};
+use crate::access::{Role, Who, who};
 use crate::convert;
 use crate::status::Cause;
 use crate::tally::{self, Made};
@@ -10,8 +10,8 @@ use standpipe_engine::site::FoundWhat;
 use standpipe_engine::site::tally::Asked;
 use standpipe_proto::v1::tally_service_server::TallyService;
 use standpipe_proto::v1::{
-    FindCodeRequest, FindCodeResponse, GetTallyRequest, GetTallyResponse, PrintTallyRequest,
-    PrintTallyResponse,
+    FindCodeRequest, FindCodeResponse, GetTallyRequest, GetTallyResponse, ListTallyJobsRequest,
+    ListTallyJobsResponse, PrintTallyRequest, PrintTallyResponse,
 };
 use std::sync::Arc;
 use tonic::{Request, Response, Status};
@@ -27,6 +27,10 @@ impl TallyService for Tally {
         let who = who(request.extensions())?;
         let request = request.into_inner();
         inside_bounds(&request)?;
+        if who.role == Role::Bay && tally::owner::is_of_owner(&self.0, &request.tally) {
+            let method = format!("GetTally for the tally {}", request.tally);
+            return Err(Cause::NotPermitted { role: who.role.name(), method }.into());
+        }
         let made = made(&self.0, &request.tally, request.about, request.period).await?;
         let made = tally::seen_by(&self.0, &who, made).await?;
         let sheet = tally::message(&self.0, &made)?;
@@ -42,6 +46,15 @@ impl TallyService for Tally {
         let made = made(&self.0, &request.tally, request.about, request.period).await?;
         let pdf = tally::print::pdf(&self.0, made).await?;
         Ok(Response::new(PrintTallyResponse { pdf }))
+    }
+
+    async fn list_tally_jobs(
+        &self,
+        request: Request<ListTallyJobsRequest>,
+    ) -> Result<Response<ListTallyJobsResponse>, Status> {
+        let request = request.into_inner();
+        inside_bounds(&request)?;
+        Ok(Response::new(tally::owner::jobs(&self.0, &request).await?))
     }
 
     async fn find_code(

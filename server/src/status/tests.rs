@@ -7,6 +7,28 @@ use std::fmt::Write as _;
 /// One of each cause, its variables filled in by `word` and by numbers that differ.
 fn causes_saying(word: impl Fn() -> String) -> Vec<Cause> {
     let text = &word;
+    let mut causes = of_a_workshop(text);
+    causes.extend(of_an_owner(text));
+    causes
+}
+
+fn of_an_owner(text: &impl Fn() -> String) -> Vec<Cause> {
+    vec![
+        Cause::Forwarding(Forwarding::NoOwner),
+        Cause::Forwarding(Forwarding::SiteNotOfStation { named: text(), station: text(), site: text() }),
+        Cause::Forwarding(Forwarding::SiteUnknown { site: text() }),
+        Cause::Forwarding(Forwarding::Forked { site: text(), what: text() }),
+        Cause::Forwarding(Forwarding::EntriesMissing { first_seq: 19, here: 11 }),
+        Cause::Forwarding(Forwarding::RevisionUnknown { revision: text() }),
+        Cause::Forwarding(Forwarding::RevisionDiffers { named: text(), found: text() }),
+        Cause::Forwarding(Forwarding::RevisionTooLarge { greatest: 65_536 }),
+        Cause::Forwarding(Forwarding::SiteTaken { site: text() }),
+        Cause::Forwarding(Forwarding::TooManyRevisions { most: 1_000 }),
+        Cause::Forwarding(Forwarding::TooManySites { most: 1_000 }),
+    ]
+}
+
+fn of_a_workshop(text: &impl Fn() -> String) -> Vec<Cause> {
     vec![
         Cause::OutsideBounds(vec![Violation { field: "fact.drain".into(), what: "is missing".into() }]),
         Cause::EntryUnreadable(text()),
@@ -56,6 +78,7 @@ fn causes_saying(word: impl Fn() -> String) -> Vec<Cause> {
         Cause::Tally(TallyError::Unknown { name: text(), known: text() }),
         Cause::Tally(TallyError::AboutNothing { name: "lot", what: "lot" }),
         Cause::Tally(TallyError::NoPeriod { name: "lot" }),
+        Cause::Tally(TallyError::OwnerPeriod { period: text(), most: 1 }),
         Cause::Tally(TallyError::Period { period: text() }),
         Cause::Stopping,
         Cause::ListIncomplete,

@@ -2,17 +2,20 @@
 
 mod beside;
 mod desk;
+pub(crate) mod forwarding;
 mod listing;
 mod network;
 mod orders;
 mod records;
 mod revisions;
+pub(crate) mod source;
 mod stopping;
 mod watching;
 
+use crate::config::Mode;
 use crate::door::{Identity, Limits};
 use crate::folder::Folder;
-use crate::workshop::{Premises, Workshop};
+use crate::workshop::{Premises, Whose, Workshop};
 use crate::{
     Clock, Desk, InitOptions, Role, RunningServer, Server, ServerOptions, SystemEntropy, Token, init,
 };
@@ -23,7 +26,7 @@ use standpipe_proto::v1::{
 };
 use standpipe_proto::{Bytes, v1};
 use standpipe_store::{SqliteStore, Store};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, AtomicU64, Ordering};
 use std::time::Duration;
@@ -96,25 +99,7 @@ impl Shop {
 
     /// The workshop that a server would serve, without one; the lock of the folder stays free.
     pub(crate) async fn workshop(&self) -> Arc<Workshop> {
-        let folder = Folder::find(&self.dir).unwrap();
-        let identity = Identity::open(&folder, Vec::new(), self.clock.now_us()).unwrap();
-        let store: Arc<dyn Store> = Arc::new(SqliteStore::open(&folder.journal()).await.unwrap());
-        let (_, stopping) = tokio::sync::watch::channel(false);
-        let (clock, entropy) = (self.clock.clone(), Arc::new(SystemEntropy));
-        let premises = Premises {
-            folder,
-            store,
-            clock,
-            entropy,
-            stopping,
-            look_again: crate::server::DEFAULT_LOOK_AGAIN,
-            token_days: crate::server::DEFAULT_TOKEN_DAYS,
-            identity: Arc::new(identity),
-            address: crate::DEFAULT_LISTEN,
-            limits: Limits::default(),
-            figures: Arc::new(crate::figures::Figures::new(true)),
-        };
-        Arc::new(Workshop::open(premises).await.unwrap())
+        workshop_of(&self.dir, self.clock.clone(), Mode::Workshop).await
     }
 
     pub(crate) fn token(&self, station: &str) -> String {
@@ -153,6 +138,29 @@ impl Shop {
         };
         entry.encode_to_vec().into()
     }
+}
+
+/// The workshop that a server would serve, without one; the lock of the folder stays free.
+pub(crate) async fn workshop_of(dir: &Path, clock: Arc<Hand>, mode: Mode) -> Arc<Workshop> {
+    let folder = Folder::find(dir).unwrap();
+    let identity = Identity::open(&folder, Vec::new(), clock.now_us()).unwrap();
+    let store: Arc<dyn Store> = Arc::new(SqliteStore::open(&folder.journal()).await.unwrap());
+    let (_, stopping) = tokio::sync::watch::channel(false);
+    let premises = Premises {
+        whose: Whose::Own(mode),
+        folder,
+        store,
+        clock,
+        entropy: Arc::new(SystemEntropy),
+        stopping,
+        look_again: crate::server::DEFAULT_LOOK_AGAIN,
+        token_days: crate::server::DEFAULT_TOKEN_DAYS,
+        identity: Arc::new(identity),
+        address: crate::DEFAULT_LISTEN,
+        limits: Limits::default(),
+        figures: Arc::new(crate::figures::Figures::new(true)),
+    };
+    Arc::new(Workshop::open(premises).await.unwrap())
 }
 
 pub(crate) async fn bearer(server: &RunningServer, token: &str) -> Bearer {

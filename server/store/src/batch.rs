@@ -1,18 +1,21 @@
 //! What one commit holds: a state machine without I/O. A writer asks it what must be looked up for the queued entries,
 //! hands in what was found, and gets the rows to insert and the answer of each entry; only after the commit has
-//! returned does it tell the machine so. The SQLite writer calls it.
+//! returned does it tell the machine so. The writers of both databases call it.
 
 use crate::broken::{Fault, Faults};
 use crate::entry::{Appended, EntryId, Epoch, JobId, JobNumber, NewEntry};
 use crate::error::StoreError;
 use crate::tree::{Frontier, Hash, entry_leaf_hash};
-use std::collections::{HashMap, HashSet};
+use std::collections::{HashMap, HashSet, VecDeque};
 
 /// Most rows of one commit.
 pub(crate) const BATCH_ROWS_MAX: usize = 1_024;
 
 /// Most jobs and most streams kept in memory; beyond that they are forgotten and looked up again.
 const REMEMBERED_MAX: usize = 10_000;
+
+/// Most earlier states of the tree kept in memory.
+const PASSED_MAX: usize = 64;
 
 /// Greatest number an SQL integer holds.
 const NUMBER_MAX: u64 = i64::MAX as u64;
@@ -103,6 +106,8 @@ pub(crate) struct Plan {
     pub answers: Vec<Result<Appended, StoreError>>,
     /// The tree after the commit.
     pub frontier: Frontier,
+    /// The epoch that the journal takes on with it.
+    pub epoch: Option<Epoch>,
     learned: Remembered,
 }
 
@@ -118,6 +123,8 @@ struct Remembered {
 #[derive(Debug)]
 pub(crate) struct Ledger {
     frontier: Frontier,
+    /// The tree as it was before each of the last batches of a copy: one that comes again begins there.
+    passed: VecDeque<Frontier>,
     remembered: Remembered,
     job_entries_max: u64,
     faults: Faults,
@@ -127,12 +134,26 @@ impl Ledger {
     /// A ledger at this state of the tree that knows nothing else yet.
     pub(crate) fn new(frontier: Frontier, job_entries_max: u64, faults: Faults) -> Self {
         // A job holds at least the entry that opens it.
-        Self { frontier, remembered: Remembered::default(), job_entries_max: job_entries_max.max(1), faults }
+        let job_entries_max = job_entries_max.max(1);
+        Self { frontier, passed: VecDeque::new(), remembered: Remembered::default(), job_entries_max, faults }
     }
 
     /// The tree as of the last commit.
     pub(crate) fn frontier(&self) -> &Frontier {
         &self.frontier
+    }
+
+    /// The tree as it was when the journal had so many entries, as far as it is remembered.
+    pub(crate) fn frontier_at(&self, size: u64) -> Option<&Frontier> {
+        std::iter::once(&self.frontier).chain(&self.passed).find(|frontier| frontier.size() == size)
+    }
+
+    /// Remembers the tree as it was before a batch of a copy.
+    pub(crate) fn pass(&mut self, before: Frontier) {
+        if self.passed.len() == PASSED_MAX {
+            self.passed.pop_front();
+        }
+        self.passed.push_back(before);
     }
 
     /// What must be looked up for these entries.
@@ -169,16 +190,26 @@ impl Ledger {
 
     /// Decides on every entry of the batch, in order. Changes nothing until [`Ledger::committed`].
     pub(crate) fn plan(&self, batch: &[NewEntry], facts: &Facts) -> Plan {
+        self.plan_within(batch, facts, self.job_entries_max)
+    }
+
+    /// The same for entries that another copy of the journal has already, however many a job has.
+    pub(crate) fn plan_copy(&self, batch: &[NewEntry], facts: &Facts) -> Plan {
+        self.plan_within(batch, facts, u64::MAX)
+    }
+
+    fn plan_within(&self, batch: &[NewEntry], facts: &Facts, job_entries_max: u64) -> Plan {
         let plan = Plan {
             rows: Vec::with_capacity(batch.len()),
             new_jobs: Vec::new(),
             new_streams: Vec::new(),
             answers: Vec::with_capacity(batch.len()),
             frontier: self.frontier.clone(),
+            epoch: None,
             learned: Remembered::default(),
         };
-        let mut planner =
-            Planner { ledger: self, facts, by_id: HashMap::new(), numbers: HashSet::new(), plan };
+        let (by_id, numbers) = (HashMap::new(), HashSet::new());
+        let mut planner = Planner { ledger: self, facts, job_entries_max, by_id, numbers, plan };
         for (at, entry) in batch.iter().enumerate() {
             let answer = planner.answer(at, entry);
             planner.plan.answers.push(answer);
@@ -214,6 +245,11 @@ impl Questions {
 }
 
 impl Plan {
+    /// Whether there is nothing to write.
+    pub(crate) fn changes_nothing(&self) -> bool {
+        self.rows.is_empty() && self.epoch.is_none()
+    }
+
     /// Whether it refuses an entry. Such an entry meets no index, so if it was not looked up, it may be a repeated one.
     pub(crate) fn refuses_any(&self) -> bool {
         self.answers.iter().any(Result::is_err)
@@ -243,6 +279,7 @@ impl Remembered {
 struct Planner<'a> {
     ledger: &'a Ledger,
     facts: &'a Facts,
+    job_entries_max: u64,
     /// Place in `plan.rows` of the entries this batch stores.
     by_id: HashMap<EntryId, usize>,
     /// Numbers this batch stores.
@@ -312,7 +349,7 @@ impl Planner<'_> {
             None if entry.opens_job => self.open_job(job, entry.year, seq),
             None => return Err(StoreError::JobUnknown { job }),
         };
-        let limit = self.ledger.job_entries_max;
+        let limit = self.job_entries_max;
         if fact.entries >= limit {
             return Err(StoreError::JobFull { job, limit });
         }

@@ -116,6 +116,20 @@ pub async fn carry_to_sqlite(from: &PostgresStore, to: &Path, told: Told<'_>) ->
     Ok(Carried { head, jobs, rows, resumed_at: 0 })
 }
 
+/// Tables whose rows go by places in the journal and are computed again.
+const BY_PLACES: [&str; 5] = ["job_summary", "tally_row", "tally_sum", "tally_age", "tally_reached"];
+
+/// Copies what stands beside the journal of one file into another one, whose journal has every job of the first, perhaps at
+/// other places: what goes by places is left out. Nothing may stand beside the other journal yet. Gives how many rows there were.
+///
+/// # Errors
+/// What either store says.
+pub async fn carry_beside(from: &SqliteStore, to: &SqliteStore) -> Result<u64, StoreError> {
+    let mut snapshot = from.snapshot().await?;
+    let kept = TABLES.iter().filter(|table| !BY_PLACES.contains(&table.name));
+    copy_tables(&mut *snapshot, to.shelf().await?, kept).await
+}
+
 async fn into_sqlite(
     from: &PostgresStore,
     snapshot: &mut dyn Snapshot,
@@ -207,9 +221,17 @@ fn as_new(stored: StoredEntry, job: Option<&JobRow>) -> NewEntry {
 }
 
 /// Copies everything beside the journal; gives how many rows there were.
-async fn copy_rows(from: &mut dyn Snapshot, mut to: Box<dyn Shelf>) -> Result<u64, StoreError> {
+async fn copy_rows(from: &mut dyn Snapshot, to: Box<dyn Shelf>) -> Result<u64, StoreError> {
+    copy_tables(from, to, TABLES.iter()).await
+}
+
+async fn copy_tables(
+    from: &mut dyn Snapshot,
+    mut to: Box<dyn Shelf>,
+    tables: impl Iterator<Item = &'static Table> + Send,
+) -> Result<u64, StoreError> {
     let mut count = 0;
-    for table in &TABLES {
+    for table in tables {
         let mut offset = 0;
         loop {
             let rows = from.rows(table, offset).await?;

@@ -5,6 +5,8 @@ use crate::audit_book::AuditLine;
 use crate::beside::{Customer, JobSummary, Station, TokenDigest};
 use crate::entry::JobId;
 use crate::finder::Noted;
+use crate::replica::Fork;
+use crate::tallies::{TallyReached, TallyRow};
 use crate::tokens::{KeptCode, KeptToken, ShownCode};
 
 /// A change beside the journal.
@@ -24,12 +26,39 @@ pub(crate) enum Change {
     PutPhotoExtract { digest: String, edition: String, extract: String },
     PutAudit(AuditLine),
     SetStationKinds { station_id: String, kinds: Vec<String> },
+    NoteFork(Fork),
+    SettleForks { site: String, at_us: i64 },
+    PutStationSite { station_id: String, site: String },
+    Tally(TallyChange),
+}
+
+/// A change that takes several statements, each of them in one transaction.
+#[derive(Debug)]
+pub(crate) enum Several {
+    Token(TokenChange),
+    NoteFork(Fork),
+    Tally(TallyChange),
+}
+
+/// A change of rows of jobs and their sums.
+#[derive(Debug)]
+pub(crate) enum TallyChange {
+    Put {
+        edition: String,
+        rows: Vec<TallyRow>,
+        reached: Option<(String, TallyReached)>,
+    },
+    /// Removes a part of what other editions left; answers how much.
+    DropBut {
+        edition: String,
+    },
 }
 
 impl Change {
     /// Whether it need not be synced: it can be computed again, or the journal holds what counts of it.
     pub(crate) fn is_derived(&self) -> bool {
-        matches!(self, Self::PutSummary(_) | Self::PutAudit(_) | Self::PutPhotoExtract { .. })
+        let derived = matches!(self, Self::PutSummary(_) | Self::PutAudit(_) | Self::PutPhotoExtract { .. });
+        derived || matches!(self, Self::Tally(_))
     }
 
     /// Whether something personal is gone after it, which must be nowhere in the file any more.

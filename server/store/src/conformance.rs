@@ -1,14 +1,22 @@
-//! One suite for every store: what the three traits promise, as a caller sees it. Panics with the broken promise. A new
+//! One suite for every store: what the traits promise, as a caller sees it. Panics with the broken promise. A new
 //! store passes by implementing [`Maker`] and calling [`run`].
 
 #![allow(clippy::expect_used, clippy::indexing_slicing, clippy::missing_panics_doc)] // a test suite: failing is its purpose
 
 mod audit_book;
 mod beside;
+mod forwarded;
 mod journal;
+mod replica;
+mod tallies;
 mod tokens;
 
-use crate::{Appended, AuditBook, Beside, EntryId, Epoch, JobId, Journal, NewEntry, StoreError};
+pub use replica::batch_of;
+
+use crate::{
+    Appended, AuditBook, Beside, EntryId, Epoch, ForkBook, JobId, Journal, NewEntry, Replica, StoreError,
+    Tallies,
+};
 use async_trait::async_trait;
 use std::sync::Arc;
 
@@ -16,7 +24,7 @@ use std::sync::Arc;
 #[async_trait]
 pub trait Maker: Sync {
     /// The store under test.
-    type Store: Journal + Beside + AuditBook + 'static;
+    type Store: Journal + Beside + AuditBook + Replica + ForkBook + Tallies + 'static;
 
     /// An empty journal.
     async fn make(&self, site: &str, epoch: Epoch, job_entries_max: u64) -> Arc<Self::Store>;
@@ -40,6 +48,9 @@ pub async fn run<M: Maker>(maker: &M) {
     beside::run(maker).await;
     tokens::run(maker).await;
     audit_book::run(maker).await;
+    replica::run(maker).await;
+    forwarded::run(maker).await;
+    tallies::run(maker).await;
 }
 
 /// A number as an entry id.

@@ -47,6 +47,24 @@ pub enum StoreError {
         /// Greatest value allowed.
         greatest: u64,
     },
+    /// Permanent: what was brought is of another past than this journal.
+    #[error(
+        "entry {seq} is not what this journal has there ({what}); nothing was taken: compare the two journals"
+    )]
+    AnotherPast {
+        /// Place at which they differ, as far as it can be told.
+        seq: u64,
+        /// What differs.
+        what: &'static str,
+    },
+    /// Temporary: entries between are missing.
+    #[error("the entries begin at {first_seq}, but this journal has {here}; send those between first")]
+    Gap {
+        /// Place of the first that was brought.
+        first_seq: u64,
+        /// Entries here.
+        here: u64,
+    },
     /// Temporary: nothing was stored; works again as soon as there is space.
     #[error("the disk is full, nothing was stored; free some space, then send again")]
     DiskFull,

@@ -7,6 +7,8 @@ use crate::carry::{Cell, Kind, Table};
 use crate::entry::{EntryId, JobId, JobNumber, JobRow, StoredEntry};
 use crate::error::StoreError;
 use crate::finder::{Line, Noted};
+use crate::replica::{Fork, Known};
+use crate::tallies::{self, Seen, SumRow, TallyReached, TallyRow, TallySum};
 use crate::tokens::{KeptCode, KeptToken};
 use crate::tree::entry_leaf_hash;
 use crate::verify::AuditRow;
@@ -22,6 +24,8 @@ pub(crate) trait SqlRow {
     fn text(&self, at: usize) -> Result<Option<String>, sqlx::Error>;
     /// Bytes.
     fn blob(&self, at: usize) -> Result<Option<&[u8]>, sqlx::Error>;
+    /// Many numbers in one value, which costs a fraction of a value each.
+    fn numbers(&self, at: usize) -> Result<Vec<i64>, sqlx::Error>;
 }
 
 impl SqlRow for SqliteRow {
@@ -36,6 +40,11 @@ impl SqlRow for SqliteRow {
     fn blob(&self, at: usize) -> Result<Option<&[u8]>, sqlx::Error> {
         self.try_get(at)
     }
+
+    fn numbers(&self, at: usize) -> Result<Vec<i64>, sqlx::Error> {
+        let numbers = tallies::read_counters(self.try_get(at)?);
+        numbers.ok_or_else(|| decode_error(at, "a text that is no JSON array of numbers"))
+    }
 }
 
 impl SqlRow for PgRow {
@@ -48,6 +57,10 @@ impl SqlRow for PgRow {
     }
 
     fn blob(&self, at: usize) -> Result<Option<&[u8]>, sqlx::Error> {
+        self.try_get(at)
+    }
+
+    fn numbers(&self, at: usize) -> Result<Vec<i64>, sqlx::Error> {
         self.try_get(at)
     }
 }
@@ -271,6 +284,74 @@ pub(crate) fn audit_line(row: &impl SqlRow) -> Result<AuditLine, sqlx::Error> {
 /// A station and the kinds that it is limited to.
 pub(crate) fn kinds(row: &impl SqlRow) -> Result<(String, Vec<String>), sqlx::Error> {
     Ok((text(row, 0)?, text(row, 1)?.split(',').map(str::to_owned).collect()))
+}
+
+pub(crate) fn fork(row: &impl SqlRow) -> Result<Fork, sqlx::Error> {
+    Ok(Fork {
+        site: text(row, 0)?,
+        first_us: int(row, 1)?,
+        last_us: int(row, 2)?,
+        station: text(row, 3)?,
+        here: (unsigned(row, 4)?, fixed(row, 5)?),
+        claimed: (fixed(row, 6)?, unsigned(row, 7)?, fixed(row, 8)?),
+        settled_us: row.int(9)?,
+    })
+}
+
+pub(crate) fn two_texts(row: &impl SqlRow) -> Result<(String, String), sqlx::Error> {
+    Ok((text(row, 0)?, text(row, 1)?))
+}
+
+/// An entry that a batch of another copy is compared with.
+pub(crate) fn known_entry(row: &impl SqlRow) -> Result<Known, sqlx::Error> {
+    Ok(Known { entry_id: EntryId(fixed(row, 0)?), leaf_hash: fixed(row, 1)?, number: job_number(row, 2, 3)? })
+}
+
+pub(crate) fn tally_row(row: &impl SqlRow) -> Result<TallyRow, sqlx::Error> {
+    let counters = tallies::read_counters(&text(row, 9)?);
+    Ok(TallyRow {
+        site: text(row, 0)?,
+        job: fixed(row, 1)?,
+        seq: unsigned(row, 2)?,
+        month: text(row, 3)?,
+        variant: text(row, 4)?,
+        equipment: text(row, 5)?,
+        vehicle: text(row, 6)?,
+        opened_us: int(row, 7)?,
+        counts: flag(row, 8)?,
+        counters: counters.ok_or_else(|| decode_error(9, "counters that are no numbers"))?,
+        stands_out: flag(row, 10)?,
+        day: row.int(11)?,
+        back: tallies::spans_of(int(row, 12)?),
+        row: text(row, 13)?,
+    })
+}
+
+/// A sum, with its counters together in column 9.
+pub(crate) fn tally_sum(row: &impl SqlRow) -> Result<SumRow, sqlx::Error> {
+    let sum = TallySum {
+        site: text(row, 0)?,
+        of: text(row, 1)?,
+        month: text(row, 2)?,
+        counters: row.numbers(9)?,
+        old: [0; 3],
+        back: [0; 3],
+    };
+    Ok(SumRow { sum, seen: seen(row, 3)?, days: (int(row, 7)?, int(row, 8)?) })
+}
+
+/// Rows up to a day, by site and variant or equipment.
+pub(crate) fn tally_age(row: &impl SqlRow) -> Result<((String, String), Seen), sqlx::Error> {
+    Ok((two_texts(row)?, seen(row, 2)?))
+}
+
+fn seen(row: &impl SqlRow, from: usize) -> Result<Seen, sqlx::Error> {
+    let back = [int(row, from + 1)?, int(row, from + 2)?, int(row, from + 3)?];
+    Ok(Seen { seen: int(row, from)?, back })
+}
+
+pub(crate) fn tally_reached(row: &impl SqlRow) -> Result<TallyReached, sqlx::Error> {
+    Ok(TallyReached { epoch: fixed(row, 0)?, seq: unsigned(row, 1)? })
 }
 
 /// A whole row of a table beside the journal, its columns in the table's order.

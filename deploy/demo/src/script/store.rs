@@ -12,9 +12,9 @@ pub(super) const EQUIPMENT: &str = "EX-1";
 
 /// Deliveries, checks, and what the equipment holds.
 pub(super) async fn keep(scene: &mut Scene, tell: &mut dyn Write) -> Result<(), DemoError> {
-    let Scene { clock, office, .. } = scene;
+    let Scene { clock, office, expires_on, .. } = scene;
     for (lot, code) in [("L-1840", "BR-861"), ("L-2209", "LN-847")] {
-        let drum = ["--what=fluid", "--volume=60 L", "--container=drum", "--expires-on=2028-06-30"];
+        let drum = ["--what=fluid", "--volume=60 L", "--container=drum", "--expires-on", expires_on.as_str()];
         state_of_site(office, "lot-received", &[&["--lot", lot, "--code", code], &drum[..]].concat())?;
         clock.pass(60);
     }

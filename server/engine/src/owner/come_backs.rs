@@ -34,11 +34,30 @@ fn after_days(closed_us: i64, visits: &[(i64, bool)]) -> Option<i64> {
     complaint.then(|| (opened - closed_us).div_euclid(DAY_US))
 }
 
+/// Day of a time, in days since 1970 (UTC).
+#[must_use]
+pub fn day_of(us: i64) -> i64 {
+    us.div_euclid(DAY_US)
+}
+
+/// Day on which the time begins within which a vehicle comes back or not, in days since 1970 (UTC): that of the closing.
+/// Absent where the job says nothing of come-backs.
+#[must_use]
+pub fn counts_from(row: &JobRow) -> Option<i64> {
+    row.closed_us.filter(|_| row.done && !row.vehicle.is_empty()).map(day_of)
+}
+
+/// Last day of a closing that is old enough to say whether a vehicle came back within so many days. Days are whole ones,
+/// so that a store can count jobs by the day of their closing.
+#[must_use]
+pub fn last_day(days: i64, as_of_us: i64) -> i64 {
+    day_of(as_of_us).saturating_sub(days)
+}
+
 /// Whether a job is old enough to say whether its vehicle came back within so many days.
 #[must_use]
 pub fn can_be_said(row: &JobRow, days: i64, as_of_us: i64) -> bool {
-    let old = |closed: i64| as_of_us.saturating_sub(closed) >= days.saturating_mul(DAY_US);
-    row.done && !row.vehicle.is_empty() && row.closed_us.is_some_and(old)
+    counts_from(row).is_some_and(|day| day <= last_day(days, as_of_us))
 }
 
 /// Whether its vehicle came back within so many days.
@@ -69,7 +88,7 @@ mod tests {
         join(&mut rows);
         assert_eq!(rows.clone().map(|row| row.back_after_days), [Some(19), None, None]);
         assert!(came_back(&rows[0], 30) && !came_back(&rows[0], 18));
-        assert!(can_be_said(&rows[0], 30, 31 * DAY_US) && !can_be_said(&rows[0], 30, 30 * DAY_US));
+        assert!(can_be_said(&rows[0], 30, 30 * DAY_US) && !can_be_said(&rows[0], 30, 30 * DAY_US - 1));
     }
 
     #[test]

@@ -13,11 +13,13 @@ mod measure;
 mod minutes;
 pub mod naming;
 mod offsets;
+pub mod one_page;
 pub mod rates;
 pub mod sheets;
 pub mod sums;
 #[cfg(test)]
 mod tests;
+mod ways;
 
 pub use compare::{Exception, JobShown, exceptions};
 pub use figures::Figures;
@@ -26,3 +28,4 @@ pub use measure::Measure;
 pub use minutes::Minutes;
 pub use naming::{Named, named};
 pub use offsets::{DISPLAY_TOLERATED, LITRES_TOLERATED};
+pub use one_page::{OnePage, one_page};

@@ -6,9 +6,10 @@
 
 use super::figures::{Figures, added, own};
 use super::measure::Measure;
-use super::offsets::{LITRES_TOLERATED, Offsets, Stretch, display_off, litres_lost};
+use super::offsets::{Offsets, Stretch, display_off, litres_lost};
 use super::rates::rates;
 use super::sums::{Counter, Sums};
+use super::ways::Ways;
 use crate::formula::holm;
 use crate::quantity::Estimate;
 use std::collections::BTreeMap;
@@ -20,11 +21,9 @@ pub const COMPARED_FROM_JOBS: u64 = 20;
 pub const NAMED_WRONGLY: f64 = 0.05;
 /// Probability that a display with a check that counts is named wrongly: one side of the 99.8 % limits of a funnel.
 pub const CHECKED_NAMED_WRONGLY: f64 = 0.001;
-/// The same for a display without one, which is to be checked in any case.
-pub const UNCHECKED_NAMED_WRONGLY: f64 = 0.02;
-
-/// Standard uncertainty, in L a job, from which on a site's own jobs say what it loses with a good display (ours).
-const REFERENCE_KNOWN: f64 = 0.05;
+/// The same for a display without one that is off by just what is tolerated. It is to be checked in any case, so it is
+/// named sooner; how little is known of what the site loses anyhow is counted (ours).
+pub const UNCHECKED_NAMED_WRONGLY: f64 = 0.15;
 
 /// A site that is named for something.
 #[derive(Debug, Clone, PartialEq)]
@@ -54,6 +53,8 @@ pub struct Named {
 pub(super) struct OfAll<'a> {
     variants: BTreeMap<&'a str, Vec<(&'a str, f64)>>,
     sites: Vec<(&'a str, f64)>,
+    /// How much sites differ without anything being wrong.
+    pub ways: Ways,
 }
 
 /// Litres a job that vehicles of other sites arrive short, by variant where these have enough jobs.
@@ -148,7 +149,7 @@ fn tests(figures: &Figures) -> (Vec<Named>, Vec<Test>) {
     for site in figures.sites() {
         let centres = Centres::of(figures, site, &of_all);
         tests.extend(litres(figures, site, &centres));
-        of_displays.extend(displays(figures, site, &centres));
+        of_displays.extend(displays(figures, site, &of_all.ways.of_site(figures, site, &centres)));
     }
     for measure in Measure::ALL.iter().copied().filter(|measure| measure.share().is_some()) {
         for rate in rates(figures, measure).sites.into_iter().filter(super::rates::Rate::is_compared) {
@@ -179,12 +180,11 @@ fn litres(figures: &Figures, site: &str, centres: &Centres<'_>) -> Option<Test> 
     Some((stretch.p, found(figures, Measure::LitresLost, (site, ""), &stretch).filter(|_| people)))
 }
 
-fn displays(figures: &Figures, site: &str, centres: &Centres<'_>) -> Vec<Named> {
-    let centre = centres.all + own_reference(figures, site, centres).unwrap_or_default();
+fn displays(figures: &Figures, site: &str, ways: &Estimate) -> Vec<Named> {
     let test = |equipment: &str| {
         let sums = figures.monthly_of(site, equipment);
-        let months: Vec<Offsets> = sums.iter().map(|sums| Offsets::of(sums, centre)).collect();
-        let looks = display_off(&months).into_iter().filter(|_| is_compared(&months));
+        let months: Vec<Offsets> = sums.iter().map(|sums| Offsets::of(sums, ways.value)).collect();
+        let looks = display_off(&months, ways).into_iter().filter(|_| is_compared(&months));
         let found = looks.filter_map(|stretch| {
             let checked = stretch.inside.is_checked();
             let most = if checked { CHECKED_NAMED_WRONGLY } else { UNCHECKED_NAMED_WRONGLY };
@@ -195,17 +195,6 @@ fn displays(figures: &Figures, site: &str, centres: &Centres<'_>) -> Vec<Named> 
     };
     let named = figures.equipment_of(site).into_iter().filter(|equipment| !equipment.is_empty());
     named.filter_map(test).collect()
-}
-
-/// What the site's own jobs with a checked display lose beyond the others: its jug and its ways, which are no error of a
-/// display that nobody checked. Absent where it is not known well enough, or so much that it is itself worth a look.
-fn own_reference(figures: &Figures, site: &str, centres: &Centres<'_>) -> Option<f64> {
-    let months =
-        figures.equipment_of(site).into_iter().flat_map(|equipment| figures.monthly_of(site, equipment));
-    let checked = months.map(|sums| Offsets::of(&sums, centres.all)).filter(Offsets::is_checked);
-    let mean = checked.fold(Offsets::default(), |sum, month| sum + month).mean_estimate()?;
-    let known = mean.standard_uncertainty <= REFERENCE_KNOWN && mean.value.abs() <= LITRES_TOLERATED;
-    known.then_some(mean.value)
 }
 
 fn found(
@@ -238,13 +227,17 @@ impl<'a> OfAll<'a> {
     /// Once for all centres.
     pub fn of(figures: &'a Figures) -> Self {
         let mut of_all = Self::default();
+        let mut sites: Vec<Estimate> = Vec::new();
         for site in figures.sites() {
             let variants = figures.variants_of(site);
             for (variant, sums) in &variants {
                 of_all.variants.entry(*variant).or_default().extend(mean(site, sums));
             }
-            of_all.sites.extend(mean(site, &added(variants.values())));
+            let all = added(variants.values());
+            of_all.sites.extend(mean(site, &all));
+            sites.extend(enough(&all).and_then(|offsets| offsets.mean_estimate()));
         }
+        of_all.ways = Ways::of(&sites);
         of_all
     }
 }
@@ -275,10 +268,13 @@ impl<'a> Centres<'a> {
 }
 
 /// What a site loses a job, where it has enough jobs to say so.
-#[allow(clippy::cast_precision_loss, reason = "a small number")]
 fn mean<'a>(site: &'a str, sums: &Sums) -> Option<(&'a str, f64)> {
-    let offsets = Offsets::of(sums, 0.0);
-    offsets.mean().filter(|_| offsets.jobs >= COMPARED_FROM_JOBS as f64).map(|mean| (site, mean))
+    enough(sums)?.mean().map(|mean| (site, mean))
+}
+
+#[allow(clippy::cast_precision_loss, reason = "a small number")]
+fn enough(sums: &Sums) -> Option<Offsets> {
+    Some(Offsets::of(sums, 0.0)).filter(|offsets| offsets.jobs >= COMPARED_FROM_JOBS as f64)
 }
 
 /// Median of all but one site.

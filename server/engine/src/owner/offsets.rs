@@ -24,6 +24,11 @@ const CLEARLY: f64 = 2.0;
 const VERY_CLEARLY: f64 = 4.0;
 /// Jobs of a stretch of months below which nothing is said of it (ours).
 const STRETCH_JOBS: f64 = 10.0;
+/// Of the probability of naming a display wrongly, the part for all of its months without a check (ours).
+const KNOWN_WEIGHT: f64 = 0.7;
+/// The part for the later ones of them, since a display that went off stays off until somebody checks it; what is left is
+/// for any stretch of months (ours).
+const LATER_WEIGHT: f64 = 0.2;
 /// Scatter below which no readings of ours are, in L; keeps equal figures from being sure of anything.
 const SCATTER_LEAST: f64 = 0.01;
 
@@ -34,6 +39,7 @@ pub(super) struct Offsets {
     pub jobs: f64,
     lost: f64,
     lost_squared: f64,
+    shown: f64,
     shown_squared: f64,
     shown_lost: f64,
     displays_read: f64,
@@ -55,6 +61,7 @@ impl Offsets {
             jobs,
             lost: lost - jobs * centre,
             lost_squared: squares(Counter::LostSquared) - 2.0 * centre * lost + jobs * centre * centre,
+            shown,
             shown_squared: squares(Counter::ShownSquared),
             shown_lost: squares(Counter::ShownLost) - centre * shown,
             displays_read: sums.get(Counter::DisplayRead) as f64,
@@ -84,28 +91,31 @@ impl Offsets {
     }
 
     /// By what part more a display shows than came out, with its standard uncertainty; absent below two jobs.
-    pub fn display_estimate(&self) -> Option<Estimate> {
+    ///
+    /// * `ways` – what the site loses with a display that is right: these sums are beyond its value
+    pub fn display_estimate(&self, ways: &Estimate) -> Option<Estimate> {
         let found = self.proportional();
         if self.jobs < 2.0 || found.weight <= 0.0 {
             return None;
         }
         let scatter = (found.residual / (self.jobs - 1.0)).max(SCATTER_LEAST * SCATTER_LEAST);
-        Some(Estimate {
-            value: found.value,
-            standard_uncertainty: (scatter / found.weight).sqrt(),
-            degrees_of_freedom: self.jobs - 1.0,
-        })
+        Some(with_ways(&found, scatter, self.jobs - 1.0, ways))
     }
 
     fn constant(&self) -> Fit {
         let value = self.lost / self.jobs;
-        Fit { value, residual: (self.lost_squared - self.lost * value).max(0.0), weight: self.jobs }
+        Fit {
+            value,
+            residual: (self.lost_squared - self.lost * value).max(0.0),
+            weight: self.jobs,
+            by_litre: 1.0,
+        }
     }
 
     fn proportional(&self) -> Fit {
         let value = self.shown_lost / self.shown_squared;
         let residual = (self.lost_squared - self.shown_lost * value).max(0.0);
-        Fit { value, residual, weight: self.shown_squared }
+        Fit { value, residual, weight: self.shown_squared, by_litre: self.shown / self.shown_squared }
     }
 
     /// Whether most displays had a check that counts, so that their error is already taken out.
@@ -139,6 +149,7 @@ impl Add for Offsets {
             jobs: self.jobs + other.jobs,
             lost: self.lost + other.lost,
             lost_squared: self.lost_squared + other.lost_squared,
+            shown: self.shown + other.shown,
             shown_squared: self.shown_squared + other.shown_squared,
             shown_lost: self.shown_lost + other.shown_lost,
             displays_read: self.displays_read + other.displays_read,
@@ -155,6 +166,7 @@ impl Sub for Offsets {
             jobs: self.jobs - other.jobs,
             lost: self.lost - other.lost,
             lost_squared: self.lost_squared - other.lost_squared,
+            shown: self.shown - other.shown,
             shown_squared: self.shown_squared - other.shown_squared,
             shown_lost: self.shown_lost - other.shown_lost,
             displays_read: self.displays_read - other.displays_read,
@@ -168,6 +180,8 @@ struct Fit {
     value: f64,
     residual: f64,
     weight: f64,
+    /// By how much it changes where each job loses a litre more.
+    by_litre: f64,
 }
 
 /// The stretch of months that stands out most.
@@ -185,80 +199,135 @@ pub(super) struct Stretch {
     pub p: f64,
 }
 
+impl Stretch {
+    /// The same as one of several looks, of which it has a part of the probability of naming wrongly.
+    fn weighted(self, part: f64) -> Self {
+        Self { p: (self.p / part).min(1.0), ..self }
+    }
+}
+
+/// What is looked for in months.
+struct Look<'a> {
+    fit: fn(&Offsets) -> Fit,
+    /// What is tolerated.
+    tolerated: f64,
+    /// Whether less than nothing is looked for too.
+    both_ways: bool,
+    /// What the site loses anyhow, as well as it is known.
+    ways: &'a Estimate,
+}
+
+impl Look<'_> {
+    /// How far a value is beyond what is tolerated, in standard uncertainties.
+    fn beyond(&self, size: &Estimate) -> f64 {
+        let far = if self.both_ways { size.value.abs() } else { size.value };
+        (far - self.tolerated) / size.standard_uncertainty
+    }
+
+    /// Probability of standing out by so many standard uncertainties by chance, for a value that is just tolerated: beyond
+    /// it, or beyond what is tolerated on the other side.
+    fn chance(&self, t: f64, size: &Estimate) -> f64 {
+        let Ok(student) = StudentsT::new(0.0, 1.0, size.degrees_of_freedom) else { return 1.0 };
+        let other = if self.both_ways {
+            student.sf(t + 2.0 * self.tolerated / size.standard_uncertainty)
+        } else {
+            0.0
+        };
+        student.sf(t) + other
+    }
+}
+
 /// The stretch of months in which more litres a job are lost than [`LITRES_TOLERATED`].
 pub(super) fn litres_lost(months: &[Offsets]) -> Option<Stretch> {
-    most(months, Offsets::constant, |value| value - LITRES_TOLERATED, 1.0)
+    let ways = &Estimate::known(0.0, 0.0);
+    let look = Look { fit: Offsets::constant, tolerated: LITRES_TOLERATED, both_ways: false, ways };
+    most(months, &look, every(months))
 }
 
 /// Stretches of months in which a display is off by more than [`DISPLAY_TOLERATED`], in either direction: first the
-/// months without a check that counts, then the one that stands out most of all.
-pub(super) fn display_off(months: &[Offsets]) -> Vec<Stretch> {
-    let beyond = |value: f64| value.abs() - DISPLAY_TOLERATED;
+/// months without a check that counts, then the later ones of them, then the one that stands out most of all.
+///
+/// * `ways` – what the site loses with a display that is right: the months are beyond its value
+///
+/// # Source
+/// Weights of tests that are not looked at alike: B. L. Wiens, Pharmaceutical Statistics 2 (2003) 211-215 (from memory).
+pub(super) fn display_off(months: &[Offsets], ways: &Estimate) -> Vec<Stretch> {
+    let look = Look { fit: Offsets::proportional, tolerated: DISPLAY_TOLERATED, both_ways: true, ways };
     let unchecked = |month: &Offsets| month.displays_read > 0.0 && !month.is_checked();
     let from = months.iter().position(unchecked);
-    let known = from.zip(months.iter().rposition(unchecked));
-    let known = known.and_then(|(from, to)| stretch(months, from, to, Offsets::proportional, beyond));
-    let any = most(months, Offsets::proportional, beyond, 2.0);
-    let Some((t, known)) = known else { return any.into_iter().collect() };
-    // Two looks, each in both directions.
-    let known = Stretch { p: (chance(t, &known.size) * 4.0).min(1.0), ..known };
-    let any = any.map(|any| Stretch { p: (any.p * 2.0).min(1.0), ..any });
-    [known].into_iter().chain(any).collect()
+    let Some((from, to)) = from.zip(months.iter().rposition(unchecked)) else {
+        return most(months, &look, every(months)).into_iter().collect();
+    };
+    let whole = most(months, &look, std::iter::once((from, to))).map(|found| found.weighted(KNOWN_WEIGHT));
+    let later = most(months, &look, (from + 1..=to).map(|from| (from, to)));
+    let later = later.map(|found| found.weighted(LATER_WEIGHT));
+    let any =
+        most(months, &look, every(months)).map(|found| found.weighted(1.0 - KNOWN_WEIGHT - LATER_WEIGHT));
+    [whole, later, any].into_iter().flatten().collect()
 }
 
 /// One stretch: how far it stands out, in standard deviations, and what it is.
-fn stretch(
-    months: &[Offsets],
-    from: usize,
-    to: usize,
-    fit: fn(&Offsets) -> Fit,
-    beyond: fn(f64) -> f64,
-) -> Option<(f64, Stretch)> {
+fn stretch(months: &[Offsets], from: usize, to: usize, look: &Look<'_>) -> Option<(f64, Stretch)> {
     let sum = |months: &[Offsets]| months.iter().fold(Offsets::default(), |sum, month| sum + *month);
     let inside = sum(months.get(from..=to)?);
     let outside = sum(months) - inside;
-    let found = fit(&inside);
+    let found = (look.fit)(&inside);
     if inside.jobs < STRETCH_JOBS || !(found.weight > 0.0 && found.value.is_finite()) {
         return None;
     }
-    let (left, used) = left_outside(&outside, fit);
+    let (left, used) = left_outside(&outside, look.fit);
     let degrees_of_freedom = inside.jobs + outside.jobs - 1.0 - used;
-    let scatter = (found.residual + left) / degrees_of_freedom;
-    let u = (scatter.max(SCATTER_LEAST * SCATTER_LEAST) / found.weight).sqrt();
-    let size = Estimate { value: found.value, standard_uncertainty: u, degrees_of_freedom };
-    Some((beyond(found.value) / u, Stretch { from, to, inside, size, p: 1.0 }))
+    let scatter = ((found.residual + left) / degrees_of_freedom).max(SCATTER_LEAST * SCATTER_LEAST);
+    let size = with_ways(&found, scatter, degrees_of_freedom, look.ways);
+    Some((look.beyond(&size), Stretch { from, to, inside, size, p: 1.0 }))
 }
 
-/// Probability of standing out so far by chance, in one direction.
-fn chance(t: f64, size: &Estimate) -> f64 {
-    StudentsT::new(0.0, 1.0, size.degrees_of_freedom).map_or(1.0, |student| student.sf(t))
+/// A fitted value with the uncertainty of what is left and of what was taken off each job.
+///
+/// `u² = s²/w + (b u(c))²`, b the change of the value by a litre more a job; degrees of freedom by Welch and Satterthwaite
+///
+/// # Source
+/// JCGM 100:2008, 5.1.2 and G.4.1.
+fn with_ways(found: &Fit, scatter: f64, degrees_of_freedom: f64, ways: &Estimate) -> Estimate {
+    let own = scatter / found.weight;
+    let of_ways = (found.by_litre * ways.standard_uncertainty).powi(2);
+    let variance = own + of_ways;
+    let parts = own * own / degrees_of_freedom + of_ways * of_ways / ways.degrees_of_freedom;
+    Estimate {
+        value: found.value,
+        standard_uncertainty: variance.sqrt(),
+        degrees_of_freedom: variance * variance / parts,
+    }
 }
 
-/// Looks at every stretch: `t = (b − b₀) / (s / √w)`, b by least squares inside, b₀ what is tolerated, s² from what is
-/// left inside and, about a value of its own, outside. The probability is multiplied by the number of stretches
-/// (Bonferroni) and of directions.
+/// Looks at every stretch: `t = (b − b₀) / u`, b by least squares inside, b₀ what is tolerated, u by [`with_ways`] from what
+/// is left inside and, about a value of its own, outside. The probability is multiplied by the number of stretches
+/// (Bonferroni).
 ///
 /// # Source
 /// Likelihood ratio for a shift at an unknown place: D. M. Hawkins, Journal of the American Statistical Association 72
 /// (1977) 180-186 (from memory).
 fn most(
     months: &[Offsets],
-    fit: fn(&Offsets) -> Fit,
-    beyond: fn(f64) -> f64,
-    directions: f64,
+    look: &Look<'_>,
+    stretches: impl Iterator<Item = (usize, usize)>,
 ) -> Option<Stretch> {
     let mut best: Option<(f64, Stretch)> = None;
     let mut looked_at = 0.0;
-    for from in 0..months.len() {
-        for (t, found) in (from..months.len()).filter_map(|to| stretch(months, from, to, fit, beyond)) {
-            looked_at += 1.0;
-            if best.as_ref().is_none_or(|(best, _)| t > *best) {
-                best = Some((t, found));
-            }
+    for (t, found) in stretches.filter_map(|(from, to)| stretch(months, from, to, look)) {
+        looked_at += 1.0;
+        if best.as_ref().is_none_or(|(best, _)| t > *best) {
+            best = Some((t, found));
         }
     }
     let (t, found) = best?;
-    Some(Stretch { p: (chance(t, &found.size) * looked_at * directions).min(1.0), ..found })
+    Some(Stretch { p: (look.chance(t, &found.size) * looked_at).min(1.0), ..found })
+}
+
+/// First and last month of every stretch.
+fn every(months: &[Offsets]) -> impl Iterator<Item = (usize, usize)> {
+    let count = months.len();
+    (0..count).flat_map(move |from| (from..count).map(move |to| (from, to)))
 }
 
 /// What is left outside about a value of its own, and how many values that took.

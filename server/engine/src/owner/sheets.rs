@@ -57,6 +57,12 @@ pub fn names() -> impl Iterator<Item = &'static str> {
     TALLIES.iter().map(|(name, _)| *name)
 }
 
+/// Whether a job is listed by itself on the owner's sheet, whatever its workshop is named for.
+#[must_use]
+pub fn is_listed(row: &JobRow) -> bool {
+    row.closed_us.is_some() && owner::is_listed(row)
+}
+
 /// Makes a tally.
 ///
 /// * `about` – name or identity of a site, for `owner-site`; empty for the others

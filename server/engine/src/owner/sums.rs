@@ -134,6 +134,11 @@ impl Counter {
     pub const fn changes_with_time(self) -> bool {
         matches!(self, Self::Old30 | Self::Back30 | Self::Old90 | Self::Back90 | Self::Old365 | Self::Back365)
     }
+
+    /// Those that a store keeps of each job, in their order: all that do not change with time alone.
+    pub fn kept() -> impl Iterator<Item = Self> {
+        Self::ALL.iter().copied().filter(|counter| !counter.changes_with_time())
+    }
 }
 
 const COUNTERS: usize = Counter::ALL.len();
@@ -162,10 +167,37 @@ impl Sums {
         sums
     }
 
-    /// The same from columns of a store, in the order of [`Counter::ALL`].
+    /// What a store keeps of it, in the order of [`Counter::kept`].
     #[must_use]
-    pub fn from_columns(columns: [i64; Counter::ALL.len()]) -> Self {
-        Self(columns)
+    pub fn kept(&self) -> Vec<i64> {
+        Counter::kept().map(|counter| self.get(counter)).collect()
+    }
+
+    /// Sums that a store made of what it keeps.
+    ///
+    /// * `kept` – in the order of [`Counter::kept`]; what is missing is nothing
+    /// * `old` – for each of [`WITHIN_DAYS`], jobs of [`super::come_backs::counts_from`] up to
+    ///   [`super::come_backs::last_day`]
+    /// * `back` – of these, those whose vehicle came back within it
+    #[must_use]
+    pub fn of_kept(kept: &[i64], old: [i64; 3], back: [i64; 3]) -> Self {
+        let by_time = [
+            (Counter::Old30, Counter::Back30),
+            (Counter::Old90, Counter::Back90),
+            (Counter::Old365, Counter::Back365),
+        ];
+        let mut sums = Self::default();
+        let mut put = |counter: Counter, value: i64| {
+            if let Some(sum) = sums.0.get_mut(counter as usize) {
+                *sum = value;
+            }
+        };
+        Counter::kept().zip(kept).for_each(|(counter, value)| put(counter, *value));
+        for ((old_of, back_of), (old, back)) in by_time.into_iter().zip(old.into_iter().zip(back)) {
+            put(old_of, old);
+            put(back_of, back);
+        }
+        sums
     }
 
     /// One counter.

@@ -114,7 +114,8 @@ fn no_randomness(error: ServerError) -> Cause {
 /// What a browser is shown that is no station and where nobody is signed in.
 pub(super) fn how_to_join(office: &Office) -> Response {
     let title = say!(page_join_not_joined_title);
-    let frame = Frame { workshop: &office.workshop.site_name, title: &title, person: None, live: None };
+    let frame =
+        Frame { workshop: &office.workshop.site_name, title: &title, person: None, owner: false, live: None };
     let command = html! { code { "standpipe-server station code NAME" } };
     let station = html! { a href="/join" { (say!(page_join_station_link)) } };
     let sign_in = html! { a href="/login" { (say!(page_sign_in)) } };

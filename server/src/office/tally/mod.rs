@@ -11,8 +11,10 @@ use super::fact;
 use super::guard::SignedIn;
 use super::jobs::urlencoded;
 use super::language::{Words, say, word};
+use super::owner::job_address;
 use super::trouble::{Trouble, capital};
 use crate::convert::words;
+use crate::tallies::Gathered;
 use crate::tally::{self, print};
 use axum::extract::{Path, Query, State};
 use axum::http::Uri;
@@ -155,7 +157,7 @@ impl TallyPage {
         language: Language,
     ) -> Result<Markup, Trouble> {
         let address = self.route.replace("{about}", &urlencoded(&question.about));
-        let shown = Shown { language };
+        let shown = Shown { language, gathered: None };
         let headings = sheet.tables.iter().map(|table| words(language, &table.heading));
         let headings = headings.collect::<Result<Vec<_>, _>>()?;
         Ok(html! {
@@ -201,12 +203,14 @@ fn period_box(address: &str, period: &str) -> Markup {
 }
 
 /// Shows parts of a sheet in a language.
-struct Shown {
-    language: Language,
+pub(super) struct Shown<'a> {
+    pub(super) language: Language,
+    /// What an owner's sheet is made of: jobs, lots and tools of it are not this site's own.
+    pub(super) gathered: Option<&'a Gathered>,
 }
 
-impl Shown {
-    fn table(&self, table: &Table) -> Result<Markup, Trouble> {
+impl Shown<'_> {
+    pub(super) fn table(&self, table: &Table) -> Result<Markup, Trouble> {
         let order = attention_first(&table.columns);
         let columns: Vec<&Column> = order.iter().filter_map(|place| table.columns.get(*place)).collect();
         let heads = columns.iter().map(|column| Ok(capital(&words(self.language, &column.heading)?)));
@@ -246,6 +250,15 @@ impl Shown {
             Cell::Number { shown, unit, .. } => format!("{shown}\u{a0}{unit}"),
         };
         let address = match (column.key, cell, &row.job) {
+            ("number", _, Some(job)) if self.gathered.is_some() => {
+                let site = self.gathered.and_then(|gathered| gathered.site_of(job));
+                site.map(|site| job_address(site, job))
+            }
+            ("site", Cell::Text(name), _) => {
+                let site = self.gathered.and_then(|gathered| gathered.site_called(name));
+                site.map(|site| format!("/workshop/{}", urlencoded(site)))
+            }
+            _ if self.gathered.is_some() => None,
             ("job" | "number", _, Some(job)) => Some(format!("/job/{}", urlencoded(job))),
             ("lot", Cell::Text(lot), _) => Some(format!("/lot/{}", urlencoded(lot))),
             ("tool" | "equipment", Cell::Text(tool), _) => Some(format!("/tool/{}", urlencoded(tool))),
@@ -275,7 +288,7 @@ fn attention_first(columns: &[Column]) -> Vec<usize> {
 }
 
 /// Name of a file: the tally, what it is about, the period.
-fn file_name(sheet: &Sheet, question: &Asked, ending: &str) -> String {
+pub(super) fn file_name(sheet: &Sheet, question: &Asked, ending: &str) -> String {
     let parts = [sheet.tally, &question.about, &question.period].into_iter().filter(|part| !part.is_empty());
     let name = parts.collect::<Vec<_>>().join("-");
     let plain = |letter: char| letter.is_ascii_alphanumeric() || "-._".contains(letter);
@@ -283,7 +296,7 @@ fn file_name(sheet: &Sheet, question: &Asked, ending: &str) -> String {
     format!("{name}.{ending}")
 }
 
-fn taken_along((name, kind): (String, &'static str), how: &str, content: Vec<u8>) -> Response {
+pub(super) fn taken_along((name, kind): (String, &'static str), how: &str, content: Vec<u8>) -> Response {
     let head =
         [(CONTENT_TYPE, kind.to_owned()), (CONTENT_DISPOSITION, format!("{how}; filename=\"{name}\""))];
     (head, content).into_response()
@@ -304,7 +317,8 @@ mod tests {
             rows: vec![Row { cells: cells.into(), job: Some("0189-x".to_owned()) }],
             empty: say("nothing"),
         };
-        let page = Shown { language: Language::default() }.table(&table).unwrap().into_string();
+        let page =
+            Shown { language: Language::default(), gathered: None }.table(&table).unwrap().into_string();
         for part in [
             "<a href=\"/job/0189-x\">HL-26-0001</a>",
             "<a href=\"/lot/L%2F2%20209\">L/2 209</a>",
@@ -315,7 +329,8 @@ mod tests {
             assert!(page.contains(part), "{part}: {page}");
         }
         let empty = Table { rows: Vec::new(), ..table };
-        let page = Shown { language: Language::default() }.table(&empty).unwrap().into_string();
+        let page =
+            Shown { language: Language::default(), gathered: None }.table(&empty).unwrap().into_string();
         assert!(page.contains("<p>Nothing</p>") && !page.contains("<table"), "{page}");
     }
 

@@ -118,7 +118,7 @@ async fn adopt(
 }
 
 /// The files of the revision in use, or what stands for one where none was adopted.
-async fn current_files(workshop: &Workshop, catalogue: &Catalogue) -> Result<Files, Trouble> {
+pub(super) async fn current_files(workshop: &Workshop, catalogue: &Catalogue) -> Result<Files, Trouble> {
     let Some(current) = catalogue.current() else {
         let (name, prefix) =
             (toml_text(&workshop.site_name), toml_text(&number::prefix_of_site(&workshop.site_id)));

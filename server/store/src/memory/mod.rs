@@ -4,6 +4,8 @@
 
 mod audit_book;
 mod beside;
+mod replica;
+mod tallies;
 mod tokens;
 
 use crate::entry::{Appended, EntryId, Epoch, Head, JobId, JobNumber, JobRow, NewEntry, StoredEntry};
@@ -14,15 +16,16 @@ use crate::verify::{Audit, AuditRow, Inspect, VerifyReport};
 use async_trait::async_trait;
 use audit_book::KeptAudit;
 use beside::Kept;
+use replica::KeptForwarded;
 use std::ops::RangeInclusive;
 use std::sync::{Mutex, MutexGuard, PoisonError};
+use tallies::KeptTallies;
 use tokio::sync::{oneshot, watch};
 
 /// One site in memory.
 #[derive(Debug)]
 pub struct MemoryStore {
     site: String,
-    epoch: Epoch,
     job_entries_max: u64,
     state: Mutex<State>,
     /// Entries, and whether it is closed, for those who wait.
@@ -34,8 +37,11 @@ struct State {
     entries: Vec<StoredEntry>,
     jobs: Vec<(JobId, JobNumber)>,
     closed: bool,
+    epoch: Epoch,
     kept: Kept,
     audit: KeptAudit,
+    forwarded: KeptForwarded,
+    tallies: KeptTallies,
 }
 
 impl MemoryStore {
@@ -43,9 +49,8 @@ impl MemoryStore {
     pub fn new(site: impl Into<String>, epoch: Epoch) -> Self {
         Self {
             site: site.into(),
-            epoch,
             job_entries_max: JOB_ENTRIES_MAX,
-            state: Mutex::default(),
+            state: Mutex::new(State { epoch, ..State::default() }),
             reach: watch::Sender::new((0, false)),
         }
     }
@@ -226,7 +231,7 @@ impl Journal for MemoryStore {
         let state = self.state();
         let seq = state.entries.len() as u64;
         let root = tree::root_of(&state.leaves(seq).unwrap_or_default());
-        Ok(Head { seq, root, epoch: self.epoch, site: self.site.clone() })
+        Ok(Head { seq, root, epoch: state.epoch, site: self.site.clone() })
     }
 
     async fn job_digest(&self, job: JobId) -> Result<Option<Hash>, StoreError> {
@@ -295,7 +300,7 @@ impl Journal for MemoryStore {
         for job in jobs {
             audit.job(job.job_id, job.number, job.first_seq, true);
         }
-        Ok(audit.finish(self.site.clone(), self.epoch, Some((head.seq, head.root))))
+        Ok(audit.finish(self.site.clone(), state.epoch, Some((head.seq, head.root))))
     }
 
     fn health(&self) -> Result<(), StoreError> {

@@ -4,13 +4,14 @@
 use super::PostgresStore;
 use super::audit_book;
 use super::cause::failed;
+use super::forwarded;
 use super::journal::capped;
 use super::read::Bound;
 use super::writer::Command;
 use crate::beside::{
     Beside, Customer, CustomerKeys, JobSummary, Person, SearchKeys, Station, SummaryFilter, bare,
 };
-use crate::change::{Change, TokenChange};
+use crate::change::{Change, Several};
 use crate::entry::{JobId, JobNumber};
 use crate::error::StoreError;
 use crate::finder::Finder;
@@ -19,8 +20,8 @@ use crate::row::{
     account, customer, customer_to_find, job_id, line_to_find, person, signed, station, summary, text,
 };
 use async_trait::async_trait;
-use sqlx::PgConnection;
 use sqlx::postgres::PgRow;
+use sqlx::{Connection as _, PgConnection};
 use tokio::sync::oneshot;
 
 const STATION: &str =
@@ -97,15 +98,17 @@ impl Change {
     pub(super) async fn write(self, connection: &mut PgConnection, site: &str) -> Result<u64, sqlx::Error> {
         match self.of_site(site) {
             Ok(statement) => statement.execute(connection).await.map(|done| done.rows_affected()),
-            Err(change) => change.write(connection, site).await,
+            Err(several) => several.write(connection, site).await,
         }
     }
 
     /// The statement that makes the change, unless it takes several.
-    fn of_site(self, site: &str) -> Result<Bound<'_>, Box<TokenChange>> {
+    fn of_site(self, site: &str) -> Result<Bound<'_>, Box<Several>> {
         let put = |statement: &'static str| sqlx::query(statement).bind(site);
         Ok(match self {
-            Self::Token(change) => return Err(Box::new(change)),
+            Self::Token(change) => return Err(Box::new(Several::Token(change))),
+            Self::NoteFork(fork) => return Err(Box::new(Several::NoteFork(fork))),
+            Self::Tally(change) => return Err(Box::new(Several::Tally(change))),
             Self::AddStation(new) => put(ADD_STATION)
                 .bind(new.id)
                 .bind(new.name)
@@ -130,7 +133,25 @@ impl Change {
             }
             Self::PutAudit(line) => audit_book::put(site, line),
             Self::SetStationKinds { station_id, kinds } => audit_book::set_kinds(site, station_id, &kinds),
+            Self::SettleForks { site: of_site, at_us } => forwarded::settle(site, of_site, at_us),
+            Self::PutStationSite { station_id, site: of_site } => {
+                forwarded::put_station_site(site, station_id, of_site)
+            }
         })
+    }
+}
+
+impl Several {
+    /// Makes the change in one transaction; returns how many rows it changed, or what became of a code.
+    async fn write(self, connection: &mut PgConnection, site: &str) -> Result<u64, sqlx::Error> {
+        let mut whole = connection.begin().await?;
+        let rows = match self {
+            Self::Token(change) => change.write_steps(&mut whole, site).await?,
+            Self::NoteFork(fork) => forwarded::note(&mut whole, site, fork).await?,
+            Self::Tally(change) => change.write_steps(&mut whole, site).await?,
+        };
+        whole.commit().await?;
+        Ok(rows)
     }
 }
 

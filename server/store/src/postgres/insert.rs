@@ -9,12 +9,14 @@ use super::locks::Key;
 use crate::batch::{NewJob, Plan, Stream};
 use crate::entry::NewEntry;
 use crate::row::signed;
+use crate::verify::identity;
 use sqlx::postgres::PgArguments;
 use sqlx::query::Query;
 use sqlx::{PgConnection, Postgres};
 
 const COMMIT: &str = "with turn as materialized (select pg_advisory_xact_lock($2, $3)), \
-    grown as (update site set size = $6, frontier = $7 from turn \
+    grown as (update site set size = $6, frontier = $7, epoch = coalesce($23, epoch), \
+            identity_sha256 = coalesce($24, identity_sha256) from turn \
         where site.site = $1 and site.size = $5 and site.writer = $4 and site.state <> 'left' returning site.site), \
     born as (insert into job (site, first_seq, job_id, year, ordinal) \
         select g.site, j.first_seq, j.job_id, j.year, j.ordinal from grown g, \
@@ -68,6 +70,7 @@ pub(super) async fn write(
         .bind(signed(plan.frontier.size()))
         .bind(plan.frontier.encode());
     let query = bind_entries(bind_streams(bind_jobs(query, &plan.new_jobs), &plan.new_streams), batch, plan);
+    let query = query.bind(plan.epoch).bind(plan.epoch.map(|epoch| identity(&hand.site, epoch)));
     match query.fetch_optional(connection).await {
         Ok(Some(_)) => Ok(()),
         Ok(None) => Err(Refused::NotOurs),

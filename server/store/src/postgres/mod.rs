@@ -13,6 +13,7 @@ mod audit_book;
 mod beside;
 mod carry;
 mod cause;
+mod forwarded;
 mod insert;
 mod journal;
 mod link;
@@ -21,6 +22,7 @@ mod look_up;
 mod open;
 mod read;
 mod schema;
+mod tallies;
 mod tokens;
 mod writer;
 

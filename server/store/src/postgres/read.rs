@@ -5,11 +5,12 @@ use super::PostgresStore;
 use super::cause::failed;
 use crate::entry::{JobId, JobRow, StoredEntry};
 use crate::error::StoreError;
-use crate::row::{checked_entry, fixed, job_row, signed};
+use crate::replica::Known;
+use crate::row::{checked_entry, fixed, job_row, known_entry, signed};
 use crate::tree::{Frontier, Hash};
-use sqlx::Postgres;
 use sqlx::postgres::{PgArguments, PgRow};
 use sqlx::query::Query;
+use sqlx::{PgConnection, Postgres};
 use std::ops::Range;
 
 pub(super) const DOING: &str = "reading the journal";
@@ -58,6 +59,11 @@ pub(super) const JOBS_BEFORE: &str =
 const LEAVES: &str = "select leaf_hash from entry where site = $1 and seq > $2 and seq <= $3 order by seq";
 const LEAVES_OF_JOB: &str = "select leaf_hash from entry where site = $1 \
     and job_first_seq = (select first_seq from job where site = $1 and job_id = $2) order by seq";
+
+/// Entries that a batch of another copy is compared with, each with the number of the job that it opened.
+const KNOWN: &str = "select e.entry_id, e.leaf_hash, j.year, j.ordinal from entry e \
+    left join job j on j.site = $1 and j.first_seq = e.seq where e.site = $1 and e.seq > $2 and e.seq <= $3 \
+    order by e.seq";
 
 /// Most leaves read at once.
 const LEAVES_PAGE: u64 = 4_096;
@@ -126,6 +132,42 @@ impl PostgresStore {
         }
         Ok(frontier.root())
     }
+}
+
+/// The tree over the first leaves, read by the writer.
+pub(super) async fn frontier_of(
+    connection: &mut PgConnection,
+    site: &str,
+    size: u64,
+) -> Result<Frontier, sqlx::Error> {
+    let mut frontier = Frontier::default();
+    while frontier.size() < size {
+        let start = frontier.size();
+        let end = size.min(start + LEAVES_PAGE);
+        let query = sqlx::query(LEAVES).bind(site).bind(signed(start)).bind(signed(end));
+        let rows = query.fetch_all(&mut *connection).await?;
+        if rows.len() as u64 != end - start {
+            return Err(sqlx::Error::RowNotFound);
+        }
+        for row in &rows {
+            frontier.append(fixed(row, 0)?);
+        }
+    }
+    Ok(frontier)
+}
+
+/// What a batch of another copy is compared with, read by the writer: entries after the first place, up to the last.
+pub(super) async fn known(
+    connection: &mut PgConnection,
+    site: &str,
+    places: Range<u64>,
+) -> Result<Vec<Known>, sqlx::Error> {
+    let query = sqlx::query(KNOWN).bind(site).bind(signed(places.start)).bind(signed(places.end));
+    let rows = query.fetch_all(connection).await?;
+    if rows.len() as u64 != places.end.saturating_sub(places.start) {
+        return Err(sqlx::Error::RowNotFound);
+    }
+    rows.iter().map(known_entry).collect()
 }
 
 fn leaf(row: &PgRow) -> Result<Hash, StoreError> {

@@ -9,7 +9,7 @@ use crate::error::StoreError;
 use crate::row::{fixed, kept_code, kept_token, station, text};
 use crate::tokens::{CodeUse, KeptCode, KeptToken, ShownCode, Tokens};
 use async_trait::async_trait;
-use sqlx::{Connection as _, PgConnection};
+use sqlx::PgConnection;
 
 const TOKEN: &str = "select s.id, s.name, s.role, s.created_us, s.revoked_us, \
     t.token_sha256, t.station_id, t.created_us, t.ends_us, t.replaces_sha256 \
@@ -64,15 +64,12 @@ const COUNT_TRY: &str =
     "update join_code set tries = tries + 1 where site = $1 and tag = $2 and used_token_sha256 is null";
 
 impl TokenChange {
-    /// Makes the change; returns how many rows it changed, or what became of a code.
-    pub(super) async fn write(self, connection: &mut PgConnection, site: &str) -> Result<u64, sqlx::Error> {
-        let mut whole = connection.begin().await?;
-        let rows = self.write_steps(&mut whole, site).await?;
-        whole.commit().await?;
-        Ok(rows)
-    }
-
-    async fn write_steps(self, connection: &mut PgConnection, site: &str) -> Result<u64, sqlx::Error> {
+    /// Makes the change within a transaction; returns how many rows it changed, or what became of a code.
+    pub(in crate::postgres) async fn write_steps(
+        self,
+        connection: &mut PgConnection,
+        site: &str,
+    ) -> Result<u64, sqlx::Error> {
         let of_site = |statement: &'static str| sqlx::query(statement).bind(site);
         match self {
             Self::Put(token) => put(connection, site, token).await,

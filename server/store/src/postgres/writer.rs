@@ -5,18 +5,21 @@
 //! whether the commit that was cut off took place: then its entries get their answers, else they are written again. Whoever
 //! has waited too long meanwhile is told that it is not known; whoever comes meanwhile is told so at once.
 
+mod replicate;
+
 use super::beside::load_finder;
 use super::cause::{Kind, failed, in_doubt, kind, too_slow, words};
 use super::insert::{self, Hand, Refused};
 use super::link::{Again, Link, is_gone, pause};
 use super::look_up::look_up;
 use super::{PostgresAddress, PostgresOptions, Published};
-use crate::batch::{BATCH_ROWS_MAX, Ledger, LookUp, Plan};
+use crate::batch::{BATCH_ROWS_MAX, Facts, Ledger, LookUp, Plan};
 use crate::broken::Fault;
 use crate::change::Change;
-use crate::entry::{Appended, NewEntry};
+use crate::entry::{Appended, Epoch, NewEntry};
 use crate::error::StoreError;
 use crate::finder::SharedFinder;
+use crate::replica::{Copied, Replicated};
 use sqlx::{Connection as _, Executor as _, PgPool};
 use std::time::Duration;
 use tokio::sync::{mpsc, oneshot, watch};
@@ -42,6 +45,8 @@ type Answer<T> = oneshot::Sender<Result<T, StoreError>>;
 pub(super) enum Command {
     /// Append an entry.
     Append { entry: NewEntry, answer: Answer<Appended> },
+    /// Put entries of another copy at their places.
+    Replicate { copied: Copied, answer: Answer<Replicated> },
     /// Change something beside the journal; answers how many rows changed.
     Change { change: Change, answer: Answer<u64> },
     /// Answer what is queued, then let the database go.
@@ -108,18 +113,22 @@ impl Writer {
         let mut closing = None;
         while closing.is_none() && self.take(&mut queue, &mut taken).await {
             let (mut entries, mut answers) = (Vec::new(), Vec::new());
-            let mut changes = Vec::new();
+            let (mut copies, mut changes) = (Vec::new(), Vec::new());
             for command in taken.drain(..) {
                 match command {
                     Command::Append { entry, answer } => {
                         entries.push(entry);
                         answers.push(answer);
                     }
+                    Command::Replicate { copied, answer } => copies.push((copied, answer)),
                     Command::Change { change, answer } => changes.push((change, answer)),
                     Command::Close { done } => closing = Some(done),
                 }
             }
             self.append(entries, answers).await;
+            for (copied, answer) in copies {
+                let _ = answer.send(self.replicate(&copied).await);
+            }
             for (change, answer) in changes {
                 let _ = answer.send(self.change(change).await);
             }
@@ -131,6 +140,7 @@ impl Writer {
         while let Some(command) = queue.recv().await {
             match command {
                 Command::Append { answer, .. } => drop(answer.send(Err(StoreError::Closed))),
+                Command::Replicate { answer, .. } => drop(answer.send(Err(StoreError::Closed))),
                 Command::Change { answer, .. } => drop(answer.send(Err(StoreError::Closed))),
                 Command::Close { done } => drop(done.send(Ok(()))),
             }
@@ -254,19 +264,24 @@ impl Writer {
 
     /// Looks up what the batch needs and decides on it.
     async fn plan(&mut self, entries: &[NewEntry], how: LookUp) -> Result<Plan, sqlx::Error> {
+        let facts = self.facts(entries, how).await?;
+        Ok(self.ledger.plan(entries, &facts))
+    }
+
+    async fn facts(&mut self, entries: &[NewEntry], how: LookUp) -> Result<Facts, sqlx::Error> {
         let questions = self.ledger.questions(entries, how);
-        let mut facts = Default::default();
+        let mut facts = Facts::default();
         if !questions.is_empty() {
             let link = self.link.as_mut().ok_or(too_slow())?;
             let looking = look_up(&mut link.connection, &self.hand.site, &questions);
             facts = timeout(ANSWER_WITHIN, looking).await.unwrap_or(Err(too_slow()))?;
             self.ledger.learn(&mut facts);
         }
-        Ok(self.ledger.plan(entries, &facts))
+        Ok(facts)
     }
 
     async fn write(&mut self, entries: &[NewEntry], plan: Plan) -> Attempt {
-        if plan.rows.is_empty() {
+        if plan.changes_nothing() {
             return Attempt::Done(self.ledger.committed(plan));
         }
         let Some(link) = &mut self.link else { return Attempt::Gone(too_slow()) };
@@ -274,8 +289,9 @@ impl Writer {
         let writing = insert::write(&mut link.connection, &self.hand, size, entries, &plan);
         match timeout(ANSWER_WITHIN, writing).await {
             Ok(Ok(())) => {
+                let epoch = plan.epoch;
                 let results = self.ledger.committed(plan);
-                self.publish_head();
+                self.publish_head(epoch);
                 Attempt::Done(results)
             }
             Ok(Err(Refused::KnownEntryId)) => Attempt::Known,
@@ -365,7 +381,7 @@ impl Writer {
                 self.process = link.process();
                 self.link = Some(link);
                 self.shared.finder.replace(finder);
-                self.publish_head();
+                self.publish_head(Some(row.head.epoch));
                 self.shared.publish.send_modify(|published| published.away = None);
                 tracing::info!("the database answers again");
             }
@@ -412,11 +428,12 @@ impl Writer {
         self.shared.publish.borrow().health()
     }
 
-    fn publish_head(&self) {
+    fn publish_head(&self, epoch: Option<Epoch>) {
         let frontier = self.ledger.frontier();
         self.shared.publish.send_modify(|published| {
             published.head.seq = frontier.size();
             published.head.root = frontier.root();
+            published.head.epoch = epoch.unwrap_or(published.head.epoch);
         });
     }
 

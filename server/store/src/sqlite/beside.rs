@@ -4,13 +4,14 @@
 use super::SqliteStore;
 use super::audit_book;
 use super::cause::failed;
+use super::forwarded;
 use super::insert::signed;
 use super::read::Bound;
 use super::writer::Command;
 use crate::beside::{
     Beside, Customer, CustomerKeys, JobSummary, Person, SearchKeys, Station, SummaryFilter, bare,
 };
-use crate::change::{Change, TokenChange};
+use crate::change::{Change, Several};
 use crate::entry::{JobId, JobNumber};
 use crate::error::StoreError;
 use crate::finder::Finder;
@@ -18,7 +19,7 @@ use crate::journal::PAGE_ROWS_MAX;
 use crate::row::{account, customer, customer_to_find, job_id, line_to_find, person, station, summary};
 use async_trait::async_trait;
 use sqlx::sqlite::SqliteRow;
-use sqlx::{Row, SqliteConnection};
+use sqlx::{Connection as _, Row, SqliteConnection};
 use tokio::sync::oneshot;
 
 const STATION: &str = "select id, name, role, created_us, revoked_us from station where id = ?";
@@ -86,16 +87,18 @@ impl Change {
     /// Makes the change; returns how many rows it changed.
     pub(super) async fn run(self, connection: &mut SqliteConnection) -> Result<u64, StoreError> {
         let done = match self.statement() {
-            Ok(statement) => statement.execute(connection).await,
-            Err(change) => return change.run(connection).await,
+            Ok(statement) => statement.execute(connection).await.map(|done| done.rows_affected()),
+            Err(several) => several.run(connection).await,
         };
-        done.map(|done| done.rows_affected()).map_err(|error| failed("writing beside the journal", &error))
+        done.map_err(|error| failed("writing beside the journal", &error))
     }
 
     /// The statement that makes the change, unless it takes several.
-    fn statement(self) -> Result<Bound<'static>, Box<TokenChange>> {
+    fn statement(self) -> Result<Bound<'static>, Box<Several>> {
         Ok(match self {
-            Self::Token(change) => return Err(Box::new(change)),
+            Self::Token(change) => return Err(Box::new(Several::Token(change))),
+            Self::NoteFork(fork) => return Err(Box::new(Several::NoteFork(fork))),
+            Self::Tally(change) => return Err(Box::new(Several::Tally(change))),
             Self::AddStation(new) => sqlx::query(ADD_STATION)
                 .bind(new.id)
                 .bind(new.name)
@@ -122,7 +125,23 @@ impl Change {
             }
             Self::PutAudit(line) => audit_book::put(line),
             Self::SetStationKinds { station_id, kinds } => audit_book::set_kinds(station_id, &kinds),
+            Self::SettleForks { site, at_us } => forwarded::settle(site, at_us),
+            Self::PutStationSite { station_id, site } => forwarded::put_station_site(station_id, site),
         })
+    }
+}
+
+impl Several {
+    /// Makes the change in one transaction; returns how many rows it changed, or what became of a code.
+    async fn run(self, connection: &mut SqliteConnection) -> Result<u64, sqlx::Error> {
+        let mut whole = connection.begin().await?;
+        let rows = match self {
+            Self::Token(change) => change.steps(&mut whole).await?,
+            Self::NoteFork(fork) => forwarded::note(&mut whole, fork).await?,
+            Self::Tally(change) => change.steps(&mut whole).await?,
+        };
+        whole.commit().await?;
+        Ok(rows)
     }
 }
 

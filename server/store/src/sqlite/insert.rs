@@ -4,8 +4,9 @@
 
 use super::cause::is_known_entry_id;
 use crate::batch::{Plan, Row};
-use crate::entry::NewEntry;
+use crate::entry::{Epoch, NewEntry};
 pub(super) use crate::row::signed;
+use crate::verify::identity;
 use sqlx::query::Query;
 use sqlx::sqlite::{Sqlite, SqliteArguments};
 use sqlx::{AssertSqlSafe, Executor, SqliteConnection};
@@ -22,6 +23,8 @@ const INSERT_ENTRY: &str = "insert or rollback into entry \
 const ENTRY_VALUES: &str = "(?, ?, ?, ?, ?, ?, ?, ?)";
 const INSERT_JOB: &str = "insert into job (first_seq, job_id, year, ordinal) values (?, ?, ?, ?)";
 const INSERT_STREAM: &str = "insert into station_stream (first_seq, station, station_epoch) values (?, ?, ?)";
+const UPDATE_EPOCH: &str = "update site set epoch = ?1, identity_sha256 = ?2 where only_row = 1";
+const SITE_NAME: &str = "select site from site where only_row = 1";
 const UPDATE_SITE: &str = "update site set size = ?, frontier = ? where only_row = 1";
 
 /// Why a commit did not happen.
@@ -56,10 +59,17 @@ impl Insert {
         plan: &Plan,
     ) -> Result<(), Refused> {
         // New jobs and stations are rare; most commits hold only entries.
-        let separate_begin = !plan.new_jobs.is_empty() || !plan.new_streams.is_empty();
+        let separate_begin =
+            !plan.new_jobs.is_empty() || !plan.new_streams.is_empty() || plan.epoch.is_some();
         if separate_begin {
             run(connection, sqlx::query("begin immediate")).await?;
             insert_jobs_and_streams(connection, plan).await?;
+        }
+        if let Some(epoch) = plan.epoch {
+            take_on_epoch(connection, epoch).await?;
+            if plan.rows.is_empty() {
+                return run(connection, sqlx::query("commit")).await;
+            }
         }
         let chunks = plan.rows.len().div_ceil(INSERT_ROWS_MAX);
         for (at, rows) in plan.rows.chunks(INSERT_ROWS_MAX).enumerate() {
@@ -95,6 +105,13 @@ impl Insert {
         });
         text.clone()
     }
+}
+
+async fn take_on_epoch(connection: &mut SqliteConnection, epoch: Epoch) -> Result<(), Refused> {
+    let site = sqlx::query_scalar(SITE_NAME).fetch_one(&mut *connection).await;
+    let site: String = site.map_err(Refused::Failed)?;
+    let query = sqlx::query(UPDATE_EPOCH).bind(epoch.to_vec()).bind(identity(&site, epoch).to_vec());
+    run(connection, query).await
 }
 
 async fn insert_jobs_and_streams(connection: &mut SqliteConnection, plan: &Plan) -> Result<(), Refused> {

@@ -8,6 +8,7 @@ use super::{Published, SqliteStore, audit};
 use crate::entry::{EntryId, Epoch, Head, JobId, JobNumber, JobRow, NewEntry, StoredEntry};
 use crate::error::StoreError;
 use crate::journal::{Journal, PAGE_ROWS_MAX, PendingAppend};
+use crate::replica::{Copied, Replica, ReplicaBatch, Replicated};
 use crate::row;
 use crate::tree::{self, Hash, consistency_ranges, inclusion_ranges};
 use crate::verify::{Inspect, VerifyReport};
@@ -25,6 +26,18 @@ const LAST_NUMBER: &str = "select coalesce(max(station_number), 0) from entry \
 /// A page's row limit as SQL takes it.
 fn capped(limit: usize) -> i64 {
     i64::try_from(limit.min(PAGE_ROWS_MAX)).unwrap_or(i64::MAX)
+}
+
+#[async_trait]
+impl Replica for SqliteStore {
+    async fn replicate(&self, batch: ReplicaBatch) -> Result<Replicated, StoreError> {
+        self.health()?;
+        let commands = self.commands.as_ref().ok_or(StoreError::OpenedForReading)?;
+        let (answer, receiver) = oneshot::channel();
+        let command = Command::Replicate { copied: Copied::of(batch), answer };
+        commands.send(command).await.map_err(|_| StoreError::Closed)?;
+        receiver.await.unwrap_or(Err(StoreError::Closed))
+    }
 }
 
 #[async_trait]

@@ -91,12 +91,12 @@ async fn read_facts(connection: &mut SqliteConnection, questions: &Questions) ->
 }
 
 /// A JSON array of elements that are JSON already.
-fn json(elements: impl Iterator<Item = String>) -> String {
+pub(super) fn json(elements: impl Iterator<Item = String>) -> String {
     format!("[{}]", elements.collect::<Vec<_>>().join(","))
 }
 
 /// Bytes as a quoted hexadecimal string, which needs no escaping.
-fn quoted(bytes: &[u8]) -> String {
+pub(super) fn quoted(bytes: &[u8]) -> String {
     let mut text = String::with_capacity(2 * bytes.len() + 2);
     text.push('"');
     for byte in bytes {

@@ -11,12 +11,14 @@ mod beside;
 mod carry;
 mod cause;
 mod copy;
+mod forwarded;
 mod insert;
 mod journal;
 mod look_up;
 mod open;
 mod read;
 mod schema;
+mod tallies;
 mod tokens;
 mod writer;
 

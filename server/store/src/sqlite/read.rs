@@ -4,8 +4,9 @@
 use super::cause::failed;
 use crate::entry::{Epoch, JobId, JobRow, StoredEntry};
 use crate::error::StoreError;
+use crate::replica::Known;
 pub(super) use crate::row::{ascending, audit_row, fixed, job_number, unsigned};
-use crate::row::{checked_entry, job_row, signed};
+use crate::row::{checked_entry, job_row, known_entry, signed};
 use crate::tree::{Frontier, Hash};
 use crate::verify::identity;
 use sqlx::query::Query;
@@ -60,6 +61,9 @@ pub(super) const JOBS_BEFORE: &str =
 const LEAVES: &str = "select leaf_hash from entry where seq > ? and seq <= ? order by seq";
 const LEAVES_OF_JOB: &str = "select leaf_hash from entry \
     where job_first_seq = (select first_seq from job where job_id = ?) order by seq";
+/// Entries that a batch of another copy is compared with, each with the number of the job that it opened.
+const KNOWN: &str = "select e.entry_id, e.leaf_hash, j.year, j.ordinal from entry e \
+    left join job j on j.first_seq = e.seq where e.seq > ? and e.seq <= ? order by e.seq";
 const SITE: &str = "select site, epoch, size, frontier, identity_sha256 from site where only_row = 1";
 
 /// The site row.
@@ -96,6 +100,17 @@ pub(super) async fn entries(readers: &SqlitePool, query: Bound<'_>) -> Result<Ve
     rows.iter().map(checked_entry).collect()
 }
 
+/// What a batch of another copy is compared with: entries after the first, up to the last.
+pub(super) async fn known(readers: &SqlitePool, places: Range<u64>) -> Result<Vec<Known>, StoreError> {
+    let query = sqlx::query(KNOWN).bind(signed(places.start)).bind(signed(places.end));
+    let rows = query.fetch_all(readers).await.map_err(|error| failed(DOING, &error))?;
+    if rows.len() as u64 != places.end.saturating_sub(places.start) {
+        return Err(StoreError::damaged(format!("entries are missing up to {}", places.end)));
+    }
+    let known = rows.iter().map(known_entry).collect::<Result<_, _>>();
+    known.map_err(|error| StoreError::damaged(error.to_string()))
+}
+
 /// Runs a query for jobs.
 pub(super) async fn jobs(readers: &SqlitePool, query: Bound<'_>) -> Result<Vec<JobRow>, StoreError> {
     let rows = query.fetch_all(readers).await.map_err(|error| failed(DOING, &error))?;
@@ -125,6 +140,11 @@ pub(super) async fn range_roots(
 const LEAVES_PAGE: u64 = 4_096;
 
 async fn range_root(readers: &SqlitePool, range: Range<u64>) -> Result<Hash, StoreError> {
+    Ok(frontier_over(readers, range).await?.root())
+}
+
+/// The tree over a range of leaves alone.
+pub(super) async fn frontier_over(readers: &SqlitePool, range: Range<u64>) -> Result<Frontier, StoreError> {
     let mut frontier = Frontier::default();
     let mut start = range.start;
     while start < range.end {
@@ -139,5 +159,5 @@ async fn range_root(readers: &SqlitePool, range: Range<u64>) -> Result<Hash, Sto
         }
         start = end;
     }
-    Ok(frontier.root())
+    Ok(frontier)
 }

@@ -2,7 +2,6 @@
 //! one transaction.
 
 use super::SqliteStore;
-use super::cause::failed;
 use super::read::{Bound, fixed};
 use crate::beside::{Station, TokenDigest};
 use crate::change::{Change, TokenChange, USED_ALREADY, USED_NOW};
@@ -10,9 +9,8 @@ use crate::error::StoreError;
 use crate::row::{kept_code, kept_token, station};
 use crate::tokens::{CodeUse, KeptCode, KeptToken, ShownCode, Tokens};
 use async_trait::async_trait;
-use sqlx::{Connection, Row, SqliteConnection};
+use sqlx::{Row, SqliteConnection};
 
-const DOING: &str = "writing beside the journal";
 const TOKEN: &str = "select s.id, s.name, s.role, s.created_us, s.revoked_us, \
     t.token_sha256, t.station_id, t.created_us, t.ends_us, t.replaces_sha256 \
     from token t join station s on s.id = t.station_id where t.token_sha256 = ? and s.revoked_us is null";
@@ -61,18 +59,11 @@ const USED_BEFORE: &str = "select 1 from join_code c join token t on t.token_sha
 const COUNT_TRY: &str = "update join_code set tries = tries + 1 where tag = ? and used_token_sha256 is null";
 
 impl TokenChange {
-    /// Makes the change; returns how many rows it changed, or what became of a code.
-    pub(in crate::sqlite) async fn run(self, connection: &mut SqliteConnection) -> Result<u64, StoreError> {
-        let done = async {
-            let mut whole = connection.begin().await?;
-            let rows = self.steps(&mut whole).await?;
-            whole.commit().await?;
-            Ok(rows)
-        };
-        done.await.map_err(|error: sqlx::Error| failed(DOING, &error))
-    }
-
-    async fn steps(self, connection: &mut SqliteConnection) -> Result<u64, sqlx::Error> {
+    /// Makes the change within a transaction; returns how many rows it changed, or what became of a code.
+    pub(in crate::sqlite) async fn steps(
+        self,
+        connection: &mut SqliteConnection,
+    ) -> Result<u64, sqlx::Error> {
         match self {
             Self::Put(token) => put(connection, token).await,
             Self::TakeUp(digest) => {

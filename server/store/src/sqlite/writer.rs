@@ -4,17 +4,20 @@
 //! After a disk error it answers nothing but that error until the journal is opened again: whether the last commit
 //! reached the disk is settled then, and the stations send again what was not answered.
 
+mod replicate;
+
 use super::cause::failed;
 use super::insert::{Insert, Refused};
 use super::look_up::look_up;
 use super::open::read_site;
 use super::{Published, SqliteOptions};
-use crate::batch::{BATCH_ROWS_MAX, Ledger, LookUp, Plan};
+use crate::batch::{BATCH_ROWS_MAX, Facts, Ledger, LookUp, Plan};
 use crate::broken::Fault;
 use crate::change::Change;
 use crate::entry::{Appended, NewEntry};
 use crate::error::StoreError;
 use crate::finder::SharedFinder;
+use crate::replica::{Copied, Replicated};
 use sqlx::{Connection, Executor, Row, SqliteConnection, SqlitePool};
 use tokio::sync::{mpsc, oneshot, watch};
 
@@ -36,6 +39,8 @@ type Answer<T> = oneshot::Sender<Result<T, StoreError>>;
 pub(super) enum Command {
     /// Append an entry.
     Append { entry: NewEntry, answer: Answer<Appended> },
+    /// Put entries of another copy at their places.
+    Replicate { copied: Copied, answer: Answer<Replicated> },
     /// Change something beside the journal; answers how many rows changed.
     Change { change: Change, answer: Answer<u64> },
     /// Answer what is queued, then let the database go.
@@ -81,18 +86,22 @@ impl Writer {
         let mut closing = None;
         while closing.is_none() && queue.recv_many(&mut taken, BATCH_ROWS_MAX).await > 0 {
             let (mut entries, mut answers) = (Vec::new(), Vec::new());
-            let mut changes = Vec::new();
+            let (mut copies, mut changes) = (Vec::new(), Vec::new());
             for command in taken.drain(..) {
                 match command {
                     Command::Append { entry, answer } => {
                         entries.push(entry);
                         answers.push(answer);
                     }
+                    Command::Replicate { copied, answer } => copies.push((copied, answer)),
                     Command::Change { change, answer } => changes.push((change, answer)),
                     Command::Close { done } => closing = Some(done),
                 }
             }
             self.append(entries, answers).await;
+            for (copied, answer) in copies {
+                let _ = answer.send(self.replicate(&copied).await);
+            }
             for (change, answer) in changes {
                 let _ = answer.send(self.change(change).await);
             }
@@ -107,6 +116,7 @@ impl Writer {
         while let Some(command) = queue.recv().await {
             match command {
                 Command::Append { answer, .. } => drop(answer.send(Err(StoreError::Closed))),
+                Command::Replicate { answer, .. } => drop(answer.send(Err(StoreError::Closed))),
                 Command::Change { answer, .. } => drop(answer.send(Err(StoreError::Closed))),
                 Command::Close { done } => drop(done.send(Ok(()))),
             }
@@ -175,8 +185,13 @@ impl Writer {
 
     /// Looks up what the batch needs and decides on it.
     async fn plan(&mut self, entries: &[NewEntry], how: LookUp) -> Result<Plan, StoreError> {
+        let facts = self.facts(entries, how).await?;
+        Ok(self.ledger.plan(entries, &facts))
+    }
+
+    async fn facts(&mut self, entries: &[NewEntry], how: LookUp) -> Result<Facts, StoreError> {
         let questions = self.ledger.questions(entries, how);
-        let mut facts = Default::default();
+        let mut facts = Facts::default();
         if !questions.is_empty() {
             facts = match look_up(&mut self.journal, &questions).await {
                 Ok(facts) => facts,
@@ -184,11 +199,11 @@ impl Writer {
             };
             self.ledger.learn(&mut facts);
         }
-        Ok(self.ledger.plan(entries, &facts))
+        Ok(facts)
     }
 
     async fn write(&mut self, entries: &[NewEntry], plan: &Plan) -> Result<(), Refused> {
-        if plan.rows.is_empty() {
+        if plan.changes_nothing() {
             return Ok(());
         }
         self.insert.write(&mut self.journal, entries, plan).await

@@ -12,6 +12,7 @@ use crate::owner::{JobRow, Measure};
 use crate::sheet::{Cell, Row, Sheet, Table};
 use crate::site::tally::TallyError;
 use crate::text::{Sentence, number, sentence};
+use std::cmp::Reverse;
 use std::collections::BTreeSet;
 
 /// Jobs that are listed at most; the export has all.
@@ -26,7 +27,7 @@ pub(super) fn sheet(context: &OwnerContext<'_>, _about: &str) -> Result<Sheet, T
     let sites: Vec<(&str, Sums)> =
         context.sites().into_iter().map(|site| (site, context.figures.site(site))).collect();
     let jobs: i64 = sites.iter().map(|(_, sums)| sums.get(Counter::Jobs)).sum();
-    let counted = sentence::owner_counted(u64::try_from(jobs).unwrap_or_default(), sites.len().to_string());
+    let counted = sentence::owner_counted(u64::try_from(jobs).unwrap_or_default(), sites.len() as u64);
     let mut said = vec![counted];
     if exceptions.is_empty() {
         said.push(sentence::owner_nothing());
@@ -80,7 +81,8 @@ fn to_look_at(context: &OwnerContext<'_>, exceptions: &[Exception]) -> (Table, u
         }
     }
     let mut single: Vec<&JobRow> = context.rows.iter().filter(|it| !stands_out(it).is_empty()).collect();
-    single.sort_by(|one, other| (&one.day, &one.job).cmp(&(&other.day, &other.job)));
+    // Litres that nobody accounted for before anything else, and of the same the latest: what is left out is the oldest.
+    single.sort_by_key(|it| (unaccounted(it).is_none(), Reverse((&it.day, &it.job))));
     for it in single.into_iter().filter(|it| !listed.contains(it.job.as_str())) {
         let mut said = stands_out(it);
         let what = if said.len() > 1 { sentence::remarks(said) } else { said.remove(0) };
@@ -93,11 +95,20 @@ fn to_look_at(context: &OwnerContext<'_>, exceptions: &[Exception]) -> (Table, u
     (Table { heading, columns, rows, empty: sentence::owner_no_look() }, more)
 }
 
+/// Whether one job is listed by itself, whatever its workshop is named for.
+pub(super) fn is_listed(row: &JobRow) -> bool {
+    !stands_out(row).is_empty()
+}
+
+/// Litres of a job that nobody accounted for, where they are worth a look.
+fn unaccounted(row: &JobRow) -> Option<f64> {
+    row.difference.filter(|litres| row.unexplained && litres.abs() > UNEXPLAINED_LITRES)
+}
+
 /// What makes one job stand out by itself.
 fn stands_out(row: &JobRow) -> Vec<Sentence> {
     let mut said = Vec::new();
-    let size = row.difference.filter(|litres| row.unexplained && litres.abs() > UNEXPLAINED_LITRES);
-    said.extend(size.map(|litres| sentence::owner_look_unexplained(number::litres(litres, 2))));
+    said.extend(unaccounted(row).map(|litres| sentence::owner_look_unexplained(number::litres(litres, 2))));
     if row.done && !row.level_set {
         said.push(sentence::owner_look_level());
     }
@@ -113,6 +124,7 @@ fn displays(context: &OwnerContext<'_>) -> Table {
     let mut rows: Vec<Vec<Cell>> = Vec::new();
     for site in context.sites() {
         let centres = Centres::of(context.figures, site, &of_all);
+        let ways = of_all.ways.of_site(context.figures, site, &centres);
         for equipment in context.figures.equipment_of(site) {
             let mut sums = Sums::default();
             context.figures.monthly_of(site, equipment).iter().for_each(|month| sums.add(month));
@@ -121,7 +133,7 @@ fn displays(context: &OwnerContext<'_>) -> Table {
                 continue;
             }
             let enough = u64::try_from(sums.get(Counter::Balanced)).unwrap_or_default() >= COMPARED_FROM_JOBS;
-            let off = Offsets::of(&sums, centres.all).display_estimate().filter(|_| enough);
+            let off = Offsets::of(&sums, ways.value).display_estimate(&ways).filter(|_| enough);
             let name = if equipment.is_empty() {
                 Cell::Words(sentence::owner_equipment_unknown())
             } else {

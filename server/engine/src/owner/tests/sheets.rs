@@ -92,7 +92,7 @@ fn every_sheet_renders_and_the_jobs_can_be_opened() {
     let year = planted();
     let owner = sheet(&year.rows, &year.sites, year.as_of_us, "owner", "");
     let text = all(&owner);
-    assert!(text.starts_with("Workshops from January 2026 to December 2026"), "{text}");
+    assert!(text.starts_with("Workshops, January 2026 to December 2026"), "{text}");
     assert!(text.contains("30 workshops."), "{text}");
     let look = &owner.tables[0];
     assert!(!look.rows.is_empty() && look.rows.iter().all(|row| row.job.is_some()));

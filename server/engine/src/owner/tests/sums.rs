@@ -1,8 +1,11 @@
 //! Sums: whole numbers that are the same in whatever order they are added.
 
-use crate::owner::sums::{Counter, Groups, Sums, by_equipment, by_variant, merge};
-use crate::owner::{DisplayState, JobRow};
+use super::year::{Plan, year};
+use crate::owner::come_backs::{WITHIN_DAYS, came_back, counts_from, last_day};
+use crate::owner::sums::{Counter, Groups, Key, Sums, by_equipment, by_variant, merge};
+use crate::owner::{DisplayState, Figures, JobRow};
 use proptest::prelude::*;
+use std::collections::BTreeMap;
 
 fn rows() -> impl Strategy<Value = Vec<JobRow>> {
     let row = (
@@ -115,4 +118,42 @@ fn what_is_no_number_or_far_too_much_cannot_spoil_a_sum() {
     assert_eq!(Sums::of(&row(f64::NAN), 0).get(Counter::Lost), 0);
     assert_eq!(Sums::of(&row(f64::INFINITY), 0).get(Counter::Lost), 0);
     assert_eq!(Sums::of(&row(1e30), 0).get(Counter::Lost), 1_000_000);
+}
+
+/// Sums as a store makes them: of whole numbers a row, a day and three marks, without a look at what they mean.
+fn as_a_store_does(rows: &[JobRow], of: impl Fn(&JobRow) -> &String, as_of_us: i64) -> Groups {
+    type Kept = (Vec<i64>, [i64; 3], [i64; 3]);
+    let days = WITHIN_DAYS.map(|days| last_day(days, as_of_us));
+    let mut sums: BTreeMap<Key, Kept> = BTreeMap::new();
+    for row in rows.iter().filter(|row| row.closed_us.is_some()) {
+        let key = Key { site: row.site.clone(), of: of(row).clone(), month: row.month.clone() };
+        // Whatever it is kept at: what goes with time is counted when it is asked.
+        let kept = Sums::of(row, 0).kept();
+        let (counters, old, back) = sums.entry(key).or_insert_with(|| (vec![0; kept.len()], [0; 3], [0; 3]));
+        counters.iter_mut().zip(kept).for_each(|(sum, value)| *sum += value);
+        for (span, within) in WITHIN_DAYS.into_iter().enumerate() {
+            if counts_from(row).is_some_and(|day| day <= days[span]) {
+                old[span] += 1;
+                back[span] += i64::from(came_back(row, within));
+            }
+        }
+    }
+    sums.into_iter().map(|(key, (kept, old, back))| (key, Sums::of_kept(&kept, old, back))).collect()
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(12))]
+
+    #[test]
+    fn sums_that_a_store_makes_of_a_drawn_year_are_those_of_its_rows_at_any_time(
+        seed in 0_u64..1_000_000, sites in 1_usize..6, us_before_end in 0_i64..400 * 86_400_000_000,
+    ) {
+        let year = year(&Plan { sites, months: 7, seed, faults: true });
+        let as_of_us = year.as_of_us - us_before_end;
+        let of_store = Figures::new(
+            as_a_store_does(&year.rows, |row| &row.variant, as_of_us),
+            as_a_store_does(&year.rows, |row| &row.equipment, as_of_us),
+        );
+        prop_assert_eq!(of_store, Figures::of(&year.rows, as_of_us));
+    }
 }

@@ -50,6 +50,17 @@ pub enum TallyError {
         /// The tally.
         name: &'static str,
     },
+    /// The months that an owner asks for cannot be read.
+    #[error(
+        "period '{period}' is none of: a year like 2026, a month like 2026-11, from one to another like 2025-12/2026-11, \
+         or the last months like 12 months, at most {most}"
+    )]
+    OwnerPeriod {
+        /// As given.
+        period: String,
+        /// Most months.
+        most: u16,
+    },
     /// The period cannot be read.
     #[error("period '{period}' is neither a year like 2026 nor a month like 2026-11")]
     Period {

@@ -2,6 +2,7 @@
 
 mod attacks;
 mod away;
+mod copies;
 
 use crate::conformance::{self, EPOCH, Maker, SITE, arrival, entry, job_id};
 use crate::{

@@ -6,7 +6,7 @@ use crate::{Beside, StoreError};
 #[tokio::test]
 async fn a_full_disk_stores_nothing_and_passes_when_there_is_space() {
     let (_folder, path) = folder();
-    let options = SqliteOptions { page_count_max: Some(48), ..SqliteOptions::default() };
+    let options = SqliteOptions { page_count_max: Some(64), ..SqliteOptions::default() };
     let store = SqliteStore::create_with(&path, SITE, EPOCH, options).await.unwrap();
     let large = |at: u64| crate::NewEntry { bytes: vec![7; 20_000].into(), ..entry(at, None) };
     let mut stored = 0;

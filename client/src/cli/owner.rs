@@ -1,0 +1,133 @@
+//! What an owner asks of all workshops together: one page on paper, and every job as a row. The rows come a page at a
+//! time and are written as they come, so that years of them fit.
+
+use super::act::text;
+use super::answer::Answer;
+use super::sheet::written;
+use super::{Console, Context};
+use crate::config::Output;
+use crate::error::ClientError;
+use crate::overview::Asked;
+use clap::ArgMatches;
+use serde_json::Value;
+use standpipe_proto::csv;
+use std::path::PathBuf;
+
+/// The tally that is meant where none is named.
+pub(super) const TALLY: &str = "owner";
+/// Name under which the rows are asked for.
+const JOBS: &str = "owner-jobs";
+
+/// Whether a command asks for the rows.
+pub(super) fn is_about_jobs(command: &str, matches: &ArgMatches) -> bool {
+    command == "tally" && text(matches, "name") == JOBS
+}
+
+/// The period as the server reads it.
+pub(super) fn period(matches: &ArgMatches) -> String {
+    match matches.get_one::<u16>("months") {
+        Some(1) => "1 month".to_owned(),
+        Some(months) => format!("{months} months"),
+        None => matches
+            .try_get_one::<String>("period")
+            .ok()
+            .flatten()
+            .map(|period| period.trim().to_owned())
+            .unwrap_or_default(),
+    }
+}
+
+/// Prints the page about all workshops.
+pub(super) async fn sheet(context: &Context<'_>, matches: &ArgMatches) -> Result<Answer, ClientError> {
+    let asked = Asked { tally: TALLY.to_owned(), about: String::new(), period: period(matches) };
+    let mut station = context.station()?;
+    let pdf = station.printed_tally(asked).await?;
+    let file = matches
+        .get_one::<PathBuf>("file")
+        .ok_or_else(|| ClientError::Usage("say where the page goes, for example -o owner.pdf".into()))?;
+    written(context, file, TALLY, pdf).map(|answer| answer.noting(station.take_notices()))
+}
+
+/// Writes every job of the period, a row each.
+pub(super) async fn jobs(
+    context: &Context<'_>,
+    matches: &ArgMatches,
+    output: Output,
+    console: &mut Console<'_>,
+) -> Result<Answer, ClientError> {
+    if output == Output::Text {
+        return Err(ClientError::Usage(format!(
+            "{JOBS} has more columns than people read: standpipe tally {JOBS} --output csv, or jsonl; for people: \
+             standpipe tally --months 12"
+        )));
+    }
+    if matches.get_one::<PathBuf>("file").is_some() {
+        return Err(ClientError::Usage(format!(
+            "{JOBS} is no page to print: standpipe tally {JOBS} --output csv > jobs.csv"
+        )));
+    }
+    let mut station = context.station()?;
+    let (period, mut page_token, mut is_first) = (period(matches), String::new(), true);
+    loop {
+        let page = station.tally_jobs(&period, page_token).await?;
+        let mut lines = String::new();
+        if output == Output::Csv && is_first {
+            lines.push_str(&csv::row(&page.columns));
+        }
+        for job in &page.jobs {
+            match output {
+                Output::Csv => lines.push_str(&csv::row(&cells(&page.columns, job)?)),
+                _ => {
+                    lines.push_str(job);
+                    lines.push('\n');
+                }
+            }
+        }
+        console
+            .out
+            .write_all(lines.as_bytes())
+            .and_then(|()| console.out.flush())
+            .map_err(|cause| ClientError::disk("writing", std::path::Path::new("the output"), cause))?;
+        (page_token, is_first) = (page.next_page_token, false);
+        if page_token.is_empty() {
+            let mut answer = Answer::new(String::new(), Value::Null);
+            answer.raw = Some(Vec::new());
+            return Ok(answer.noting(station.take_notices()));
+        }
+    }
+}
+
+/// A job's cells in the order of the columns.
+fn cells(columns: &[String], job: &str) -> Result<Vec<String>, ClientError> {
+    let job: Value = serde_json::from_str(job)
+        .map_err(|_| ClientError::Descriptor("the server sent a job that is no JSON object".into()))?;
+    Ok(columns.iter().map(|column| job.get(column).map(cell).unwrap_or_default()).collect())
+}
+
+fn cell(value: &Value) -> String {
+    match value {
+        Value::Null => String::new(),
+        Value::String(text) => text.clone(),
+        Value::Array(values) => values.iter().map(cell).collect::<Vec<_>>().join("; "),
+        // The parts of a lot that was drawn, in the order of their names: code, litres, lot.
+        Value::Object(parts) => {
+            parts.values().map(cell).filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" ")
+        }
+        other => other.to_string(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_job_is_a_row_in_the_order_of_the_columns_and_what_was_not_measured_is_empty() {
+        let columns = ["site", "lots", "share", "done", "tools_past_check"].map(str::to_owned);
+        let job = r#"{"done":true,"site":"mill-street","share":null,"lots":[{"code":"LN-847","lot":"L-1","litres":9.4},
+            {"code":"LN-847","lot":"","litres":1.0}],"tools_past_check":["T-07","T-02"]}"#;
+        let row = cells(&columns, job).unwrap();
+        assert_eq!(row, ["mill-street", "LN-847 9.4 L-1; LN-847 1.0", "", "true", "T-07; T-02"]);
+        assert!(cells(&columns, "[").is_err());
+    }
+}

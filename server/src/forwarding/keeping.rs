@@ -1,0 +1,265 @@
+//! At the owner's server: compares journals, keeps what workshops bring, gives it back.
+//!
+//! One batch of a site is looked at and kept at a time. A fork is written down, named by a sentence and never merged; it is
+//! over as soon as the site's journal is shown to be the known one again. Called by the handlers of forwarding. Never
+//! here: what an honest batch looks like, which is [`super::intake`]'s, or how copies are opened, which is
+//! [`super::sites`]'s.
+
+use super::copy::LeftOut;
+use super::intake::{self, Brought};
+use super::sites::{Held, Sites};
+use super::standing::{Point, Proof, Standing, standing};
+use crate::access::Who;
+use crate::status::{Cause, Forwarding};
+use crate::workshop::off_the_network;
+use standpipe_proto::limits::{FORWARD_BYTES_MAX, FORWARD_ENTRIES_MAX};
+use standpipe_proto::v1::{
+    CompareJournalRequest, CompareJournalResponse, ForwardEntriesRequest, ForwardEntriesResponse,
+    JournalStanding, ReturnEntriesRequest, ReturnEntriesResponse,
+};
+use standpipe_store::{Fork, Head, JobId, JobRow, Replicated, StoreError, StoredEntry};
+use std::collections::HashMap;
+
+/// Whose journal a station brings.
+///
+/// # Errors
+/// [`Forwarding::SiteNotOfStation`] where it was enrolled for another site than the one that is named, or for none.
+pub(crate) async fn site_of(sites: &Sites, who: &Who, named: Option<&str>) -> Result<String, Cause> {
+    let site = sites.own().station_sites().await?.remove(&who.station_id);
+    match (site, named) {
+        (Some(site), Some(named)) if site == named => Ok(site),
+        (Some(site), None) => Ok(site),
+        (site, named) => {
+            let named = named.unwrap_or_default().to_owned();
+            let (station, site) = (who.name.clone(), site.unwrap_or_default());
+            Err(Forwarding::SiteNotOfStation { named, station, site }.into())
+        }
+    }
+}
+
+/// Says how the journal that a site has stands to the copy of it here.
+///
+/// # Errors
+/// When the request cannot be, or the copy cannot be opened.
+pub(crate) async fn compare(
+    sites: &Sites,
+    who: &Who,
+    request: CompareJournalRequest,
+) -> Result<CompareJournalResponse, Cause> {
+    let site = site_of(sites, who, Some(&request.site_id)).await?;
+    let claim = intake::point("here", &request.here.unwrap_or_default())?;
+    let hashes = intake::hashes("proof", &request.proof)?;
+    let proof = Proof { from: u64::try_from(request.proof_from).unwrap_or_default(), hashes: &hashes };
+    let held = sites.open_or_make(&site, request.site_name.trim()).await?;
+    let _alone = held.keeping.lock().await;
+    let here = point_of(&held.store.head().await?);
+    let at_claim = if claim.size <= here.size { held.store.root_at(claim.size).await? } else { None };
+    let standing = standing(&here, &claim, at_claim, proof);
+    sites.heard(&held, claim.size, standing)?;
+    match standing {
+        Standing::Same | Standing::Ahead => settle(sites, &site).await?,
+        Standing::Fork => note(sites, who, &site, &here, claim).await?,
+        Standing::ProofWanted | Standing::Behind => {}
+    }
+    let sentence = sentence(standing, &here, &claim);
+    let (there, standing) = (Some(intake::point_told(&here)), told(standing).into());
+    Ok(CompareJournalResponse { there, standing, sentence })
+}
+
+/// Keeps entries of a site at the end of its copy.
+///
+/// # Errors
+/// When they cannot be, when entries between are missing, or when the journals went on differently; nothing is kept then.
+pub(crate) async fn forward(
+    sites: &Sites,
+    who: &Who,
+    request: ForwardEntriesRequest,
+) -> Result<ForwardEntriesResponse, Cause> {
+    let site = site_of(sites, who, Some(&request.site_id)).await?;
+    let _turn = sites.turn().await?;
+    let Brought { batch, unreadable, adopts } = off_the_network(move || intake::read(request)).await??;
+    let held = sites.open(&site).await?;
+    let _alone = held.keeping.lock().await;
+    let head = held.store.head().await?;
+    let before = batch.first_seq.saturating_sub(1);
+    if before > head.seq {
+        return Err(Forwarding::EntriesMissing { first_seq: batch.first_seq, here: head.seq }.into());
+    }
+    let (root_before, brought) = (batch.root_before, batch.entries.len() as u64);
+    let claim = |size, root| Point { epoch: batch.epoch, size, root };
+    let (at_begin, at_end) =
+        (claim(before, root_before), claim(before.saturating_add(brought), batch.root_after));
+    // Another epoch is another life of the journal: it is taken on only where it goes on from the very end of this one.
+    if batch.epoch != head.epoch && before < head.seq {
+        let here = point_of(&head);
+        let same_past = held.store.root_at(before).await? == Some(root_before);
+        if !same_past {
+            return Err(forked(sites, who, &site, &here, at_begin, "another past").await);
+        }
+        let what = "it has another epoch and was not compared with the copy first";
+        return Err(Forwarding::Forked { site, what: what.to_owned() }.into());
+    }
+    let replicated = match held.store.replicate(batch).await {
+        Ok(replicated) => replicated,
+        Err(StoreError::AnotherPast { what, .. }) => {
+            let same_past = held.store.root_at(before).await? == Some(root_before);
+            let claim = if same_past { at_end } else { at_begin };
+            return Err(forked(sites, who, &site, &point_of(&head), claim, what).await);
+        }
+        Err(StoreError::Gap { first_seq, here }) => {
+            return Err(Forwarding::EntriesMissing { first_seq, here }.into());
+        }
+        Err(error) => return Err(error.into()),
+    };
+    kept(sites, &held, &replicated, Seen { before: head.seq, unreadable, adopts }).await?;
+    let there = Some(intake::point_told(&point_of(&replicated.head)));
+    Ok(ForwardEntriesResponse { there, kept: i32::try_from(replicated.new).unwrap_or(i32::MAX) })
+}
+
+/// Gives entries of the caller's own site back.
+///
+/// # Errors
+/// When the copy cannot be opened or read.
+pub(crate) async fn give_back(
+    sites: &Sites,
+    who: &Who,
+    request: ReturnEntriesRequest,
+) -> Result<ReturnEntriesResponse, Cause> {
+    let site = site_of(sites, who, Some(&request.site_id)).await?;
+    let _turn = sites.turn().await?;
+    let held = sites.open(&site).await?;
+    // The end first: what comes after it meanwhile is given with the next call.
+    let head = held.store.head().await?;
+    let first_seq = u64::try_from(request.first_seq).unwrap_or_default().max(1);
+    let stored = held.store.read(first_seq, FORWARD_ENTRIES_MAX).await?;
+    let (mut bytes, mut jobs) = (0, HashMap::new());
+    let mut entries = Vec::with_capacity(stored.len());
+    for stored in stored.into_iter().take_while(|stored| stored.seq <= head.seq) {
+        bytes += stored.bytes.len();
+        if bytes > FORWARD_BYTES_MAX {
+            break;
+        }
+        let opened = opened(&held, &stored, &mut jobs).await?;
+        entries.push(intake::forwarded(stored, opened.map(|row| row.number)));
+    }
+    Ok(ReturnEntriesResponse { there: Some(intake::point_told(&point_of(&head))), entries })
+}
+
+/// The job that an entry opened.
+async fn opened(
+    held: &Held,
+    stored: &StoredEntry,
+    jobs: &mut HashMap<JobId, Option<JobRow>>,
+) -> Result<Option<JobRow>, Cause> {
+    let Some(job) = stored.job else { return Ok(None) };
+    let row = match jobs.get(&job) {
+        Some(row) => row.clone(),
+        None => {
+            let row = held.store.job(job).await?;
+            jobs.insert(job, row.clone());
+            row
+        }
+    };
+    Ok(row.filter(|row| row.first_seq == stored.seq))
+}
+
+/// What was seen of a batch before it was kept.
+struct Seen {
+    /// Last entry before it.
+    before: u64,
+    unreadable: Vec<u64>,
+    adopts: bool,
+}
+
+/// Sees that what is read of the copy holds the batch.
+async fn kept(sites: &Sites, held: &Held, replicated: &Replicated, seen: Seen) -> Result<(), Cause> {
+    let new: Vec<u64> = seen.unreadable.into_iter().filter(|seq| *seq > seen.before).collect();
+    if !new.is_empty() {
+        tracing::warn!(
+            site = replicated.head.site,
+            ?new,
+            "entries that this version cannot read were kept and left out"
+        );
+        LeftOut::add(&held.folder, &new)?;
+    }
+    if replicated.new > 0 {
+        held.workshop.look_at_copied(seen.adopts).await?;
+        sites.kept(&replicated.head.site, replicated.head.seq);
+    }
+    Ok(())
+}
+
+/// Writes a fork down and names it.
+async fn forked(sites: &Sites, who: &Who, site: &str, here: &Point, claim: Point, what: &str) -> Cause {
+    match note(sites, who, site, here, claim).await {
+        Ok(()) => Forwarding::Forked { site: site.to_owned(), what: what.to_owned() }.into(),
+        Err(cause) => cause,
+    }
+}
+
+/// Writes a fork down; the same one again is only seen later.
+async fn note(sites: &Sites, who: &Who, site: &str, here: &Point, claim: Point) -> Result<(), Cause> {
+    tracing::warn!(
+        site,
+        here = here.size,
+        claimed = claim.size,
+        "a journal went on differently from its copy"
+    );
+    let now_us = sites.clock().now_us();
+    let fork = Fork {
+        site: site.to_owned(),
+        first_us: now_us,
+        last_us: now_us,
+        station: who.station_id.clone(),
+        here: (here.size, here.root),
+        claimed: (claim.epoch, claim.size, claim.root),
+        settled_us: None,
+    };
+    Ok(sites.own().note_fork(fork).await?)
+}
+
+/// Notes that a journal was shown to be the known one, if a fork of it stands.
+async fn settle(sites: &Sites, site: &str) -> Result<(), Cause> {
+    let stands = sites.forks().await?.iter().any(|fork| fork.site == site && fork.settled_us.is_none());
+    if stands {
+        sites.own().settle_forks(site, sites.clock().now_us()).await?;
+    }
+    Ok(())
+}
+
+fn point_of(head: &Head) -> Point {
+    Point { epoch: head.epoch, size: head.seq, root: head.root }
+}
+
+fn told(standing: Standing) -> JournalStanding {
+    match standing {
+        Standing::Same => JournalStanding::Same,
+        Standing::Ahead => JournalStanding::Ahead,
+        Standing::ProofWanted => JournalStanding::ProofWanted,
+        Standing::Behind => JournalStanding::Behind,
+        Standing::Fork => JournalStanding::Fork,
+    }
+}
+
+/// What a standing means, for the people of the site.
+fn sentence(standing: Standing, here: &Point, claim: &Point) -> String {
+    let (kept, has) = (here.size, claim.size);
+    match standing {
+        Standing::Same => format!("the owner's server has all {kept} entries"),
+        Standing::Ahead => format!("the owner's server has {kept} of {has} entries and takes the others"),
+        Standing::ProofWanted => {
+            format!(
+                "the owner's server has {kept} entries; show that the {has} of the journal begin with them"
+            )
+        }
+        Standing::Behind => format!(
+            "the journal has {has} entries, but the owner's server has {kept} of it: {} were lost here. Put the newer copy \
+             back, or get them back with: standpipe-server recover --dir DIR --from-owner",
+            kept.saturating_sub(has)
+        ),
+        Standing::Fork => format!(
+            "the journal, with {has} entries, went on differently from the {kept} that the owner's server has; nothing is \
+             taken. Bring back the newer copy, or get the owner's entries back with: standpipe-server recover --dir DIR --from-owner"
+        ),
+    }
+}

@@ -1,0 +1,106 @@
+//! An owner's pages: what stands first, the stories of jobs, what goes out, and what is never there.
+
+use super::{Browser, PIN};
+use crate::tallies::tests::{Site, filled};
+use crate::tests::forwarding::Owner;
+use crate::{Desk, RunningServer, SystemEntropy, kept_pin};
+
+const DAY_US: i64 = 86_400_000_000;
+/// 18 March 2026, 11:00 UTC.
+const START_US: i64 = 1_773_831_600_000_000;
+
+/// An owner's folder with a person who can sign in and the journal of one workshop.
+async fn owner() -> Owner {
+    let owner = Owner::found().await;
+    let mut desk = Desk::open(&owner.dir).await.unwrap();
+    desk.add_person("A", Some("owner A")).await.unwrap();
+    desk.set_pin("A", &kept_pin(PIN, &SystemEntropy).unwrap()).await.unwrap();
+    desk.close().await.unwrap();
+    let site = Site::new("mill-street", 1_000);
+    site.work(1, "PH 482 K", 4.0, START_US - 3 * DAY_US).await;
+    // More than half a litre that nobody explained.
+    site.work(2, "PH 900 K", 6.0, START_US - 2 * DAY_US).await;
+    site.state(2, filled(1.0), START_US - 2 * DAY_US + 9).await;
+    let workshop = owner.workshop().await;
+    let held = workshop.sites.as_ref().unwrap().open_or_make("mill-street", "Mill Street").await.unwrap();
+    site.bring(&held).await;
+    let (_going, stopping) = tokio::sync::watch::channel(false);
+    assert!(workshop.tallies.as_ref().unwrap().round(&stopping).await);
+    drop(held);
+    workshop.sites.as_ref().unwrap().close().await;
+    workshop.journal.close().await.unwrap();
+    owner
+}
+
+async fn stop(server: RunningServer) {
+    server.shutdown();
+    server.join().await.unwrap();
+}
+
+#[tokio::test]
+async fn an_owner_sees_what_to_look_at_first_with_links_to_stories_without_persons() {
+    let owner = owner().await;
+    let server = owner.serve().await;
+    let mut browser = Browser::signed_in(&server).await;
+    let page = browser.get("/").await.text();
+    for part in [
+        "Jobs to look at first",
+        "Journals of the workshops",
+        "href=\"/workshop/mill-street\"",
+        "Litres at 15",
+        "href=\"/workshops/jobs.csv?all\"",
+    ] {
+        assert!(page.contains(part), "{part}: {page}");
+    }
+    let (_, rest) = page.split_once("href=\"/workshop/mill-street/job/").unwrap();
+    let job = rest.split('"').next().unwrap();
+    let story = browser.get(&format!("/workshop/mill-street/job/{job}")).await;
+    let text = story.text();
+    assert_eq!(story.status, 200, "{text}");
+    // The latest of those that nobody accounted for stands first.
+    assert!(text.contains("PH 900 K") && text.contains("Story"), "{text}");
+    for absent in ["Put right", "put-right", "technician", "<td>A</td>", "Customer</dt>", "Telephone"] {
+        assert!(!text.contains(absent), "{absent}: {text}");
+    }
+    let of_site = browser.get("/workshop/mill-street").await;
+    assert_eq!(of_site.status, 200, "{}", of_site.text());
+    assert_eq!(browser.get("/workshop/nowhere").await.status, 400);
+    stop(server).await;
+}
+
+#[tokio::test]
+async fn every_job_goes_out_as_rows_and_the_page_is_one_page() {
+    let owner = owner().await;
+    let server = owner.serve().await;
+    let mut browser = Browser::signed_in(&server).await;
+    let lines = browser.get("/workshops/jobs.jsonl").await;
+    assert_eq!((lines.status, lines.header("content-type")), (200, Some("application/jsonl")));
+    let rows: Vec<serde_json::Value> = lines
+        .text()
+        .lines()
+        .filter_map(|line| serde_json::from_str(line).ok())
+        .filter(serde_json::Value::is_object)
+        .collect();
+    assert_eq!(rows.len(), 2, "{}", lines.text());
+    assert_eq!((&rows[0]["site"], &rows[0]["persons"]), (&"mill-street".into(), &serde_json::json!([])));
+    let csv = browser.get("/workshops/jobs.csv").await.text();
+    assert!(csv.contains("\"site\",\"job\",\"number\"") && csv.contains("\"mill-street\""), "{csv}");
+    assert!(!csv.contains("PH 482"), "{csv}");
+    let pdf = browser.get("/workshops?as=pdf").await;
+    assert_eq!((pdf.status, pdf.header("content-type")), (200, Some("application/pdf")));
+    assert_eq!(browser.get("/workshops?period=26").await.status, 400);
+    stop(server).await;
+}
+
+#[tokio::test]
+async fn a_workshop_of_its_own_has_no_owner_s_pages() {
+    let shop = super::shop().await;
+    let server = shop.serve().await;
+    let mut browser = Browser::signed_in(&server).await;
+    for page in ["/workshops", "/workshop/mill-street", "/workshops/jobs.csv", "/workshop/mill-street/job/1"]
+    {
+        assert_eq!(browser.get(page).await.status, 404, "{page}");
+    }
+    assert!(!browser.get("/").await.text().contains("href=\"/workshops"));
+    stop(server).await;
+}

@@ -1,0 +1,140 @@
+//! What goes wrong between a workshop's server and its owner's: journals that went on differently, entries that are
+//! missing, sites and revisions that are not there.
+//!
+//! Nothing was kept when one of these is told, except that a fork is written down.
+
+use super::Row;
+use standpipe_proto::v1::Reason;
+use tonic::Code;
+
+/// Why nothing was taken or given.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum Forwarding {
+    /// This server keeps the journal of its own workshop only.
+    #[error(
+        "this server keeps no journals of other workshops; join the owner's server instead, or set mode = \"owner\" in \
+         this one's standpipe-server.toml if it is meant to be that"
+    )]
+    NoOwner,
+    /// The station brings the journal of another site.
+    #[error(
+        "site_id is '{named}', but station '{station}' brings the journal of site '{site}'; enrol a station for each site \
+         at the owner's server: standpipe-server station add NAME --role forwarder --site SITE"
+    )]
+    SiteNotOfStation {
+        /// As asked.
+        named: String,
+        /// Name of the station.
+        station: String,
+        /// The site that it was enrolled for; empty if for none.
+        site: String,
+    },
+    /// No journal of this site is kept here.
+    #[error(
+        "no journal of a site '{site}' is kept here; it appears when that site's server calls for the first time"
+    )]
+    SiteUnknown {
+        /// As asked.
+        site: String,
+    },
+    /// The journals went on differently.
+    #[error(
+        "the journal of site '{site}' went on differently from what the owner's server has: {what}; nothing was taken. \
+         Bring back the newer copy, or rebuild the site with: standpipe-server recover --dir DIR --from-owner"
+    )]
+    Forked {
+        /// The site.
+        site: String,
+        /// Where they differ, as far as it can be told.
+        what: String,
+    },
+    /// Entries between are missing.
+    #[error("the entries begin at {first_seq}, but {here} are kept here; send from {} on", .here.saturating_add(1))]
+    EntriesMissing {
+        /// Place of the first that was brought.
+        first_seq: u64,
+        /// Entries here.
+        here: u64,
+    },
+    /// There is no such revision here.
+    #[error("catalogue revision '{revision}' is not kept here; ListSharedRevisions names those that are")]
+    RevisionUnknown {
+        /// As asked.
+        revision: String,
+    },
+    /// The files do not make the revision that was named.
+    #[error("revision_id is {named}, but the files give {found}; send all files of the revision as they are")]
+    RevisionDiffers {
+        /// As named.
+        named: String,
+        /// As found.
+        found: String,
+    },
+    /// The files are too large together.
+    #[error("the files of the revision have more than {greatest} bytes together, which is the greatest size")]
+    RevisionTooLarge {
+        /// The greatest size.
+        greatest: u64,
+    },
+    /// The database of the owner's server holds a journal of that name already.
+    #[error(
+        "the journal of site '{site}' cannot be kept here: the owner's database holds one of that name that is no copy; give \
+         the owner's server another database"
+    )]
+    SiteTaken {
+        /// The site.
+        site: String,
+    },
+    /// More revisions of a site than may be.
+    #[error(
+        "{most} catalogue revisions of this site are kept here already, which is the most; no further one is taken"
+    )]
+    TooManyRevisions {
+        /// The most.
+        most: usize,
+    },
+    /// More sites than may be.
+    #[error("the journals of {most} sites are kept here already, which is the most; no further one is taken")]
+    TooManySites {
+        /// The most.
+        most: usize,
+    },
+}
+
+impl Forwarding {
+    pub(super) fn row(&self) -> Row {
+        match self {
+            Self::NoOwner => (Code::FailedPrecondition, Reason::NoOwner),
+            Self::SiteNotOfStation { .. } => (Code::PermissionDenied, Reason::SiteNotOfStation),
+            Self::SiteUnknown { .. } => (Code::NotFound, Reason::SiteUnknown),
+            Self::Forked { .. } => (Code::FailedPrecondition, Reason::JournalForked),
+            Self::EntriesMissing { .. } => (Code::FailedPrecondition, Reason::EntriesMissing),
+            Self::RevisionUnknown { .. } => (Code::NotFound, Reason::RevisionUnknown),
+            Self::RevisionDiffers { .. } => (Code::InvalidArgument, Reason::RevisionDiffers),
+            Self::RevisionTooLarge { .. } => (Code::InvalidArgument, Reason::RevisionTooLarge),
+            Self::SiteTaken { .. } => (Code::FailedPrecondition, Reason::SiteTaken),
+            Self::TooManyRevisions { .. } => (Code::FailedPrecondition, Reason::TooManyRevisions),
+            Self::TooManySites { .. } => (Code::FailedPrecondition, Reason::TooManySites),
+        }
+    }
+
+    pub(super) fn metadata(&self) -> Vec<(&'static str, String)> {
+        match self {
+            Self::NoOwner => Vec::new(),
+            Self::SiteNotOfStation { named, station, site } => {
+                vec![("named", named.clone()), ("station", station.clone()), ("site", site.clone())]
+            }
+            Self::SiteUnknown { site } | Self::SiteTaken { site } => vec![("site", site.clone())],
+            Self::Forked { site, what } => vec![("site", site.clone()), ("what", what.clone())],
+            Self::EntriesMissing { first_seq, here } => {
+                vec![("first_seq", first_seq.to_string()), ("here", here.to_string())]
+            }
+            Self::RevisionUnknown { revision } => vec![("revision", revision.clone())],
+            Self::RevisionDiffers { named, found } => {
+                vec![("named", named.clone()), ("found", found.clone())]
+            }
+            Self::RevisionTooLarge { greatest } => vec![("greatest", greatest.to_string())],
+            Self::TooManyRevisions { most } | Self::TooManySites { most } => vec![("most", most.to_string())],
+        }
+    }
+}

@@ -1,0 +1,172 @@
+//! Rows of jobs of several workshops and their sums, in the same database. Changes go through a connection of the
+//! writer that does not sync; sums and what was looked up of their days are read within one transaction.
+
+mod put;
+
+use super::PostgresStore;
+use super::cause::failed;
+use crate::change::{Change, TallyChange};
+use crate::entry::JobId;
+use crate::error::StoreError;
+use crate::journal::PAGE_ROWS_MAX;
+use crate::row::{tally_age, tally_reached, tally_row, tally_sum, text};
+use crate::tallies::{
+    Ages, PagePlace, SumRow, TALLY_COUNTERS_MAX, Tallies, TallyBy, TallyFilter, TallyReached, TallyRow,
+    TallySum, with_ages,
+};
+use async_trait::async_trait;
+use sqlx::{Connection as _, Executor as _};
+use std::sync::LazyLock;
+
+const DOING: &str = "reading beside the journal";
+/// Sums and what is looked up of their days must be of one moment.
+const AT_ONE_MOMENT: &str = "begin isolation level repeatable read read only";
+
+/// The columns [`tally_row`] reads, in its order, with what follows.
+macro_rules! select_row {
+    ($rest:literal) => {
+        concat!(
+            "select r.of_site, r.job, r.seq, r.month, r.variant, r.equipment, r.vehicle, r.opened_us, r.counts, \
+             r.counters, r.stands_out, r.day, r.back, r.whole from ",
+            $rest
+        )
+    };
+}
+use select_row;
+
+const ROW: &str =
+    select_row!("tally_row r where r.site = $1 and r.edition = $2 and r.of_site = $3 and r.job = $4");
+const ROWS: &str = select_row!(
+    "tally_row r where r.site = $1 and r.edition = $2 and r.of_site = $3 and (r.month, r.job) > ($4, $5) \
+     and r.month <= $6 order by r.month, r.job limit $7"
+);
+const ROWS_STANDING_OUT: &str = select_row!(
+    "tally_row r where r.site = $1 and r.edition = $2 and r.of_site = $3 and (r.month, r.job) > ($4, $5) \
+     and r.month <= $6 and r.stands_out = 1 order by r.month, r.job limit $7"
+);
+const ROWS_OF_VEHICLES: &str = select_row!(
+    "tally_row r where r.site = $1 and r.edition = $2 and r.vehicle = any($3::text[]) and r.vehicle <> '' \
+     order by r.of_site, r.month, r.job"
+);
+/// Sites that have rows, from one on; one step of the index each.
+const SITES: &str = "with recursive s (of_site) as (\
+        select min(of_site) from tally_row where site = $1 and edition = $2 and of_site >= $3 \
+        union all select (select min(r.of_site) from tally_row r \
+            where r.site = $1 and r.edition = $2 and r.of_site > s.of_site) \
+        from s where s.of_site is not null) \
+    select of_site from s where of_site is not null";
+const REACHED: &str =
+    "select epoch, seq from tally_reached where site = $1 and edition = $2 and of_site = $3";
+const AGES: &str = "select of_site, of_what, sum(seen)::bigint, sum(back_0)::bigint, sum(back_1)::bigint, \
+    sum(back_2)::bigint from tally_age where site = $1 and edition = $2 and by_what = $3 and month = $4 and day <= $5 \
+    group by of_site, of_what";
+
+static SUMS: LazyLock<String> = LazyLock::new(|| {
+    let counters: Vec<String> = (0..TALLY_COUNTERS_MAX).map(|at| format!("c{at}")).collect();
+    format!(
+        "select of_site, of_what, month, seen, back_0, back_1, back_2, day_least, day_most, array[{}] from tally_sum \
+         where site = $1 and edition = $2 and by_what = $3 and month between $4 and $5 and jobs > 0",
+        counters.join(", ")
+    )
+});
+
+#[async_trait]
+impl Tallies for PostgresStore {
+    async fn put_tally_rows(
+        &self,
+        edition: &str,
+        rows: Vec<TallyRow>,
+        reached: Option<(String, TallyReached)>,
+    ) -> Result<(), StoreError> {
+        rows.iter().try_for_each(TallyRow::check)?;
+        let edition = edition.to_owned();
+        self.change(Change::Tally(TallyChange::Put { edition, rows, reached })).await.map(drop)
+    }
+
+    async fn tally_reached(&self, edition: &str, site: &str) -> Result<Option<TallyReached>, StoreError> {
+        Ok(self
+            .rows(self.of_site(REACHED).bind(edition.to_owned()).bind(site.to_owned()), tally_reached)
+            .await?
+            .pop())
+    }
+
+    async fn tally_sums(
+        &self,
+        edition: &str,
+        months: (&str, &str),
+        by: TallyBy,
+        days: [i64; 3],
+    ) -> Result<Vec<TallySum>, StoreError> {
+        if let Some(away) = self.published.borrow().away.clone() {
+            return Err(away);
+        }
+        let read = async {
+            let mut connection = self.readers.acquire().await?;
+            let mut moment = connection.begin_with(AT_ONE_MOMENT).await?;
+            let query = sqlx::query(SUMS.as_str()).bind(self.site.as_str()).bind(edition);
+            let query = query.bind(by.number()).bind(months.0).bind(months.1);
+            let rows = moment.fetch_all(query).await?;
+            let sums = rows.iter().map(tally_sum).collect::<Result<Vec<_>, _>>()?;
+            drop(rows);
+            let mut ages = Ages::new();
+            for (span, month) in SumRow::asked(&sums, days) {
+                let day = days.get(span).copied().unwrap_or(i64::MIN);
+                let query = sqlx::query(AGES).bind(self.site.as_str()).bind(edition).bind(by.number());
+                let query = query.bind(month.clone()).bind(day);
+                let of_month = moment.fetch_all(query).await?;
+                ages.insert((span, month), of_month.iter().map(tally_age).collect::<Result<_, _>>()?);
+            }
+            Ok(with_ages(sums, days, &ages))
+        };
+        read.await.map_err(|error: sqlx::Error| failed(DOING, &error))
+    }
+
+    async fn tally_rows(
+        &self,
+        edition: &str,
+        filter: &TallyFilter,
+        limit: usize,
+    ) -> Result<Vec<TallyRow>, StoreError> {
+        let limit = limit.min(PAGE_ROWS_MAX);
+        let statement = if filter.standing_out { ROWS_STANDING_OUT } else { ROWS };
+        let sites = match &filter.site {
+            Some(site) => vec![site.clone()],
+            None => {
+                let query = self.of_site(SITES).bind(edition.to_owned()).bind(filter.first_site().to_owned());
+                self.rows(query, |row| text(row, 0)).await?
+            }
+        };
+        let mut page = Vec::new();
+        for site in sites {
+            let Some(PagePlace { month, job }) = filter.place_in(&site) else { continue };
+            let missing = limit.saturating_sub(page.len());
+            if missing == 0 {
+                break;
+            }
+            let query = self.of_site(statement).bind(edition.to_owned()).bind(site).bind(month).bind(job);
+            let query = query.bind(filter.months.1.clone()).bind(i64::try_from(missing).unwrap_or(i64::MAX));
+            page.extend(self.rows(query, tally_row).await?);
+        }
+        Ok(page)
+    }
+
+    async fn tally_rows_of_vehicles(
+        &self,
+        edition: &str,
+        vehicles: &[String],
+    ) -> Result<Vec<TallyRow>, StoreError> {
+        let query = self.of_site(ROWS_OF_VEHICLES).bind(edition.to_owned()).bind(vehicles.to_vec());
+        self.rows(query, tally_row).await
+    }
+
+    async fn tally_row(&self, edition: &str, site: &str, job: JobId) -> Result<Option<TallyRow>, StoreError> {
+        let query = self.of_site(ROW).bind(edition.to_owned()).bind(site.to_owned()).bind(job.0);
+        Ok(self.rows(query, tally_row).await?.pop())
+    }
+
+    async fn drop_tally_editions_but(&self, edition: &str) -> Result<(), StoreError> {
+        // A part at a time, so that nobody waits long.
+        while self.change(Change::Tally(TallyChange::DropBut { edition: edition.to_owned() })).await? > 0 {}
+        Ok(())
+    }
+}

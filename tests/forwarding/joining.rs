@@ -1,0 +1,103 @@
+//! Joining an owner's server with the programs, as it is said at both machines.
+
+use standpipe_tests::process::Process;
+use standpipe_tests::programs;
+use standpipe_tests::shop::{Said, Shop, bare, ended, words};
+use std::path::{Path, PathBuf};
+
+/// An owner's server and a workshop beside it.
+struct Two {
+    shop: Shop,
+    owner: Process,
+    dir: PathBuf,
+}
+
+impl Two {
+    fn open() -> Self {
+        let shop = Shop::open();
+        let dir = shop.path("owner");
+        at(&dir, "init --mode owner --site owner --name 'The owner'").fine();
+        let owner = Process::start(bare(&programs::server()), &dir).unwrap();
+        Self { shop, owner, dir }
+    }
+
+    fn at_owner(&self, line: &str) -> Said {
+        at(&self.dir, line)
+    }
+
+    /// Host and code for a new station, as the program prints them.
+    fn invited(&self, line: &str) -> String {
+        self.at_owner(line).fine().line().to_owned()
+    }
+}
+
+fn at(dir: &Path, line: &str) -> Said {
+    let mut command = bare(&programs::server());
+    command.args(words(line)).arg("--dir").arg(dir);
+    ended(command, "")
+}
+
+#[test]
+fn forwarding_is_joined_with_two_commands_and_told_by_doctor_until_it_is_left() {
+    let two = Two::open();
+    let forwarder = "station add harbour-lane --role forwarder --site harbour-lane";
+    let invited = two.invited(forwarder);
+    let joined = two.shop.verb(&format!("station join-owner {invited}")).fine();
+    assert!(joined.out.contains("joined the owner's server 'The owner'"), "{}", joined.out);
+    assert_eq!(joined.err, "");
+    let doctor = two.shop.verb("doctor --only owner").fine();
+    assert!(doctor.out.contains(&two.owner.address.to_string()), "{}", doctor.out);
+    // The code is used up; where it was used it is not told again.
+    let used = two.shop.verb(&format!("station join-owner {invited}")).refused(65);
+    assert!(used.contains("code"), "{used}");
+    assert!(!std::fs::read_to_string(two.shop.dir().join("owner-link")).unwrap().is_empty());
+    let left = two.shop.verb("station leave-owner").fine();
+    assert!(left.out.contains("what that has it keeps"), "{}", left.out);
+    let none = two.shop.verb("station leave-owner").refused(65);
+    assert!(none.contains("no owner's server"), "{none}");
+    assert!(!two.shop.dir().join("owner-link").exists());
+    // A stopped server's folder joins as well.
+    two.shop.close();
+    let invited = two.invited("station code harbour-lane");
+    two.shop.verb(&format!("station join-owner {invited}")).fine();
+    let doctor = two.shop.verb("doctor --only owner").fine();
+    assert!(doctor.out.contains("while the server runs"), "{}", doctor.out);
+    let audit = two.shop.verb("station audit --output csv").fine();
+    let code = invited.split_once(' ').unwrap().1;
+    assert!(audit.out.contains("station join-owner") && !audit.out.contains(code), "{}", audit.out);
+}
+
+#[test]
+fn forwarding_is_not_joined_with_what_is_no_code_for_this_site() {
+    let two = Two::open();
+    let (host, code) = {
+        let invited = two.invited("station add other --role forwarder --site tarn-road");
+        let (host, code) = invited.split_once(' ').unwrap();
+        (host.to_owned(), code.to_owned())
+    };
+    let other_site = two.shop.verb(&format!("station join-owner {host} {code}")).refused(65);
+    assert!(other_site.contains("tarn-road") && other_site.contains("used up"), "{other_site}");
+    let bay = two.invited("station add bay-9");
+    let not_forwarder = two.shop.verb(&format!("station join-owner {bay}")).refused(65);
+    assert!(not_forwarder.contains("--role forwarder --site"), "{not_forwarder}");
+    let mut mistyped = code.clone();
+    mistyped.pop();
+    mistyped.push(if code.ends_with('0') { '1' } else { '0' });
+    let told = two.shop.verb(&format!("station join-owner {host} {mistyped}")).refused(65);
+    assert!(told.contains("CODE") && told.contains("nothing was sent"), "{told}");
+    let told = two.shop.verb(&format!("station join-owner http://x {code}")).refused(65);
+    assert!(told.contains("HOST") && told.contains("nothing was sent"), "{told}");
+    // A code of one server at another: the right one is known before anything is sent.
+    let stranger = two.shop.verb("station code bay-2").fine();
+    let elsewhere = stranger.line().split_once(' ').unwrap().1.to_owned();
+    let told = two.shop.verb(&format!("station join-owner {host} {elsewhere}")).refused(65);
+    assert!(told.contains("is not the owner's server that the code is from"), "{told}");
+    // Never given to a test that asks for a free port.
+    let free = "127.0.0.1:1";
+    let told = two.shop.verb(&format!("station join-owner {free} {code}")).refused(75);
+    assert!(told.contains("nothing listens at"), "{told}");
+    let told = two.at_owner(&format!("station join-owner {host} {code}")).refused(65);
+    assert!(told.contains("owner's server itself"), "{told}");
+    assert!(!two.shop.dir().join("owner-link").exists());
+    two.shop.close();
+}

@@ -1,0 +1,248 @@
+"""Recomputes an owner's figures from the exported rows of jobs alone, and says what differs from what was given.
+
+Independent of the server: nothing but the rows, this folder and the standard library. Counts and sums have to be the
+same, statistics within one part in 10^9. Prints one JSON object: what was compared, and each difference in "complaints".
+
+    python3 recompute.py FOLDER
+
+FOLDER holds jobs.jsonl (a row a line), owner.json, sums.json and site.json (the tallies owner, owner-sums and owner-site
+as JSON), names.json (names of the workshops by their identities) and, if there is one, named.json (what is named, as
+[measure, site, equipment, first month, last month]).
+"""
+
+import datetime
+import json
+import math
+import pathlib
+import sys
+
+import distributions
+from figures import COMPARED_FROM, SHARES, SHOWN_FROM, Offsets, Owner, Sums, added, come_backs
+
+EXACT, NEAR = 0.0, 1e-9
+
+
+class Compared:
+    """Counts what was compared and keeps what differs."""
+
+    def __init__(self):
+        self.numbers, self.complaints = 0, []
+
+    def number(self, where, given, found, relative=0.0):
+        self.numbers += 1
+        if given is None or found is None:
+            fits = given is None and found is None
+        else:
+            fits = abs(given - found) <= relative * max(abs(given), abs(found), 1e-6)
+        if not fits:
+            self.complaints.append(f"{where}: given {given}, recomputed {found}")
+
+    def same(self, where, given, found):
+        self.numbers += 1
+        if given != found:
+            self.complaints.append(f"{where}: given {given}, recomputed {found}")
+
+
+def rows_of(table):
+    """Rows of a table as cells by the keys of its columns."""
+    keys = [column["key"] for column in table["columns"]]
+    return [dict(zip(keys, row["cells"])) for row in table["rows"]]
+
+
+def number(cell):
+    return cell.get("number")
+
+
+def sums(compared, owner, names, sheet):
+    given = {}
+    for row in rows_of(sheet["tables"][0]):
+        given[row["site"].get("text", ""), row["variant"].get("text", ""), row["month"]["text"]] = row
+    compared.same("groups of sums", len(given), len(owner.by_variant))
+    for (site, variant, month), counts in owner.by_variant.items():
+        row, where = given.get((names[site], variant, month)), f"sums of {site}, {variant}, {month}"
+        if row is None:
+            compared.same(where, None, dict(counts))
+        elif 0 < counts["jobs"] < SHOWN_FROM:
+            compared.same(f"{where} are withheld", number(row["done"]), None)
+        else:
+            for name, value in counts.items():
+                compared.number(f"{where}, {name}", number(row[name]), value)
+
+
+def of_100(value):
+    return None if value is None else 100.0 * value
+
+
+def share_table(compared, owner, names, table, share):
+    what, jobs, events = share
+    rates, _ = owner.rates(jobs, events)
+    given = {row["site"]["text"]: row for row in rows_of(table)}
+    for site, rate in rates.items():
+        if rate["jobs"] < COMPARED_FROM:
+            continue
+        row, where, n, x = given[names[site]], f"{what} of {site}", rate["jobs"], rate["events"]
+        compared.number(f"{where}, jobs", number(row["jobs"]), n)
+        compared.number(f"{where}, events", number(row["events"]), x)
+        compared.number(f"{where}, share", number(row["share"]), 100.0 * x / n, NEAR)
+        for key, value in zip(("least", "greatest"), distributions.wilson(x, n)):
+            compared.number(f"{where}, {key}", number(row[key]), 100.0 * value, NEAR)
+        compared.number(f"{where}, expected", number(row["expected"]), 100.0 * rate["expected"] / n, NEAR)
+        if rate["expected"] > 0.0:
+            compared.number(f"{where}, ratio", number(row["ratio"]), x / rate["expected"], NEAR)
+        keys = ("limit-998-low", "limit-95-low", "limit-95-high", "limit-998-high")
+        for key, value in zip(keys, rate["limits"] or [None] * 4):
+            compared.number(f"{where}, {key}", number(row[key]), of_100(value), NEAR)
+
+
+def interval(estimate):
+    value, u, freedom = estimate
+    half = distributions.student_95(freedom) * u
+    return value, value - half, value + half
+
+
+def litres(compared, owner, names, table):
+    given = {row["site"]["text"]: row for row in rows_of(table)}
+    for site, counts in owner.total.items():
+        if counts["balanced"] < COMPARED_FROM:
+            continue
+        row, where = given[names[site]], f"litres of {site}"
+        for key in ("in", "out", "carried", "wasted", "spilled"):
+            compared.number(f"{where}, {key}", number(row[key]), counts[key + "_ml"] / 1e3, NEAR)
+        for key in ("jobs", "balanced"):
+            compared.number(f"{where}, {key}", number(row[key]), counts[key])
+        compared.number(f"{where}, lost", number(row["lost"]), Offsets(counts, 0.0).mean(), NEAR)
+        beyond = Offsets(Sums(), 0.0)
+        for month in owner.beyond(site):
+            beyond = beyond.plus(month)
+        for key, value in zip(("beyond", "least", "greatest"), interval(beyond.estimate())):
+            compared.number(f"{where}, {key}", number(row[key]), value, NEAR)
+
+
+def displays(compared, owner, names, table):
+    given = {(row["site"]["text"], row["equipment"].get("text", "")): row for row in rows_of(table)}
+    for site in owner.sites:
+        value, u, freedom = owner.ways_of(site)
+        for equipment in owner.equipment(site):
+            counts = added(owner.of(owner.by_equipment, site, equipment))
+            if not equipment or not counts["display_read"]:
+                continue
+            row, where = given[names[site], equipment], f"display {equipment} of {site}"
+            compared.number(f"{where}, jobs", number(row["jobs"]), counts["display_read"])
+            compared.number(f"{where}, checked", number(row["checked"]), counts["display_checked"])
+            found = [None] * 3
+            offsets = Offsets(counts, value)
+            if offsets.jobs >= COMPARED_FROM:
+                off, left, weight, by_litre = offsets.proportional()
+                alone = max(left / (offsets.jobs - 1.0), 1e-4) / weight
+                of_ways = (by_litre * u) ** 2
+                parts = alone ** 2 / (offsets.jobs - 1.0) + of_ways ** 2 / freedom
+                estimate = (100.0 * off, 100.0 * math.sqrt(alone + of_ways), (alone + of_ways) ** 2 / parts)
+                found = interval(estimate)
+            for key, value_of in zip(("off", "least", "greatest"), found):
+                compared.number(f"{where}, {key}", number(row[key]), value_of, NEAR)
+
+
+def work(compared, owner, names, table):
+    given = {row["site"]["text"]: row for row in rows_of(table)}
+    for site, counts in owner.total.items():
+        done = counts["done"]
+        if done < COMPARED_FROM:
+            continue
+        row, where = given[names[site]], f"work of {site}"
+
+        def per(sum_of, of, times=1.0):
+            return times * counts[sum_of] / counts[of] if counts[of] else None
+
+        found = {
+            "jobs": done, "new": per("share_e4", "shared", 0.01), "attempts": per("level_attempts", "done"),
+            "decisions": counts["decisions"], "before": per("minutes_before", "done"),
+            "exchange": per("minutes_exchange", "done"), "pan": per("minutes_pan", "done"),
+            "level": per("minutes_level", "done"), "after": per("minutes_after", "done"),
+            "back-90": per("back_90", "old_90", 100.0), "back-365": per("back_365", "old_365", 100.0),
+        }
+        for key, value in found.items():
+            compared.number(f"{where}, {key}", number(row[key]), value, NEAR)
+
+
+def charts(compared, where, rows, values, target):
+    limits = distributions.individuals([value for value, _ in values])
+    averages = distributions.ewma(values, target)
+    compared.same(f"{where}, months", len(rows), len(values))
+    for row, point in zip(rows, averages):
+        for key, value in zip(("lower", "upper"), limits or (None, None)):
+            compared.number(f"{where}, {key}", number(row[key]), value, NEAR)
+        for key, value in zip(("average", "average-lower", "average-upper"), point):
+            compared.number(f"{where}, {key}", number(row[key]), value, NEAR)
+
+
+def site_months(compared, owner, site, sheet):
+    months, *shares = sheet["tables"]
+    known = [month for month in owner.beyond(site) if month.jobs >= 2]
+    left, freedom = sum(month.residual() for month in known), sum(month.jobs - 1.0 for month in known)
+    scatter = math.sqrt(left / freedom)
+    total = Offsets(Sums(), 0.0)
+    for month in known:
+        total = total.plus(month)
+    rows, where = rows_of(months), f"months of {site}"
+    for row, month in zip(rows, known):
+        compared.number(f"{where}, balanced", number(row["balanced"]), month.jobs)
+        for key, value in zip(("beyond", "least", "greatest"), interval(month.estimate())):
+            compared.number(f"{where}, {key}", number(row[key]), value, NEAR)
+    charts(compared, where, rows, [(it.mean(), scatter / math.sqrt(it.jobs)) for it in known], total.mean())
+    for table, (what, jobs, events) in zip(shares, SHARES):
+        monthly = [added(owner.of(owner.by_variant, site, month=month)) for month in owner.months]
+        known_counts = [(it[jobs], it[events]) for it in monthly if it[jobs] > 0]
+        every = sum(x for _, x in known_counts) / sum(n for n, _ in known_counts)
+        values = [(100.0 * x / n, 100.0 * math.sqrt(every * (1.0 - every) / n)) for n, x in known_counts]
+        rows, where = rows_of(table), f"{what} of {site} by month"
+        for row, (n, x), (share, _) in zip(rows, known_counts, values):
+            compared.number(f"{where}, jobs", number(row["jobs"]), n)
+            compared.number(f"{where}, events", number(row["events"]), x)
+            compared.number(f"{where}, share", number(row["share"]), share, NEAR)
+            for key, value in zip(("least", "greatest"), distributions.wilson(x, n)):
+                compared.number(f"{where}, {key}", number(row[key]), 100.0 * value, NEAR)
+        charts(compared, where, rows, values, 100.0 * every)
+
+
+def said(compared, owner, names, sheet, named):
+    """What is named stands on the sheet, a sentence each, in the order in which it is told."""
+    texts = [text for text in sheet["said"][1:] if any(text.startswith(name + ":") for name in names.values())]
+    compared.same("sentences of what is named", len(texts), len(named))
+    for text, (_, site, equipment, _, _) in zip(texts, named):
+        compared.same(f"sentence about {site}", text.startswith(names[site] + ":") and equipment in text, True)
+
+
+def main(folder):
+    folder = pathlib.Path(folder)
+
+    def read(name):
+        return json.loads((folder / name).read_text(encoding="utf-8"))
+
+    rows = [json.loads(line) for line in (folder / "jobs.jsonl").read_text(encoding="utf-8").splitlines()]
+    names, sheet, site_sheet = read("names.json"), read("owner.json"), read("site.json")
+    compared = Compared()
+    come_backs(rows)
+    for row in rows:
+        compared.same(f"job {row['number']} came back after days", row["back_after_days"], row["back"])
+    as_of = datetime.datetime.fromisoformat(sheet["as_of"].replace("Z", "+00:00"))
+    owner = Owner(rows, int(as_of.timestamp()) // 86_400)
+    names = {site: names.get(site, site) for site in owner.sites}
+    sums(compared, owner, names, read("sums.json"))
+    _, of_displays, of_litres, *shares, of_work = sheet["tables"]
+    displays(compared, owner, names, of_displays)
+    litres(compared, owner, names, of_litres)
+    for table, share in zip(shares, SHARES):
+        share_table(compared, owner, names, table, share)
+    work(compared, owner, names, of_work)
+    site = next(site for site in owner.sites if names[site] == site_sheet["title"].rstrip("."))
+    site_months(compared, owner, site, site_sheet)
+    named = owner.named()
+    if (folder / "named.json").exists():
+        compared.same("what is named", read("named.json"), [list(it) for it in named])
+    said(compared, owner, names, sheet, named)
+    print(json.dumps({"jobs": len(rows), "numbers": compared.numbers, "named": named,
+                      "complaints": compared.complaints[:50], "complaint_count": len(compared.complaints)}))
+
+
+if __name__ == "__main__":
+    main(sys.argv[1])
