@@ -3032,7 +3032,12 @@ owner-counted = { $jobs ->
     [one] one workshop
    *[other] { $sites } workshops
 }.
-owner-nothing = Nothing was past its check, no other fluid went in, and no figure is beyond what chance does.
+owner-nothing = { $known ->
+    [no-jobs] No job was closed in these months.
+    [few] Nothing that was written down was past its check, and no other fluid went in. Too few jobs were closed to compare anything, so no figure says more.
+   *[compared] Nothing that was written down was past its check, no other fluid went in, and no figure is beyond what chance does.
+}
+owner-nothing-read = No litre display was read, so nothing is known of any.
 owner-jobs = { $numbers }
 owner-jobs-more = { $more ->
     [one] { $numbers } and one more

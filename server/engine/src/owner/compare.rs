@@ -4,9 +4,11 @@
 //! named are read, so a store brings those alone. Never here: which figures are beyond chance, which is
 //! [`super::naming`]'s; nor a rank.
 
+use super::figures::Figures;
 use super::job_row::{DisplayState, JobRow};
 use super::measure::Measure;
-use super::naming::Named;
+use super::naming::{Named, is_anything_tested};
+use super::sums::{Counter, Sums};
 use super::{come_backs, sums};
 use crate::formula::proportion::wilson;
 use crate::site::tools::in_words;
@@ -66,6 +68,21 @@ pub fn exceptions(named: &[Named], rows: &[JobRow], site_name: impl Fn(&str) -> 
         exception(named, rows, &site_name(&named.site), unchecked(&named.site))
     };
     named.iter().filter_map(exception).collect()
+}
+
+/// What is said where nothing is named, of one site or of all: it says no more than was looked at.
+pub(super) fn nothing(figures: &Figures, site: Option<&str>) -> Vec<Sentence> {
+    let sites = site.map_or_else(|| figures.sites(), |site| vec![site]);
+    let mut sums = Sums::default();
+    sites.into_iter().for_each(|site| sums.add(&figures.site(site)));
+    let has_jobs = sums.get(Counter::Jobs) > 0;
+    let known = match (has_jobs, is_anything_tested(figures, site)) {
+        (false, _) => "no-jobs",
+        (true, false) => "few",
+        (true, true) => "compared",
+    };
+    let unread = (has_jobs && sums.get(Counter::DisplayRead) == 0).then(sentence::owner_nothing_read);
+    [sentence::owner_nothing(known)].into_iter().chain(unread).collect()
 }
 
 fn exception(named: &Named, rows: &[&JobRow], site: &str, unchecked: Option<String>) -> Option<Exception> {

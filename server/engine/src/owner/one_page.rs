@@ -58,7 +58,7 @@ pub fn one_page(context: &OwnerContext<'_>, named: &[Named]) -> OnePage {
     let exceptions = compare::exceptions(named, context.rows, |site| context.site_name(site));
     let mut said: Vec<Sentence> = exceptions.into_iter().map(|exception| exception.text).collect();
     if said.is_empty() {
-        said.push(sentence::owner_nothing());
+        said = compare::nothing(context.figures, None);
     }
     let sites: Vec<(&str, Sums)> =
         context.sites().into_iter().map(|site| (site, context.figures.site(site))).collect();

@@ -30,7 +30,7 @@ pub(super) fn sheet(context: &OwnerContext<'_>, _about: &str) -> Result<Sheet, T
     let counted = sentence::owner_counted(u64::try_from(jobs).unwrap_or_default(), sites.len() as u64);
     let mut said = vec![counted];
     if exceptions.is_empty() {
-        said.push(sentence::owner_nothing());
+        said.extend(compare::nothing(context.figures, None));
     }
     said.extend(exceptions.iter().map(|exception| exception.text.clone()));
     let (look, more) = to_look_at(context, &exceptions);

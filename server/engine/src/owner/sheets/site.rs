@@ -27,7 +27,7 @@ pub(super) fn sheet(context: &OwnerContext<'_>, about: &str) -> Result<Sheet, Ta
     let exceptions = compare::exceptions(&named, context.rows, |site| context.site_name(site));
     let mut said: Vec<_> = exceptions.into_iter().map(|exception| exception.text).collect();
     if said.is_empty() {
-        said.push(sentence::owner_nothing());
+        said = compare::nothing(context.figures, Some(site));
     }
     Ok(Sheet {
         tally: "owner-site",

@@ -3,7 +3,7 @@
 use super::year::{Fault, Plan, Year, year};
 use crate::owner::naming::COMPARED_FROM_JOBS;
 use crate::owner::sheets::{OwnerContext, tally};
-use crate::owner::{DisplayState, Figures, JobRow, Measure, exceptions, named};
+use crate::owner::{DisplayState, Figures, JobRow, Measure, exceptions, named, one_page};
 use crate::sheet::{Cell, Sheet, Table};
 use crate::text::{Language, Sentence, render};
 
@@ -116,7 +116,33 @@ fn a_name_that_is_none_and_a_site_that_is_none_are_refused_in_a_sentence() {
     assert!(tally(&context, "nothing", "").unwrap_err().to_string().contains("owner-sums"));
     assert!(tally(&context, "owner-site", "Workshop 99").is_err());
     let empty = tally(&context, "owner", "").unwrap();
-    assert!(all(&empty).contains("no figure is beyond what chance does"));
+    let text = all(&empty);
+    assert!(text.contains("No job was closed in these months.") && !text.contains("chance does."), "{text}");
+}
+
+#[test]
+fn nothing_is_said_to_be_within_chance_where_nothing_was_compared_or_read() {
+    let few: Vec<JobRow> = (0..19).map(|number| job("one", number)).collect();
+    let enough: Vec<JobRow> = (0..20).map(|number| job("one", number)).collect();
+    let read: Vec<JobRow> = enough
+        .iter()
+        .map(|row| JobRow { display: DisplayState::Checked, equipment: "EQ-2".into(), ..row.clone() })
+        .collect();
+    for (rows, says_few, says_unread) in [(few, true, true), (enough, false, true), (read, false, false)] {
+        let figures = Figures::of(&rows, 0);
+        let context = OwnerContext { figures: &figures, rows: &rows, names: &[] };
+        let page = one_page(&context, &named(&figures)).named;
+        for said_of in [
+            tally(&context, "owner", "").unwrap().said,
+            tally(&context, "owner-site", "one").unwrap().said,
+            page,
+        ] {
+            let text = said_of.iter().map(said).collect::<Vec<_>>().join(" ");
+            assert_eq!(text.contains("Too few jobs were closed to compare anything"), says_few, "{text}");
+            assert_eq!(text.contains("no figure is beyond what chance does"), !says_few, "{text}");
+            assert_eq!(text.contains("No litre display was read"), says_unread, "{text}");
+        }
+    }
 }
 
 fn job(site: &str, number: usize) -> JobRow {
