@@ -3078,6 +3078,14 @@ owner-measure = { $measure ->
 owner-heading-look = Jobs to look at first
 owner-no-look = No job stands out.
 owner-look-unexplained = { $litres } not accounted for
+owner-look-back = { $days ->
+    [0] the vehicle came back on the same day
+    [one] the vehicle came back after one day
+   *[other] the vehicle came back after { $days } days
+}
+owner-look-tool = tightened with a tool past its check, out of its limits or not in the register, { $tools }
+owner-look-other-fluid = a fluid went in that the transmission does not take, or a lot that came in as another fluid
+owner-look-recalled = a recalled lot went in
 owner-look-level = closed without a look at the level that counts
 owner-look-decided = { $count ->
     [one] one decision against the advice
@@ -3114,6 +3122,10 @@ owner-page-litres = { $jobs ->
     [0] { $litres } went in, { $wasted } of used fluid were written down as waste; no job has litres in and out.
     [one] { $litres } went in, { $wasted } of used fluid were written down as waste; in the one job with litres in and out, in minus out is { $lost }.
    *[other] { $litres } went in, { $wasted } of used fluid were written down as waste; in the { $jobs } jobs with litres in and out, in minus out is { $lost }. Vehicles that arrive short take some of it.
+}
+owner-page-single = { $count ->
+    [one] One job is to be looked at by itself, whatever its workshop is named for: { $jobs }.
+   *[other] { $count } jobs are to be looked at by themselves, whatever their workshops are named for: { $jobs }.
 }
 owner-page-look = What to look at first
 owner-page-compare = The workshops beside each other

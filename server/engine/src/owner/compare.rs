@@ -132,7 +132,8 @@ pub fn is_of(named: &Named, row: &JobRow) -> bool {
     }
 }
 
-fn in_short(jobs: &[JobShown], more: u64) -> Sentence {
+/// Numbers of jobs, and how many more there are.
+pub(super) fn in_short(jobs: &[JobShown], more: u64) -> Sentence {
     let numbers: Vec<&str> = jobs.iter().map(|job| job.number.as_str()).collect();
     let numbers = numbers.join(", ");
     if more == 0 { sentence::owner_jobs(numbers) } else { sentence::owner_jobs_more(more, numbers) }

@@ -16,6 +16,7 @@ mod offsets;
 pub mod one_page;
 pub mod rates;
 pub mod sheets;
+mod single;
 pub mod sums;
 #[cfg(test)]
 mod tests;

@@ -3,11 +3,12 @@
 //! With many workshops the comparison shows those that are named by themselves and all others together; the owner's
 //! sheet and the export have each. Never here: a width or a letter, which are the report's, or a rank.
 
-use super::compare;
+use super::compare::{self, JOBS_NAMED};
 use super::naming::{COMPARED_FROM_JOBS, Centres, Named, OfAll};
 use super::offsets::{LITRES_TOLERATED, Offsets};
 use super::sheets::OwnerContext;
 use super::sums::{Counter, SHOWN_FROM_JOBS, Sums};
+use super::{JobRow, single};
 use crate::formula::funnel::SITES_FOR_SPREAD;
 use crate::formula::proportion::wilson;
 use crate::text::{Sentence, number, sentence};
@@ -21,7 +22,7 @@ const LINES_MOST: usize = 8;
 pub struct OnePage {
     /// Title.
     pub title: Sentence,
-    /// How many jobs of how many workshops, and their litres.
+    /// How many jobs of how many workshops, their litres, and jobs that stand out by themselves.
     pub counted: Vec<Sentence>,
     /// What is named, in its order; that nothing is, where nothing is.
     pub named: Vec<Sentence>,
@@ -68,7 +69,7 @@ pub fn one_page(context: &OwnerContext<'_>, named: &[Named]) -> OnePage {
     let column = |key: &str| sentence::owner_column(key);
     OnePage {
         title: sentence::owner_title(from, to),
-        counted: counted(&all, sites.len()),
+        counted: counted(&all, sites.len()).into_iter().chain(single_jobs(context.rows)).collect(),
         named: said,
         columns: [
             column("site"),
@@ -97,6 +98,15 @@ fn counted(all: &Sums, sites: usize) -> Vec<Sentence> {
             litres(Counter::Wasted),
         ),
     ]
+}
+
+/// How many jobs stand out by themselves, with the first of them; above what is named, which may not all fit.
+fn single_jobs(rows: &[JobRow]) -> Option<Sentence> {
+    let single = single::jobs(rows);
+    let first: Vec<_> = single.iter().take(JOBS_NAMED).map(|row| compare::shown(row)).collect();
+    let more = (single.len() - first.len()) as u64;
+    (!single.is_empty())
+        .then(|| sentence::owner_page_single(single.len() as u64, compare::in_short(&first, more)))
 }
 
 fn lines(context: &OwnerContext<'_>, named: &[Named], sites: &[(&str, Sums)], all: &Sums) -> Vec<Line> {

@@ -8,17 +8,14 @@ use crate::owner::compare::{self, Exception, JobShown};
 use crate::owner::naming::{COMPARED_FROM_JOBS, Centres, OfAll, named};
 use crate::owner::offsets::{DISPLAY_TOLERATED, LITRES_TOLERATED, Offsets};
 use crate::owner::sums::{Counter, SHOWN_FROM_JOBS, Sums};
-use crate::owner::{JobRow, Measure};
+use crate::owner::{Measure, single};
 use crate::sheet::{Cell, Row, Sheet, Table};
 use crate::site::tally::TallyError;
 use crate::text::{Sentence, number, sentence};
-use std::cmp::Reverse;
 use std::collections::BTreeSet;
 
 /// Jobs that are listed at most; the export has all.
 const LISTED_MOST: usize = 60;
-/// Litres from which on a job is listed when nobody explained them, in L (common practice, no source).
-const UNEXPLAINED_LITRES: f64 = 0.5;
 
 /// Makes the sheet.
 pub(super) fn sheet(context: &OwnerContext<'_>, _about: &str) -> Result<Sheet, TallyError> {
@@ -80,11 +77,8 @@ fn to_look_at(context: &OwnerContext<'_>, exceptions: &[Exception]) -> (Table, u
             }
         }
     }
-    let mut single: Vec<&JobRow> = context.rows.iter().filter(|it| !stands_out(it).is_empty()).collect();
-    // Litres that nobody accounted for before anything else, and of the same the latest: what is left out is the oldest.
-    single.sort_by_key(|it| (unaccounted(it).is_none(), Reverse((&it.day, &it.job))));
-    for it in single.into_iter().filter(|it| !listed.contains(it.job.as_str())) {
-        let mut said = stands_out(it);
+    for it in single::jobs(context.rows).into_iter().filter(|it| !listed.contains(it.job.as_str())) {
+        let mut said = single::stands_out(it);
         let what = if said.len() > 1 { sentence::remarks(said) } else { said.remove(0) };
         rows.push(row(&compare::shown(it), what));
     }
@@ -93,29 +87,6 @@ fn to_look_at(context: &OwnerContext<'_>, exceptions: &[Exception]) -> (Table, u
     let heading = sentence::owner_heading_look();
     let columns = columns(&["site", "number", "date", "what"]);
     (Table { heading, columns, rows, empty: sentence::owner_no_look() }, more)
-}
-
-/// Whether one job is listed by itself, whatever its workshop is named for.
-pub(super) fn is_listed(row: &JobRow) -> bool {
-    !stands_out(row).is_empty()
-}
-
-/// Litres of a job that nobody accounted for, where they are worth a look.
-fn unaccounted(row: &JobRow) -> Option<f64> {
-    row.difference.filter(|litres| row.unexplained && litres.abs() > UNEXPLAINED_LITRES)
-}
-
-/// What makes one job stand out by itself.
-fn stands_out(row: &JobRow) -> Vec<Sentence> {
-    let mut said = Vec::new();
-    said.extend(unaccounted(row).map(|litres| sentence::owner_look_unexplained(number::litres(litres, 2))));
-    if row.done && !row.level_set {
-        said.push(sentence::owner_look_level());
-    }
-    if row.decisions > 0 {
-        said.push(sentence::owner_look_decided(u64::from(row.decisions)));
-    }
-    said
 }
 
 /// Each display with its checks and what it shows beside what came out.

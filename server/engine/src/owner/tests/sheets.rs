@@ -2,7 +2,7 @@
 
 use super::year::{Fault, Plan, Year, year};
 use crate::owner::naming::COMPARED_FROM_JOBS;
-use crate::owner::sheets::{OwnerContext, tally};
+use crate::owner::sheets::{OwnerContext, is_listed, tally};
 use crate::owner::{DisplayState, Figures, JobRow, Measure, exceptions, named, one_page};
 use crate::sheet::{Cell, Sheet, Table};
 use crate::text::{Language, Sentence, render};
@@ -159,6 +159,35 @@ fn job(site: &str, number: usize) -> JobRow {
         difference: Some(0.1),
         ..JobRow::default()
     }
+}
+
+#[test]
+fn a_come_back_a_tool_and_a_fluid_are_listed_by_their_jobs_where_no_workshop_is_named() {
+    let rows = [
+        JobRow { back_after_days: Some(30), ..job("one", 1) },
+        JobRow { back_after_days: Some(31), ..job("one", 2) },
+        JobRow { tools_past_check: vec!["TW-7".into()], ..job("one", 3) },
+        JobRow { other_fluid: true, ..job("one", 4) },
+        JobRow { recalled_lot: true, level_set: false, ..job("one", 5) },
+    ];
+    assert_eq!(rows.each_ref().map(is_listed), [true, false, true, true, true]);
+    // A job that is open is listed nowhere.
+    assert!(!is_listed(&JobRow { closed_us: None, ..rows[0].clone() }));
+    let figures = Figures::of(&[], 0);
+    let context = OwnerContext { figures: &figures, rows: &rows, names: &[] };
+    let text = all(&tally(&context, "owner", "").unwrap());
+    for what in [
+        "one-26-0001\n2026-03-05\nthe vehicle came back after 30 days",
+        "one-26-0003\n2026-03-05\ntightened with a tool past its check, out of its limits or not in the register, TW-7",
+        "one-26-0004\n2026-03-05\na fluid went in that the transmission does not take",
+        "one-26-0005\n2026-03-05\na recalled lot went in",
+    ] {
+        assert!(text.contains(what), "{what} is not in {text}");
+    }
+    assert!(!text.contains("one-26-0002") && text.contains("closed without a look at the level"), "{text}");
+    let counted: Vec<String> = one_page(&context, &[]).counted.iter().map(said).collect();
+    let last = counted.last().unwrap();
+    assert!(last.starts_with("4 jobs are to be looked at by themselves") && last.contains("one-26-0005"), "{last}");
 }
 
 #[test]
