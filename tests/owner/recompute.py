@@ -107,7 +107,8 @@ def litres(compared, owner, names, table):
             continue
         row, where = given[names[site]], f"litres of {site}"
         for key in ("in", "out", "carried", "wasted", "spilled"):
-            compared.number(f"{where}, {key}", number(row[key]), counts[key + "_ml"] / 1e3, NEAR)
+            value = counts[key + "_ml"] / 1e3 if counts[key + "_known"] else None
+            compared.number(f"{where}, {key}", number(row[key]), value, NEAR)
         for key in ("jobs", "balanced"):
             compared.number(f"{where}, {key}", number(row[key]), counts[key])
         compared.number(f"{where}, lost", number(row["lost"]), Offsets(counts, 0.0).mean(), NEAR)
@@ -155,9 +156,9 @@ def work(compared, owner, names, table):
 
         found = {
             "jobs": done, "new": per("share_e4", "shared", 0.01), "attempts": per("level_attempts", "done"),
-            "decisions": counts["decisions"], "before": per("minutes_before", "done"),
-            "exchange": per("minutes_exchange", "done"), "pan": per("minutes_pan", "done"),
-            "level": per("minutes_level", "done"), "after": per("minutes_after", "done"),
+            "decisions": counts["decisions"], "before": per("minutes_before", "timed_before"),
+            "exchange": per("minutes_exchange", "timed_exchange"), "pan": per("minutes_pan", "timed_pan"),
+            "level": per("minutes_level", "timed_level"), "after": per("minutes_after", "timed_after"),
             "back-90": per("back_90", "old_90", 100.0), "back-365": per("back_365", "old_365", 100.0),
         }
         for key, value in found.items():

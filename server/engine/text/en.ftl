@@ -3105,6 +3105,7 @@ owner-small-sites = { $count ->
     [one] one workshop with fewer than { $least } jobs
    *[other] { $count } workshops with fewer than { $least } jobs
 }
+owner-not-measured = not measured
 owner-withheld = fewer than { $least } jobs
 owner-more-jobs = { $count ->
     [one] One more job is not shown here; the export has it.
@@ -3118,6 +3119,7 @@ owner-note-small = Workshops with fewer than { $least } jobs are not compared; t
 owner-note-people = Nothing here is by person. Litres say nothing of people before the displays are checked.
 owner-note-charts = Single values by their moving range, mean ± 3 R/1.128 (ISO 7870-2); moving average with weight { $weight } and limits of { $width } standard deviations (ISO 7870-6). Of a year of months some lie outside by chance alone.
 owner-from-to = { $value } ({ $least } to { $greatest })
+owner-page-litres-unknown = In no job litres in were measured.
 owner-page-litres = { $jobs ->
     [0] { $litres } went in, { $wasted } of used fluid were written down as waste; no job has litres in and out.
     [one] { $litres } went in, { $wasted } of used fluid were written down as waste; in the one job with litres in and out, in minus out is { $lost }.

@@ -89,15 +89,18 @@ pub fn one_page(context: &OwnerContext<'_>, named: &[Named]) -> OnePage {
 
 fn counted(all: &Sums, sites: usize) -> Vec<Sentence> {
     let litres = |counter| number::litres(millilitres(all, counter), 1);
-    vec![
-        sentence::owner_counted(whole(all, Counter::Jobs), sites as u64),
-        sentence::owner_page_litres(
+    let of_litres = match whole(all, Counter::InKnown) {
+        0 => sentence::owner_page_litres_unknown(),
+        _ => sentence::owner_page_litres(
             whole(all, Counter::Balanced),
             litres(Counter::In),
             litres(Counter::Lost),
             litres(Counter::Wasted),
         ),
-    ]
+    };
+    let jobs = whole(all, Counter::Jobs);
+    let of_litres = (jobs > 0).then_some(of_litres);
+    [sentence::owner_counted(jobs, sites as u64)].into_iter().chain(of_litres).collect()
 }
 
 /// How many jobs stand out by themselves, with the first of them; above what is named, which may not all fit.
@@ -181,12 +184,19 @@ impl Line {
             } else {
                 sentence::owner_withheld(SHOWN_FROM_JOBS.to_string())
             }),
-            shown.then(|| sentence::period(number::fixed(millilitres(sums, Counter::In), 1))),
+            shown.then(|| litres_in(sums)),
             (shown && read > 0).then(|| sentence::owner_page_of(checked.to_string(), read.to_string())),
             back,
             in_words,
         ];
         Self { name, cells, interval }
+    }
+}
+
+fn litres_in(sums: &Sums) -> Sentence {
+    match whole(sums, Counter::InKnown) {
+        0 => sentence::owner_not_measured(),
+        _ => sentence::period(number::fixed(millilitres(sums, Counter::In), 1)),
     }
 }
 

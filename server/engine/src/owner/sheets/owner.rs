@@ -126,14 +126,17 @@ fn litres_table(context: &OwnerContext<'_>, sites: &[(&str, Sums)]) -> Table {
         |sums: &Sums| u64::try_from(sums.get(Counter::Balanced)).unwrap_or_default() >= COMPARED_FROM_JOBS;
     let Parted { shown, small } = parted(sites.to_vec(), enough);
     let sums_cells = |sums: &Sums| {
-        let sum = |counter| litres(sums.get(counter));
+        let sum = |litres_of, known| match sums.get(known) {
+            0 => Cell::Words(sentence::owner_not_measured()),
+            _ => litres(sums.get(litres_of)),
+        };
         vec![
             count(sums.get(Counter::Jobs)),
-            sum(Counter::In),
-            sum(Counter::Out),
-            sum(Counter::Carried),
-            sum(Counter::Wasted),
-            sum(Counter::Spilled),
+            sum(Counter::In, Counter::InKnown),
+            sum(Counter::Out, Counter::OutKnown),
+            sum(Counter::Carried, Counter::CarriedKnown),
+            sum(Counter::Wasted, Counter::WastedKnown),
+            sum(Counter::Spilled, Counter::SpilledKnown),
             count(sums.get(Counter::Balanced)),
         ]
     };
@@ -169,7 +172,7 @@ fn work(context: &OwnerContext<'_>, sites: Vec<(&str, Sums)>) -> Table {
     let Parted { shown, small } = parted(sites, enough);
     let cells = |name: Cell, sums: &Sums| {
         let done = sums.get(Counter::Done);
-        let minutes = |counter| per(sums.get(counter), done, 1.0, 0, "min");
+        let minutes = |minutes, timed| per(sums.get(minutes), sums.get(timed), 1.0, 0, "min");
         let back = |back, old| per(sums.get(back), sums.get(old), 100.0, 1, "");
         vec![
             name,
@@ -177,11 +180,11 @@ fn work(context: &OwnerContext<'_>, sites: Vec<(&str, Sums)>) -> Table {
             per(sums.get(Counter::Share), sums.get(Counter::Shared), 0.01, 0, ""),
             per(sums.get(Counter::LevelAttempts), done, 1.0, 1, ""),
             count(sums.get(Counter::Decisions)),
-            minutes(Counter::MinutesBefore),
-            minutes(Counter::MinutesExchange),
-            minutes(Counter::MinutesPan),
-            minutes(Counter::MinutesLevel),
-            minutes(Counter::MinutesAfter),
+            minutes(Counter::MinutesBefore, Counter::TimedBefore),
+            minutes(Counter::MinutesExchange, Counter::TimedExchange),
+            minutes(Counter::MinutesPan, Counter::TimedPan),
+            minutes(Counter::MinutesLevel, Counter::TimedLevel),
+            minutes(Counter::MinutesAfter, Counter::TimedAfter),
             back(Counter::Back90, Counter::Old90),
             back(Counter::Back365, Counter::Old365),
         ]

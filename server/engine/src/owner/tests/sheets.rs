@@ -191,6 +191,28 @@ fn a_come_back_a_tool_and_a_fluid_are_listed_by_their_jobs_where_no_workshop_is_
 }
 
 #[test]
+fn litres_and_minutes_that_nobody_measured_are_said_so_and_divided_by_those_that_were_measured() {
+    let mut rows: Vec<JobRow> = (0..20).map(|number| job("one", number)).collect();
+    rows[0].minutes.minutes_pan = Some(40);
+    rows[1].litres_in = Some(0.0);
+    let owner = sheet(&rows, &[], 0, "owner", "");
+    let one = |table: usize, key: &str| match column(&owner.tables[table], key)[0] {
+        Cell::Number { value, .. } => format!("{value}"),
+        Cell::Words(words) => said(words),
+        Cell::Text(text) => text.clone(),
+        Cell::Empty => String::new(),
+    };
+    assert_eq!((one(2, "in"), one(2, "out"), one(2, "wasted")), ("0".into(), "not measured".into(), "not measured".into()));
+    let work = owner.tables.len() - 1;
+    assert_eq!((one(work, "jobs"), one(work, "pan"), one(work, "level")), ("20".into(), "40".into(), String::new()));
+    rows[1].litres_in = None;
+    let figures = Figures::of(&rows, 0);
+    let page = one_page(&OwnerContext { figures: &figures, rows: &rows, names: &[] }, &[]);
+    assert!(page.counted.iter().any(|counted| said(counted) == "In no job litres in were measured."));
+    assert_eq!(said(page.lines[0].cells[1].as_ref().unwrap()), "not measured");
+}
+
+#[test]
 fn a_site_with_few_jobs_is_neither_compared_nor_named_for_what_chance_does() {
     let mut rows: Vec<JobRow> = Vec::new();
     for site in 0..12 {
