@@ -285,9 +285,9 @@ class Owner:
             monthly = [added(self.of(self.by_variant, site, month=month)) for month in months]
             for equipment in self.equipment(site):
                 sums = [added(self.of(self.by_equipment, site, equipment, month)) for month in months]
-                fact(0, site, equipment, sums, lambda it: it["display_read"] - it["display_checked"])
+                fact(2, site, equipment, sums, lambda it: it["display_read"] - it["display_checked"])
             fact(1, site, "", monthly, lambda it: it["tool_past"])
-            fact(2, site, "", monthly, lambda it: it["other_fluid"] + it["recalled_lot"])
+            fact(0, site, "", monthly, lambda it: it["other_fluid"] + it["recalled_lot"])
         tests, displays = [], []
         for site in self.sites:
             offsets = self.beyond(site)

@@ -205,11 +205,22 @@ def site_months(compared, owner, site, sheet):
         charts(compared, where, rows, values, 100.0 * every)
 
 
+# Displays that nobody checked are told together from so many on, so that they hide nothing else.
+TOGETHER_FROM, DISPLAY_UNCHECKED, DISPLAYS_NAMED = 3, 2, 12
+
+
 def said(compared, owner, names, sheet, named):
     """What is named stands on the sheet, a sentence each, in the order in which it is told."""
+    alone, together = named, [it for it in named if it[0] == DISPLAY_UNCHECKED]
+    if len(together) >= TOGETHER_FROM:
+        alone = [it for it in named if it[0] != DISPLAY_UNCHECKED]
+        of_them = [text for text in sheet["said"][1:] if text.startswith(f"{len(together)} litre displays ")]
+        compared.same("sentences of unchecked displays", len(of_them), 1)
+        for _, site, equipment, _, _ in together[:DISPLAYS_NAMED]:
+            compared.same(f"display of {site}", f"{names[site]} {equipment} (" in "".join(of_them), True)
     texts = [text for text in sheet["said"][1:] if any(text.startswith(name + ":") for name in names.values())]
-    compared.same("sentences of what is named", len(texts), len(named))
-    for text, (_, site, equipment, _, _) in zip(texts, named):
+    compared.same("sentences of what is named", len(texts), len(alone))
+    for text, (_, site, equipment, _, _) in zip(texts, alone):
         compared.same(f"sentence about {site}", text.startswith(names[site] + ":") and equipment in text, True)
 
 

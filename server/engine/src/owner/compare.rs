@@ -1,6 +1,6 @@
 //! What is named, in sentences with the jobs and days that it stands on.
 //!
-//! The order is that of [`Measure`]: displays and tools before anything that hints at people. Only rows of sites that are
+//! The order is that of [`Measure`]: what customers are called for, then tools and displays, before anything that hints at people. Only rows of sites that are
 //! named are read, so a store brings those alone. Never here: which figures are beyond chance, which is
 //! [`super::naming`]'s; nor a rank.
 
@@ -260,7 +260,8 @@ impl Said<'_> {
 
 const ANY: (f64, f64) = (f64::NEG_INFINITY, f64::INFINITY);
 
-fn equipment(code: &str) -> Sentence {
+/// Code of equipment in words.
+pub(super) fn equipment(code: &str) -> Sentence {
     if code.is_empty() { sentence::owner_equipment_unknown() } else { sentence::period(code) }
 }
 

@@ -20,6 +20,7 @@ mod single;
 pub mod sums;
 #[cfg(test)]
 mod tests;
+mod told;
 mod ways;
 
 pub use compare::{Exception, JobShown, exceptions};
@@ -30,3 +31,4 @@ pub use minutes::Minutes;
 pub use naming::{Named, named};
 pub use offsets::{DISPLAY_TOLERATED, LITRES_TOLERATED};
 pub use one_page::{OnePage, one_page};
+pub use told::{TOGETHER_FROM, told};

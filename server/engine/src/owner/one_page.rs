@@ -4,10 +4,12 @@
 //! sheet and the export have each. Never here: a width or a letter, which are the report's, or a rank.
 
 use super::compare::{self, JOBS_NAMED};
+use super::measure::Measure;
 use super::naming::{COMPARED_FROM_JOBS, Centres, Named, OfAll};
 use super::offsets::{LITRES_TOLERATED, Offsets};
 use super::sheets::OwnerContext;
 use super::sums::{Counter, SHOWN_FROM_JOBS, Sums};
+use super::told::told;
 use super::{JobRow, single};
 use crate::formula::funnel::SITES_FOR_SPREAD;
 use crate::formula::proportion::wilson;
@@ -57,7 +59,7 @@ pub struct Line {
 #[must_use]
 pub fn one_page(context: &OwnerContext<'_>, named: &[Named]) -> OnePage {
     let exceptions = compare::exceptions(named, context.rows, |site| context.site_name(site));
-    let mut said: Vec<Sentence> = exceptions.into_iter().map(|exception| exception.text).collect();
+    let mut said = told(&exceptions, |site| context.site_name(site));
     if said.is_empty() {
         said = compare::nothing(context.figures, None);
     }
@@ -112,17 +114,33 @@ fn single_jobs(rows: &[JobRow]) -> Option<Sentence> {
         .then(|| sentence::owner_page_single(single.len() as u64, compare::in_short(&first, more)))
 }
 
+/// Sites with a line of their own where not all can have one: those that are named for a figure that is compared come first.
+fn compared_first<'a>(named: &'a [Named], has_line: impl Fn(&str) -> bool) -> BTreeSet<&'a str> {
+    let is_compared = |named: &Named| match named.measure {
+        Measure::LitresLost | Measure::DisplayOff => 0,
+        Measure::ComeBack | Measure::LevelUnset | Measure::Late => 1,
+        Measure::Fluid | Measure::ToolPast | Measure::DisplayUnchecked => 2,
+    };
+    let mut first: Vec<&Named> = named.iter().filter(|named| has_line(&named.site)).collect();
+    first.sort_by_key(|named| is_compared(named));
+    let mut sites = BTreeSet::new();
+    for named in first {
+        if sites.len() < LINES_MOST {
+            sites.insert(named.site.as_str());
+        }
+    }
+    sites
+}
+
 fn lines(context: &OwnerContext<'_>, named: &[Named], sites: &[(&str, Sums)], all: &Sums) -> Vec<Line> {
     let enough = |sums: &Sums| whole(sums, Counter::Done) >= COMPARED_FROM_JOBS;
     let (shown, small): (Vec<_>, Vec<_>) = sites.iter().partition(|(_, sums)| enough(sums));
-    let of_named: BTreeSet<&str> = named.iter().map(|named| named.site.as_str()).collect();
     let (alone, others): (Vec<_>, Vec<_>) = if shown.len() <= LINES_MOST {
         (shown, Vec::new())
     } else {
-        shown.into_iter().partition(|(site, _)| of_named.contains(site))
+        let alone = compared_first(named, |site| shown.iter().any(|(of, _)| *of == site));
+        shown.into_iter().partition(|(site, _)| alone.contains(site))
     };
-    let (alone, beyond_most) = alone.split_at(alone.len().min(LINES_MOST));
-    let others: Vec<_> = others.into_iter().chain(beyond_most.iter().copied()).collect();
     let of_all = OfAll::of(context.figures);
     let mut lines: Vec<Line> = Vec::new();
     for (site, sums) in alone {

@@ -8,6 +8,7 @@ use crate::owner::compare::{self, Exception, JobShown};
 use crate::owner::naming::{COMPARED_FROM_JOBS, Centres, OfAll, named};
 use crate::owner::offsets::{DISPLAY_TOLERATED, LITRES_TOLERATED, Offsets};
 use crate::owner::sums::{Counter, SHOWN_FROM_JOBS, Sums};
+use crate::owner::told::told;
 use crate::owner::{Measure, single};
 use crate::sheet::{Cell, Row, Sheet, Table};
 use crate::site::tally::TallyError;
@@ -29,7 +30,7 @@ pub(super) fn sheet(context: &OwnerContext<'_>, _about: &str) -> Result<Sheet, T
     if exceptions.is_empty() {
         said.extend(compare::nothing(context.figures, None));
     }
-    said.extend(exceptions.iter().map(|exception| exception.text.clone()));
+    said.extend(told(&exceptions, |site| context.site_name(site)));
     let (look, more) = to_look_at(context, &exceptions);
     let mut tables = vec![look, displays(context), litres_table(context, &sites)];
     let (shares, factor) = shares::tables(context);

@@ -187,7 +187,10 @@ fn a_come_back_a_tool_and_a_fluid_are_listed_by_their_jobs_where_no_workshop_is_
     assert!(!text.contains("one-26-0002") && text.contains("closed without a look at the level"), "{text}");
     let counted: Vec<String> = one_page(&context, &[]).counted.iter().map(said).collect();
     let last = counted.last().unwrap();
-    assert!(last.starts_with("4 jobs are to be looked at by themselves") && last.contains("one-26-0005"), "{last}");
+    assert!(
+        last.starts_with("4 jobs are to be looked at by themselves") && last.contains("one-26-0005"),
+        "{last}"
+    );
 }
 
 #[test]
@@ -202,9 +205,15 @@ fn litres_and_minutes_that_nobody_measured_are_said_so_and_divided_by_those_that
         Cell::Text(text) => text.clone(),
         Cell::Empty => String::new(),
     };
-    assert_eq!((one(2, "in"), one(2, "out"), one(2, "wasted")), ("0".into(), "not measured".into(), "not measured".into()));
+    assert_eq!(
+        (one(2, "in"), one(2, "out"), one(2, "wasted")),
+        ("0".into(), "not measured".into(), "not measured".into())
+    );
     let work = owner.tables.len() - 1;
-    assert_eq!((one(work, "jobs"), one(work, "pan"), one(work, "level")), ("20".into(), "40".into(), String::new()));
+    assert_eq!(
+        (one(work, "jobs"), one(work, "pan"), one(work, "level")),
+        ("20".into(), "40".into(), String::new())
+    );
     rows[1].litres_in = None;
     let figures = Figures::of(&rows, 0);
     let page = one_page(&OwnerContext { figures: &figures, rows: &rows, names: &[] }, &[]);
