@@ -187,7 +187,10 @@ fn a_come_back_a_tool_and_a_fluid_are_listed_by_their_jobs_where_no_workshop_is_
     assert!(!text.contains("one-26-0002") && text.contains("closed without a look at the level"), "{text}");
     let counted: Vec<String> = one_page(&context, &[]).counted.iter().map(said).collect();
     let last = counted.last().unwrap();
-    assert!(last.starts_with("4 jobs are to be looked at by themselves") && last.contains("one-26-0005"), "{last}");
+    assert!(
+        last.starts_with("4 jobs are to be looked at by themselves") && last.contains("one-26-0005"),
+        "{last}"
+    );
 }
 
 #[test]
@@ -202,9 +205,15 @@ fn litres_and_minutes_that_nobody_measured_are_said_so_and_divided_by_those_that
         Cell::Text(text) => text.clone(),
         Cell::Empty => String::new(),
     };
-    assert_eq!((one(2, "in"), one(2, "out"), one(2, "wasted")), ("0".into(), "not measured".into(), "not measured".into()));
+    assert_eq!(
+        (one(2, "in"), one(2, "out"), one(2, "wasted")),
+        ("0".into(), "not measured".into(), "not measured".into())
+    );
     let work = owner.tables.len() - 1;
-    assert_eq!((one(work, "jobs"), one(work, "pan"), one(work, "level")), ("20".into(), "40".into(), String::new()));
+    assert_eq!(
+        (one(work, "jobs"), one(work, "pan"), one(work, "level")),
+        ("20".into(), "40".into(), String::new())
+    );
     rows[1].litres_in = None;
     let figures = Figures::of(&rows, 0);
     let page = one_page(&OwnerContext { figures: &figures, rows: &rows, names: &[] }, &[]);
@@ -232,6 +241,35 @@ fn a_site_with_few_jobs_is_neither_compared_nor_named_for_what_chance_does() {
     let mut sums = rows.clone();
     sums.truncate(3);
     assert!(all(&sheet(&sums, &[], 0, "owner-sums", "")).contains("fewer than 5 jobs"));
+}
+
+#[test]
+fn months_displays_and_single_workshops_of_fewer_than_five_jobs_keep_their_row_and_show_no_figure() {
+    let read = |number| JobRow {
+        display: DisplayState::Checked,
+        equipment: "EQ-2".into(),
+        level_set: false,
+        vehicle: "v".into(),
+        ..job("one", number)
+    };
+    for (jobs, is_shown) in [(4, false), (5, true)] {
+        let rows: Vec<JobRow> = (0..jobs).map(read).collect();
+        let now_us = 40 * 86_400_000_000;
+        let owner = sheet(&rows, &[], now_us, "owner", "");
+        let site = sheet(&rows, &[], now_us, "owner-site", "one");
+        // Displays, litres, three shares, work; then the months of litres and of three shares.
+        let tables: Vec<&Table> = owner.tables[1..].iter().chain(&site.tables).collect();
+        assert_eq!(tables.len(), 10);
+        for table in tables {
+            assert_eq!(table.rows.len(), 1, "{}", said(&table.heading));
+            let cells = &table.rows[0].cells;
+            let numbers = cells.iter().filter(|cell| matches!(cell, Cell::Number { .. })).count();
+            let few = cells
+                .iter()
+                .any(|cell| matches!(cell, Cell::Words(words) if said(words) == "fewer than 5 jobs"));
+            assert_eq!((numbers > 0, few), (is_shown, !is_shown), "{}: {cells:?}", said(&table.heading));
+        }
+    }
 }
 
 #[test]
