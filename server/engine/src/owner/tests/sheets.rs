@@ -2,8 +2,9 @@
 
 use super::year::{Fault, Plan, Year, year};
 use crate::owner::naming::COMPARED_FROM_JOBS;
+use crate::owner::rates::rates;
 use crate::owner::sheets::{OwnerContext, is_listed, tally};
-use crate::owner::{DisplayState, Figures, JobRow, Measure, exceptions, named, one_page};
+use crate::owner::{DisplayState, Figures, JobRow, Measure, Named, exceptions, named, one_page};
 use crate::sheet::{Cell, Sheet, Table};
 use crate::text::{Language, Sentence, render};
 
@@ -219,6 +220,38 @@ fn litres_and_minutes_that_nobody_measured_are_said_so_and_divided_by_those_that
     let page = one_page(&OwnerContext { figures: &figures, rows: &rows, names: &[] }, &[]);
     assert!(page.counted.iter().any(|counted| said(counted) == "In no job litres in were measured."));
     assert_eq!(said(page.lines[0].cells[1].as_ref().unwrap()), "not measured");
+}
+
+#[test]
+fn the_jobs_of_a_sentence_about_come_backs_are_those_that_are_old_enough_to_be_counted() {
+    const DAY_US: i64 = 86_400_000_000;
+    let closed = |number: usize, day: i64, back: Option<i64>| JobRow {
+        closed_us: Some(day * DAY_US),
+        vehicle: format!("v-{number}"),
+        back_after_days: back,
+        ..job("one", number)
+    };
+    let mut rows: Vec<JobRow> = (0..20).map(|number| closed(number, 1, None)).collect();
+    rows.extend([closed(20, 2, Some(3)), closed(21, 2, Some(30)), closed(22, 10, Some(3))]);
+    // Nine days too young for the last one.
+    let figures = Figures::of(&rows, 32 * DAY_US);
+    let rates = rates(&figures, Measure::ComeBack);
+    let rate = &rates.sites[0];
+    let named = Named {
+        measure: Measure::ComeBack,
+        site: "one".into(),
+        equipment: String::new(),
+        from_month: "2026-03".into(),
+        to_month: "2026-03".into(),
+        jobs: rate.jobs,
+        events: rate.events,
+        size: None,
+        expected: Some(rate.expected),
+    };
+    let found = exceptions(&[named], &rows, str::to_owned);
+    let numbers: Vec<&str> = found[0].jobs.iter().map(|job| job.number.as_str()).collect();
+    assert_eq!((rate.jobs, rate.events), (22, 2));
+    assert_eq!(numbers, ["one-26-0020", "one-26-0021"]);
 }
 
 #[test]
