@@ -93,8 +93,7 @@ fn exception(named: &Named, rows: &[&JobRow], site: &str, unchecked: Option<Stri
     let from = of.iter().map(|row| row.day.as_str()).min()?.to_owned();
     let to = of.iter().map(|row| row.day.as_str()).max()?.to_owned();
     if named.measure == Measure::LitresLost {
-        let lost = |row: &JobRow| row.difference.unwrap_or_default();
-        of.sort_by(|one, other| lost(other).total_cmp(&lost(one)).then_with(|| one.job.cmp(&other.job)));
+        of.sort_by(|one, other| sums::lost(other).cmp(&sums::lost(one)).then_with(|| one.job.cmp(&other.job)));
     } else {
         of.sort_by(|one, other| (one.opened_us, &one.job).cmp(&(other.opened_us, &other.job)));
     }

@@ -307,7 +307,7 @@ pub(super) fn balanced(row: &JobRow) -> bool {
 }
 
 /// In minus out, and what was spilled on the way: neither came into a vehicle that needed it.
-fn lost(row: &JobRow) -> i64 {
+pub(super) fn lost(row: &JobRow) -> i64 {
     if !balanced(row) {
         return 0;
     }

@@ -1,4 +1,4 @@
-//! One site a month at a time, by both charts: litres not accounted for beyond other sites, and shares of jobs.
+//! One site a month at a time, by both charts: in minus out with what was spilled, beyond other sites, and shares of jobs.
 
 use super::OwnerContext;
 use super::owner::{of_100, shares};

@@ -5,6 +5,7 @@ use crate::owner::naming::COMPARED_FROM_JOBS;
 use crate::owner::rates::rates;
 use crate::owner::sheets::{OwnerContext, is_listed, tally};
 use crate::owner::{DisplayState, Figures, JobRow, Measure, Named, exceptions, named, one_page};
+use crate::quantity::Estimate;
 use crate::sheet::{Cell, Sheet, Table};
 use crate::text::{Language, Sentence, render};
 
@@ -252,6 +253,29 @@ fn the_jobs_of_a_sentence_about_come_backs_are_those_that_are_old_enough_to_be_c
     let numbers: Vec<&str> = found[0].jobs.iter().map(|job| job.number.as_str()).collect();
     assert_eq!((rate.jobs, rate.events), (22, 2));
     assert_eq!(numbers, ["one-26-0020", "one-26-0021"]);
+}
+
+#[test]
+fn litres_lost_are_with_what_was_spilled_and_the_jobs_with_the_most_come_first() {
+    let mut rows: Vec<JobRow> = (0..20).map(|number| job("one", number)).collect();
+    rows[3].difference = Some(2.0);
+    rows[7].litres_spilled = Some(3.0);
+    let named = Named {
+        measure: Measure::LitresLost,
+        site: "one".into(),
+        equipment: String::new(),
+        from_month: "2026-03".into(),
+        to_month: "2026-03".into(),
+        jobs: 20,
+        events: 20,
+        size: Some(Estimate::known(1.0, 0.1)),
+        expected: None,
+    };
+    let found = exceptions(&[named], &rows, str::to_owned);
+    let first: Vec<&str> = found[0].jobs.iter().take(2).map(|job| job.number.as_str()).collect();
+    assert_eq!(first, ["one-26-0007", "one-26-0003"]);
+    let text = said(&found[0].text);
+    assert!(text.contains("in minus out, with what was spilled, is 1.0"), "{text}");
 }
 
 #[test]
