@@ -88,12 +88,13 @@ pub(super) fn nothing(figures: &Figures, site: Option<&str>) -> Vec<Sentence> {
 fn exception(named: &Named, rows: &[&JobRow], site: &str, unchecked: Option<String>) -> Option<Exception> {
     let until = counted_until(named, rows);
     let counted = |row: &JobRow| until.is_none_or(|until| counts_from(row).is_some_and(|day| day <= until));
-    let mut of: Vec<&JobRow> =
-        rows.iter().copied().filter(|row| is_of(named, row) && counted(row)).collect();
+    let mut of: Vec<&JobRow> = rows.iter().copied().filter(|row| is_of(named, row) && counted(row)).collect();
     let from = of.iter().map(|row| row.day.as_str()).min()?.to_owned();
     let to = of.iter().map(|row| row.day.as_str()).max()?.to_owned();
     if named.measure == Measure::LitresLost {
-        of.sort_by(|one, other| sums::lost(other).cmp(&sums::lost(one)).then_with(|| one.job.cmp(&other.job)));
+        of.sort_by(|one, other| {
+            sums::lost(other).cmp(&sums::lost(one)).then_with(|| one.job.cmp(&other.job))
+        });
     } else {
         of.sort_by(|one, other| (one.opened_us, &one.job).cmp(&(other.opened_us, &other.job)));
     }
@@ -140,18 +141,18 @@ fn is_in(named: &Named, row: &JobRow) -> bool {
 pub fn is_of(named: &Named, row: &JobRow) -> bool {
     is_in(named, row)
         && match named.measure {
-        Measure::DisplayUnchecked => {
-            let read = !matches!(row.display, DisplayState::NotRead | DisplayState::Checked);
-            read && row.equipment == named.equipment
+            Measure::DisplayUnchecked => {
+                let read = !matches!(row.display, DisplayState::NotRead | DisplayState::Checked);
+                read && row.equipment == named.equipment
+            }
+            Measure::ToolPast => !row.tools_past_check.is_empty(),
+            Measure::Fluid => row.other_fluid || row.recalled_lot,
+            Measure::DisplayOff => sums::balanced(row) && row.equipment == named.equipment,
+            Measure::LitresLost => sums::balanced(row),
+            Measure::ComeBack => row.done && came_back(row, 30),
+            Measure::LevelUnset => row.done && !row.level_set,
+            Measure::Late => row.done && row.late_entries > 0,
         }
-        Measure::ToolPast => !row.tools_past_check.is_empty(),
-        Measure::Fluid => row.other_fluid || row.recalled_lot,
-        Measure::DisplayOff => sums::balanced(row) && row.equipment == named.equipment,
-        Measure::LitresLost => sums::balanced(row),
-        Measure::ComeBack => row.done && came_back(row, 30),
-        Measure::LevelUnset => row.done && !row.level_set,
-        Measure::Late => row.done && row.late_entries > 0,
-    }
 }
 
 /// Numbers of jobs, and how many more there are.
