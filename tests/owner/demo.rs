@@ -106,7 +106,7 @@ fn is_named(demo: &Demo, said: &[String], look: &[Vec<String>]) {
         let (workshop, rest) = fault.split_once(" (site-").unwrap();
         let what = rest.split_once(": ").unwrap().1;
         let word = if what.contains("litre a job") {
-            "beyond other workshops and is not accounted for"
+            "in minus out, with what was spilled, is"
         } else if what.contains("another fluid") {
             "L-9999"
         } else if what.contains("TW-7") {

@@ -128,6 +128,9 @@ def displays(compared, owner, names, table):
             if not equipment or not counts["display_read"]:
                 continue
             row, where = given[names[site], equipment], f"display {equipment} of {site}"
+            if counts["display_read"] < SHOWN_FROM:
+                compared.same(f"{where} is withheld", number(row["checked"]), None)
+                continue
             compared.number(f"{where}, jobs", number(row["jobs"]), counts["display_read"])
             compared.number(f"{where}, checked", number(row["checked"]), counts["display_checked"])
             found = [None] * 3
@@ -176,33 +179,47 @@ def charts(compared, where, rows, values, target):
             compared.number(f"{where}, {key}", number(row[key]), value, NEAR)
 
 
+def shown(compared, where, rows, every, jobs):
+    """Months with enough jobs to be shown by themselves, each with its row; the others say that they have few."""
+    compared.same(f"{where}, rows", len(rows), len(every))
+    pairs = list(zip(rows, every))
+    for row, month in pairs:
+        if jobs(month) < SHOWN_FROM:
+            compared.same(f"{where}, withheld", [cell for cell in row.values() if "number" in cell], [])
+    return [pair for pair in pairs if jobs(pair[1]) >= SHOWN_FROM]
+
+
 def site_months(compared, owner, site, sheet):
     months, *shares = sheet["tables"]
-    known = [month for month in owner.beyond(site) if month.jobs >= 2]
+    every, where = [month for month in owner.beyond(site) if month.jobs >= 2], f"months of {site}"
+    pairs = shown(compared, where, rows_of(months), every, lambda month: month.jobs)
+    rows, known = [row for row, _ in pairs], [month for _, month in pairs]
     left, freedom = sum(month.residual() for month in known), sum(month.jobs - 1.0 for month in known)
-    scatter = math.sqrt(left / freedom)
+    scatter = math.sqrt(left / freedom) if freedom else math.nan
     total = Offsets(Sums(), 0.0)
     for month in known:
         total = total.plus(month)
-    rows, where = rows_of(months), f"months of {site}"
-    for row, month in zip(rows, known):
+    for row, month in pairs:
         compared.number(f"{where}, balanced", number(row["balanced"]), month.jobs)
         for key, value in zip(("beyond", "least", "greatest"), interval(month.estimate())):
             compared.number(f"{where}, {key}", number(row[key]), value, NEAR)
     charts(compared, where, rows, [(it.mean(), scatter / math.sqrt(it.jobs)) for it in known], total.mean())
     for table, (what, jobs, events) in zip(shares, SHARES):
         monthly = [added(owner.of(owner.by_variant, site, month=month)) for month in owner.months]
-        known_counts = [(it[jobs], it[events]) for it in monthly if it[jobs] > 0]
-        every = sum(x for _, x in known_counts) / sum(n for n, _ in known_counts)
-        values = [(100.0 * x / n, 100.0 * math.sqrt(every * (1.0 - every) / n)) for n, x in known_counts]
-        rows, where = rows_of(table), f"{what} of {site} by month"
-        for row, (n, x), (share, _) in zip(rows, known_counts, values):
+        counts, where = [(it[jobs], it[events]) for it in monthly if it[jobs] > 0], f"{what} of {site} by month"
+        pairs = shown(compared, where, rows_of(table), counts, lambda month: month[0])
+        if not pairs:
+            continue
+        known_counts = [month for _, month in pairs]
+        mean = sum(x for _, x in known_counts) / sum(n for n, _ in known_counts)
+        values = [(100.0 * x / n, 100.0 * math.sqrt(mean * (1.0 - mean) / n)) for n, x in known_counts]
+        for (row, (n, x)), (share, _) in zip(pairs, values):
             compared.number(f"{where}, jobs", number(row["jobs"]), n)
             compared.number(f"{where}, events", number(row["events"]), x)
             compared.number(f"{where}, share", number(row["share"]), share, NEAR)
             for key, value in zip(("least", "greatest"), distributions.wilson(x, n)):
                 compared.number(f"{where}, {key}", number(row[key]), 100.0 * value, NEAR)
-        charts(compared, where, rows, values, 100.0 * every)
+        charts(compared, where, [row for row, _ in pairs], values, 100.0 * mean)
 
 
 # Displays that nobody checked are told together from so many on, so that they hide nothing else.

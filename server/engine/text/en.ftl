@@ -3065,15 +3065,15 @@ owner-display-off = { $site }: from { $from } to { $to } the litre display of { 
     [less] less
    *[more] more
 } than came out, from { $least } to { $greatest }, in { $count } jobs ({ $jobs }). It goes with the litres shown, which speaks for the display and not for people. Check it with 5 L into a jug or on a scale.
-owner-litres-lost = { $site }: from { $from } to { $to } { $litres } a job went in beyond other workshops and is not accounted for, from { $least } to { $greatest }, in { $count } jobs; most in { $jobs }. It does not go with the litres shown.
-owner-litres-lost-unchecked = { $site }: from { $from } to { $to } { $litres } a job went in beyond other workshops and is not accounted for, from { $least } to { $greatest }, in { $count } jobs; most in { $jobs }. Check the litre display of { $equipment } first, which has no check that counts; then look for leaks, the store and what is written down.
+owner-litres-lost = { $site }: from { $from } to { $to } in minus out, with what was spilled, is { $litres } a job beyond other workshops, from { $least } to { $greatest }, in { $count } jobs; most in { $jobs }. It does not go with the litres shown.
+owner-litres-lost-unchecked = { $site }: from { $from } to { $to } in minus out, with what was spilled, is { $litres } a job beyond other workshops, from { $least } to { $greatest }, in { $count } jobs; most in { $jobs }. Check the litre display of { $equipment } first, which has no check that counts; then look for leaks, the store and what is written down.
 owner-share = { $site }: from { $from } to { $to } { $what } in { $count } of { $of } jobs ({ $jobs }), { $share } of 100, from { $least } to { $greatest }; of the same work at all workshops { $expected } of 100 would be expected. More than chance: ask what is different there.
 owner-measure = { $measure ->
     [display-unchecked] display without a check that counts
     [tool-past] tool past its check
     [fluid] another fluid or a recalled lot
     [display-off] display off
-    [litres-lost] litres not accounted for
+    [litres-lost] in minus out, with what was spilled, beyond other workshops
     [come-back] the vehicle came back within 30 days
     [level-unset] no look at the level counts
    *[late] entries were typed late
@@ -3102,7 +3102,7 @@ owner-heading-equipment = Litre displays
 owner-no-equipment = No display was read.
 owner-heading-work = Work
 owner-no-work = There is no closed job.
-owner-heading-months = Litres not accounted for, a month at a time
+owner-heading-months = In minus out, with what was spilled, beyond other workshops, a month at a time
 owner-heading-sums = Sums by workshop, variant and month
 owner-small-sites = { $count ->
     [one] one workshop with fewer than { $least } jobs
@@ -3125,8 +3125,8 @@ owner-from-to = { $value } ({ $least } to { $greatest })
 owner-page-litres-unknown = In no job litres in were measured.
 owner-page-litres = { $jobs ->
     [0] { $litres } went in, { $wasted } of used fluid were written down as waste; no job has litres in and out.
-    [one] { $litres } went in, { $wasted } of used fluid were written down as waste; in the one job with litres in and out, in minus out is { $lost }.
-   *[other] { $litres } went in, { $wasted } of used fluid were written down as waste; in the { $jobs } jobs with litres in and out, in minus out is { $lost }. Vehicles that arrive short take some of it.
+    [one] { $litres } went in, { $wasted } of used fluid were written down as waste; in the one job with litres in and out, in minus out, with what was spilled, is { $lost }.
+   *[other] { $litres } went in, { $wasted } of used fluid were written down as waste; in the { $jobs } jobs with litres in and out, in minus out, with what was spilled, is { $lost }. Vehicles that arrive short take some of it.
 }
 owner-page-single = { $count ->
     [one] One job is to be looked at by itself, whatever its workshop is named for: { $jobs }.
@@ -3165,7 +3165,7 @@ owner-page-no-visit = { $count ->
     [one] One of { $of } jobs says nothing of come-backs yet: younger than 30 days, or nobody read VIN or plate.
    *[other] { $count } of { $of } jobs say nothing of come-backs yet: younger than 30 days, or nobody read VIN or plate.
 }
-owner-page-intervals = From-to are 95 % intervals; come-backs by Wilson 1927. The drawing shows litres a job that went in beyond other workshops and are not accounted for, with their interval; inside the band nothing is worth a word.
+owner-page-intervals = From-to are 95 % intervals; come-backs by Wilson 1927. The drawing shows by how many litres a job in minus out, with what was spilled, is beyond other workshops, with their interval; inside the band nothing is worth a word.
 owner-column = { $column ->
     [site] workshop
     [what] what
@@ -3178,7 +3178,7 @@ owner-column = { $column ->
     [wasted] waste
     [spilled] spilled
     [balanced] in and out known
-    [lost] not accounted for, a job
+    [lost] in minus out, with what was spilled, a job
     [least] from
     [greatest] to
     [beyond] beyond others, a job

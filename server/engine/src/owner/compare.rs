@@ -4,12 +4,12 @@
 //! named are read, so a store brings those alone. Never here: which figures are beyond chance, which is
 //! [`super::naming`]'s; nor a rank.
 
+use super::come_backs::{came_back, counts_from};
 use super::figures::Figures;
 use super::job_row::{DisplayState, JobRow};
 use super::measure::Measure;
 use super::naming::{Named, is_anything_tested};
-use super::sums::{Counter, Sums};
-use super::{come_backs, sums};
+use super::sums::{self, Counter, Sums};
 use crate::formula::proportion::wilson;
 use crate::site::tools::in_words;
 use crate::text::{Sentence, number, sentence};
@@ -86,12 +86,15 @@ pub(super) fn nothing(figures: &Figures, site: Option<&str>) -> Vec<Sentence> {
 }
 
 fn exception(named: &Named, rows: &[&JobRow], site: &str, unchecked: Option<String>) -> Option<Exception> {
-    let mut of: Vec<&JobRow> = rows.iter().copied().filter(|row| is_of(named, row)).collect();
+    let until = counted_until(named, rows);
+    let counted = |row: &JobRow| until.is_none_or(|until| counts_from(row).is_some_and(|day| day <= until));
+    let mut of: Vec<&JobRow> = rows.iter().copied().filter(|row| is_of(named, row) && counted(row)).collect();
     let from = of.iter().map(|row| row.day.as_str()).min()?.to_owned();
     let to = of.iter().map(|row| row.day.as_str()).max()?.to_owned();
     if named.measure == Measure::LitresLost {
-        let lost = |row: &JobRow| row.difference.unwrap_or_default();
-        of.sort_by(|one, other| lost(other).total_cmp(&lost(one)).then_with(|| one.job.cmp(&other.job)));
+        of.sort_by(|one, other| {
+            sums::lost(other).cmp(&sums::lost(one)).then_with(|| one.job.cmp(&other.job))
+        });
     } else {
         of.sort_by(|one, other| (one.opened_us, &one.job).cmp(&(other.opened_us, &other.job)));
     }
@@ -100,6 +103,21 @@ fn exception(named: &Named, rows: &[&JobRow], site: &str, unchecked: Option<Stri
     let said = Said { named, of: &of, site, unchecked, jobs: in_short(&jobs, more), days: [&from, &to] };
     let text = said.sentence();
     Some(Exception { named: named.clone(), from, to, jobs, more, text })
+}
+
+/// Last day of a closing that was counted; absent where all of them were.
+///
+/// A vehicle that came back is counted only where the job is old enough, and what was counted is so many of the oldest jobs.
+/// So the jobs of a sentence are those of its number, whenever it was counted.
+fn counted_until(named: &Named, rows: &[&JobRow]) -> Option<i64> {
+    if named.measure != Measure::ComeBack {
+        return None;
+    }
+    let inside = |row: &&&JobRow| is_in(named, row);
+    let mut days: Vec<i64> = rows.iter().filter(inside).filter_map(|row| counts_from(row)).collect();
+    days.sort_unstable();
+    let last = usize::try_from(named.jobs).ok()?.checked_sub(1)?;
+    days.get(last).copied()
 }
 
 /// A row as a job that can be opened.
@@ -112,24 +130,29 @@ pub(super) fn shown(row: &JobRow) -> JobShown {
     }
 }
 
+/// Whether a row is a closed job of the site and the months that are named.
+fn is_in(named: &Named, row: &JobRow) -> bool {
+    let in_time = (named.from_month.as_str()..=named.to_month.as_str()).contains(&row.month.as_str());
+    row.site == named.site && in_time && row.closed_us.is_some()
+}
+
 /// Whether a row is one of the jobs that something named stands on.
 #[must_use]
 pub fn is_of(named: &Named, row: &JobRow) -> bool {
-    let in_time = (named.from_month.as_str()..=named.to_month.as_str()).contains(&row.month.as_str());
-    let own = row.site == named.site && in_time && row.closed_us.is_some();
-    own && match named.measure {
-        Measure::DisplayUnchecked => {
-            let read = !matches!(row.display, DisplayState::NotRead | DisplayState::Checked);
-            read && row.equipment == named.equipment
+    is_in(named, row)
+        && match named.measure {
+            Measure::DisplayUnchecked => {
+                let read = !matches!(row.display, DisplayState::NotRead | DisplayState::Checked);
+                read && row.equipment == named.equipment
+            }
+            Measure::ToolPast => !row.tools_past_check.is_empty(),
+            Measure::Fluid => row.other_fluid || row.recalled_lot,
+            Measure::DisplayOff => sums::balanced(row) && row.equipment == named.equipment,
+            Measure::LitresLost => sums::balanced(row),
+            Measure::ComeBack => row.done && came_back(row, 30),
+            Measure::LevelUnset => row.done && !row.level_set,
+            Measure::Late => row.done && row.late_entries > 0,
         }
-        Measure::ToolPast => !row.tools_past_check.is_empty(),
-        Measure::Fluid => row.other_fluid || row.recalled_lot,
-        Measure::DisplayOff => sums::balanced(row) && row.equipment == named.equipment,
-        Measure::LitresLost => sums::balanced(row),
-        Measure::ComeBack => row.done && come_backs::came_back(row, 30),
-        Measure::LevelUnset => row.done && !row.level_set,
-        Measure::Late => row.done && row.late_entries > 0,
-    }
 }
 
 /// Numbers of jobs, and how many more there are.

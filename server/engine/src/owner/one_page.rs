@@ -47,9 +47,9 @@ pub struct OnePage {
 pub struct Line {
     /// Name.
     pub name: Sentence,
-    /// Jobs, litres in, jobs with a checked display, come-backs, litres not accounted for; absent where there are too few.
+    /// Jobs, litres in, jobs with a checked display, come-backs, in minus out with what was spilled; absent where there are too few.
     pub cells: [Option<Sentence>; 5],
-    /// Litres a job not accounted for beyond other workshops: value, least, greatest.
+    /// In minus out with what was spilled, in litres a job beyond other workshops: value, least, greatest.
     pub interval: Option<[f64; 3]>,
 }
 

@@ -236,8 +236,13 @@ impl Sums {
     /// Whether so few jobs are in them that they are not shown by themselves.
     #[must_use]
     pub fn withheld(&self) -> bool {
-        (1..SHOWN_FROM_JOBS).contains(&self.get(Counter::Jobs))
+        is_withheld(self.get(Counter::Jobs))
     }
+}
+
+/// Whether so few jobs are not shown by themselves.
+pub(super) fn is_withheld(jobs: i64) -> bool {
+    (1..SHOWN_FROM_JOBS).contains(&jobs)
 }
 
 /// What sums are by: site, then variant or equipment, then month.
@@ -302,7 +307,7 @@ pub(super) fn balanced(row: &JobRow) -> bool {
 }
 
 /// In minus out, and what was spilled on the way: neither came into a vehicle that needed it.
-fn lost(row: &JobRow) -> i64 {
+pub(super) fn lost(row: &JobRow) -> i64 {
     if !balanced(row) {
         return 0;
     }

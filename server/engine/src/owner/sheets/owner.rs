@@ -2,12 +2,14 @@
 
 use super::OwnerContext;
 use super::shares;
-use super::tables::{Parted, columns, count, estimate, litres, parted, per, plain, table, text};
+use super::tables::{
+    Parted, columns, count, estimate, litres, parted, per, plain, row_withheld, table, text,
+};
 use crate::formula::funnel::SITES_FOR_SPREAD;
 use crate::owner::compare::{self, Exception, JobShown};
 use crate::owner::naming::{COMPARED_FROM_JOBS, Centres, OfAll, named};
 use crate::owner::offsets::{DISPLAY_TOLERATED, LITRES_TOLERATED, Offsets};
-use crate::owner::sums::{Counter, SHOWN_FROM_JOBS, Sums};
+use crate::owner::sums::{Counter, SHOWN_FROM_JOBS, Sums, is_withheld};
 use crate::owner::told::told;
 use crate::owner::{Measure, single};
 use crate::sheet::{Cell, Row, Sheet, Table};
@@ -90,6 +92,9 @@ fn to_look_at(context: &OwnerContext<'_>, exceptions: &[Exception]) -> (Table, u
     (Table { heading, columns, rows, empty: sentence::owner_no_look() }, more)
 }
 
+/// Columns of the displays.
+const DISPLAYS: [&str; 7] = ["site", "equipment", "jobs", "checked", "off", "least", "greatest"];
+
 /// Each display with its checks and what it shows beside what came out.
 fn displays(context: &OwnerContext<'_>) -> Table {
     let of_all = OfAll::of(context.figures);
@@ -104,22 +109,32 @@ fn displays(context: &OwnerContext<'_>) -> Table {
             if read == 0 {
                 continue;
             }
-            let enough = u64::try_from(sums.get(Counter::Balanced)).unwrap_or_default() >= COMPARED_FROM_JOBS;
-            let off = Offsets::of(&sums, ways.value).display_estimate(&ways).filter(|_| enough);
             let name = if equipment.is_empty() {
                 Cell::Words(sentence::owner_equipment_unknown())
             } else {
                 text(equipment)
             };
-            let mut cells = vec![text(context.site_name(site)), name, count(read)];
-            cells.push(count(sums.get(Counter::DisplayChecked)));
+            let named = vec![text(context.site_name(site)), name];
+            if is_withheld(read) {
+                rows.push(row_withheld(named, DISPLAYS.len()));
+                continue;
+            }
+            let enough = u64::try_from(sums.get(Counter::Balanced)).unwrap_or_default() >= COMPARED_FROM_JOBS;
+            let off = Offsets::of(&sums, ways.value).display_estimate(&ways).filter(|_| enough);
+            let mut cells = named;
+            cells.extend([count(read), count(sums.get(Counter::DisplayChecked))]);
             cells.extend(estimate(off.map(|off| off.scaled(100.0)), "%"));
             rows.push(cells);
         }
     }
-    let keys = ["site", "equipment", "jobs", "checked", "off", "least", "greatest"];
-    table(sentence::owner_heading_equipment(), &keys, rows, sentence::owner_no_equipment())
+    table(sentence::owner_heading_equipment(), &DISPLAYS, rows, sentence::owner_no_equipment())
 }
+
+/// Columns of the litres.
+const LITRES: [&str; 12] = [
+    "site", "jobs", "in", "out", "carried", "wasted", "spilled", "balanced", "lost", "beyond", "least",
+    "greatest",
+];
 
 fn litres_table(context: &OwnerContext<'_>, sites: &[(&str, Sums)]) -> Table {
     let of_all = OfAll::of(context.figures);
@@ -155,16 +170,31 @@ fn litres_table(context: &OwnerContext<'_>, sites: &[(&str, Sums)]) -> Table {
     rows.extend(small.map(|(number, sums)| {
         let mut cells =
             vec![Cell::Words(sentence::owner_small_sites(number, COMPARED_FROM_JOBS.to_string()))];
+        if sums.withheld() {
+            return row_withheld(cells, LITRES.len());
+        }
         cells.extend(sums_cells(&sums));
-        cells.extend([const { Cell::Empty }; 4]);
+        cells.resize(LITRES.len(), Cell::Empty);
         cells
     }));
-    let keys = [
-        "site", "jobs", "in", "out", "carried", "wasted", "spilled", "balanced", "lost", "beyond", "least",
-        "greatest",
-    ];
-    table(sentence::owner_heading_litres(), &keys, rows, sentence::owner_no_litres())
+    table(sentence::owner_heading_litres(), &LITRES, rows, sentence::owner_no_litres())
 }
+
+/// Columns of the work.
+const WORK: [&str; 12] = [
+    "site",
+    "jobs",
+    "new",
+    "attempts",
+    "decisions",
+    "before",
+    "exchange",
+    "pan",
+    "level",
+    "after",
+    "back-90",
+    "back-365",
+];
 
 /// Shares reached, looks at the level, decisions, minutes: as they are, without a test.
 fn work(context: &OwnerContext<'_>, sites: Vec<(&str, Sums)>) -> Table {
@@ -193,24 +223,13 @@ fn work(context: &OwnerContext<'_>, sites: Vec<(&str, Sums)>) -> Table {
     let mut rows: Vec<Vec<Cell>> =
         shown.iter().map(|(site, sums)| cells(text(context.site_name(site)), sums)).collect();
     rows.extend(small.map(|(number, sums)| {
-        let name = sentence::owner_small_sites(number, COMPARED_FROM_JOBS.to_string());
-        cells(Cell::Words(name), &sums)
+        let name = Cell::Words(sentence::owner_small_sites(number, COMPARED_FROM_JOBS.to_string()));
+        if sums.withheld() || is_withheld(sums.get(Counter::Done)) {
+            return row_withheld(vec![name], WORK.len());
+        }
+        cells(name, &sums)
     }));
-    let keys = [
-        "site",
-        "jobs",
-        "new",
-        "attempts",
-        "decisions",
-        "before",
-        "exchange",
-        "pan",
-        "level",
-        "after",
-        "back-90",
-        "back-365",
-    ];
-    table(sentence::owner_heading_work(), &keys, rows, sentence::owner_no_work())
+    table(sentence::owner_heading_work(), &WORK, rows, sentence::owner_no_work())
 }
 
 /// A number of a site beside the limits of chance.

@@ -2,8 +2,10 @@
 
 use super::year::{Fault, Plan, Year, year};
 use crate::owner::naming::COMPARED_FROM_JOBS;
+use crate::owner::rates::rates;
 use crate::owner::sheets::{OwnerContext, is_listed, tally};
-use crate::owner::{DisplayState, Figures, JobRow, Measure, exceptions, named, one_page};
+use crate::owner::{DisplayState, Figures, JobRow, Measure, Named, exceptions, named, one_page};
+use crate::quantity::Estimate;
 use crate::sheet::{Cell, Sheet, Table};
 use crate::text::{Language, Sentence, render};
 
@@ -222,6 +224,61 @@ fn litres_and_minutes_that_nobody_measured_are_said_so_and_divided_by_those_that
 }
 
 #[test]
+fn the_jobs_of_a_sentence_about_come_backs_are_those_that_are_old_enough_to_be_counted() {
+    const DAY_US: i64 = 86_400_000_000;
+    let closed = |number: usize, day: i64, back: Option<i64>| JobRow {
+        closed_us: Some(day * DAY_US),
+        vehicle: format!("v-{number}"),
+        back_after_days: back,
+        ..job("one", number)
+    };
+    let mut rows: Vec<JobRow> = (0..20).map(|number| closed(number, 1, None)).collect();
+    rows.extend([closed(20, 2, Some(3)), closed(21, 2, Some(30)), closed(22, 10, Some(3))]);
+    // Nine days too young for the last one.
+    let figures = Figures::of(&rows, 32 * DAY_US);
+    let rates = rates(&figures, Measure::ComeBack);
+    let rate = &rates.sites[0];
+    let named = Named {
+        measure: Measure::ComeBack,
+        site: "one".into(),
+        equipment: String::new(),
+        from_month: "2026-03".into(),
+        to_month: "2026-03".into(),
+        jobs: rate.jobs,
+        events: rate.events,
+        size: None,
+        expected: Some(rate.expected),
+    };
+    let found = exceptions(&[named], &rows, str::to_owned);
+    let numbers: Vec<&str> = found[0].jobs.iter().map(|job| job.number.as_str()).collect();
+    assert_eq!((rate.jobs, rate.events), (22, 2));
+    assert_eq!(numbers, ["one-26-0020", "one-26-0021"]);
+}
+
+#[test]
+fn litres_lost_are_with_what_was_spilled_and_the_jobs_with_the_most_come_first() {
+    let mut rows: Vec<JobRow> = (0..20).map(|number| job("one", number)).collect();
+    rows[3].difference = Some(2.0);
+    rows[7].litres_spilled = Some(3.0);
+    let named = Named {
+        measure: Measure::LitresLost,
+        site: "one".into(),
+        equipment: String::new(),
+        from_month: "2026-03".into(),
+        to_month: "2026-03".into(),
+        jobs: 20,
+        events: 20,
+        size: Some(Estimate::known(1.0, 0.1)),
+        expected: None,
+    };
+    let found = exceptions(&[named], &rows, str::to_owned);
+    let first: Vec<&str> = found[0].jobs.iter().take(2).map(|job| job.number.as_str()).collect();
+    assert_eq!(first, ["one-26-0007", "one-26-0003"]);
+    let text = said(&found[0].text);
+    assert!(text.contains("in minus out, with what was spilled, is 1.0"), "{text}");
+}
+
+#[test]
 fn a_site_with_few_jobs_is_neither_compared_nor_named_for_what_chance_does() {
     let mut rows: Vec<JobRow> = Vec::new();
     for site in 0..12 {
@@ -241,6 +298,35 @@ fn a_site_with_few_jobs_is_neither_compared_nor_named_for_what_chance_does() {
     let mut sums = rows.clone();
     sums.truncate(3);
     assert!(all(&sheet(&sums, &[], 0, "owner-sums", "")).contains("fewer than 5 jobs"));
+}
+
+#[test]
+fn months_displays_and_single_workshops_of_fewer_than_five_jobs_keep_their_row_and_show_no_figure() {
+    let read = |number| JobRow {
+        display: DisplayState::Checked,
+        equipment: "EQ-2".into(),
+        level_set: false,
+        vehicle: "v".into(),
+        ..job("one", number)
+    };
+    for (jobs, is_shown) in [(4, false), (5, true)] {
+        let rows: Vec<JobRow> = (0..jobs).map(read).collect();
+        let now_us = 40 * 86_400_000_000;
+        let owner = sheet(&rows, &[], now_us, "owner", "");
+        let site = sheet(&rows, &[], now_us, "owner-site", "one");
+        // Displays, litres, three shares, work; then the months of litres and of three shares.
+        let tables: Vec<&Table> = owner.tables[1..].iter().chain(&site.tables).collect();
+        assert_eq!(tables.len(), 10);
+        for table in tables {
+            assert_eq!(table.rows.len(), 1, "{}", said(&table.heading));
+            let cells = &table.rows[0].cells;
+            let numbers = cells.iter().filter(|cell| matches!(cell, Cell::Number { .. })).count();
+            let few = cells
+                .iter()
+                .any(|cell| matches!(cell, Cell::Words(words) if said(words) == "fewer than 5 jobs"));
+            assert_eq!((numbers > 0, few), (is_shown, !is_shown), "{}: {cells:?}", said(&table.heading));
+        }
+    }
 }
 
 #[test]
