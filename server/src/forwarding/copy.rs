@@ -260,7 +260,7 @@ fn write(path: &Path, what: &impl Serialize) -> Result<(), ServerError> {
 }
 
 /// Places of entries after one that this version cannot read.
-async fn unreadable_after(store: &dyn Store, seq: u64) -> Result<Vec<u64>, ServerError> {
+pub(super) async fn unreadable_after(store: &dyn Store, seq: u64) -> Result<Vec<u64>, ServerError> {
     let (mut found, mut from) = (Vec::new(), seq.saturating_add(1));
     loop {
         let page = store.read(from, PAGE_ROWS_MAX).await?;

@@ -5,7 +5,7 @@
 //! never another workshop's. What is offered lies in the owner's own catalogue folder and is named by a setting; whether a
 //! workshop adopts it is decided there. Called by the handlers of forwarding and by [`crate::Desk`].
 
-use super::keeping::site_of;
+use super::keeping::{caught_up, site_of, to_the_end};
 use super::sites::Sites;
 use crate::access::Who;
 use crate::catalogue::{self, Files};
@@ -30,6 +30,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::io::ErrorKind;
 use std::path::Path;
+use std::sync::Arc;
 use std::time::{Duration, UNIX_EPOCH};
 use tokio::time::timeout;
 use tonic::Streaming;
@@ -98,6 +99,13 @@ pub(crate) async fn list(
     let folder = sites.folder_of(&site);
     let mut found: BTreeMap<String, (bool, i64)> =
         off_the_network(move || kept_here(&folder)).await??.into_iter().collect();
+    if sites.knows(&site) {
+        // Those of which something is missing or wrong are brought once more.
+        let held = sites.open(&site).await?;
+        for incomplete in held.workshop.missing_revisions().iter() {
+            found.remove(incomplete);
+        }
+    }
     for Offered { revision_id, since_us } in offered(&**sites.own()).await? {
         found.insert(revision_id, (true, since_us));
     }
@@ -144,17 +152,26 @@ pub(crate) async fn get(
 /// # Errors
 /// When they are not the files of the revision that is named, or too many or too large.
 pub(crate) async fn put(
-    sites: &Sites,
+    sites: &Arc<Sites>,
     who: &Who,
     parts: Streaming<PutSharedRevisionRequest>,
     within: Duration,
 ) -> Result<(), Cause> {
     let own = site_of(sites, who, None).await?;
-    let _room = sites.room().await?;
+    let room = sites.room().await?;
     let (site_id, revision_id, files) = whole(parts, within).await?;
     let site = if site_id == own { own } else { site_of(sites, who, Some(&site_id)).await? };
-    let _turn = sites.turn().await?;
-    let held = sites.open(&site).await?;
+    let turn = sites.turn().await?;
+    let sites = Arc::clone(sites);
+    to_the_end(async move {
+        let (_room, _turn) = (room, turn);
+        keep(&sites, &site, revision_id, files).await
+    })
+    .await
+}
+
+async fn keep(sites: &Sites, site: &str, revision_id: String, files: Files) -> Result<(), Cause> {
+    let held = sites.open(site).await?;
     let folder = Folder::clone(&held.folder);
     let (named, files) = off_the_network(move || {
         let found = RevisionId::of(&files).to_string();
@@ -166,6 +183,7 @@ pub(crate) async fn put(
     })
     .await??;
     let _alone = held.keeping.lock().await;
+    let head = caught_up(sites, &held).await?;
     let (place, kept) = (folder.path().to_owned(), named.clone());
     off_the_network(move || {
         let there = kept_here(&place)?;
@@ -177,7 +195,7 @@ pub(crate) async fn put(
     .await??;
     if held.workshop.missing_revisions().contains(&named) {
         held.workshop.look_at_copied(true).await?;
-        sites.kept(&site, held.store.head().await?.seq);
+        sites.kept(site, head.seq);
     }
     Ok(())
 }

@@ -19,7 +19,7 @@ use standpipe_store::{Fork, Store};
 use std::collections::{BTreeMap, HashMap};
 use std::path::PathBuf;
 use std::sync::{Arc, PoisonError, RwLock};
-use tokio::sync::{Mutex, Semaphore, SemaphorePermit, watch};
+use tokio::sync::{Mutex, OwnedSemaphorePermit, Semaphore, watch};
 
 /// Most journals that are open at once: one in a database holds up to six connections.
 pub(crate) const SITES_OPEN_MAX: usize = 16;
@@ -73,9 +73,9 @@ pub(crate) struct Sites {
     known: RwLock<BTreeMap<String, Known>>,
     open: Mutex<Open>,
     /// Calls that hold a journal open.
-    turns: Semaphore,
+    turns: Arc<Semaphore>,
     /// Revisions that are on their way here, each in memory until it is whole.
-    arriving: Semaphore,
+    arriving: Arc<Semaphore>,
     grown: watch::Sender<u64>,
 }
 
@@ -112,7 +112,7 @@ impl Sites {
         let known = RwLock::new(found.collect());
         let premises = Premises { whose: Whose::Copied, ..premises.clone() };
         let (open, grown) = (Mutex::default(), watch::Sender::new(0));
-        let (turns, arriving) = (Semaphore::new(TURNS), Semaphore::new(ARRIVING_MAX));
+        let (turns, arriving) = (Arc::new(Semaphore::new(TURNS)), Arc::new(Semaphore::new(ARRIVING_MAX)));
         Ok(Some(Arc::new(Self { premises, shelf, known, open, turns, arriving, grown })))
     }
 
@@ -169,16 +169,22 @@ impl Sites {
     ///
     /// # Errors
     /// Never while the server runs.
-    pub(crate) async fn turn(&self) -> Result<SemaphorePermit<'_>, Cause> {
-        self.turns.acquire().await.map_err(|error| Cause::internal("waiting for a turn", &error))
+    pub(crate) async fn turn(&self) -> Result<OwnedSemaphorePermit, Cause> {
+        Arc::clone(&self.turns)
+            .acquire_owned()
+            .await
+            .map_err(|error| Cause::internal("waiting for a turn", &error))
     }
 
     /// Waits for room for the files of a revision.
     ///
     /// # Errors
     /// Never while the server runs.
-    pub(super) async fn room(&self) -> Result<SemaphorePermit<'_>, Cause> {
-        self.arriving.acquire().await.map_err(|error| Cause::internal("waiting for room", &error))
+    pub(super) async fn room(&self) -> Result<OwnedSemaphorePermit, Cause> {
+        Arc::clone(&self.arriving)
+            .acquire_owned()
+            .await
+            .map_err(|error| Cause::internal("waiting for room", &error))
     }
 
     /// Notes what a site's server said it has, and how that stands to the copy. It is written down when it means something
@@ -201,6 +207,16 @@ impl Sites {
     pub(crate) fn kept(&self, site: &str, kept: u64) {
         self.note(site, |known| known.kept = known.kept.max(kept));
         self.grown.send_modify(|changes| *changes += 1);
+    }
+
+    /// Whether the site was heard before.
+    pub(super) fn knows(&self, site: &str) -> bool {
+        self.known_of(site).is_some()
+    }
+
+    /// How far the journal of a site was noted to reach.
+    pub(super) fn kept_of(&self, site: &str) -> u64 {
+        self.known_of(site).map_or(0, |known| known.kept)
     }
 
     /// How it stands with each site, by name.
@@ -340,9 +356,11 @@ fn is_free(held: &Arc<Held>) -> bool {
 /// Closes a journal and remembers how far it came. What fails here fails again at the next opening and is told then.
 async fn let_go(site: &str, held: &Held) {
     let closed = async {
-        let reached = Reached::from(&held.store.head().await?);
+        // Whoever brings something just now is at its end first.
+        let _alone = held.keeping.lock().await;
+        let head = held.store.head().await;
         held.store.close().await?;
-        held.folder.remember(&reached)
+        held.folder.remember(&Reached::from(&head?))
     };
     if let Err(error) = closed.await {
         tracing::warn!(site, %error, "the journal of a site was not closed in order");

@@ -20,6 +20,7 @@ use std::path::Path;
 use tonic::Code;
 use tonic_types::StatusExt as _;
 
+mod cut_off;
 mod spoiled;
 
 type Client = ForwardingServiceClient<Bearer>;
