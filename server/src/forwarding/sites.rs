@@ -15,7 +15,7 @@ use crate::folder::{Folder, LockedFolder, Reached};
 use crate::status::{Cause, Forwarding, Overload};
 use crate::workshop::{Premises, Whose, Workshop};
 use standpipe_proto::limits::SITES_MAX;
-use standpipe_store::{Fork, Store};
+use standpipe_store::{Fork, Store, StoreError};
 use std::collections::{BTreeMap, HashMap};
 use std::path::PathBuf;
 use std::sync::{Arc, PoisonError, RwLock};
@@ -303,8 +303,15 @@ impl Sites {
         open.turn += 1;
         let turn = open.turn;
         if let Some((asked, held)) = open.held.get_mut(site) {
-            *asked = turn;
-            return Ok(Arc::clone(held));
+            if !has_stopped(held) {
+                *asked = turn;
+                return Ok(Arc::clone(held));
+            }
+            if !is_free(held) {
+                return Err(Overload::Busy.into());
+            }
+            let_go(site, held).await;
+            open.held.remove(site);
         }
         while open.held.len() >= SITES_OPEN_MAX {
             let free = open.held.iter().filter(|(_, (_, held))| is_free(held));
@@ -351,6 +358,18 @@ impl Sites {
 /// Whether nobody but the shelf holds a journal.
 fn is_free(held: &Arc<Held>) -> bool {
     Arc::strong_count(held) == 1 && Arc::strong_count(&held.workshop) == 1
+}
+
+/// Whether the store of a journal takes nothing more until it is opened again.
+fn has_stopped(held: &Held) -> bool {
+    let health = held.store.health();
+    matches!(
+        health,
+        Err(StoreError::Broken { .. }
+            | StoreError::Disk { .. }
+            | StoreError::TakenOver { .. }
+            | StoreError::Closed)
+    )
 }
 
 /// Closes a journal and remembers how far it came. What fails here fails again at the next opening and is told then.
