@@ -21,6 +21,9 @@ use standpipe_store::{Fork, Head, JobId, JobRow, Replicated, StoreError, StoredE
 use std::collections::HashMap;
 use std::sync::Arc;
 
+/// So long a fork stands after it was seen last: twice the pause after which a site calls again, whatever it was told.
+const FORK_STANDS_US: i64 = 600_000_000;
+
 /// Whose journal a station brings.
 ///
 /// # Errors
@@ -270,11 +273,14 @@ async fn note(sites: &Sites, who: &Who, site: &str, here: &Point, claim: Point) 
     Ok(sites.own().note_fork(fork).await?)
 }
 
-/// Notes that a journal was shown to be the known one, if a fork of it stands.
+/// Notes that a journal was shown to be the known one, if a fork of it stands that was not seen for a while: where one disk
+/// has two copies, both call again and again.
 async fn settle(sites: &Sites, site: &str) -> Result<(), Cause> {
-    let stands = sites.forks().await?.iter().any(|fork| fork.site == site && fork.settled_us.is_none());
-    if stands {
-        sites.own().settle_forks(site, sites.clock().now_us()).await?;
+    let now_us = sites.clock().now_us();
+    let before_us = now_us.saturating_sub(FORK_STANDS_US);
+    let over = |fork: &Fork| fork.site == site && fork.settled_us.is_none() && fork.last_us < before_us;
+    if sites.forks().await?.iter().any(over) {
+        sites.own().settle_forks(site, before_us, now_us).await?;
     }
     Ok(())
 }

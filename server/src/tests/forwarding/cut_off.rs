@@ -62,3 +62,18 @@ async fn a_call_that_is_cut_off_anywhere_leaves_nothing_half_done() {
     keeping::forward(sites, &mill(), source.batch(from, 99).await).await.unwrap();
     is_whole(sites, &source).await;
 }
+
+#[tokio::test]
+async fn a_copy_whose_store_stopped_is_opened_again_as_soon_as_nobody_holds_it() {
+    let (owner, source) = (Owner::found().await, odd().await);
+    let workshop = owner.workshop().await;
+    let sites = workshop.sites.as_ref().unwrap();
+    keeping::compare(sites, &mill(), source.compare(0).await).await.unwrap();
+    let held = sites.open(SITE).await.unwrap();
+    held.store.close().await.unwrap();
+    let busy = sites.open(SITE).await.err().unwrap();
+    assert_eq!(busy.row().0, Code::Unavailable, "{busy}");
+    drop(held);
+    keeping::forward(sites, &mill(), source.batch(1, 99).await).await.unwrap();
+    is_whole(sites, &source).await;
+}
