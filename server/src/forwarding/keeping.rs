@@ -62,8 +62,13 @@ pub(crate) async fn compare(
     request: CompareJournalRequest,
 ) -> Result<CompareJournalResponse, Cause> {
     let site = site_of(sites, who, Some(&request.site_id)).await?;
+    let turn = sites.turn_of_site(&site).await?;
     let (sites, who) = (Arc::clone(sites), who.clone());
-    to_the_end(async move { held_against(&sites, &who, &site, request).await }).await
+    to_the_end(async move {
+        let _turn = turn;
+        held_against(&sites, &who, &site, request).await
+    })
+    .await
 }
 
 async fn held_against(
@@ -101,7 +106,7 @@ pub(crate) async fn forward(
     request: ForwardEntriesRequest,
 ) -> Result<ForwardEntriesResponse, Cause> {
     let site = site_of(sites, who, Some(&request.site_id)).await?;
-    let turn = sites.turn().await?;
+    let turn = sites.turn(&site).await?;
     let brought = off_the_network(move || intake::read(request)).await??;
     let (sites, who) = (Arc::clone(sites), who.clone());
     to_the_end(async move {
@@ -181,7 +186,7 @@ pub(crate) async fn give_back(
     request: ReturnEntriesRequest,
 ) -> Result<ReturnEntriesResponse, Cause> {
     let site = site_of(sites, who, Some(&request.site_id)).await?;
-    let _turn = sites.turn().await?;
+    let _turn = sites.turn(&site).await?;
     let held = sites.open(&site).await?;
     // The end first: what comes after it meanwhile is given with the next call.
     let head = held.store.head().await?;

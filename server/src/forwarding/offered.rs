@@ -19,7 +19,8 @@ use serde::{Deserialize, Serialize};
 use standpipe_engine::catalogue::RevisionId;
 use standpipe_proto::check::{Violation, violations};
 use standpipe_proto::limits::{
-    CATALOGUE_BYTES_MAX, CATALOGUE_FILES_MAX, MESSAGE_BYTES_MAX, REVISIONS_OF_SITE_MAX,
+    CATALOGUE_BYTES_MAX, CATALOGUE_FILES_MAX, MESSAGE_BYTES_MAX, REVISIONS_OF_SITE_BYTES_MAX,
+    REVISIONS_OF_SITE_MAX,
 };
 use standpipe_proto::v1::{
     GetSharedRevisionRequest, GetSharedRevisionResponse, ListSharedRevisionsRequest,
@@ -130,6 +131,7 @@ pub(crate) async fn get(
     request: GetSharedRevisionRequest,
 ) -> Result<GetSharedRevisionResponse, Cause> {
     let site = site_of(sites, who, None).await?;
+    let _turn = sites.turn_of_site(&site).await?;
     let GetSharedRevisionRequest { revision_id, page_size, page_token } = request;
     let is_offered = offered(&**sites.own()).await?.iter().any(|one| one.revision_id == revision_id);
     let mut places = vec![sites.folder_of(&site)];
@@ -158,10 +160,10 @@ pub(crate) async fn put(
     within: Duration,
 ) -> Result<(), Cause> {
     let own = site_of(sites, who, None).await?;
-    let room = sites.room().await?;
+    let room = sites.room(&own).await?;
     let (site_id, revision_id, files) = whole(parts, within).await?;
     let site = if site_id == own { own } else { site_of(sites, who, Some(&site_id)).await? };
-    let turn = sites.turn().await?;
+    let turn = sites.turn(&site).await?;
     let sites = Arc::clone(sites);
     to_the_end(async move {
         let (_room, _turn) = (room, turn);
@@ -187,8 +189,15 @@ async fn keep(sites: &Sites, site: &str, revision_id: String, files: Files) -> R
     let (place, kept) = (folder.path().to_owned(), named.clone());
     off_the_network(move || {
         let there = kept_here(&place)?;
-        if there.len() >= REVISIONS_OF_SITE_MAX && !there.iter().any(|(id, _)| *id == kept) {
-            return Err(Forwarding::TooManyRevisions { most: REVISIONS_OF_SITE_MAX }.into());
+        if !there.iter().any(|(id, _)| *id == kept) {
+            if there.len() >= REVISIONS_OF_SITE_MAX {
+                return Err(Forwarding::TooManyRevisions { most: REVISIONS_OF_SITE_MAX }.into());
+            }
+            let brought: u64 = files.iter().map(|(_, content)| content.len() as u64).sum();
+            if bytes_of(&place, &there)?.saturating_add(brought) > REVISIONS_OF_SITE_BYTES_MAX {
+                let greatest = REVISIONS_OF_SITE_BYTES_MAX;
+                return Err(Forwarding::RevisionsTooLarge { greatest }.into());
+            }
         }
         catalogue::keep(&folder, &kept, &files).map_err(Cause::from)
     })
@@ -213,6 +222,9 @@ async fn whole(
         let found = violations(&part);
         if !found.is_empty() {
             return Err(Cause::OutsideBounds(found));
+        }
+        if part.files.is_empty() {
+            return Err(outside("files", "is empty; send at least one file in each message"));
         }
         let of = (part.site_id, part.revision_id);
         if about.as_ref().is_some_and(|about| *about != of) {
@@ -281,6 +293,20 @@ fn kept_here(folder: &Path) -> Result<Vec<Kept>, ServerError> {
     Ok(found)
 }
 
+/// Bytes of all files of these revisions.
+fn bytes_of(folder: &Path, revisions: &[Kept]) -> Result<u64, ServerError> {
+    let mut bytes = 0_u64;
+    for (id, _) in revisions {
+        let place = folder.join(catalogue::FOLDER).join(id);
+        let failed = || ServerError::file("reading", &place);
+        for item in fs::read_dir(&place).map_err(failed())? {
+            let about = item.and_then(|item| item.metadata()).map_err(failed())?;
+            bytes = bytes.saturating_add(about.len());
+        }
+    }
+    Ok(bytes)
+}
+
 /// The files of a revision in a folder, if it is there; refused unless they still give its identity.
 fn files_in(folder: &Path, revision_id: &str) -> Result<Option<Files>, ServerError> {
     if !is_identity(revision_id) || !folder.join(catalogue::FOLDER).join(revision_id).is_dir() {
@@ -312,6 +338,18 @@ mod tests {
         add(&mut files, "alder-8.toml".to_owned(), vec![1]).unwrap();
         let told = add(&mut files, "alder-8.toml".to_owned(), vec![2]).unwrap_err().to_string();
         assert!(told.contains("twice"), "{told}");
+    }
+
+    #[test]
+    fn what_the_revisions_of_a_site_weigh_is_told_from_their_files() {
+        let home = tempfile::tempdir().unwrap();
+        for (digit, bytes) in [("a", 300), ("b", 50)] {
+            let place = home.path().join(catalogue::FOLDER).join(digit.repeat(DIGITS));
+            fs::create_dir_all(&place).unwrap();
+            fs::write(place.join("workshop.toml"), vec![0; bytes]).unwrap();
+        }
+        let there = kept_here(home.path()).unwrap();
+        assert_eq!(bytes_of(home.path(), &there).unwrap(), 350);
     }
 
     #[tokio::test]

@@ -7,6 +7,7 @@
 //! Called by the handlers of forwarding, by the tallies and by the owner's pages.
 
 use super::copy::{Heard, LeftOut, Shelf};
+use super::queue::{Queue, Turn};
 use super::standing::Standing;
 use crate::clock::Clock;
 use crate::config::Mode;
@@ -19,7 +20,7 @@ use standpipe_store::{Fork, Store, StoreError};
 use std::collections::{BTreeMap, HashMap};
 use std::path::PathBuf;
 use std::sync::{Arc, PoisonError, RwLock};
-use tokio::sync::{Mutex, OwnedSemaphorePermit, Semaphore, watch};
+use tokio::sync::{Mutex, watch};
 
 /// Most journals that are open at once: one in a database holds up to six connections.
 pub(crate) const SITES_OPEN_MAX: usize = 16;
@@ -73,9 +74,9 @@ pub(crate) struct Sites {
     known: RwLock<BTreeMap<String, Known>>,
     open: Mutex<Open>,
     /// Calls that hold a journal open.
-    turns: Arc<Semaphore>,
+    turns: Queue,
     /// Revisions that are on their way here, each in memory until it is whole.
-    arriving: Arc<Semaphore>,
+    arriving: Queue,
     grown: watch::Sender<u64>,
 }
 
@@ -112,7 +113,7 @@ impl Sites {
         let known = RwLock::new(found.collect());
         let premises = Premises { whose: Whose::Copied, ..premises.clone() };
         let (open, grown) = (Mutex::default(), watch::Sender::new(0));
-        let (turns, arriving) = (Arc::new(Semaphore::new(TURNS)), Arc::new(Semaphore::new(ARRIVING_MAX)));
+        let (turns, arriving) = (Queue::new(TURNS), Queue::new(ARRIVING_MAX));
         Ok(Some(Arc::new(Self { premises, shelf, known, open, turns, arriving, grown })))
     }
 
@@ -165,26 +166,28 @@ impl Sites {
         self.take(&mut open, site, name).await
     }
 
-    /// Waits for a turn of the calls that hold a journal open for long.
+    /// Waits for a turn of the calls that hold the journal of a site open for long.
     ///
     /// # Errors
-    /// Never while the server runs.
-    pub(crate) async fn turn(&self) -> Result<OwnedSemaphorePermit, Cause> {
-        Arc::clone(&self.turns)
-            .acquire_owned()
-            .await
-            .map_err(|error| Cause::internal("waiting for a turn", &error))
+    /// [`Overload::Busy`] where too many calls of the site wait already.
+    pub(super) async fn turn(&self, site: &str) -> Result<Turn, Cause> {
+        self.turns.of_all(site).await
     }
 
-    /// Waits for room for the files of a revision.
+    /// Waits for the other calls of a site only.
     ///
     /// # Errors
-    /// Never while the server runs.
-    pub(super) async fn room(&self) -> Result<OwnedSemaphorePermit, Cause> {
-        Arc::clone(&self.arriving)
-            .acquire_owned()
-            .await
-            .map_err(|error| Cause::internal("waiting for room", &error))
+    /// As [`Sites::turn`].
+    pub(super) async fn turn_of_site(&self, site: &str) -> Result<Turn, Cause> {
+        self.turns.of_site(site).await
+    }
+
+    /// Waits for room for the files of a revision of a site.
+    ///
+    /// # Errors
+    /// As [`Sites::turn`].
+    pub(super) async fn room(&self, site: &str) -> Result<Turn, Cause> {
+        self.arriving.of_all(site).await
     }
 
     /// Notes what a site's server said it has, and how that stands to the copy. It is written down when it means something

@@ -361,6 +361,9 @@ async fn revisions_of_a_site_and_what_the_owner_offers_are_given_to_that_site_on
     let put = |parts: Vec<PutSharedRevisionRequest>| tokio_stream::iter(parts);
     let told = client.put_shared_revision(put(vec![part(b"name = \"Other\"\n")])).await.unwrap_err();
     assert_eq!((told.code(), reason(&told).as_str()), (Code::InvalidArgument, "REVISION_DIFFERS"));
+    let bare = PutSharedRevisionRequest { files: Vec::new(), ..part(&files[0].1) };
+    let told = client.put_shared_revision(put(vec![part(&files[0].1), bare])).await.unwrap_err();
+    assert_eq!(told.code(), Code::InvalidArgument, "{told}");
     let mut out = part(&files[0].1);
     out.files[0].name = "../workshop.toml".into();
     assert_eq!(client.put_shared_revision(put(vec![out])).await.unwrap_err().code(), Code::InvalidArgument);
