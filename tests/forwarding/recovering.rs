@@ -98,7 +98,7 @@ async fn forwarding_brings_a_folder_that_went_on_differently_behind_the_owners_e
     let again = recovered(&shop.with("older"), None).await;
     assert!(matches!(again, Err(ServerError::FolderTaken { .. })), "never over anything: {again:?}");
 
-    // Tokens and names are there, the fork is over, and the owner gets what it lacked.
+    // Tokens and names are there, and the owner gets what it lacked.
     let server = serve(&made.path, Mode::Workshop, Arc::new(SystemClock)).await;
     state(&server, &token, &mut own_way, 3).await;
     let kept = server.level_with_owner().await.unwrap();
@@ -111,8 +111,9 @@ async fn forwarding_brings_a_folder_that_went_on_differently_behind_the_owners_e
     assert_eq!((kept, after.0), (after.0, now.0 + 3));
     assert_eq!(told(&owner_place.copy_of("harbour-lane")).await, after);
     let checks = standpipe_server::doctor(&owner_place.dir(), &SystemClock).await.unwrap();
-    let forks = checks.iter().filter(|check| check.sentence.contains("differently") && check.next.is_some());
-    assert_eq!(forks.count(), 0, "{checks:?}");
+    // The other copy of the disk may call at any moment, so it stands for as long as that takes.
+    let fork = checks.iter().find(|check| check.sentence.contains("differently")).unwrap();
+    assert!(fork.sentence.contains("either this copy or another one of the same disk"), "{fork:?}");
 }
 
 #[tokio::test(flavor = "multi_thread")]

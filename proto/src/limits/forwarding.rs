@@ -14,6 +14,8 @@ pub const FORWARD_BYTES_MAX: usize = MESSAGE_BYTES_MAX;
 pub const FORWARD_MESSAGE_BYTES_MAX: usize = FORWARD_BYTES_MAX + 128 * FORWARD_ENTRIES_MAX;
 /// Most catalogue revisions of one site that an owner's server keeps.
 pub const REVISIONS_OF_SITE_MAX: usize = 1_000;
+/// Greatest size of the files of all these revisions together, in bytes.
+pub const REVISIONS_OF_SITE_BYTES_MAX: u64 = 256 * 1024 * 1024;
 /// Most sites whose journals an owner's server keeps.
 pub const SITES_MAX: usize = 1_000;
 

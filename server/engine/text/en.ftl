@@ -3008,7 +3008,7 @@ page-owner-of-100 = of 100 jobs
 page-owner-jobs-to = jobs, up to { $jobs }
 page-owner-funnel-said = Each circle is a workshop, what its variants would lead to taken out. Line: all together; dashes: 95 %; dots: 99.8 % of chance. Beyond them is a reason to look.
 page-owner-months-said = Circles: single months, with dotted limits. Line: moving average, with dashed limits.
-owner-site-forked = { $site }: its journal went on differently from what is kept here; this was seen first on { $day }. Nothing was taken since, so its figures end at entry { $entry }. Bring back the newer copy there, or rebuild the site with: standpipe-server recover --dir DIR --from-owner.
+owner-site-forked = { $site }: its journal went on differently from what is kept here; this was seen first on { $day }, when { $entry } entries of it were kept. Either this copy or another one of the same disk went its own way; find out which one is right: bring back the newer copy there, or rebuild the site with: standpipe-server recover --dir DIR --from-owner.
 owner-site-silent = { $days ->
     [one] { $site } was last heard of one day ago; its figures end at entry { $entry }.
    *[other] { $site } was last heard of { $days } days ago; its figures end at entry { $entry }.

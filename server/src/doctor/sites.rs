@@ -36,14 +36,22 @@ pub(super) async fn checks(patient: &Patient<'_>, store: &dyn Store) -> Result<V
         let next = patient.command("station add NAME --role forwarder --site SITE");
         checks.push(Check::to_do("sites", "no workshop brings its journal here yet", next));
     }
-    for (id, name, _) in found {
+    for (id, name, kept) in found {
         let place = Place { name: format!("{name} ({id})"), patient };
         checks.push(match forks.get(&id) {
-            Some(fork) => place.forked(fork),
+            Some(fork) => place.forked(fork, reaches(&shelf, &id).await.unwrap_or(kept)),
             None => place.check(&shelf, &id).await,
         });
     }
     Ok(checks)
+}
+
+/// Entries of a copy; nothing where it cannot be read.
+async fn reaches(shelf: &Shelf, id: &str) -> Option<u64> {
+    let store = shelf.open_for_reading(id).await.ok()?;
+    let head = store.head().await;
+    store.close().await.ok()?;
+    Some(head.ok()?.seq)
 }
 
 /// A workshop as it is named.
@@ -53,11 +61,11 @@ struct Place<'a> {
 }
 
 impl Place<'_> {
-    fn forked(&self, fork: &Fork) -> Check {
+    fn forked(&self, fork: &Fork, kept: u64) -> Check {
         let digits = |root: &[u8]| hex(root).chars().take(16).collect::<String>();
         let sentence = format!(
             "the journal of {} went on differently: its server showed {} entries with root {}, here {} are kept with root \
-             {}; first at {}, last at {}, by station {}. Nothing more of it is taken",
+             {}; first at {}, last at {}, by station {}. {}",
             self.name,
             fork.claimed.1,
             digits(&fork.claimed.2),
@@ -65,7 +73,13 @@ impl Place<'_> {
             digits(&fork.here.1),
             time_in_words(fork.first_us),
             time_in_words(fork.last_us),
-            fork.station
+            fork.station,
+            if kept > fork.here.0 {
+                "Entries were kept since: either this copy or another one of the same disk went its own way; find out which one is \
+                 right"
+            } else {
+                "Nothing more of it is taken"
+            }
         );
         Check::to_do("sites", sentence, RECOVER)
     }

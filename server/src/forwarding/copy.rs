@@ -260,7 +260,7 @@ fn write(path: &Path, what: &impl Serialize) -> Result<(), ServerError> {
 }
 
 /// Places of entries after one that this version cannot read.
-async fn unreadable_after(store: &dyn Store, seq: u64) -> Result<Vec<u64>, ServerError> {
+pub(super) async fn unreadable_after(store: &dyn Store, seq: u64) -> Result<Vec<u64>, ServerError> {
     let (mut found, mut from) = (Vec::new(), seq.saturating_add(1));
     loop {
         let page = store.read(from, PAGE_ROWS_MAX).await?;
@@ -308,13 +308,21 @@ async fn database_copy(
         Err(StoreError::SiteThere { .. }) => {
             // Only looked at first: its own server may be writing it.
             let there = PostgresStore::open_for_reading(address, site).await?;
-            let is_copy = there.setting(COPY_SETTING).await;
+            let ours = is_ours(&there).await;
             there.close().await?;
-            match is_copy? {
-                Some(_) => Ok(Arc::new(PostgresStore::open(address, site).await?)),
-                None => Err(ServerError::SiteNoCopy { site: site.to_owned() }),
+            if ours? {
+                Ok(Arc::new(PostgresStore::open(address, site).await?))
+            } else {
+                Err(ServerError::SiteNoCopy { site: site.to_owned() })
             }
         }
         Err(error) => Err(error.into()),
     }
+}
+
+/// Whether a journal is a copy: it says so, or its making was cut off before it said anything. The
+/// journal that a site writes itself says from its founding on how the site is called.
+async fn is_ours(there: &PostgresStore) -> Result<bool, StoreError> {
+    Ok(there.setting(COPY_SETTING).await?.is_some()
+        || (there.head().await?.seq == 0 && there.setting(SITE_NAME_SETTING).await?.is_none()))
 }

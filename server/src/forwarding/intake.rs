@@ -234,8 +234,11 @@ impl At<'_> {
         let number = u64::try_from(header.station_number).ok();
         let parts = (uuid_of(&header.entry_id), job, unhex(&header.station_epoch), number);
         let (Some(id), Some(job), Some(station_epoch), Some(station_number)) = parts else { return Ok(None) };
-        // A good one is no longer; what is not good is not kept beside the entry either.
-        let station = cut(&header.station_id).to_owned();
+        if !is_name(&header.station_id) {
+            // No column is made of it; the job it belongs to is named well.
+            return Ok(Some(Placed { entry_id: EntryId(id), job, ..self.unplaced(&[]) }));
+        }
+        let station = header.station_id.clone();
         Ok(Some(Placed { entry_id: EntryId(id), job, station, station_epoch, station_number }))
     }
 
@@ -281,6 +284,12 @@ fn exact<const N: usize>(field: &str, bytes: &[u8]) -> Result<[u8; N], Cause> {
 fn uuid_of(text: &str) -> Option<[u8; 16]> {
     let id = uuid::Uuid::try_parse(text).ok()?;
     (id.hyphenated().to_string() == text).then(|| id.into_bytes())
+}
+
+/// Whether a station can be called so: [`standpipe_proto::limits::Form::Name`].
+fn is_name(text: &str) -> bool {
+    let fits = |letter: char| matches!(letter, 'a'..='z' | '0'..='9' | '.' | '_' | '-');
+    (1..=40).contains(&text.len()) && text.chars().all(fits)
 }
 
 /// The beginning of what somebody wrote, for a sentence.

@@ -20,6 +20,7 @@ use std::path::Path;
 use tonic::Code;
 use tonic_types::StatusExt as _;
 
+mod cut_off;
 mod spoiled;
 
 type Client = ForwardingServiceClient<Bearer>;
@@ -205,16 +206,23 @@ async fn a_fork_is_named_once_however_often_it_is_shown_and_is_over_when_the_kno
     assert!(silent.sentence.contains("quarry-road, which was never heard"), "{silent:?}");
     assert!(forked.sentence.contains("Mill Street (mill-street) went on differently"), "{forked:?}");
     assert!(forked.next.as_ref().unwrap().contains("recover --dir DIR --from-owner"), "{forked:?}");
+    // The known one is shown, and yet the other disk calls just as often.
+    assert_eq!(compare(&mut client, source.compare(0).await).await.standing(), JournalStanding::Same);
+    assert!(site().await[1].sentence.contains("Nothing more of it is taken"), "{checks:?}");
+    source.grow(3).await;
+    bring(&mut client, &source, 100).await;
+    assert!(site().await[1].sentence.contains("either this copy or another one"), "{checks:?}");
+    owner.clock.forward(601_000_000);
     assert_eq!(compare(&mut client, source.compare(0).await).await.standing(), JournalStanding::Same);
     let checks = site().await;
-    assert!(checks[1].sentence.contains("9 entries") && checks[1].next.is_none(), "{checks:?}");
+    assert!(checks[1].sentence.contains("12 entries") && checks[1].next.is_none(), "{checks:?}");
     stop(server).await;
     let workshop = owner.workshop().await;
     let forks = workshop.sites.as_ref().unwrap().forks().await.unwrap();
     let claims: std::collections::BTreeSet<_> = forks.iter().map(|fork| fork.claimed).collect();
     assert_eq!(claims.len(), forks.len(), "each claim stands once: {forks:?}");
     assert!(forks.iter().all(|fork| fork.settled_us.is_some() && fork.here.0 == 9), "{forks:?}");
-    assert_eq!(reached(&owner.copy()).await.root, source.root(9).await, "nothing was overwritten");
+    assert_eq!(reached(&owner.copy()).await.root, source.root(12).await, "nothing was overwritten");
 }
 
 #[tokio::test]
@@ -353,6 +361,9 @@ async fn revisions_of_a_site_and_what_the_owner_offers_are_given_to_that_site_on
     let put = |parts: Vec<PutSharedRevisionRequest>| tokio_stream::iter(parts);
     let told = client.put_shared_revision(put(vec![part(b"name = \"Other\"\n")])).await.unwrap_err();
     assert_eq!((told.code(), reason(&told).as_str()), (Code::InvalidArgument, "REVISION_DIFFERS"));
+    let bare = PutSharedRevisionRequest { files: Vec::new(), ..part(&files[0].1) };
+    let told = client.put_shared_revision(put(vec![part(&files[0].1), bare])).await.unwrap_err();
+    assert_eq!(told.code(), Code::InvalidArgument, "{told}");
     let mut out = part(&files[0].1);
     out.files[0].name = "../workshop.toml".into();
     assert_eq!(client.put_shared_revision(put(vec![out])).await.unwrap_err().code(), Code::InvalidArgument);

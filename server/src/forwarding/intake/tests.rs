@@ -103,21 +103,25 @@ async fn whatever_no_journal_can_hold_is_refused_by_field_and_bound() {
 }
 
 #[test]
-fn a_name_that_is_longer_than_a_station_may_have_is_cut() {
-    let long = Entry {
-        header: Some(standpipe_proto::v1::Header {
-            station_id: "ä".repeat(5_000),
-            ..header(7, Subject::SiteId(SITE.into()))
-        }),
-        fact: Some(Fact { kind: Some(fact::Kind::Closing(standpipe_proto::v1::Closing::default())) }),
-    };
-    let entry = ForwardedEntry {
-        received_time: Some(timestamp(1)),
-        entry: long.encode_to_vec().into(),
-        ..ForwardedEntry::default()
-    };
-    let one = At { index: 0, seq: 1, site: SITE }.read(entry).ok().unwrap();
-    assert!(!one.readable && one.entry.entry.station.len() == 40);
+fn what_no_station_can_be_called_comes_into_no_column() {
+    for name in ["ä".repeat(5_000), "b".repeat(41), String::new(), "bay\0one".into(), "Bay 1".into()] {
+        let odd = Entry {
+            header: Some(standpipe_proto::v1::Header {
+                station_id: name,
+                ..header(7, Subject::JobId(job_id(1)))
+            }),
+            fact: Some(Fact { kind: Some(fact::Kind::Closing(standpipe_proto::v1::Closing::default())) }),
+        };
+        let entry = ForwardedEntry {
+            received_time: Some(timestamp(1_773_831_600_000_000)),
+            entry: odd.encode_to_vec().into(),
+            ..ForwardedEntry::default()
+        };
+        let one = At { index: 0, seq: 5, site: SITE }.read(entry).ok().unwrap();
+        let placed = one.entry.entry;
+        assert!(!one.readable && placed.job.is_some(), "it stays with its job");
+        assert_eq!((placed.station.as_str(), placed.station_number), (NO_STATION, 5));
+    }
 }
 
 proptest! {
