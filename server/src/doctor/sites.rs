@@ -46,6 +46,16 @@ pub(super) async fn checks(patient: &Patient<'_>, store: &dyn Store) -> Result<V
     Ok(checks)
 }
 
+/// What is told of entries whose time cannot be; nothing where there are none.
+fn untimely(entries: &LeftOut) -> String {
+    if entries.count == 0 {
+        return String::new();
+    }
+    let places: Vec<_> = entries.first.iter().map(ToString::to_string).collect();
+    let (count, places) = (entries.count, places.join(", "));
+    format!("; the clock of its server was wrong when it took {count} of them: {places}")
+}
+
 /// Entries of a copy; nothing where it cannot be read.
 async fn reaches(shelf: &Shelf, id: &str) -> Option<u64> {
     let store = shelf.open_for_reading(id).await.ok()?;
@@ -136,7 +146,7 @@ impl Place<'_> {
         }
         let silent = heard.map(|heard| self.patient.now_us.saturating_sub(heard.at_us));
         let ago = silent.map_or("never heard".to_owned(), |us| format!("heard {} ago", span(us / 1_000_000)));
-        let sentence = format!("{name}: {kept} entries, {ago}");
+        let sentence = format!("{name}: {kept} entries, {ago}{}", untimely(&LeftOut::read_untimely(&path)));
         Ok(match silent {
             Some(us) if us >= SILENT_US => {
                 Check::to_do("sites", sentence, "look at the link of that workshop")

@@ -5,7 +5,7 @@
 //! here: what an honest batch looks like, which is [`super::intake`]'s, or how copies are opened, which is
 //! [`super::sites`]'s.
 
-use super::copy::{LeftOut, unreadable_after};
+use super::copy::Odd;
 use super::intake::{self, Brought};
 use super::sites::{Held, Sites};
 use super::standing::{Point, Proof, Standing, standing};
@@ -122,7 +122,8 @@ async fn taken(
     site: &str,
     brought: Brought,
 ) -> Result<ForwardEntriesResponse, Cause> {
-    let Brought { batch, unreadable, adopts } = brought;
+    let Brought { batch, unreadable, untimely, adopts } = brought;
+    let odd = Odd { unreadable, untimely };
     let held = sites.open(site).await?;
     let _alone = held.keeping.lock().await;
     let head = caught_up(sites, &held).await?;
@@ -156,7 +157,7 @@ async fn taken(
         }
         Err(error) => return Err(error.into()),
     };
-    kept(sites, &held, &replicated, Seen { before: head.seq, unreadable, adopts }).await?;
+    kept(sites, &held, &replicated, Seen { before: head.seq, odd, adopts }).await?;
     let there = Some(intake::point_told(&point_of(&replicated.head)));
     Ok(ForwardEntriesResponse { there, kept: i32::try_from(replicated.new).unwrap_or(i32::MAX) })
 }
@@ -169,7 +170,7 @@ pub(super) async fn caught_up(sites: &Sites, held: &Held) -> Result<Head, Cause>
     let head = held.store.head().await?;
     let noted = sites.kept_of(&head.site);
     if noted < head.seq {
-        LeftOut::add(&held.folder, &unreadable_after(&*held.store, noted).await?)?;
+        Odd::after(&*held.store, noted).await?.add(&held.folder)?;
         held.workshop.look_at_copied(true).await?;
         sites.kept(&head.site, head.seq);
     }
@@ -227,21 +228,25 @@ async fn opened(
 struct Seen {
     /// Last entry before it.
     before: u64,
-    unreadable: Vec<u64>,
+    odd: Odd,
     adopts: bool,
 }
 
 /// Sees that what is read of the copy holds the batch.
 async fn kept(sites: &Sites, held: &Held, replicated: &Replicated, seen: Seen) -> Result<(), Cause> {
-    let new: Vec<u64> = seen.unreadable.into_iter().filter(|seq| *seq > seen.before).collect();
-    if !new.is_empty() {
-        tracing::warn!(
-            site = replicated.head.site,
-            ?new,
-            "entries that this version cannot read were kept and left out"
-        );
-        LeftOut::add(&held.folder, &new)?;
+    let mut odd = seen.odd;
+    odd.unreadable.retain(|seq| *seq > seen.before);
+    odd.untimely.retain(|seq| *seq > seen.before);
+    let site = &replicated.head.site;
+    if !odd.unreadable.is_empty() {
+        let new = &odd.unreadable;
+        tracing::warn!(site, ?new, "entries that this version cannot read were kept and left out");
     }
+    if !odd.untimely.is_empty() {
+        let new = &odd.untimely;
+        tracing::warn!(site, ?new, "entries were kept that were taken at a time that cannot be");
+    }
+    odd.add(&held.folder)?;
     if replicated.new > 0 {
         held.workshop.look_at_copied(seen.adopts).await?;
         sites.kept(&replicated.head.site, replicated.head.seq);

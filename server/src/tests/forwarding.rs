@@ -315,6 +315,30 @@ async fn an_entry_that_cannot_be_read_here_is_kept_named_and_hides_nothing() {
 }
 
 #[tokio::test]
+async fn entries_of_a_clock_that_was_wrong_cross_with_the_others_and_are_named() {
+    let owner = Owner::found().await;
+    let server = owner.serve().await;
+    let mut client = owner.client(&server, "mill").await;
+    let mut source = Source::new();
+    source.grow(3).await;
+    source.arrive_in_1970(700).await;
+    source.grow(3).await;
+    bring(&mut client, &source, 100).await;
+    let checks = doctor(&owner.dir, &*owner.clock).await.unwrap();
+    let told = checks.iter().find(|check| check.sentence.contains("clock of its server")).unwrap();
+    assert!(told.sentence.contains("7 entries") && told.sentence.ends_with("1 of them: 4"), "{told:?}");
+    stop(server).await;
+    assert_eq!(reached(&owner.copy()).await.root, source.root(7).await);
+    let workshop = owner.workshop().await;
+    let held = workshop.sites.as_ref().unwrap().open(SITE).await.unwrap();
+    let rows = held.store.jobs(None, 100).await.unwrap();
+    assert!(rows.iter().any(|row| row.number.year == 1970), "{rows:?}");
+    for row in rows {
+        held.workshop.computed(&row).await.unwrap();
+    }
+}
+
+#[tokio::test]
 async fn a_packed_call_that_unpacks_to_more_than_a_call_may_is_refused() {
     let owner = Owner::found().await;
     let server = owner.serve().await;
