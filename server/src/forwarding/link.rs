@@ -19,7 +19,9 @@ use crate::error::ServerError;
 use crate::workshop::{Workshop, off_the_network};
 use standpipe_engine::catalogue::RevisionId;
 use standpipe_proto::dial::Pin;
+use standpipe_proto::limits::FORWARD_ENTRIES_MAX;
 use standpipe_proto::v1;
+use standpipe_store::tree::Frontier;
 use standpipe_store::{Head, StoreError};
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -33,6 +35,10 @@ const LOOK_AGAIN_EVERY: Duration = Duration::from_secs(300);
 pub(crate) const OFFERED_SETTING: &str = "owner_offers";
 /// A pause is longer by up to one part in so many, so that sites that lost one server together do not all come back at once.
 const JITTER_PART: u32 = 4;
+
+/// A batch that did not get through is cut to one part in so many; one that did is followed by one twice as long. So a link
+/// that is slow, or up for moments, is used with what it carries, and a good one is soon used in full.
+const BATCH_CUT_TO_PART: usize = 4;
 
 /// Time after which a way that ended because of this side's journal or folder is begun again: a database comes back, a disk
 /// gets space.
@@ -101,7 +107,9 @@ async fn follow(workshop: &Arc<Workshop>, entropy: &dyn Entropy) -> Result<(), E
     let (sender, mut action) = Sender::begin(head.seq);
     let wishes = workshop.bond.wishes();
     let (told, revisions) = (String::new(), BTreeSet::new());
-    let mut follower = Follower { workshop, entropy, link, owner, sender, at_owner, told, revisions, wishes };
+    let (most, tree) = (FORWARD_ENTRIES_MAX, None);
+    let mut follower =
+        Follower { workshop, entropy, link, owner, sender, at_owner, told, revisions, wishes, most, tree };
     loop {
         follower.show(action);
         let event = follower.carry_out(action).await?;
@@ -138,6 +146,10 @@ struct Follower<'a> {
     /// Revisions that are known to be there.
     revisions: BTreeSet<String>,
     wishes: watch::Receiver<u64>,
+    /// Entries that the next batch may have.
+    most: usize,
+    /// The tree up to what was sent last; nothing where it is to be made from the journal.
+    tree: Option<Frontier>,
 }
 
 impl Follower<'_> {
@@ -165,6 +177,7 @@ impl Follower<'_> {
     }
 
     async fn compare(&mut self, proof_from: u64) -> Result<Event, Ended> {
+        self.tree = None;
         let head = self.head().await?;
         let proof = match proof_from {
             0 => Vec::new(),
@@ -196,7 +209,8 @@ impl Follower<'_> {
     }
 
     async fn send(&mut self, first_seq: u64) -> Result<Event, Ended> {
-        let Some(batch) = batch(&*self.workshop.journal, first_seq).await? else {
+        let tree = self.tree.take();
+        let Some(batch) = batch(&*self.workshop.journal, first_seq, self.most, tree).await? else {
             return Ok(self.failed(Unanswered::nonsense("it has entries that are not here")));
         };
         // The files come before the entries that adopt them.
@@ -210,6 +224,8 @@ impl Follower<'_> {
             Ok(there) => {
                 self.heard();
                 self.got_through();
+                self.most = self.most.saturating_mul(2).min(FORWARD_ENTRIES_MAX);
+                self.tree = Some(batch.after).filter(|_| there.size == batch.last_seq);
                 Ok(Event::Kept(there.size))
             }
             Err(unanswered) if unanswered.is_fork() => {
@@ -219,7 +235,12 @@ impl Follower<'_> {
                 }
                 Ok(Event::Forked)
             }
-            Err(unanswered) => Ok(self.failed(unanswered)),
+            Err(unanswered) => {
+                // Cut from what was sent, which may have been less than it might.
+                let sent = usize::try_from(batch.last_seq.saturating_sub(first_seq)).unwrap_or(usize::MAX);
+                self.most = (sent.saturating_add(1).min(self.most) / BATCH_CUT_TO_PART).max(1);
+                Ok(self.failed(unanswered))
+            }
         }
     }
 

@@ -11,7 +11,7 @@ use crate::error::ServerError;
 use rustls_pki_types::CertificateDer;
 use standpipe_proto::dial::{Connector, Pin, ServerAddress, Trouble, write_pem};
 use standpipe_proto::join::RENEWAL_DUE;
-use standpipe_proto::limits::FORWARD_MESSAGE_BYTES_MAX;
+use standpipe_proto::limits::{CALL_SECONDS_MAX, FORWARD_MESSAGE_BYTES_MAX};
 use standpipe_proto::limits::door::SIGN_OF_LIFE_SECONDS;
 use standpipe_proto::v1::forwarding_service_client::ForwardingServiceClient;
 use standpipe_proto::v1::station_service_client::StationServiceClient;
@@ -31,8 +31,9 @@ use tonic_types::StatusExt as _;
 
 /// For a connection.
 const CONNECT_WITHIN: Duration = Duration::from_secs(10);
-/// For an answer. A batch of a megabyte is packed to a fifth or so; at 100 kbit/s that takes 17 s.
-const ANSWER_WITHIN: Duration = Duration::from_secs(90);
+/// For an answer. A batch of a megabyte is packed to a fifth or so; at 100 kbit/s that takes 17 s. The other side ends a call
+/// after [`CALL_SECONDS_MAX`]; this side gives up before that, and sends less at once.
+const ANSWER_WITHIN: Duration = Duration::from_secs(CALL_SECONDS_MAX - 5);
 /// Reason of a server that keeps the token before.
 const TOKEN_NOT_DUE: &str = "TOKEN_NOT_DUE";
 /// Reason of a server that keeps no journals of others.
