@@ -146,6 +146,20 @@ async fn forwarding_gets_level_over_a_link_that_never_carries_a_whole_batch() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn forwarding_is_waited_for_only_where_there_is_an_owners_server_and_a_damaged_link_is_shown() {
+    let shop = Place::workshop("harbour-lane").await;
+    let server = shop.serve().await;
+    let told = server.level_with_owner().await.unwrap_err().to_string();
+    assert!(told.contains("no owner's server") && told.contains("join-owner"), "{told}");
+    stop(server).await;
+    std::fs::write(shop.dir().join(standpipe_server::OWNER_LINK_FILE), "address = ").unwrap();
+    let server = shop.serve().await;
+    let shown = until(&server, |at| at.course == Course::Waiting).await;
+    assert!(shown.trouble.contains(standpipe_server::OWNER_LINK_FILE), "{}", shown.trouble);
+    stop(server).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn forwarding_waits_for_days_without_a_link_while_the_workshop_works() {
     let (owner_place, shop) = (Place::owner().await, Place::workshop("harbour-lane").await);
     let token = enrol_bay(&shop.dir()).await;

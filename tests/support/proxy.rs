@@ -46,7 +46,8 @@ impl Proxy {
     pub async fn to(target: SocketAddr) -> Self {
         let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
         let address = listener.local_addr().unwrap();
-        let plan = Arc::new(Mutex::new(Plan { target, budgets: Vec::new(), after: Budget::WHOLE, down: false }));
+        let plan =
+            Arc::new(Mutex::new(Plan { target, budgets: Vec::new(), after: Budget::WHOLE, down: false }));
         let cut = watch::Sender::new(0);
         let (count, made) = watch::channel((0, 0));
         let count = Arc::new(count);

@@ -189,10 +189,7 @@ mod tests {
             assert_eq!(batch.last_seq, (next + 2).min(70));
             let before = journal.root_at(next - 1).await.unwrap().unwrap();
             let after = journal.root_at(batch.last_seq).await.unwrap().unwrap();
-            assert_eq!(
-                (&*batch.request.root_before, &*batch.request.root_after),
-                (&before[..], &after[..])
-            );
+            assert_eq!((&*batch.request.root_before, &*batch.request.root_after), (&before[..], &after[..]));
         }
         assert_eq!(batch(&journal, 71, 3, None).await.unwrap(), None);
     }

@@ -87,22 +87,23 @@ pub(crate) async fn keep(
 
 /// Follows one link; ends when there is none.
 async fn follow(workshop: &Arc<Workshop>, entropy: &dyn Entropy) -> Result<(), Ended> {
-    workshop.bond.show(None);
-    let dir = workshop.folder.path();
-    let Some(link) = OwnerLink::of(dir)? else { return Ok(()) };
-    let head = workshop.journal.head().await?;
-    let at_owner = AtOwner {
-        address: link.address.clone(),
-        station: link.station.clone(),
-        entries: head.seq,
-        kept: 0,
-        course: Course::Going,
-        level_us: None,
-        heard_us: None,
-        tries: 0,
-        trouble: String::new(),
-        offered: offered(workshop).await,
+    let link = match OwnerLink::of(workshop.folder.path()) {
+        Ok(Some(link)) => link,
+        Ok(None) => {
+            workshop.bond.show(None);
+            return Ok(());
+        }
+        Err(error) => {
+            if workshop.bond.at_owner().is_none() {
+                // Nobody knows which server it was; that something is in the way is to be seen all the same.
+                workshop.bond.show(Some(begun("(not known)", "(not known)")));
+            }
+            return Err(error.into());
+        }
     };
+    let head = workshop.journal.head().await?;
+    let offered = offered(workshop).await;
+    let at_owner = AtOwner { entries: head.seq, offered, ..begun(&link.address, &link.station) };
     let owner = reach(workshop, &link)?;
     let (sender, mut action) = Sender::begin(head.seq);
     let wishes = workshop.bond.wishes();
@@ -117,6 +118,22 @@ async fn follow(workshop: &Arc<Workshop>, entropy: &dyn Entropy) -> Result<(), E
         if next != Action::Nothing {
             action = next;
         }
+    }
+}
+
+/// What is shown before anything was asked.
+fn begun(address: &str, station: &str) -> AtOwner {
+    AtOwner {
+        address: address.to_owned(),
+        station: station.to_owned(),
+        entries: 0,
+        kept: 0,
+        course: Course::Going,
+        level_us: None,
+        heard_us: None,
+        tries: 0,
+        trouble: String::new(),
+        offered: Vec::new(),
     }
 }
 
@@ -450,9 +467,20 @@ pub(crate) async fn level(workshop: &Workshop) -> Result<u64, String> {
             .is_some_and(|at| at.course.is_stopped() || (at.course == Course::Level && at.kept >= entries))
     };
     let mut stopping = workshop.stopping.clone();
-    let at_owner = tokio::select! {
-        shown = shown.wait_for(reached) => shown.ok().and_then(|shown| shown.clone()),
-        _ = stopping.wait_for(|stopping| *stopping) => None,
+    let mut changes = bond.changes();
+    let at_owner = loop {
+        // Looked at again whenever the site joins or leaves one meanwhile.
+        let link = OwnerLink::of(workshop.folder.path()).map_err(|error| error.to_string())?;
+        if link.is_none() {
+            let sentence = "this site brings its journal to no owner's server; join one first: standpipe-server station \
+                            join-owner HOST CODE";
+            return Err(sentence.to_owned());
+        }
+        tokio::select! {
+            shown = shown.wait_for(reached) => break shown.ok().and_then(|shown| shown.clone()),
+            _ = stopping.wait_for(|stopping| *stopping) => break None,
+            changed = changes.changed() => if changed.is_err() { break None },
+        }
     };
     match at_owner {
         Some(at) if !at.course.is_stopped() => Ok(at.kept),
