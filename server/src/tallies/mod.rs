@@ -2,9 +2,10 @@
 //!
 //! [`worker`] computes rows from the journals that are kept here as they grow, [`made`] makes one, [`row`] says what the
 //! store keeps of it, [`key`] holds the secret that vehicles are digested with, [`gathered`] reads sums and rows of a
-//! period, [`period`] reads which. Rows lie in the owner's own store; all of them can be computed again. Never here: a
+//! period, [`period`] reads which, [`edition`] goes from one edition of rows to the next. Rows lie in the owner's own store; all of them can be computed again. Never here: a
 //! formula, SQL, a customer, or – unless the owner switched it on – a person.
 
+mod edition;
 pub(crate) mod gathered;
 mod key;
 mod made;
@@ -83,14 +84,8 @@ impl Tallies {
         let (key, persons) = (VehicleKey::open(folder, entropy)?, config::persons(folder)?);
         let edition = edition(&key, persons);
         let own = sites.own();
-        let shown = match own.setting(EDITION_SETTING).await? {
-            // Columns of another edition may mean something else, so they are not read as ours.
-            Some(shown) if program_of(&shown) == program_of(&edition) => shown,
-            _ => {
-                own.put_setting(EDITION_SETTING, &edition).await?;
-                edition.clone()
-            }
-        };
+        // What was computed earlier stays until the own edition has the rows of every workshop.
+        let shown = own.setting(EDITION_SETTING).await?.unwrap_or_else(|| edition.clone());
         let (shown, looked) = (RwLock::new(shown), Mutex::default());
         Ok(Arc::new(Self { sites, key, persons, edition, shown, looked }))
     }
