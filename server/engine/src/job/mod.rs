@@ -184,9 +184,7 @@ pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folde
     let mut findings = std::mem::take(&mut folded.findings);
     findings.extend(identity.findings.iter().cloned());
     findings.extend(seen::findings(&folded, &identity));
-    if let Some(exchange) = &exchange {
-        findings.extend(exchange.findings.iter().cloned());
-    }
+    findings.extend(exchange.iter().flat_map(|exchange| exchange.findings.iter().cloned()));
     findings.extend(balance::findings(balance.as_ref(), &measures));
     let idle = decided::idle(context, &folded);
     findings.extend(findings_beside(context, &folded, &identity, &idle));

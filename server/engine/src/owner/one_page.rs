@@ -115,7 +115,7 @@ fn single_jobs(rows: &[JobRow]) -> Option<Sentence> {
 }
 
 /// Sites with a line of their own where not all can have one: those that are named for a figure that is compared come first.
-fn compared_first<'a>(named: &'a [Named], has_line: impl Fn(&str) -> bool) -> BTreeSet<&'a str> {
+fn compared_first(named: &[Named], has_line: impl Fn(&str) -> bool) -> BTreeSet<&str> {
     let is_compared = |named: &Named| match named.measure {
         Measure::LitresLost | Measure::DisplayOff => 0,
         Measure::ComeBack | Measure::LevelUnset | Measure::Late => 1,
