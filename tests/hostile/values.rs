@@ -115,28 +115,15 @@ pub fn all_outside(field: &FieldDescriptor) -> Vec<Outside> {
             .into(),
         Span::Time { .. } => {
             let (first, last) = TIME_SECONDS;
-            let times = [
-                (first - 1, 0),
-                (last + 1, 0),
-                (i64::MIN, 0),
-                (i64::MAX, 0),
-                (first, -1),
-                (first, 1_000_000_000),
-                (first, i32::MIN),
-            ];
-            times
-                .map(|(seconds, nanos)| {
-                    outside(time(field, seconds, nanos), &[seconds.to_string(), "2000 to 2199".to_owned()])
-                })
-                .into()
+            let whole = [(first - 1, 0), (last + 1, 0), (i64::MIN, 0), (i64::MAX, 0)];
+            let parts = [(first, -1), (first, 1_000_000_000), (first, i32::MIN)];
+            times_outside(field, &[&whole[..], &parts].concat(), "2000 to 2199")
         }
         Span::Moment { .. } => {
             let (first, last) = MOMENT_SECONDS;
-            [(first - 1, 0), (last + 1, 0), (i64::MIN, 0), (i64::MAX, 0), (0, -1), (0, 1_000_000_000)]
-                .map(|(seconds, nanos)| {
-                    outside(time(field, seconds, nanos), &[seconds.to_string(), "64 bits".to_owned()])
-                })
-                .into()
+            let times =
+                [(first - 1, 0), (last + 1, 0), (i64::MIN, 0), (i64::MAX, 0), (0, -1), (0, 1_000_000_000)];
+            times_outside(field, &times, "64 bits")
         }
         Span::Part { .. } | Span::Flag => Vec::new(),
         Span::Bytes { greatest } => {
@@ -157,6 +144,13 @@ pub fn all_outside(field: &FieldDescriptor) -> Vec<Outside> {
         found.push(missing());
     }
     found
+}
+
+fn times_outside(field: &FieldDescriptor, times: &[(i64, i32)], named: &str) -> Vec<Outside> {
+    let one = |(seconds, nanos): &(i64, i32)| {
+        outside(time(field, *seconds, *nanos), &[seconds.to_string(), named.to_owned()])
+    };
+    times.iter().map(one).collect()
 }
 
 fn bytes(length: usize) -> Value {

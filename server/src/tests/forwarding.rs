@@ -398,12 +398,8 @@ async fn revisions_of_a_site_and_what_the_owner_offers_are_given_to_that_site_on
     let Done::CatalogueOffered { revision_id: offered, already: false, .. } = offered else { panic!() };
     let list = async |client: &mut Client| {
         let listed = client.list_shared_revisions(ListSharedRevisionsRequest::default()).await.unwrap();
-        listed
-            .into_inner()
-            .revisions
-            .into_iter()
-            .map(|one| (one.revision_id, one.offered))
-            .collect::<Vec<_>>()
+        let revisions = listed.into_inner().revisions.into_iter();
+        revisions.map(|one| (one.revision_id, one.offered)).collect::<Vec<_>>()
     };
     let mut expected = vec![(revision_id.clone(), false), (offered.clone(), true)];
     expected.sort();
