@@ -3048,7 +3048,7 @@ owner-display-unchecked = { $count ->
     [one] { $site }: from { $from } to { $to } the litre display of { $equipment } was read in one job without a check that counts ({ $jobs }). Check it with 5 L into a jug or on a scale before anything is said of people.
    *[other] { $site }: from { $from } to { $to } the litre display of { $equipment } was read in { $count } jobs without a check that counts ({ $jobs }). Check it with 5 L into a jug or on a scale before anything is said of people.
 }
-owner-display-of = { $site } { $equipment } ({ $jobs } jobs)
+owner-display-of = { $site } { $equipment } ({ $jobs } jobs from { $first } on)
 owner-displays-unchecked = { $count } litre displays were read without a check that counts: { $displays }. Check each with 5 L into a jug or on a scale before anything is said of people.
 owner-displays-unchecked-more = { $count } litre displays were read without a check that counts: { $displays } and { $more } more. Check each with 5 L into a jug or on a scale before anything is said of people.
 owner-equipment-unknown = equipment that nobody named

@@ -32,8 +32,10 @@ pub fn told(exceptions: &[Exception], site_name: impl Fn(&str) -> String) -> Vec
 fn displays(unchecked: &[&Exception], site_name: impl Fn(&str) -> String) -> Sentence {
     let one = |it: &&Exception| {
         let jobs = it.jobs.len() as u64 + it.more;
+        let first = it.jobs.first().map(|job| job.number.clone()).unwrap_or_default();
         sentence::owner_display_of(
             equipment(&it.named.equipment),
+            first,
             jobs.to_string(),
             site_name(&it.named.site),
         )

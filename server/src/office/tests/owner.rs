@@ -96,7 +96,7 @@ async fn corrections_and_decisions_in_the_story_of_a_job_name_nobody_to_the_owne
     let (_, rest) = page.split_once("href=\"/workshop/mill-street/job/").unwrap();
     let job = rest.split('"').next().unwrap();
     let text = browser.get(&format!("/workshop/mill-street/job/{job}")).await.text();
-    for part in ["typed twice", "not signed with a PIN", "a person who is not named here"] {
+    for part in ["typed twice", "agreed with the customer", "a person who is not named here"] {
         assert!(text.contains(part), "{part}: {text}");
     }
     assert!(!text.contains(PERSON), "{text}");
