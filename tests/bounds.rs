@@ -71,7 +71,7 @@ fn fits(row: &Bound, kind: &Kind) -> bool {
             matches!(row.span, Span::Bytes { .. })
         }
         Kind::Message(message) if message.full_name() == "google.protobuf.Timestamp" => {
-            matches!(row.span, Span::Time { .. })
+            matches!(row.span, Span::Time { .. } | Span::Moment { .. })
         }
         Kind::Message(_) => matches!(row.span, Span::Part { .. }),
         _ => false,

@@ -437,10 +437,11 @@ impl Visitor for Checker {
 
     fn time(&mut self, at: &Path, message: &'static str, field: &'static str, seconds: i64, nanos: i32) {
         let Some(bound) = self.bound(at, message, field) else { return };
-        if !matches!(bound.span, Span::Time { .. }) {
-            return self.mismatch(at, bound);
-        }
-        let (first, last) = limits::TIME_SECONDS;
+        let (first, last) = match bound.span {
+            Span::Time { .. } => limits::TIME_SECONDS,
+            Span::Moment { .. } => limits::MOMENT_SECONDS,
+            _ => return self.mismatch(at, bound),
+        };
         if !(first..=last).contains(&seconds) || !(0..1_000_000_000).contains(&nanos) {
             self.say(at, format!("{seconds} s and {nanos} ns since 1970 is outside {}", bound.why));
         }
@@ -466,7 +467,10 @@ impl Visitor for Checker {
     fn absent(&mut self, at: &Path, message: &'static str, field: &'static str) {
         let Some(bound) = self.bound(at, message, field) else { return };
         let needed = match bound.span {
-            Span::Time { needed } | Span::Part { needed } | Span::OneOf { needed } => needed,
+            Span::Time { needed }
+            | Span::Moment { needed }
+            | Span::Part { needed }
+            | Span::OneOf { needed } => needed,
             _ => false,
         };
         if needed {

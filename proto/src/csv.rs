@@ -22,6 +22,23 @@ pub fn row<T: AsRef<str>>(cells: &[T]) -> String {
     format!("{}\r\n", cells.iter().map(cell).collect::<Vec<_>>().join(","))
 }
 
+/// What stands in a cell for a part of a JSON object; nothing for what was not measured.
+#[cfg(feature = "cells")]
+#[must_use]
+pub fn cell(value: &serde_json::Value) -> String {
+    use serde_json::Value;
+    match value {
+        Value::Null => String::new(),
+        Value::String(text) => text.clone(),
+        Value::Array(values) => values.iter().map(cell).collect::<Vec<_>>().join("; "),
+        // The parts of a lot that was drawn, in the order of their names: code, litres, lot.
+        Value::Object(parts) => {
+            parts.values().map(cell).filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" ")
+        }
+        other => other.to_string(),
+    }
+}
+
 /// A table of a tally: a line of column names, then its rows. Numbers stand in full, with the unit in a column of its own
 /// after each column of numbers, whatever stands in it.
 #[must_use]

@@ -68,6 +68,11 @@ pub enum Span {
         /// True when it must be there.
         needed: bool,
     },
+    /// A point in time as a journal holds it, whatever the clock said: microseconds since 1970 in 64 bits.
+    Moment {
+        /// True when it must be there.
+        needed: bool,
+    },
     /// A message of ours.
     Part {
         /// True when it must be there.
@@ -168,6 +173,8 @@ pub const CATALOGUE_BYTES_MAX: u64 = 32 * 1024 * 1024;
 pub const CATALOGUE_RULES_MAX: usize = 60_000;
 /// First and last second of the years in which a time may lie: 2000 to 2199, UTC.
 pub const TIME_SECONDS: (i64, i64) = (946_684_800, 7_258_118_399);
+/// First and last second of which every microsecond since 1970 fits into 64 bits.
+pub const MOMENT_SECONDS: (i64, i64) = (i64::MIN / 1_000_000, i64::MAX / 1_000_000 - 1);
 
 /// Least and greatest sum of the parts of a distance, in percent: rounded rows miss 100 by a little.
 pub const SHARES_SUM_PERCENT: (f64, f64) = (99.0, 101.0);

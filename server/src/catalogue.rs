@@ -18,6 +18,7 @@ use crate::number::{self, JobName};
 use jiff::Timestamp;
 use prost::Message as _;
 use standpipe_engine::catalogue::{FILES_MAX, Revision, RevisionId, WORKSHOP_FILE};
+use standpipe_proto::check::Violation;
 pub use standpipe_proto::limits::CATALOGUE_BYTES_MAX;
 use standpipe_proto::v1::{Entry, fact::Kind};
 use standpipe_store::{JobNumber, JobRow, Journal, PAGE_ROWS_MAX};
@@ -26,6 +27,9 @@ use std::fs::{self, DirBuilder};
 use std::os::unix::fs::DirBuilderExt;
 use std::path::Path;
 use std::sync::Arc;
+
+/// Longest name of a file of a revision; what the file systems of this trade's machines take, common practice, no source.
+const FILE_NAME_BYTES_MAX: usize = 255;
 
 /// A catalogue revision became the current one.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -231,8 +235,28 @@ pub(crate) fn read_folder(from: &Path) -> Result<(Files, Revision), ServerError>
     Ok((files, revision))
 }
 
+/// Whether a name is one of a file that lies in the folder of a revision itself.
+pub(crate) fn is_file_name(name: &str) -> bool {
+    name.len() <= FILE_NAME_BYTES_MAX
+        && name.strip_suffix(".toml").is_some_and(|stem| !stem.is_empty())
+        && !name.contains(['/', '\\', '\0'])
+}
+
+/// Whether a text is an identity of a revision: 64 hexadecimal digits.
+pub(crate) fn is_identity(text: &str) -> bool {
+    text.len() == 64 && text.bytes().all(|digit| matches!(digit, b'0'..=b'9' | b'a'..=b'f'))
+}
+
 /// Keeps the files under the identity of the revision; what is there already is put right.
+///
+/// # Errors
+/// When a name is none of a file of a catalogue: files may come from another server, and a name must be no way out of the
+/// folder. Nothing was written then. Otherwise when the disk refuses.
 pub(crate) fn keep(folder: &Folder, revision_id: &str, files: &Files) -> Result<(), ServerError> {
+    if let Some((name, _)) = files.iter().find(|(name, _)| !is_file_name(name)) {
+        let what = format!("{name:?} is no name of a catalogue file: a name without a folder, then .toml");
+        return Err(ServerError::OutsideBounds(vec![Violation { field: "files.name".to_owned(), what }]));
+    }
     let place = folder.revision(revision_id);
     if place.is_dir() {
         for (name, content) in files {
@@ -312,6 +336,26 @@ fn toml_files(from: &Path) -> Result<Files, ServerError> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn forwarding_keeps_no_file_whose_name_leads_out_of_the_folder() {
+        let home = tempfile::tempdir().unwrap();
+        let site = home.path().join("site");
+        let folder = Folder::create(&site).unwrap();
+        let id = "a".repeat(64);
+        let out = site.join("x.toml").display().to_string();
+        for name in
+            ["../x.toml", "../../x.toml", &out, "a/b.toml", "a\\b.toml", "x.txt", ".toml", "", "x\0.toml"]
+        {
+            let files = vec![("workshop.toml".to_owned(), vec![1]), (name.to_owned(), vec![2])];
+            let told = keep(&folder, &id, &files).unwrap_err().to_string();
+            assert!(told.contains("files.name"), "{name:?}: {told}");
+        }
+        assert!(!folder.revision(&id).exists() && !site.join("x.toml").exists());
+        assert!(!home.path().join("x.toml").exists());
+        keep(&folder, &id, &vec![("workshop.toml".to_owned(), vec![1])]).unwrap();
+        assert_eq!(fs::read(folder.revision(&id).join("workshop.toml")).unwrap(), [1]);
+    }
 
     #[test]
     fn a_job_keeps_the_revision_that_was_current_when_it_was_opened() {

@@ -28,6 +28,7 @@ use crate::error::ServerError;
 use crate::forwarding::OWNER_LINK_FILE;
 use crate::owner;
 use crate::tallies::VEHICLE_KEY_FILE;
+use crate::verify::LOST_RECORDS_FILE;
 use crate::whereabouts::STORE_FILE;
 use standpipe_store::{Head, Journal, Store};
 use std::fs::{self, DirBuilder, File, OpenOptions, TryLockError};
@@ -178,7 +179,7 @@ impl Folder {
             SETTINGS_FILE,
             OWNER_LINK_FILE,
             VEHICLE_KEY_FILE,
-            OWNER_LINK_FILE,
+            LOST_RECORDS_FILE,
         ]
         .map(str::to_owned);
         let mut paths: Vec<_> = journal.into_iter().chain(others).map(|name| self.path.join(name)).collect();

@@ -23,6 +23,8 @@ pub(crate) struct Sight {
     pub(crate) number: String,
     pub(crate) site_name: String,
     pub(crate) names: Arc<Vec<(String, String)>>,
+    /// Whether sentences name persons; off where another's journal is read and the owner did not switch them on.
+    pub(crate) persons: bool,
     /// What the photos say that readings name.
     pub(crate) extracts: Arc<Extracts>,
     /// Earlier jobs of the vehicle.
@@ -71,6 +73,7 @@ impl Sight {
             number: &self.number,
             site_name: &self.site_name,
             names: &self.names,
+            persons: self.persons,
             extracts: &self.extracts,
             earlier: &self.earlier,
             site: &self.site,

@@ -539,6 +539,7 @@ impl Workshop {
             number: self.printed(row),
             site_name: self.site_name.clone(),
             names: Arc::clone(&self.names.read().unwrap_or_else(PoisonError::into_inner)),
+            persons: true,
             extracts: Arc::default(),
             earlier: Vec::new(),
             site: Arc::default(),

@@ -40,6 +40,7 @@ fn compute(revision: &Revision, entries: &[Sealed]) -> JobView {
         number: "HL-26-0042",
         site_name: "Harbour Lane",
         names: &[],
+        persons: true,
         earlier: &[],
         extracts: standpipe_engine::photo::Extracts::none(),
         site: &SiteFacts::default(),

@@ -118,6 +118,48 @@ async fn forwarding_goes_on_after_the_owners_server_is_killed_in_the_middle_of_a
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn forwarding_gets_level_over_a_link_that_never_carries_a_whole_batch() {
+    let (owner_place, shop) = (Place::owner().await, Place::workshop("harbour-lane").await);
+    fill(&shop.dir(), &mut Bay::new(1), 1_500).await;
+    let owner = owner_place.serve().await;
+    let proxy = Proxy::to(owner.addr).await;
+    let server = shop.serve().await;
+    proxy.plan([Budget::WHOLE; JOINING].into());
+    // A handshake, a comparison and some entries: a sixth or so of a batch.
+    proxy.narrow(Budget { there: 9_000, ..Budget::WHOLE });
+    join(&owner_place, &shop, proxy.address).await;
+    let mut shown = server.at_owner();
+    loop {
+        let at = shown.borrow_and_update().clone();
+        match at.map(|at| at.course) {
+            Some(Course::Waiting) => server.look_at_owner(),
+            Some(Course::Level) => break,
+            _ => {}
+        }
+        shown.changed().await.unwrap();
+    }
+    let broken = proxy.counted().1 - JOINING as u64;
+    assert!((3..1_000).contains(&broken), "the link broke {broken} times");
+    stop(server).await;
+    stop(owner).await;
+    assert_eq!(told(&owner_place.copy_of("harbour-lane")).await, told(&shop.dir()).await);
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn forwarding_is_waited_for_only_where_there_is_an_owners_server_and_a_damaged_link_is_shown() {
+    let shop = Place::workshop("harbour-lane").await;
+    let server = shop.serve().await;
+    let told = server.level_with_owner().await.unwrap_err().to_string();
+    assert!(told.contains("no owner's server") && told.contains("join-owner"), "{told}");
+    stop(server).await;
+    std::fs::write(shop.dir().join(standpipe_server::OWNER_LINK_FILE), "address = ").unwrap();
+    let server = shop.serve().await;
+    let shown = until(&server, |at| at.course == Course::Waiting).await;
+    assert!(shown.trouble.contains(standpipe_server::OWNER_LINK_FILE), "{}", shown.trouble);
+    stop(server).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn forwarding_waits_for_days_without_a_link_while_the_workshop_works() {
     let (owner_place, shop) = (Place::owner().await, Place::workshop("harbour-lane").await);
     let token = enrol_bay(&shop.dir()).await;

@@ -2,6 +2,7 @@
 
 use super::workshops::{Bay, Place, code_for, fill, join, stop, until};
 use standpipe_server::{Destination, Done, JOURNAL_FILE, Order, RunningServer, move_site, order, verify};
+use standpipe_store::{Journal as _, PostgresStore};
 use standpipe_tests::postgres::{self, Database};
 use std::net::SocketAddr;
 use std::path::Path;
@@ -93,4 +94,21 @@ async fn forwarding_never_takes_a_workshops_own_journal_for_a_copy() {
     stop(at_mill).await;
     assert!(!owner.copy_of("mill-street").exists(), "nothing is left of what was not made");
     assert_eq!(root(&mill.dir()).await, before);
+}
+
+#[tokio::test]
+async fn forwarding_goes_on_with_a_copy_whose_making_in_the_database_was_cut_off() {
+    let Some(database) = postgres::database() else { return };
+    let (owner, address) = owner_in(&database).await;
+    let mill = Place::workshop("mill-street").await;
+    fill(&mill.dir(), &mut Bay::new(1), 20).await;
+    // As a server leaves it that is killed before the copy says that it is one.
+    let begun = PostgresStore::create(&address.parse().unwrap(), &mill.site, [7; 16]).await.unwrap();
+    begun.close().await.unwrap();
+    let (serving, at_mill) = (owner.serve().await, mill.serve().await);
+    join(&owner, &mill, serving.addr).await;
+    until(&at_mill, |at| at.kept > 20 && at.kept == at.entries).await;
+    stop(serving).await;
+    stop(at_mill).await;
+    assert_eq!(root(&owner.copy_of("mill-street")).await, root(&mill.dir()).await);
 }

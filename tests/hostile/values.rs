@@ -1,7 +1,7 @@
 //! Values for every field by its type and its row in the table of bounds: some inside, and many outside in one way each.
 
 use prost_reflect::{DescriptorPool, DynamicMessage, FieldDescriptor, Kind, MessageDescriptor, Value};
-use standpipe_proto::limits::{Bound, Form, Span, TIME_SECONDS, bound};
+use standpipe_proto::limits::{Bound, Form, MOMENT_SECONDS, Span, TIME_SECONDS, bound};
 
 pub fn pool() -> DescriptorPool {
     DescriptorPool::decode(standpipe_proto::DESCRIPTOR_SET).unwrap()
@@ -31,7 +31,10 @@ pub fn least(message: &MessageDescriptor) -> DynamicMessage {
     for field in message.fields().filter(|field| field.containing_oneof().is_none() && !field.is_list()) {
         let needed = match row(&field).span {
             Span::Text { least, .. } => least > 0,
-            Span::Choice { needed } | Span::Time { needed } | Span::Part { needed } => needed,
+            Span::Choice { needed }
+            | Span::Time { needed }
+            | Span::Moment { needed }
+            | Span::Part { needed } => needed,
             Span::Number { .. } | Span::Whole { .. } => true,
             _ => false,
         };
@@ -63,6 +66,10 @@ pub fn inside(field: &FieldDescriptor) -> Vec<Value> {
         Span::Flag => vec![Value::Bool(true)],
         Span::Time { .. } => {
             vec![time(field, TIME_SECONDS.0, 0), time(field, TIME_SECONDS.1, 999_999_999)]
+        }
+        Span::Moment { .. } => {
+            let (first, last) = MOMENT_SECONDS;
+            vec![time(field, first, 0), time(field, last, 999_999_000)]
         }
         Span::Part { .. } => {
             let Kind::Message(message) = field.kind() else { panic!("{} is no message", field.full_name()) };
@@ -108,20 +115,15 @@ pub fn all_outside(field: &FieldDescriptor) -> Vec<Outside> {
             .into(),
         Span::Time { .. } => {
             let (first, last) = TIME_SECONDS;
-            let times = [
-                (first - 1, 0),
-                (last + 1, 0),
-                (i64::MIN, 0),
-                (i64::MAX, 0),
-                (first, -1),
-                (first, 1_000_000_000),
-                (first, i32::MIN),
-            ];
-            times
-                .map(|(seconds, nanos)| {
-                    outside(time(field, seconds, nanos), &[seconds.to_string(), "2000 to 2199".to_owned()])
-                })
-                .into()
+            let whole = [(first - 1, 0), (last + 1, 0), (i64::MIN, 0), (i64::MAX, 0)];
+            let parts = [(first, -1), (first, 1_000_000_000), (first, i32::MIN)];
+            times_outside(field, &[&whole[..], &parts].concat(), "2000 to 2199")
+        }
+        Span::Moment { .. } => {
+            let (first, last) = MOMENT_SECONDS;
+            let times =
+                [(first - 1, 0), (last + 1, 0), (i64::MIN, 0), (i64::MAX, 0), (0, -1), (0, 1_000_000_000)];
+            times_outside(field, &times, "64 bits")
         }
         Span::Part { .. } | Span::Flag => Vec::new(),
         Span::Bytes { greatest } => {
@@ -132,7 +134,9 @@ pub fn all_outside(field: &FieldDescriptor) -> Vec<Outside> {
     };
     let needed = match row.span {
         Span::Text { least, .. } => least > 0,
-        Span::Choice { needed } | Span::Time { needed } | Span::Part { needed } => needed,
+        Span::Choice { needed } | Span::Time { needed } | Span::Moment { needed } | Span::Part { needed } => {
+            needed
+        }
         _ => false,
     };
     // What is missing in a oneof is the oneof; an empty list of choices is no choice that is missing.
@@ -140,6 +144,13 @@ pub fn all_outside(field: &FieldDescriptor) -> Vec<Outside> {
         found.push(missing());
     }
     found
+}
+
+fn times_outside(field: &FieldDescriptor, times: &[(i64, i32)], named: &str) -> Vec<Outside> {
+    let one = |(seconds, nanos): &(i64, i32)| {
+        outside(time(field, *seconds, *nanos), &[seconds.to_string(), named.to_owned()])
+    };
+    times.iter().map(one).collect()
 }
 
 fn bytes(length: usize) -> Value {

@@ -106,7 +106,7 @@ fn is_named(demo: &Demo, said: &[String], look: &[Vec<String>]) {
         let (workshop, rest) = fault.split_once(" (site-").unwrap();
         let what = rest.split_once(": ").unwrap().1;
         let word = if what.contains("litre a job") {
-            "beyond other workshops and is not accounted for"
+            "in minus out, with what was spilled, is"
         } else if what.contains("another fluid") {
             "L-9999"
         } else if what.contains("TW-7") {
@@ -115,7 +115,10 @@ fn is_named(demo: &Demo, said: &[String], look: &[Vec<String>]) {
             "without a check that counts"
         };
         let start = format!("{workshop}: ");
-        let sentence = said.iter().find(|text| text.starts_with(&start) && text.contains(word));
+        // Several displays without a check are told together.
+        let together = format!("{workshop} EQ-");
+        let is_told = |text: &&String| text.starts_with(&start) || text.contains(&together);
+        let sentence = said.iter().find(|text| is_told(text) && text.contains(word));
         let sentence = sentence.unwrap_or_else(|| panic!("{fault} is not named in {said:#?}"));
         let short = format!("W{}-", workshop.trim_start_matches("Workshop "));
         assert!(sentence.contains(&short), "{sentence}");

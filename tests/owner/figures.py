@@ -46,13 +46,16 @@ def counted(row, as_of_day):
         "shown_lost_ml2": shown * lost, "unexplained": one(row["unexplained"]),
         "display_read": one(row["display"] != "not_read"), "display_checked": one(row["display"] == "checked"),
         "shared": one(row["share"] is not None), "share_e4": share, "share_e8": share * share,
-        "level_attempts": row["level_attempts"], "level_unset": one(done and not row["level_set"]),
+        "level_attempts": row["level_attempts"] if done else 0, "level_unset": one(done and not row["level_set"]),
         "tool_past": one(bool(row["tools_past_check"])), "other_fluid": one(row["other_fluid"]),
         "recalled_lot": one(row["recalled_lot"]), "decisions": row["decisions"], "entries": row["entries"],
         "late_entries": row["late_entries"], "late": one(done and row["late_entries"] > 0),
     }
     for part in ("before", "exchange", "pan", "level", "after"):
-        counts["minutes_" + part] = row["minutes_" + part] or 0
+        minutes = row["minutes_" + part] if done else None
+        counts["minutes_" + part], counts["timed_" + part] = minutes or 0, one(minutes is not None)
+    for litres in ("in", "out", "carried", "wasted", "spilled"):
+        counts[litres + "_known"] = one(row["litres_" + litres] is not None)
     closed_day = row["closed_us"] // DAY_US
     for days in WITHIN:
         old = done and row["vehicle"] != "" and closed_day <= as_of_day - days
@@ -282,9 +285,9 @@ class Owner:
             monthly = [added(self.of(self.by_variant, site, month=month)) for month in months]
             for equipment in self.equipment(site):
                 sums = [added(self.of(self.by_equipment, site, equipment, month)) for month in months]
-                fact(0, site, equipment, sums, lambda it: it["display_read"] - it["display_checked"])
+                fact(2, site, equipment, sums, lambda it: it["display_read"] - it["display_checked"])
             fact(1, site, "", monthly, lambda it: it["tool_past"])
-            fact(2, site, "", monthly, lambda it: it["other_fluid"] + it["recalled_lot"])
+            fact(0, site, "", monthly, lambda it: it["other_fluid"] + it["recalled_lot"])
         tests, displays = [], []
         for site in self.sites:
             offsets = self.beyond(site)

@@ -107,7 +107,8 @@ def litres(compared, owner, names, table):
             continue
         row, where = given[names[site]], f"litres of {site}"
         for key in ("in", "out", "carried", "wasted", "spilled"):
-            compared.number(f"{where}, {key}", number(row[key]), counts[key + "_ml"] / 1e3, NEAR)
+            value = counts[key + "_ml"] / 1e3 if counts[key + "_known"] else None
+            compared.number(f"{where}, {key}", number(row[key]), value, NEAR)
         for key in ("jobs", "balanced"):
             compared.number(f"{where}, {key}", number(row[key]), counts[key])
         compared.number(f"{where}, lost", number(row["lost"]), Offsets(counts, 0.0).mean(), NEAR)
@@ -127,6 +128,9 @@ def displays(compared, owner, names, table):
             if not equipment or not counts["display_read"]:
                 continue
             row, where = given[names[site], equipment], f"display {equipment} of {site}"
+            if counts["display_read"] < SHOWN_FROM:
+                compared.same(f"{where} is withheld", number(row["checked"]), None)
+                continue
             compared.number(f"{where}, jobs", number(row["jobs"]), counts["display_read"])
             compared.number(f"{where}, checked", number(row["checked"]), counts["display_checked"])
             found = [None] * 3
@@ -155,9 +159,9 @@ def work(compared, owner, names, table):
 
         found = {
             "jobs": done, "new": per("share_e4", "shared", 0.01), "attempts": per("level_attempts", "done"),
-            "decisions": counts["decisions"], "before": per("minutes_before", "done"),
-            "exchange": per("minutes_exchange", "done"), "pan": per("minutes_pan", "done"),
-            "level": per("minutes_level", "done"), "after": per("minutes_after", "done"),
+            "decisions": counts["decisions"], "before": per("minutes_before", "timed_before"),
+            "exchange": per("minutes_exchange", "timed_exchange"), "pan": per("minutes_pan", "timed_pan"),
+            "level": per("minutes_level", "timed_level"), "after": per("minutes_after", "timed_after"),
             "back-90": per("back_90", "old_90", 100.0), "back-365": per("back_365", "old_365", 100.0),
         }
         for key, value in found.items():
@@ -175,40 +179,65 @@ def charts(compared, where, rows, values, target):
             compared.number(f"{where}, {key}", number(row[key]), value, NEAR)
 
 
+def shown(compared, where, rows, every, jobs):
+    """Months with enough jobs to be shown by themselves, each with its row; the others say that they have few."""
+    compared.same(f"{where}, rows", len(rows), len(every))
+    pairs = list(zip(rows, every))
+    for row, month in pairs:
+        if jobs(month) < SHOWN_FROM:
+            compared.same(f"{where}, withheld", [cell for cell in row.values() if "number" in cell], [])
+    return [pair for pair in pairs if jobs(pair[1]) >= SHOWN_FROM]
+
+
 def site_months(compared, owner, site, sheet):
     months, *shares = sheet["tables"]
-    known = [month for month in owner.beyond(site) if month.jobs >= 2]
+    every, where = [month for month in owner.beyond(site) if month.jobs >= 2], f"months of {site}"
+    pairs = shown(compared, where, rows_of(months), every, lambda month: month.jobs)
+    rows, known = [row for row, _ in pairs], [month for _, month in pairs]
     left, freedom = sum(month.residual() for month in known), sum(month.jobs - 1.0 for month in known)
-    scatter = math.sqrt(left / freedom)
+    scatter = math.sqrt(left / freedom) if freedom else math.nan
     total = Offsets(Sums(), 0.0)
     for month in known:
         total = total.plus(month)
-    rows, where = rows_of(months), f"months of {site}"
-    for row, month in zip(rows, known):
+    for row, month in pairs:
         compared.number(f"{where}, balanced", number(row["balanced"]), month.jobs)
         for key, value in zip(("beyond", "least", "greatest"), interval(month.estimate())):
             compared.number(f"{where}, {key}", number(row[key]), value, NEAR)
     charts(compared, where, rows, [(it.mean(), scatter / math.sqrt(it.jobs)) for it in known], total.mean())
     for table, (what, jobs, events) in zip(shares, SHARES):
         monthly = [added(owner.of(owner.by_variant, site, month=month)) for month in owner.months]
-        known_counts = [(it[jobs], it[events]) for it in monthly if it[jobs] > 0]
-        every = sum(x for _, x in known_counts) / sum(n for n, _ in known_counts)
-        values = [(100.0 * x / n, 100.0 * math.sqrt(every * (1.0 - every) / n)) for n, x in known_counts]
-        rows, where = rows_of(table), f"{what} of {site} by month"
-        for row, (n, x), (share, _) in zip(rows, known_counts, values):
+        counts, where = [(it[jobs], it[events]) for it in monthly if it[jobs] > 0], f"{what} of {site} by month"
+        pairs = shown(compared, where, rows_of(table), counts, lambda month: month[0])
+        if not pairs:
+            continue
+        known_counts = [month for _, month in pairs]
+        mean = sum(x for _, x in known_counts) / sum(n for n, _ in known_counts)
+        values = [(100.0 * x / n, 100.0 * math.sqrt(mean * (1.0 - mean) / n)) for n, x in known_counts]
+        for (row, (n, x)), (share, _) in zip(pairs, values):
             compared.number(f"{where}, jobs", number(row["jobs"]), n)
             compared.number(f"{where}, events", number(row["events"]), x)
             compared.number(f"{where}, share", number(row["share"]), share, NEAR)
             for key, value in zip(("least", "greatest"), distributions.wilson(x, n)):
                 compared.number(f"{where}, {key}", number(row[key]), 100.0 * value, NEAR)
-        charts(compared, where, rows, values, 100.0 * every)
+        charts(compared, where, [row for row, _ in pairs], values, 100.0 * mean)
+
+
+# Displays that nobody checked are told together from so many on, so that they hide nothing else.
+TOGETHER_FROM, DISPLAY_UNCHECKED, DISPLAYS_NAMED = 3, 2, 12
 
 
 def said(compared, owner, names, sheet, named):
     """What is named stands on the sheet, a sentence each, in the order in which it is told."""
+    alone, together = named, [it for it in named if it[0] == DISPLAY_UNCHECKED]
+    if len(together) >= TOGETHER_FROM:
+        alone = [it for it in named if it[0] != DISPLAY_UNCHECKED]
+        of_them = [text for text in sheet["said"][1:] if text.startswith(f"{len(together)} litre displays ")]
+        compared.same("sentences of unchecked displays", len(of_them), 1)
+        for _, site, equipment, _, _ in together[:DISPLAYS_NAMED]:
+            compared.same(f"display of {site}", f"{names[site]} {equipment} (" in "".join(of_them), True)
     texts = [text for text in sheet["said"][1:] if any(text.startswith(name + ":") for name in names.values())]
-    compared.same("sentences of what is named", len(texts), len(named))
-    for text, (_, site, equipment, _, _) in zip(texts, named):
+    compared.same("sentences of what is named", len(texts), len(alone))
+    for text, (_, site, equipment, _, _) in zip(texts, alone):
         compared.same(f"sentence about {site}", text.startswith(names[site] + ":") and equipment in text, True)
 
 

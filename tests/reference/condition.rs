@@ -56,6 +56,7 @@ fn job(letters: &[v1::FluidSample]) -> JobView {
         number: "HL-26-0042",
         site_name: "Harbour Lane",
         names: &[],
+        persons: true,
         earlier: &[],
         extracts: standpipe_engine::photo::Extracts::none(),
         site: &SiteFacts::default(),

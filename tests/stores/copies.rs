@@ -150,7 +150,7 @@ impl Link {
         }
         let forks = self.copy.forks().await.unwrap();
         assert_eq!(forks.len(), 1, "the same claim is one fork");
-        self.copy.settle_forks(&self.origin.site, 9).await.unwrap();
+        self.copy.settle_forks(&self.origin.site, i64::MAX, 9).await.unwrap();
         self.believed = 0;
     }
 

@@ -24,8 +24,10 @@ impl Budget {
 
 struct Plan {
     target: SocketAddr,
-    /// Budgets of the next connections in their order; those after them are whole.
+    /// Budgets of the next connections in their order.
     budgets: Vec<Budget>,
+    /// Budget of every connection after them.
+    after: Budget,
     /// Whether nobody gets through.
     down: bool,
 }
@@ -44,7 +46,8 @@ impl Proxy {
     pub async fn to(target: SocketAddr) -> Self {
         let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
         let address = listener.local_addr().unwrap();
-        let plan = Arc::new(Mutex::new(Plan { target, budgets: Vec::new(), down: false }));
+        let plan =
+            Arc::new(Mutex::new(Plan { target, budgets: Vec::new(), after: Budget::WHOLE, down: false }));
         let cut = watch::Sender::new(0);
         let (count, made) = watch::channel((0, 0));
         let count = Arc::new(count);
@@ -55,7 +58,7 @@ impl Proxy {
                     let (target, budget, down) = {
                         let mut plan = plan.lock().unwrap();
                         let next = !plan.down && !plan.budgets.is_empty();
-                        let budget = if next { plan.budgets.remove(0) } else { Budget::WHOLE };
+                        let budget = if next { plan.budgets.remove(0) } else { plan.after };
                         (plan.target, budget, plan.down)
                     };
                     count.send_modify(|(made, _)| *made += 1);
@@ -96,6 +99,11 @@ impl Proxy {
     /// The next connections get these budgets.
     pub fn plan(&self, budgets: Vec<Budget>) {
         self.plan.lock().unwrap().budgets = budgets;
+    }
+
+    /// Every connection after those that are planned gets this budget, for ever.
+    pub fn narrow(&self, after: Budget) {
+        self.plan.lock().unwrap().after = after;
     }
 
     /// Budgets that no connection was made for yet.

@@ -101,20 +101,7 @@ pub(super) async fn jobs(
 fn cells(columns: &[String], job: &str) -> Result<Vec<String>, ClientError> {
     let job: Value = serde_json::from_str(job)
         .map_err(|_| ClientError::Descriptor("the server sent a job that is no JSON object".into()))?;
-    Ok(columns.iter().map(|column| job.get(column).map(cell).unwrap_or_default()).collect())
-}
-
-fn cell(value: &Value) -> String {
-    match value {
-        Value::Null => String::new(),
-        Value::String(text) => text.clone(),
-        Value::Array(values) => values.iter().map(cell).collect::<Vec<_>>().join("; "),
-        // The parts of a lot that was drawn, in the order of their names: code, litres, lot.
-        Value::Object(parts) => {
-            parts.values().map(cell).filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" ")
-        }
-        other => other.to_string(),
-    }
+    Ok(columns.iter().map(|column| job.get(column).map(csv::cell).unwrap_or_default()).collect())
 }
 
 #[cfg(test)]

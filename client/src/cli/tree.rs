@@ -406,7 +406,7 @@ fn tally() -> Command {
          the workshop",
     );
     let period = Arg::new("period").long("period").value_name("PERIOD").help(
-        "Year or month, of an owner also from one to another such as 2025-12/2026-11; the current month if left out",
+        "Year or month, of an owner also from one to another such as 2025-12/2026-11; if left out the current month, of an owner the last twelve months",
     );
     let file = Arg::new("file")
         .short('o')
@@ -433,7 +433,7 @@ fn months_arg() -> Arg {
     Arg::new("months")
         .long("months")
         .value_name("NUMBER")
-        .value_parser(value_parser!(u16).range(1..=600))
+        .value_parser(value_parser!(u16).range(1..=i64::from(standpipe_proto::limits::OWNER_MONTHS_MAX)))
         .help("The last so many months of all workshops, at an owner's server")
 }
 

@@ -14,6 +14,8 @@ pub const FORWARD_BYTES_MAX: usize = MESSAGE_BYTES_MAX;
 pub const FORWARD_MESSAGE_BYTES_MAX: usize = FORWARD_BYTES_MAX + 128 * FORWARD_ENTRIES_MAX;
 /// Most catalogue revisions of one site that an owner's server keeps.
 pub const REVISIONS_OF_SITE_MAX: usize = 1_000;
+/// Greatest size of the files of all these revisions together, in bytes.
+pub const REVISIONS_OF_SITE_BYTES_MAX: u64 = 256 * 1024 * 1024;
 /// Most sites whose journals an owner's server keeps.
 pub const SITES_MAX: usize = 1_000;
 
@@ -21,6 +23,8 @@ const SITE: Span = text(1, 40, Form::Name);
 const WHY_SITE: &str = "as the site was founded";
 const HASH: Span = Span::Bytes { greatest: 32 };
 const EPOCH: Span = Span::Bytes { greatest: 16 };
+/// The leaf of an entry covers its time, so also one of a clock that was wrong must cross.
+const WHY_MOMENT: &str = "64 bits of microseconds";
 const WHY_HASH: &str = "SHA-256";
 const WHY_EPOCH: &str = "128 random bits";
 /// Hashes of a consistency proof: two for each bit of a size at most.
@@ -44,9 +48,9 @@ pub(super) const FORWARDING: &[Bound] = &[
         ..row("ForwardEntriesRequest", "entries", Span::Part { needed: false }, WHY_PART)
     },
     row("ForwardEntriesRequest", "root_after", HASH, WHY_HASH),
-    row("ForwardedEntry", "received_time", Span::Time { needed: true }, "the years 2000 to 2199"),
+    row("ForwardedEntry", "received_time", Span::Moment { needed: true }, WHY_MOMENT),
     row("ForwardedEntry", "entry", Span::Bytes { greatest: ENTRY_BYTES_MAX }, "one entry"),
-    row("ForwardedEntry", "job_year", whole(0, 2_199, ""), "the years 2000 to 2199, or none"),
+    row("ForwardedEntry", "job_year", whole(-9_999, 9_999, ""), "as the clock was, or none"),
     row("ForwardedEntry", "job_ordinal", whole(0, i32::MAX as i64, ""), "counted from 1, or none"),
     row("ReturnEntriesRequest", "site_id", SITE, WHY_SITE),
     row("ReturnEntriesRequest", "first_seq", whole(1, i64::MAX, ""), "counted from 1"),

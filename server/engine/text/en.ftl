@@ -873,6 +873,7 @@ stated-after-closing = Stated after the job was closed: { $fact }
 corrected-twice = Entry { $seq } was corrected more than once; the latest correction counts.
 person-code = person { $code }
 person-name = { $name }
+person-unnamed = a person who is not named here
 
 ## Right vehicle, right variant, right fluid
 
@@ -3008,7 +3009,7 @@ page-owner-of-100 = of 100 jobs
 page-owner-jobs-to = jobs, up to { $jobs }
 page-owner-funnel-said = Each circle is a workshop, what its variants would lead to taken out. Line: all together; dashes: 95 %; dots: 99.8 % of chance. Beyond them is a reason to look.
 page-owner-months-said = Circles: single months, with dotted limits. Line: moving average, with dashed limits.
-owner-site-forked = { $site }: its journal went on differently from what is kept here; this was seen first on { $day }. Nothing was taken since, so its figures end at entry { $entry }. Bring back the newer copy there, or rebuild the site with: standpipe-server recover --dir DIR --from-owner.
+owner-site-forked = { $site }: its journal went on differently from what is kept here; this was seen first on { $day }, when { $entry } entries of it were kept. Either this copy or another one of the same disk went its own way; find out which one is right: bring back the newer copy there, or rebuild the site with: standpipe-server recover --dir DIR --from-owner.
 owner-site-silent = { $days ->
     [one] { $site } was last heard of one day ago; its figures end at entry { $entry }.
    *[other] { $site } was last heard of { $days } days ago; its figures end at entry { $entry }.
@@ -3032,7 +3033,12 @@ owner-counted = { $jobs ->
     [one] one workshop
    *[other] { $sites } workshops
 }.
-owner-nothing = Nothing was past its check, no other fluid went in, and no figure is beyond what chance does.
+owner-nothing = { $known ->
+    [no-jobs] No job was closed in these months.
+    [few] Nothing that was written down was past its check, and no other fluid went in. Too few jobs were closed to compare anything, so no figure says more.
+   *[compared] Nothing that was written down was past its check, no other fluid went in, and no figure is beyond what chance does.
+}
+owner-nothing-read = No litre display was read, so nothing is known of any.
 owner-jobs = { $numbers }
 owner-jobs-more = { $more ->
     [one] { $numbers } and one more
@@ -3042,6 +3048,9 @@ owner-display-unchecked = { $count ->
     [one] { $site }: from { $from } to { $to } the litre display of { $equipment } was read in one job without a check that counts ({ $jobs }). Check it with 5 L into a jug or on a scale before anything is said of people.
    *[other] { $site }: from { $from } to { $to } the litre display of { $equipment } was read in { $count } jobs without a check that counts ({ $jobs }). Check it with 5 L into a jug or on a scale before anything is said of people.
 }
+owner-display-of = { $site } { $equipment } ({ $jobs } jobs from { $first } on)
+owner-displays-unchecked = { $count } litre displays were read without a check that counts: { $displays }. Check each with 5 L into a jug or on a scale before anything is said of people.
+owner-displays-unchecked-more = { $count } litre displays were read without a check that counts: { $displays } and { $more } more. Check each with 5 L into a jug or on a scale before anything is said of people.
 owner-equipment-unknown = equipment that nobody named
 owner-tool-past = { $count ->
     [one] { $site }: from { $from } to { $to } one job was tightened with a tool past its check, out of its limits or not in the register, { $tools } ({ $jobs }). Check the tool, then decide about this job.
@@ -3057,15 +3066,15 @@ owner-display-off = { $site }: from { $from } to { $to } the litre display of { 
     [less] less
    *[more] more
 } than came out, from { $least } to { $greatest }, in { $count } jobs ({ $jobs }). It goes with the litres shown, which speaks for the display and not for people. Check it with 5 L into a jug or on a scale.
-owner-litres-lost = { $site }: from { $from } to { $to } { $litres } a job went in beyond other workshops and is not accounted for, from { $least } to { $greatest }, in { $count } jobs; most in { $jobs }. It does not go with the litres shown.
-owner-litres-lost-unchecked = { $site }: from { $from } to { $to } { $litres } a job went in beyond other workshops and is not accounted for, from { $least } to { $greatest }, in { $count } jobs; most in { $jobs }. Check the litre display of { $equipment } first, which has no check that counts; then look for leaks, the store and what is written down.
+owner-litres-lost = { $site }: from { $from } to { $to } in minus out, with what was spilled, is { $litres } a job beyond other workshops, from { $least } to { $greatest }, in { $count } jobs; most in { $jobs }. It does not go with the litres shown.
+owner-litres-lost-unchecked = { $site }: from { $from } to { $to } in minus out, with what was spilled, is { $litres } a job beyond other workshops, from { $least } to { $greatest }, in { $count } jobs; most in { $jobs }. Check the litre display of { $equipment } first, which has no check that counts; then look for leaks, the store and what is written down.
 owner-share = { $site }: from { $from } to { $to } { $what } in { $count } of { $of } jobs ({ $jobs }), { $share } of 100, from { $least } to { $greatest }; of the same work at all workshops { $expected } of 100 would be expected. More than chance: ask what is different there.
 owner-measure = { $measure ->
     [display-unchecked] display without a check that counts
     [tool-past] tool past its check
     [fluid] another fluid or a recalled lot
     [display-off] display off
-    [litres-lost] litres not accounted for
+    [litres-lost] in minus out, with what was spilled, beyond other workshops
     [come-back] the vehicle came back within 30 days
     [level-unset] no look at the level counts
    *[late] entries were typed late
@@ -3073,6 +3082,14 @@ owner-measure = { $measure ->
 owner-heading-look = Jobs to look at first
 owner-no-look = No job stands out.
 owner-look-unexplained = { $litres } not accounted for
+owner-look-back = { $days ->
+    [0] the vehicle came back on the same day
+    [one] the vehicle came back after one day
+   *[other] the vehicle came back after { $days } days
+}
+owner-look-tool = tightened with a tool past its check, out of its limits or not in the register, { $tools }
+owner-look-other-fluid = a fluid went in that the transmission does not take, or a lot that came in as another fluid
+owner-look-recalled = a recalled lot went in
 owner-look-level = closed without a look at the level that counts
 owner-look-decided = { $count ->
     [one] one decision against the advice
@@ -3086,12 +3103,13 @@ owner-heading-equipment = Litre displays
 owner-no-equipment = No display was read.
 owner-heading-work = Work
 owner-no-work = There is no closed job.
-owner-heading-months = Litres not accounted for, a month at a time
+owner-heading-months = In minus out, with what was spilled, beyond other workshops, a month at a time
 owner-heading-sums = Sums by workshop, variant and month
 owner-small-sites = { $count ->
     [one] one workshop with fewer than { $least } jobs
    *[other] { $count } workshops with fewer than { $least } jobs
 }
+owner-not-measured = not measured
 owner-withheld = fewer than { $least } jobs
 owner-more-jobs = { $count ->
     [one] One more job is not shown here; the export has it.
@@ -3105,10 +3123,15 @@ owner-note-small = Workshops with fewer than { $least } jobs are not compared; t
 owner-note-people = Nothing here is by person. Litres say nothing of people before the displays are checked.
 owner-note-charts = Single values by their moving range, mean ± 3 R/1.128 (ISO 7870-2); moving average with weight { $weight } and limits of { $width } standard deviations (ISO 7870-6). Of a year of months some lie outside by chance alone.
 owner-from-to = { $value } ({ $least } to { $greatest })
+owner-page-litres-unknown = In no job litres in were measured.
 owner-page-litres = { $jobs ->
     [0] { $litres } went in, { $wasted } of used fluid were written down as waste; no job has litres in and out.
-    [one] { $litres } went in, { $wasted } of used fluid were written down as waste; in the one job with litres in and out, in minus out is { $lost }.
-   *[other] { $litres } went in, { $wasted } of used fluid were written down as waste; in the { $jobs } jobs with litres in and out, in minus out is { $lost }. Vehicles that arrive short take some of it.
+    [one] { $litres } went in, { $wasted } of used fluid were written down as waste; in the one job with litres in and out, in minus out, with what was spilled, is { $lost }.
+   *[other] { $litres } went in, { $wasted } of used fluid were written down as waste; in the { $jobs } jobs with litres in and out, in minus out, with what was spilled, is { $lost }. Vehicles that arrive short take some of it.
+}
+owner-page-single = { $count ->
+    [one] One job is to be looked at by itself, whatever its workshop is named for: { $jobs }.
+   *[other] { $count } jobs are to be looked at by themselves, whatever their workshops are named for: { $jobs }.
 }
 owner-page-look = What to look at first
 owner-page-compare = The workshops beside each other
@@ -3143,7 +3166,7 @@ owner-page-no-visit = { $count ->
     [one] One of { $of } jobs says nothing of come-backs yet: younger than 30 days, or nobody read VIN or plate.
    *[other] { $count } of { $of } jobs say nothing of come-backs yet: younger than 30 days, or nobody read VIN or plate.
 }
-owner-page-intervals = From-to are 95 % intervals; come-backs by Wilson 1927. The drawing shows litres a job that went in beyond other workshops and are not accounted for, with their interval; inside the band nothing is worth a word.
+owner-page-intervals = From-to are 95 % intervals; come-backs by Wilson 1927. The drawing shows by how many litres a job in minus out, with what was spilled, is beyond other workshops, with their interval; inside the band nothing is worth a word.
 owner-column = { $column ->
     [site] workshop
     [what] what
@@ -3156,7 +3179,7 @@ owner-column = { $column ->
     [wasted] waste
     [spilled] spilled
     [balanced] in and out known
-    [lost] not accounted for, a job
+    [lost] in minus out, with what was spilled, a job
     [least] from
     [greatest] to
     [beyond] beyond others, a job
@@ -3189,3 +3212,8 @@ owner-column = { $column ->
     [average-upper] upper limit of it
    *[average] moving average
 }
+owner-anew = Figures are being computed anew by a newer program; so far of { $done } of { $all } workshops. Until then the earlier ones are shown.
+owner-anew-unread = Figures are being computed anew by a newer program; so far of { $done } of { $all } workshops. It cannot read the earlier ones, so these are shown no more.
+owner-site-behind = Figures of { $site } rest on entry { $entry } of { $kept }; the rest is being computed.
+owner-no-jobs-at = No job was closed in these months at: { $names }.
+owner-rows-cut = What is named by job was looked for in the first { $most } rows alone; ask for fewer months. Sums count all jobs.

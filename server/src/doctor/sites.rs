@@ -36,14 +36,32 @@ pub(super) async fn checks(patient: &Patient<'_>, store: &dyn Store) -> Result<V
         let next = patient.command("station add NAME --role forwarder --site SITE");
         checks.push(Check::to_do("sites", "no workshop brings its journal here yet", next));
     }
-    for (id, name, _) in found {
+    for (id, name, kept) in found {
         let place = Place { name: format!("{name} ({id})"), patient };
         checks.push(match forks.get(&id) {
-            Some(fork) => place.forked(fork),
+            Some(fork) => place.forked(fork, reaches(&shelf, &id).await.unwrap_or(kept)),
             None => place.check(&shelf, &id).await,
         });
     }
     Ok(checks)
+}
+
+/// What is told of entries whose time cannot be; nothing where there are none.
+fn untimely(entries: &LeftOut) -> String {
+    if entries.count == 0 {
+        return String::new();
+    }
+    let places: Vec<_> = entries.first.iter().map(ToString::to_string).collect();
+    let (count, places) = (entries.count, places.join(", "));
+    format!("; the clock of its server was wrong when it took {count} of them: {places}")
+}
+
+/// Entries of a copy; nothing where it cannot be read.
+async fn reaches(shelf: &Shelf, id: &str) -> Option<u64> {
+    let store = shelf.open_for_reading(id).await.ok()?;
+    let head = store.head().await;
+    store.close().await.ok()?;
+    Some(head.ok()?.seq)
 }
 
 /// A workshop as it is named.
@@ -53,11 +71,11 @@ struct Place<'a> {
 }
 
 impl Place<'_> {
-    fn forked(&self, fork: &Fork) -> Check {
+    fn forked(&self, fork: &Fork, kept: u64) -> Check {
         let digits = |root: &[u8]| hex(root).chars().take(16).collect::<String>();
         let sentence = format!(
             "the journal of {} went on differently: its server showed {} entries with root {}, here {} are kept with root \
-             {}; first at {}, last at {}, by station {}. Nothing more of it is taken",
+             {}; first at {}, last at {}, by station {}. {}",
             self.name,
             fork.claimed.1,
             digits(&fork.claimed.2),
@@ -65,7 +83,13 @@ impl Place<'_> {
             digits(&fork.here.1),
             time_in_words(fork.first_us),
             time_in_words(fork.last_us),
-            fork.station
+            fork.station,
+            if kept > fork.here.0 {
+                "Entries were kept since: either this copy or another one of the same disk went its own way; find out which one is \
+                 right"
+            } else {
+                "Nothing more of it is taken"
+            }
         );
         Check::to_do("sites", sentence, RECOVER)
     }
@@ -122,7 +146,7 @@ impl Place<'_> {
         }
         let silent = heard.map(|heard| self.patient.now_us.saturating_sub(heard.at_us));
         let ago = silent.map_or("never heard".to_owned(), |us| format!("heard {} ago", span(us / 1_000_000)));
-        let sentence = format!("{name}: {kept} entries, {ago}");
+        let sentence = format!("{name}: {kept} entries, {ago}{}", untimely(&LeftOut::read_untimely(&path)));
         Ok(match silent {
             Some(us) if us >= SILENT_US => {
                 Check::to_do("sites", sentence, "look at the link of that workshop")

@@ -9,7 +9,7 @@ use crate::convert::signed;
 use prost::Message as _;
 use standpipe_proto::limits::{FORWARD_BYTES_MAX, FORWARD_ENTRIES_MAX};
 use standpipe_proto::v1::{self, Entry, fact::Kind};
-use standpipe_store::tree::Hash;
+use standpipe_store::tree::Frontier;
 use standpipe_store::{JobId, JobRow, Journal, StoreError, StoredEntry};
 use std::collections::{BTreeSet, HashMap};
 
@@ -22,21 +22,37 @@ pub(crate) struct Batch {
     pub(crate) last_seq: u64,
     /// Revisions that they adopt.
     pub(crate) revisions: BTreeSet<String>,
+    /// The tree up to the last of them, for the batch after it.
+    pub(crate) after: Frontier,
 }
 
-/// The entries from a place on, as many as fit into a batch; nothing if there are none.
+/// The entries from a place on, `most` of them or as many as fit into a batch; nothing if there are none. `before` is the
+/// tree over what comes before them, as the batch before gave it; it is made from the journal where it is not that.
 ///
 /// # Errors
 /// When they cannot be read.
-pub(crate) async fn batch(journal: &dyn Journal, first_seq: u64) -> Result<Option<Batch>, StoreError> {
+pub(crate) async fn batch(
+    journal: &dyn Journal,
+    first_seq: u64,
+    most: usize,
+    before: Option<Frontier>,
+) -> Result<Option<Batch>, StoreError> {
     let head = journal.head().await?;
-    let mut stored = journal.read(first_seq, FORWARD_ENTRIES_MAX).await?;
+    let mut stored = journal.read(first_seq, most.clamp(1, FORWARD_ENTRIES_MAX)).await?;
     // A row can be read a moment before the journal says that it reaches so far, and no root is known there yet.
     stored.retain(|entry| entry.seq <= head.seq);
     stored.truncate(fitting(&stored));
     let Some(last_seq) = stored.last().map(|last| last.seq) else { return Ok(None) };
-    let (root_before, root_after) =
-        (root(journal, first_seq.saturating_sub(1)).await?, root(journal, last_seq).await?);
+    let before = before.filter(|before| before.size() == first_seq.saturating_sub(1));
+    let mut tree = match before {
+        Some(before) => before,
+        None => tree_before(journal, first_seq).await?,
+    };
+    let root_before = tree.root();
+    for entry in &stored {
+        tree.append(entry.leaf_hash);
+    }
+    let root_after = tree.root();
     let revisions = stored.iter().filter_map(adopted).collect();
     let mut jobs = HashMap::new();
     let mut entries = Vec::with_capacity(stored.len());
@@ -52,7 +68,7 @@ pub(crate) async fn batch(journal: &dyn Journal, first_seq: u64) -> Result<Optio
         entries,
         root_after: root_after.to_vec(),
     };
-    Ok(Some(Batch { request, last_seq, revisions }))
+    Ok(Some(Batch { request, last_seq, revisions, after: tree }))
 }
 
 /// How many entries fit into one batch; at least one, if there are any.
@@ -65,13 +81,18 @@ fn fitting(entries: &[StoredEntry]) -> usize {
     fits.count().max(1)
 }
 
-async fn root(journal: &dyn Journal, size: u64) -> Result<Hash, StoreError> {
+/// The tree over everything before an entry that is there. What proves that an entry is the last of a tree (RFC 6962
+/// section 2.1.1) are the full subtrees before it, the smallest first.
+async fn tree_before(journal: &dyn Journal, seq: u64) -> Result<Frontier, StoreError> {
+    let size = seq.saturating_sub(1);
     let missing = || StoreError::Damaged {
         seq: Some(size),
         job_number: None,
         what: "the tree over the entries up to here cannot be read".to_owned(),
     };
-    journal.root_at(size).await?.ok_or_else(missing)
+    let mut subtrees = journal.inclusion_proof(seq, seq).await?.ok_or_else(missing)?;
+    subtrees.reverse();
+    Frontier::decode(size, &subtrees.concat()).ok_or_else(missing)
 }
 
 /// The job that an entry opened; nothing if it opened none.
@@ -133,8 +154,8 @@ mod tests {
             for number in 1..=entries {
                 journal.append(new(number, bytes)).await.unwrap();
             }
-            let (mut next, mut opened) = (1, Vec::new());
-            while let Some(batch) = batch(&journal, next).await.unwrap() {
+            let (mut next, mut opened, mut tree) = (1, Vec::new(), None);
+            while let Some(batch) = batch(&journal, next, FORWARD_ENTRIES_MAX, tree.take()).await.unwrap() {
                 let of = &batch.request.entries;
                 assert!((1..=FORWARD_ENTRIES_MAX).contains(&of.len()));
                 let together: usize = of.iter().map(|entry| entry.entry.len()).sum();
@@ -148,10 +169,28 @@ mod tests {
                 );
                 opened.extend(of.iter().map(|entry| entry.job_ordinal).filter(|ordinal| *ordinal > 0));
                 next = batch.last_seq + 1;
+                tree = Some(batch.after);
             }
             assert_eq!(next, entries + 1);
             let jobs = i32::try_from(entries.min(3)).unwrap();
             assert_eq!(opened, (1..=jobs).collect::<Vec<_>>(), "each job's number goes with its first entry");
         }
+    }
+
+    #[tokio::test]
+    async fn forwarding_makes_the_tree_before_a_batch_from_the_journal_where_it_lost_it() {
+        let journal = MemoryStore::new("harbour-lane", [9; 16]);
+        for number in 1..=70 {
+            journal.append(new(number, 10)).await.unwrap();
+        }
+        for next in 1..=70 {
+            // A tree of another place is none of this batch.
+            let batch = batch(&journal, next, 3, Some(Frontier::default())).await.unwrap().unwrap();
+            assert_eq!(batch.last_seq, (next + 2).min(70));
+            let before = journal.root_at(next - 1).await.unwrap().unwrap();
+            let after = journal.root_at(batch.last_seq).await.unwrap().unwrap();
+            assert_eq!((&*batch.request.root_before, &*batch.request.root_after), (&before[..], &after[..]));
+        }
+        assert_eq!(batch(&journal, 71, 3, None).await.unwrap(), None);
     }
 }

@@ -2,6 +2,7 @@
 //!
 //! Called by [`super::sites`], and by the verbs that put a copy back. Never here: what comes into a copy.
 
+use super::intake::is_timely;
 use crate::clock::{Entropy, sixteen};
 use crate::config;
 use crate::desk::SITE_NAME_SETTING;
@@ -26,6 +27,8 @@ const COPY_SETTING: &str = "copied_journal";
 /// Files in the folder of a copy: what its site said last, and entries that cannot be read.
 const HEARD_FILE: &str = "heard";
 const LEFT_OUT_FILE: &str = "left-out";
+/// The same of entries whose time cannot be.
+const UNTIMELY_FILE: &str = "untimely";
 /// Time after which it is written down again that a site was heard, though nothing else is new.
 const HEARD_EVERY_US: i64 = 60_000_000;
 /// Most entries that are named; the others are counted.
@@ -186,7 +189,7 @@ impl Shelf {
         } else {
             folder.compare(&reached, store).await?;
         }
-        LeftOut::add(folder, &unreadable_after(store, reached.size).await?)?;
+        Odd::after(store, reached.size).await?.add(folder)?;
         folder.remember(&Reached::from(&head))?;
         if folder.copied_name()?.is_none() {
             folder.call_copy(name)?;
@@ -236,13 +239,21 @@ pub(crate) struct LeftOut {
 impl LeftOut {
     /// What is written down in the folder of a copy.
     pub(crate) fn read(folder: &Path) -> Self {
-        let text = fs::read(folder.join(LEFT_OUT_FILE)).unwrap_or_default();
-        serde_json::from_slice(&text).unwrap_or_default()
+        Self::of(&folder.join(LEFT_OUT_FILE))
+    }
+
+    /// The same of entries whose time cannot be: they are left out of nothing.
+    pub(crate) fn read_untimely(folder: &Path) -> Self {
+        Self::of(&folder.join(UNTIMELY_FILE))
+    }
+
+    fn of(path: &Path) -> Self {
+        serde_json::from_slice(&fs::read(path).unwrap_or_default()).unwrap_or_default()
     }
 
     /// Writes further ones down; those that stand there already are not counted twice.
-    pub(super) fn add(folder: &Folder, places: &[u64]) -> Result<(), ServerError> {
-        let mut left_out = Self::read(folder.path());
+    fn add(path: &Path, places: &[u64]) -> Result<(), ServerError> {
+        let mut left_out = Self::of(path);
         let last = left_out.last;
         let new: Vec<u64> = places.iter().copied().filter(|seq| *seq > last).collect();
         let Some(last) = new.last() else { return Ok(()) };
@@ -250,7 +261,7 @@ impl LeftOut {
         left_out.last = *last;
         let room = NAMED_MAX.saturating_sub(left_out.first.len());
         left_out.first.extend(new.iter().take(room));
-        write(&folder.path().join(LEFT_OUT_FILE), &left_out)
+        write(path, &left_out)
     }
 }
 
@@ -259,14 +270,38 @@ fn write(path: &Path, what: &impl Serialize) -> Result<(), ServerError> {
     replace(path, &text)
 }
 
-/// Places of entries after one that this version cannot read.
-async fn unreadable_after(store: &dyn Store, seq: u64) -> Result<Vec<u64>, ServerError> {
-    let (mut found, mut from) = (Vec::new(), seq.saturating_add(1));
-    loop {
-        let page = store.read(from, PAGE_ROWS_MAX).await?;
-        let Some(last) = page.last() else { return Ok(found) };
-        from = last.seq.saturating_add(1);
-        found.extend(page.iter().filter(|entry| sealed_entry(&entry.bytes).is_err()).map(|entry| entry.seq));
+/// Places of entries that are kept, and named because something is odd about them.
+#[derive(Debug, Default)]
+pub(super) struct Odd {
+    /// This version cannot read them.
+    pub(super) unreadable: Vec<u64>,
+    /// Their time cannot be.
+    pub(super) untimely: Vec<u64>,
+}
+
+impl Odd {
+    /// Those after a place.
+    pub(super) async fn after(store: &dyn Store, seq: u64) -> Result<Self, ServerError> {
+        let (mut odd, mut from) = (Self::default(), seq.saturating_add(1));
+        loop {
+            let page = store.read(from, PAGE_ROWS_MAX).await?;
+            let Some(last) = page.last() else { return Ok(odd) };
+            from = last.seq.saturating_add(1);
+            for entry in &page {
+                if sealed_entry(&entry.bytes).is_err() {
+                    odd.unreadable.push(entry.seq);
+                }
+                if !is_timely(entry.received_us) {
+                    odd.untimely.push(entry.seq);
+                }
+            }
+        }
+    }
+
+    /// Writes them down in the folder of a copy.
+    pub(super) fn add(&self, folder: &Folder) -> Result<(), ServerError> {
+        LeftOut::add(&folder.path().join(LEFT_OUT_FILE), &self.unreadable)?;
+        LeftOut::add(&folder.path().join(UNTIMELY_FILE), &self.untimely)
     }
 }
 
@@ -308,13 +343,21 @@ async fn database_copy(
         Err(StoreError::SiteThere { .. }) => {
             // Only looked at first: its own server may be writing it.
             let there = PostgresStore::open_for_reading(address, site).await?;
-            let is_copy = there.setting(COPY_SETTING).await;
+            let ours = is_ours(&there).await;
             there.close().await?;
-            match is_copy? {
-                Some(_) => Ok(Arc::new(PostgresStore::open(address, site).await?)),
-                None => Err(ServerError::SiteNoCopy { site: site.to_owned() }),
+            if ours? {
+                Ok(Arc::new(PostgresStore::open(address, site).await?))
+            } else {
+                Err(ServerError::SiteNoCopy { site: site.to_owned() })
             }
         }
         Err(error) => Err(error.into()),
     }
+}
+
+/// Whether a journal is a copy: it says so, or its making was cut off before it said anything. The
+/// journal that a site writes itself says from its founding on how the site is called.
+async fn is_ours(there: &PostgresStore) -> Result<bool, StoreError> {
+    Ok(there.setting(COPY_SETTING).await?.is_some()
+        || (there.head().await?.seq == 0 && there.setting(SITE_NAME_SETTING).await?.is_none()))
 }

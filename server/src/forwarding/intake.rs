@@ -1,7 +1,8 @@
 //! From what a workshop's server brings to what a copy takes.
 //!
-//! Pure. Everything that arrives is held against what an honest journal can hold: sizes, lengths of hashes, times, numbers
-//! of jobs, site. An entry that this version cannot read – of a newer program, say – is a leaf of the tree all the same: it
+//! Pure. Everything that arrives is held against what an honest journal can hold: sizes, lengths of hashes, numbers of
+//! jobs, site. A time that cannot be – the clock of the workshop's server was wrong – is kept and named, since the leaf
+//! covers it. An entry that this version cannot read – of a newer program, say – is a leaf of the tree all the same: it
 //! is kept at its place, left out of what is computed, and named. Whether the past is the known one is the store's to
 //! say, which makes every leaf and root anew. Called by [`super::keeping`].
 
@@ -13,7 +14,7 @@ use prost::Message as _;
 use sha2::{Digest as _, Sha256};
 use standpipe_proto::Bytes;
 use standpipe_proto::check::{Violation, sealed_entry};
-use standpipe_proto::limits::{FORWARD_BYTES_MAX, FORWARD_ENTRIES_MAX};
+use standpipe_proto::limits::{FORWARD_BYTES_MAX, FORWARD_ENTRIES_MAX, TIME_SECONDS};
 use standpipe_proto::v1::{
     Entry, ForwardEntriesRequest, ForwardedEntry, Header, JournalPoint, fact::Kind, header::Subject,
 };
@@ -33,6 +34,8 @@ pub(crate) struct Brought {
     pub(crate) batch: ReplicaBatch,
     /// Places of the entries that this version cannot read.
     pub(crate) unreadable: Vec<u64>,
+    /// Places of the entries whose time cannot be.
+    pub(crate) untimely: Vec<u64>,
     /// Whether a catalogue revision is adopted in it.
     pub(crate) adopts: bool,
 }
@@ -58,7 +61,7 @@ pub(crate) fn read(request: ForwardEntriesRequest) -> Result<Brought, Cause> {
         );
         return Err(outside("entries", &what));
     }
-    let (mut unreadable, mut adopts) = (Vec::new(), false);
+    let (mut unreadable, mut untimely, mut adopts) = (Vec::new(), Vec::new(), false);
     let most = i64::MAX as u64;
     if first_seq.saturating_add(entries.len() as u64) > most {
         return Err(outside(
@@ -72,10 +75,13 @@ pub(crate) fn read(request: ForwardEntriesRequest) -> Result<Brought, Cause> {
         if !one.readable {
             unreadable.push(seq);
         }
+        if !is_timely(one.entry.entry.received_us) {
+            untimely.push(seq);
+        }
         adopts |= one.adopts;
         batch.entries.push(one.entry);
     }
-    Ok(Brought { batch, unreadable, adopts })
+    Ok(Brought { batch, unreadable, untimely, adopts })
 }
 
 /// How far a journal reaches, as its server says.
@@ -112,6 +118,12 @@ pub(crate) fn forwarded(stored: StoredEntry, number: Option<JobNumber>) -> Forwa
         job_year: number.map_or(0, |number| i32::from(number.year)),
         job_ordinal: number.map_or(0, |number| i32::try_from(number.ordinal).unwrap_or(i32::MAX)),
     }
+}
+
+/// Whether a server can have taken an entry at this time: the years in which every other time lies too.
+pub(super) fn is_timely(received_us: i64) -> bool {
+    let (first, last) = TIME_SECONDS;
+    (first..=last).contains(&received_us.div_euclid(1_000_000))
 }
 
 /// Where an entry of a batch stands.
@@ -183,7 +195,7 @@ impl At<'_> {
             return Err(self.outside("received_time", &what));
         }
         let us = time.seconds.checked_mul(1_000_000).and_then(|us| us.checked_add(nanos / 1_000));
-        us.ok_or_else(|| self.outside("received_time", "is outside the years 2000 to 2199"))
+        us.ok_or_else(|| self.outside("received_time", "is beyond what 64 bits of microseconds hold"))
     }
 
     /// The printed number of the job that the entry opened. No leaf covers it, so its year is held against the time, which
@@ -192,7 +204,7 @@ impl At<'_> {
         if (year, ordinal) == (0, 0) {
             return Ok(None);
         }
-        let known = i16::try_from(year).ok().filter(|year| (2_000..=2_199).contains(year));
+        let known = i16::try_from(year).ok().filter(|year| *year != 0);
         let ordinal = u32::try_from(ordinal).ok().filter(|ordinal| *ordinal > 0);
         match (known, ordinal) {
             (Some(year), Some(ordinal)) if years_around(received_us).contains(&Some(year)) => {
@@ -207,8 +219,7 @@ impl At<'_> {
             }
             _ => {
                 let what = format!(
-                    "is {year} with a place of {}; a printed number has a year from 2000 to 2199 and a place from 1, and an \
-                     entry that opened no job has neither",
+                    "is {year} with a place of {}; a printed number has a year and a place from 1, and an entry that opened no job has neither",
                     ordinal.unwrap_or_default()
                 );
                 Err(self.outside("job_year", &what))
@@ -234,8 +245,11 @@ impl At<'_> {
         let number = u64::try_from(header.station_number).ok();
         let parts = (uuid_of(&header.entry_id), job, unhex(&header.station_epoch), number);
         let (Some(id), Some(job), Some(station_epoch), Some(station_number)) = parts else { return Ok(None) };
-        // A good one is no longer; what is not good is not kept beside the entry either.
-        let station = cut(&header.station_id).to_owned();
+        if !is_name(&header.station_id) {
+            // No column is made of it; the job it belongs to is named well.
+            return Ok(Some(Placed { entry_id: EntryId(id), job, ..self.unplaced(&[]) }));
+        }
+        let station = header.station_id.clone();
         Ok(Some(Placed { entry_id: EntryId(id), job, station, station_epoch, station_number }))
     }
 
@@ -263,8 +277,9 @@ impl At<'_> {
     }
 }
 
-/// The years that it may be at a time somewhere on earth.
+/// The years that it may be at a time somewhere on earth; a server counts by 1970 where its clock is beyond all calendars.
 fn years_around(us: i64) -> [Option<i16>; 2] {
+    let us = jiff::Timestamp::from_microsecond(us).map_or(0, |_| us);
     let year = |us: i64| {
         let time = jiff::Timestamp::from_microsecond(us).ok()?;
         Some(time.to_zoned_datetime(jiff::tz::TimeZone::UTC).year())
@@ -281,6 +296,12 @@ fn exact<const N: usize>(field: &str, bytes: &[u8]) -> Result<[u8; N], Cause> {
 fn uuid_of(text: &str) -> Option<[u8; 16]> {
     let id = uuid::Uuid::try_parse(text).ok()?;
     (id.hyphenated().to_string() == text).then(|| id.into_bytes())
+}
+
+/// Whether a station can be called so: [`standpipe_proto::limits::Form::Name`].
+fn is_name(text: &str) -> bool {
+    let fits = |letter: char| matches!(letter, 'a'..='z' | '0'..='9' | '.' | '_' | '-');
+    (1..=40).contains(&text.len()) && text.chars().all(fits)
 }
 
 /// The beginning of what somebody wrote, for a sentence.

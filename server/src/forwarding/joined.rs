@@ -6,7 +6,7 @@
 
 use super::intake::point_told;
 use super::outward::Outward;
-use super::owner_link::{OwnerLink, drawn_token, forget_drawn};
+use super::owner_link::{DRAWN_FILE, OwnerLink, drawn_token, forget_drawn};
 use super::standing::{Point, Standing};
 use crate::clock::{Clock, Entropy};
 use crate::config::{self, Flags, Mode};
@@ -65,7 +65,7 @@ impl Joiner {
                 .to_owned();
             return Err(ServerError::OwnerRefused { sentence });
         }
-        let met = meet(dir, host, code, &self.clock, &*self.entropy).await?;
+        let met = meet((dir, DRAWN_FILE), (host, code), &self.clock, &*self.entropy).await?;
         let (there, standing, sentence) = match self.compare(&met.owner).await {
             Ok(compared) => compared,
             Err(ServerError::OwnerRefused { sentence }) => {
@@ -75,7 +75,7 @@ impl Joiner {
             Err(other) => return Err(other),
         };
         met.link.keep(dir)?;
-        forget_drawn(dir)?;
+        forget_drawn(dir, DRAWN_FILE)?;
         let trouble = match standing {
             Standing::Behind | Standing::Fork => sentence,
             Standing::Same | Standing::Ahead | Standing::ProofWanted => String::new(),
@@ -116,16 +116,16 @@ impl Joiner {
     }
 }
 
-/// Meets the owner's server that a code is from, and becomes the station that the code is for.
+/// Meets the owner's server that a code is from, and becomes the station that the code is for. The token is drawn into a file
+/// of the folder that is named.
 pub(super) async fn meet(
-    dir: &Path,
-    host: &str,
-    code: &str,
+    (dir, drawn): (&Path, &str),
+    (host, code): (&str, &str),
     clock: &Arc<dyn Clock>,
     entropy: &dyn Entropy,
 ) -> Result<Met, ServerError> {
     let (address, code) = read(host, code)?;
-    let token = drawn_token(dir, code.secret(), entropy)?;
+    let token = drawn_token((dir, drawn), code.secret(), entropy)?;
     let pin = Pin::Digest(code.authority());
     let first = Outward::to(address.clone(), pin, None, Arc::clone(clock))?;
     let answer = first.join(code.secret(), &token).await?;

@@ -5,7 +5,7 @@
 //! here: what an honest batch looks like, which is [`super::intake`]'s, or how copies are opened, which is
 //! [`super::sites`]'s.
 
-use super::copy::LeftOut;
+use super::copy::Odd;
 use super::intake::{self, Brought};
 use super::sites::{Held, Sites};
 use super::standing::{Point, Proof, Standing, standing};
@@ -19,6 +19,10 @@ use standpipe_proto::v1::{
 };
 use standpipe_store::{Fork, Head, JobId, JobRow, Replicated, StoreError, StoredEntry};
 use std::collections::HashMap;
+use std::sync::Arc;
+
+/// So long a fork stands after it was seen last: twice the pause after which a site calls again, whatever it was told.
+const FORK_STANDS_US: i64 = 600_000_000;
 
 /// Whose journal a station brings.
 ///
@@ -37,28 +41,54 @@ pub(crate) async fn site_of(sites: &Sites, who: &Who, named: Option<&str>) -> Re
     }
 }
 
+/// Carries something out to its end, also where nobody waits for the answer any more: what a store has queued it writes,
+/// and what belongs to that must follow.
+///
+/// # Errors
+/// As the work itself.
+pub(super) async fn to_the_end<T: Send + 'static>(
+    work: impl Future<Output = Result<T, Cause>> + Send + 'static,
+) -> Result<T, Cause> {
+    tokio::spawn(work).await.map_err(|error| Cause::internal("keeping what a site brought", &error))?
+}
+
 /// Says how the journal that a site has stands to the copy of it here.
 ///
 /// # Errors
 /// When the request cannot be, or the copy cannot be opened.
 pub(crate) async fn compare(
-    sites: &Sites,
+    sites: &Arc<Sites>,
     who: &Who,
     request: CompareJournalRequest,
 ) -> Result<CompareJournalResponse, Cause> {
     let site = site_of(sites, who, Some(&request.site_id)).await?;
+    let turn = sites.turn_of_site(&site).await?;
+    let (sites, who) = (Arc::clone(sites), who.clone());
+    to_the_end(async move {
+        let _turn = turn;
+        held_against(&sites, &who, &site, request).await
+    })
+    .await
+}
+
+async fn held_against(
+    sites: &Sites,
+    who: &Who,
+    site: &str,
+    request: CompareJournalRequest,
+) -> Result<CompareJournalResponse, Cause> {
     let claim = intake::point("here", &request.here.unwrap_or_default())?;
     let hashes = intake::hashes("proof", &request.proof)?;
     let proof = Proof { from: u64::try_from(request.proof_from).unwrap_or_default(), hashes: &hashes };
-    let held = sites.open_or_make(&site, request.site_name.trim()).await?;
+    let held = sites.open_or_make(site, request.site_name.trim()).await?;
     let _alone = held.keeping.lock().await;
-    let here = point_of(&held.store.head().await?);
+    let here = point_of(&caught_up(sites, &held).await?);
     let at_claim = if claim.size <= here.size { held.store.root_at(claim.size).await? } else { None };
     let standing = standing(&here, &claim, at_claim, proof);
     sites.heard(&held, claim.size, standing)?;
     match standing {
-        Standing::Same | Standing::Ahead => settle(sites, &site).await?,
-        Standing::Fork => note(sites, who, &site, &here, claim).await?,
+        Standing::Same | Standing::Ahead => settle(sites, site).await?,
+        Standing::Fork => note(sites, who, site, &here, claim).await?,
         Standing::ProofWanted | Standing::Behind => {}
     }
     let sentence = sentence(standing, &here, &claim);
@@ -71,16 +101,32 @@ pub(crate) async fn compare(
 /// # Errors
 /// When they cannot be, when entries between are missing, or when the journals went on differently; nothing is kept then.
 pub(crate) async fn forward(
-    sites: &Sites,
+    sites: &Arc<Sites>,
     who: &Who,
     request: ForwardEntriesRequest,
 ) -> Result<ForwardEntriesResponse, Cause> {
     let site = site_of(sites, who, Some(&request.site_id)).await?;
-    let _turn = sites.turn().await?;
-    let Brought { batch, unreadable, adopts } = off_the_network(move || intake::read(request)).await??;
-    let held = sites.open(&site).await?;
+    let turn = sites.turn(&site).await?;
+    let brought = off_the_network(move || intake::read(request)).await??;
+    let (sites, who) = (Arc::clone(sites), who.clone());
+    to_the_end(async move {
+        let _turn = turn;
+        taken(&sites, &who, &site, brought).await
+    })
+    .await
+}
+
+async fn taken(
+    sites: &Sites,
+    who: &Who,
+    site: &str,
+    brought: Brought,
+) -> Result<ForwardEntriesResponse, Cause> {
+    let Brought { batch, unreadable, untimely, adopts } = brought;
+    let odd = Odd { unreadable, untimely };
+    let held = sites.open(site).await?;
     let _alone = held.keeping.lock().await;
-    let head = held.store.head().await?;
+    let head = caught_up(sites, &held).await?;
     let before = batch.first_seq.saturating_sub(1);
     if before > head.seq {
         return Err(Forwarding::EntriesMissing { first_seq: batch.first_seq, here: head.seq }.into());
@@ -94,26 +140,41 @@ pub(crate) async fn forward(
         let here = point_of(&head);
         let same_past = held.store.root_at(before).await? == Some(root_before);
         if !same_past {
-            return Err(forked(sites, who, &site, &here, at_begin, "another past").await);
+            return Err(forked(sites, who, site, &here, at_begin, "another past").await);
         }
         let what = "it has another epoch and was not compared with the copy first";
-        return Err(Forwarding::Forked { site, what: what.to_owned() }.into());
+        return Err(Forwarding::Forked { site: site.to_owned(), what: what.to_owned() }.into());
     }
     let replicated = match held.store.replicate(batch).await {
         Ok(replicated) => replicated,
         Err(StoreError::AnotherPast { what, .. }) => {
             let same_past = held.store.root_at(before).await? == Some(root_before);
             let claim = if same_past { at_end } else { at_begin };
-            return Err(forked(sites, who, &site, &point_of(&head), claim, what).await);
+            return Err(forked(sites, who, site, &point_of(&head), claim, what).await);
         }
         Err(StoreError::Gap { first_seq, here }) => {
             return Err(Forwarding::EntriesMissing { first_seq, here }.into());
         }
         Err(error) => return Err(error.into()),
     };
-    kept(sites, &held, &replicated, Seen { before: head.seq, unreadable, adopts }).await?;
+    kept(sites, &held, &replicated, Seen { before: head.seq, odd, adopts }).await?;
     let there = Some(intake::point_told(&point_of(&replicated.head)));
     Ok(ForwardEntriesResponse { there, kept: i32::try_from(replicated.new).unwrap_or(i32::MAX) })
+}
+
+/// How far a copy reaches. What its store has but nobody noted – a disk refused in between – is looked at first.
+///
+/// # Errors
+/// When the copy cannot be read, or the disk refuses.
+pub(super) async fn caught_up(sites: &Sites, held: &Held) -> Result<Head, Cause> {
+    let head = held.store.head().await?;
+    let noted = sites.kept_of(&head.site);
+    if noted < head.seq {
+        Odd::after(&*held.store, noted).await?.add(&held.folder)?;
+        held.workshop.look_at_copied(true).await?;
+        sites.kept(&head.site, head.seq);
+    }
+    Ok(head)
 }
 
 /// Gives entries of the caller's own site back.
@@ -126,7 +187,7 @@ pub(crate) async fn give_back(
     request: ReturnEntriesRequest,
 ) -> Result<ReturnEntriesResponse, Cause> {
     let site = site_of(sites, who, Some(&request.site_id)).await?;
-    let _turn = sites.turn().await?;
+    let _turn = sites.turn(&site).await?;
     let held = sites.open(&site).await?;
     // The end first: what comes after it meanwhile is given with the next call.
     let head = held.store.head().await?;
@@ -167,21 +228,25 @@ async fn opened(
 struct Seen {
     /// Last entry before it.
     before: u64,
-    unreadable: Vec<u64>,
+    odd: Odd,
     adopts: bool,
 }
 
 /// Sees that what is read of the copy holds the batch.
 async fn kept(sites: &Sites, held: &Held, replicated: &Replicated, seen: Seen) -> Result<(), Cause> {
-    let new: Vec<u64> = seen.unreadable.into_iter().filter(|seq| *seq > seen.before).collect();
-    if !new.is_empty() {
-        tracing::warn!(
-            site = replicated.head.site,
-            ?new,
-            "entries that this version cannot read were kept and left out"
-        );
-        LeftOut::add(&held.folder, &new)?;
+    let mut odd = seen.odd;
+    odd.unreadable.retain(|seq| *seq > seen.before);
+    odd.untimely.retain(|seq| *seq > seen.before);
+    let site = &replicated.head.site;
+    if !odd.unreadable.is_empty() {
+        let new = &odd.unreadable;
+        tracing::warn!(site, ?new, "entries that this version cannot read were kept and left out");
     }
+    if !odd.untimely.is_empty() {
+        let new = &odd.untimely;
+        tracing::warn!(site, ?new, "entries were kept that were taken at a time that cannot be");
+    }
+    odd.add(&held.folder)?;
     if replicated.new > 0 {
         held.workshop.look_at_copied(seen.adopts).await?;
         sites.kept(&replicated.head.site, replicated.head.seq);
@@ -218,11 +283,14 @@ async fn note(sites: &Sites, who: &Who, site: &str, here: &Point, claim: Point) 
     Ok(sites.own().note_fork(fork).await?)
 }
 
-/// Notes that a journal was shown to be the known one, if a fork of it stands.
+/// Notes that a journal was shown to be the known one, if a fork of it stands that was not seen for a while: where one disk
+/// has two copies, both call again and again.
 async fn settle(sites: &Sites, site: &str) -> Result<(), Cause> {
-    let stands = sites.forks().await?.iter().any(|fork| fork.site == site && fork.settled_us.is_none());
-    if stands {
-        sites.own().settle_forks(site, sites.clock().now_us()).await?;
+    let now_us = sites.clock().now_us();
+    let before_us = now_us.saturating_sub(FORK_STANDS_US);
+    let over = |fork: &Fork| fork.site == site && fork.settled_us.is_none() && fork.last_us < before_us;
+    if sites.forks().await?.iter().any(over) {
+        sites.own().settle_forks(site, before_us, now_us).await?;
     }
     Ok(())
 }

@@ -19,7 +19,9 @@ use crate::error::ServerError;
 use crate::workshop::{Workshop, off_the_network};
 use standpipe_engine::catalogue::RevisionId;
 use standpipe_proto::dial::Pin;
+use standpipe_proto::limits::FORWARD_ENTRIES_MAX;
 use standpipe_proto::v1;
+use standpipe_store::tree::Frontier;
 use standpipe_store::{Head, StoreError};
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -33,6 +35,10 @@ const LOOK_AGAIN_EVERY: Duration = Duration::from_secs(300);
 pub(crate) const OFFERED_SETTING: &str = "owner_offers";
 /// A pause is longer by up to one part in so many, so that sites that lost one server together do not all come back at once.
 const JITTER_PART: u32 = 4;
+
+/// A batch that did not get through is cut to one part in so many; one that did is followed by one twice as long. So a link
+/// that is slow, or up for moments, is used with what it carries, and a good one is soon used in full.
+const BATCH_CUT_TO_PART: usize = 4;
 
 /// Time after which a way that ended because of this side's journal or folder is begun again: a database comes back, a disk
 /// gets space.
@@ -81,27 +87,30 @@ pub(crate) async fn keep(
 
 /// Follows one link; ends when there is none.
 async fn follow(workshop: &Arc<Workshop>, entropy: &dyn Entropy) -> Result<(), Ended> {
-    workshop.bond.show(None);
-    let dir = workshop.folder.path();
-    let Some(link) = OwnerLink::of(dir)? else { return Ok(()) };
-    let head = workshop.journal.head().await?;
-    let at_owner = AtOwner {
-        address: link.address.clone(),
-        station: link.station.clone(),
-        entries: head.seq,
-        kept: 0,
-        course: Course::Going,
-        level_us: None,
-        heard_us: None,
-        tries: 0,
-        trouble: String::new(),
-        offered: offered(workshop).await,
+    let link = match OwnerLink::of(workshop.folder.path()) {
+        Ok(Some(link)) => link,
+        Ok(None) => {
+            workshop.bond.show(None);
+            return Ok(());
+        }
+        Err(error) => {
+            if workshop.bond.at_owner().is_none() {
+                // Nobody knows which server it was; that something is in the way is to be seen all the same.
+                workshop.bond.show(Some(begun("(not known)", "(not known)")));
+            }
+            return Err(error.into());
+        }
     };
+    let head = workshop.journal.head().await?;
+    let offered = offered(workshop).await;
+    let at_owner = AtOwner { entries: head.seq, offered, ..begun(&link.address, &link.station) };
     let owner = reach(workshop, &link)?;
     let (sender, mut action) = Sender::begin(head.seq);
     let wishes = workshop.bond.wishes();
     let (told, revisions) = (String::new(), BTreeSet::new());
-    let mut follower = Follower { workshop, entropy, link, owner, sender, at_owner, told, revisions, wishes };
+    let (most, tree) = (FORWARD_ENTRIES_MAX, None);
+    let mut follower =
+        Follower { workshop, entropy, link, owner, sender, at_owner, told, revisions, wishes, most, tree };
     loop {
         follower.show(action);
         let event = follower.carry_out(action).await?;
@@ -109,6 +118,22 @@ async fn follow(workshop: &Arc<Workshop>, entropy: &dyn Entropy) -> Result<(), E
         if next != Action::Nothing {
             action = next;
         }
+    }
+}
+
+/// What is shown before anything was asked.
+fn begun(address: &str, station: &str) -> AtOwner {
+    AtOwner {
+        address: address.to_owned(),
+        station: station.to_owned(),
+        entries: 0,
+        kept: 0,
+        course: Course::Going,
+        level_us: None,
+        heard_us: None,
+        tries: 0,
+        trouble: String::new(),
+        offered: Vec::new(),
     }
 }
 
@@ -138,6 +163,10 @@ struct Follower<'a> {
     /// Revisions that are known to be there.
     revisions: BTreeSet<String>,
     wishes: watch::Receiver<u64>,
+    /// Entries that the next batch may have.
+    most: usize,
+    /// The tree up to what was sent last; nothing where it is to be made from the journal.
+    tree: Option<Frontier>,
 }
 
 impl Follower<'_> {
@@ -165,6 +194,7 @@ impl Follower<'_> {
     }
 
     async fn compare(&mut self, proof_from: u64) -> Result<Event, Ended> {
+        self.tree = None;
         let head = self.head().await?;
         let proof = match proof_from {
             0 => Vec::new(),
@@ -196,7 +226,8 @@ impl Follower<'_> {
     }
 
     async fn send(&mut self, first_seq: u64) -> Result<Event, Ended> {
-        let Some(batch) = batch(&*self.workshop.journal, first_seq).await? else {
+        let tree = self.tree.take();
+        let Some(batch) = batch(&*self.workshop.journal, first_seq, self.most, tree).await? else {
             return Ok(self.failed(Unanswered::nonsense("it has entries that are not here")));
         };
         // The files come before the entries that adopt them.
@@ -210,6 +241,8 @@ impl Follower<'_> {
             Ok(there) => {
                 self.heard();
                 self.got_through();
+                self.most = self.most.saturating_mul(2).min(FORWARD_ENTRIES_MAX);
+                self.tree = Some(batch.after).filter(|_| there.size == batch.last_seq);
                 Ok(Event::Kept(there.size))
             }
             Err(unanswered) if unanswered.is_fork() => {
@@ -219,7 +252,12 @@ impl Follower<'_> {
                 }
                 Ok(Event::Forked)
             }
-            Err(unanswered) => Ok(self.failed(unanswered)),
+            Err(unanswered) => {
+                // Cut from what was sent, which may have been less than it might.
+                let sent = usize::try_from(batch.last_seq.saturating_sub(first_seq)).unwrap_or(usize::MAX);
+                self.most = (sent.saturating_add(1).min(self.most) / BATCH_CUT_TO_PART).max(1);
+                Ok(self.failed(unanswered))
+            }
         }
     }
 
@@ -429,9 +467,20 @@ pub(crate) async fn level(workshop: &Workshop) -> Result<u64, String> {
             .is_some_and(|at| at.course.is_stopped() || (at.course == Course::Level && at.kept >= entries))
     };
     let mut stopping = workshop.stopping.clone();
-    let at_owner = tokio::select! {
-        shown = shown.wait_for(reached) => shown.ok().and_then(|shown| shown.clone()),
-        _ = stopping.wait_for(|stopping| *stopping) => None,
+    let mut changes = bond.changes();
+    let at_owner = loop {
+        // Looked at again whenever the site joins or leaves one meanwhile.
+        let link = OwnerLink::of(workshop.folder.path()).map_err(|error| error.to_string())?;
+        if link.is_none() {
+            let sentence = "this site brings its journal to no owner's server; join one first: standpipe-server station \
+                            join-owner HOST CODE";
+            return Err(sentence.to_owned());
+        }
+        tokio::select! {
+            shown = shown.wait_for(reached) => break shown.ok().and_then(|shown| shown.clone()),
+            _ = stopping.wait_for(|stopping| *stopping) => break None,
+            changed = changes.changed() => if changed.is_err() { break None },
+        }
     };
     match at_owner {
         Some(at) if !at.course.is_stopped() => Ok(at.kept),

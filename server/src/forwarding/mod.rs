@@ -17,6 +17,7 @@ pub(crate) mod offer;
 pub(crate) mod offered;
 mod outward;
 mod owner_link;
+mod queue;
 mod recover;
 mod sender;
 mod sites;

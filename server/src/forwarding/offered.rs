@@ -5,7 +5,7 @@
 //! never another workshop's. What is offered lies in the owner's own catalogue folder and is named by a setting; whether a
 //! workshop adopts it is decided there. Called by the handlers of forwarding and by [`crate::Desk`].
 
-use super::keeping::site_of;
+use super::keeping::{caught_up, site_of, to_the_end};
 use super::sites::Sites;
 use crate::access::Who;
 use crate::catalogue::{self, Files};
@@ -19,7 +19,8 @@ use serde::{Deserialize, Serialize};
 use standpipe_engine::catalogue::RevisionId;
 use standpipe_proto::check::{Violation, violations};
 use standpipe_proto::limits::{
-    CATALOGUE_BYTES_MAX, CATALOGUE_FILES_MAX, MESSAGE_BYTES_MAX, REVISIONS_OF_SITE_MAX,
+    CATALOGUE_BYTES_MAX, CATALOGUE_FILES_MAX, MESSAGE_BYTES_MAX, REVISIONS_OF_SITE_BYTES_MAX,
+    REVISIONS_OF_SITE_MAX,
 };
 use standpipe_proto::v1::{
     GetSharedRevisionRequest, GetSharedRevisionResponse, ListSharedRevisionsRequest,
@@ -30,6 +31,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::io::ErrorKind;
 use std::path::Path;
+use std::sync::Arc;
 use std::time::{Duration, UNIX_EPOCH};
 use tokio::time::timeout;
 use tonic::Streaming;
@@ -98,6 +100,13 @@ pub(crate) async fn list(
     let folder = sites.folder_of(&site);
     let mut found: BTreeMap<String, (bool, i64)> =
         off_the_network(move || kept_here(&folder)).await??.into_iter().collect();
+    if sites.knows(&site) {
+        // Those of which something is missing or wrong are brought once more.
+        let held = sites.open(&site).await?;
+        for incomplete in held.workshop.missing_revisions().iter() {
+            found.remove(incomplete);
+        }
+    }
     for Offered { revision_id, since_us } in offered(&**sites.own()).await? {
         found.insert(revision_id, (true, since_us));
     }
@@ -122,6 +131,7 @@ pub(crate) async fn get(
     request: GetSharedRevisionRequest,
 ) -> Result<GetSharedRevisionResponse, Cause> {
     let site = site_of(sites, who, None).await?;
+    let _turn = sites.turn_of_site(&site).await?;
     let GetSharedRevisionRequest { revision_id, page_size, page_token } = request;
     let is_offered = offered(&**sites.own()).await?.iter().any(|one| one.revision_id == revision_id);
     let mut places = vec![sites.folder_of(&site)];
@@ -144,17 +154,26 @@ pub(crate) async fn get(
 /// # Errors
 /// When they are not the files of the revision that is named, or too many or too large.
 pub(crate) async fn put(
-    sites: &Sites,
+    sites: &Arc<Sites>,
     who: &Who,
     parts: Streaming<PutSharedRevisionRequest>,
     within: Duration,
 ) -> Result<(), Cause> {
     let own = site_of(sites, who, None).await?;
-    let _room = sites.room().await?;
+    let room = sites.room(&own).await?;
     let (site_id, revision_id, files) = whole(parts, within).await?;
     let site = if site_id == own { own } else { site_of(sites, who, Some(&site_id)).await? };
-    let _turn = sites.turn().await?;
-    let held = sites.open(&site).await?;
+    let turn = sites.turn(&site).await?;
+    let sites = Arc::clone(sites);
+    to_the_end(async move {
+        let (_room, _turn) = (room, turn);
+        keep(&sites, &site, revision_id, files).await
+    })
+    .await
+}
+
+async fn keep(sites: &Sites, site: &str, revision_id: String, files: Files) -> Result<(), Cause> {
+    let held = sites.open(site).await?;
     let folder = Folder::clone(&held.folder);
     let (named, files) = off_the_network(move || {
         let found = RevisionId::of(&files).to_string();
@@ -166,18 +185,26 @@ pub(crate) async fn put(
     })
     .await??;
     let _alone = held.keeping.lock().await;
+    let head = caught_up(sites, &held).await?;
     let (place, kept) = (folder.path().to_owned(), named.clone());
     off_the_network(move || {
         let there = kept_here(&place)?;
-        if there.len() >= REVISIONS_OF_SITE_MAX && !there.iter().any(|(id, _)| *id == kept) {
-            return Err(Forwarding::TooManyRevisions { most: REVISIONS_OF_SITE_MAX }.into());
+        if !there.iter().any(|(id, _)| *id == kept) {
+            if there.len() >= REVISIONS_OF_SITE_MAX {
+                return Err(Forwarding::TooManyRevisions { most: REVISIONS_OF_SITE_MAX }.into());
+            }
+            let brought: u64 = files.iter().map(|(_, content)| content.len() as u64).sum();
+            if bytes_of(&place, &there)?.saturating_add(brought) > REVISIONS_OF_SITE_BYTES_MAX {
+                let greatest = REVISIONS_OF_SITE_BYTES_MAX;
+                return Err(Forwarding::RevisionsTooLarge { greatest }.into());
+            }
         }
         catalogue::keep(&folder, &kept, &files).map_err(Cause::from)
     })
     .await??;
     if held.workshop.missing_revisions().contains(&named) {
         held.workshop.look_at_copied(true).await?;
-        sites.kept(&site, held.store.head().await?.seq);
+        sites.kept(site, head.seq);
     }
     Ok(())
 }
@@ -195,6 +222,9 @@ async fn whole(
         let found = violations(&part);
         if !found.is_empty() {
             return Err(Cause::OutsideBounds(found));
+        }
+        if part.files.is_empty() {
+            return Err(outside("files", "is empty; send at least one file in each message"));
         }
         let of = (part.site_id, part.revision_id);
         if about.as_ref().is_some_and(|about| *about != of) {
@@ -263,6 +293,20 @@ fn kept_here(folder: &Path) -> Result<Vec<Kept>, ServerError> {
     Ok(found)
 }
 
+/// Bytes of all files of these revisions.
+fn bytes_of(folder: &Path, revisions: &[Kept]) -> Result<u64, ServerError> {
+    let mut bytes = 0_u64;
+    for (id, _) in revisions {
+        let place = folder.join(catalogue::FOLDER).join(id);
+        let failed = || ServerError::file("reading", &place);
+        for item in fs::read_dir(&place).map_err(failed())? {
+            let about = item.and_then(|item| item.metadata()).map_err(failed())?;
+            bytes = bytes.saturating_add(about.len());
+        }
+    }
+    Ok(bytes)
+}
+
 /// The files of a revision in a folder, if it is there; refused unless they still give its identity.
 fn files_in(folder: &Path, revision_id: &str) -> Result<Option<Files>, ServerError> {
     if !is_identity(revision_id) || !folder.join(catalogue::FOLDER).join(revision_id).is_dir() {
@@ -294,6 +338,18 @@ mod tests {
         add(&mut files, "alder-8.toml".to_owned(), vec![1]).unwrap();
         let told = add(&mut files, "alder-8.toml".to_owned(), vec![2]).unwrap_err().to_string();
         assert!(told.contains("twice"), "{told}");
+    }
+
+    #[test]
+    fn what_the_revisions_of_a_site_weigh_is_told_from_their_files() {
+        let home = tempfile::tempdir().unwrap();
+        for (digit, bytes) in [("a", 300), ("b", 50)] {
+            let place = home.path().join(catalogue::FOLDER).join(digit.repeat(DIGITS));
+            fs::create_dir_all(&place).unwrap();
+            fs::write(place.join("workshop.toml"), vec![0; bytes]).unwrap();
+        }
+        let there = kept_here(home.path()).unwrap();
+        assert_eq!(bytes_of(home.path(), &there).unwrap(), 350);
     }
 
     #[tokio::test]

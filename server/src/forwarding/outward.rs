@@ -4,15 +4,18 @@
 //! Called by [`super::link`], [`super::joined`] and [`super::recover`]. Never here: what is sent and when.
 
 use super::standing::{Point, Standing};
-use crate::catalogue::Files;
+use crate::catalogue::{self, Files};
 use crate::clock::Clock;
 use crate::convert::signed;
 use crate::error::ServerError;
 use rustls_pki_types::CertificateDer;
 use standpipe_proto::dial::{Connector, Pin, ServerAddress, Trouble, write_pem};
 use standpipe_proto::join::RENEWAL_DUE;
-use standpipe_proto::limits::FORWARD_MESSAGE_BYTES_MAX;
 use standpipe_proto::limits::door::SIGN_OF_LIFE_SECONDS;
+use standpipe_proto::limits::{
+    CALL_SECONDS_MAX, CATALOGUE_BYTES_MAX, CATALOGUE_FILES_MAX, FORWARD_MESSAGE_BYTES_MAX,
+    REVISIONS_OF_SITE_MAX,
+};
 use standpipe_proto::v1::forwarding_service_client::ForwardingServiceClient;
 use standpipe_proto::v1::station_service_client::StationServiceClient;
 use standpipe_proto::v1::{self, JournalStanding};
@@ -31,8 +34,11 @@ use tonic_types::StatusExt as _;
 
 /// For a connection.
 const CONNECT_WITHIN: Duration = Duration::from_secs(10);
-/// For an answer. A batch of a megabyte is packed to a fifth or so; at 100 kbit/s that takes 17 s.
-const ANSWER_WITHIN: Duration = Duration::from_secs(90);
+/// For an answer. A batch of a megabyte is packed to a fifth or so; at 100 kbit/s that takes 17 s. The other side ends a call
+/// after [`CALL_SECONDS_MAX`]; this side gives up before that, and sends less at once.
+const ANSWER_WITHIN: Duration = Duration::from_secs(CALL_SECONDS_MAX - 5);
+/// Revisions that are listened to: those of the site, and as many that the owner offers.
+const REVISIONS_MAX: usize = 2 * REVISIONS_OF_SITE_MAX;
 /// Reason of a server that keeps the token before.
 const TOKEN_NOT_DUE: &str = "TOKEN_NOT_DUE";
 /// Reason of a server that keeps no journals of others.
@@ -57,13 +63,15 @@ pub(crate) struct Unanswered {
     said: HashMap<String, String>,
     /// How long it says to wait.
     pub(crate) wait: Option<Duration>,
+    /// Whether the server was not reached, or the call broke; that may pass.
+    pub(crate) away: bool,
 }
 
 impl Unanswered {
     /// A mistake in what came, such as it cannot be.
     pub(crate) fn nonsense(what: &str) -> Self {
         let sentence = format!("the owner's server answered what cannot be ({what}); look at its version");
-        Self { sentence, reason: String::new(), said: HashMap::new(), wait: None }
+        Self { sentence, reason: String::new(), said: HashMap::new(), wait: None, away: false }
     }
 
     /// Whether the journals went on differently.
@@ -212,16 +220,19 @@ impl Outward {
         Ok((read_point(answer.there)?, answer.entries))
     }
 
-    /// Every revision there: its identity, and whether it is offered.
+    /// Every revision there, up to a bound: its identity, and whether it is offered. What is no identity is passed over.
     pub(crate) async fn revisions(&self) -> Result<Vec<(String, bool)>, Unanswered> {
-        let (mut revisions, mut page_token) = (Vec::new(), String::new());
+        let (mut revisions, mut told, mut page_token) = (Vec::new(), 0_usize, String::new());
         loop {
             let request = v1::ListSharedRevisionsRequest { page_size: 0, page_token };
             let answer = self.answer(self.forwarding().list_shared_revisions(request)).await?;
             let more = !answer.revisions.is_empty();
-            revisions.extend(answer.revisions.into_iter().map(|it| (it.revision_id, it.offered)));
+            told = told.saturating_add(answer.revisions.len());
+            let good = answer.revisions.into_iter().filter(|it| catalogue::is_identity(&it.revision_id));
+            revisions.extend(good.map(|it| (it.revision_id, it.offered)));
             page_token = answer.next_page_token;
-            if page_token.is_empty() || !more {
+            if page_token.is_empty() || !more || told >= REVISIONS_MAX {
+                revisions.truncate(REVISIONS_MAX);
                 return Ok(revisions);
             }
         }
@@ -229,12 +240,21 @@ impl Outward {
 
     /// The files of a revision.
     pub(crate) async fn revision(&self, revision_id: &str) -> Result<Files, Unanswered> {
-        let (mut files, mut page_token) = (Files::new(), String::new());
+        let (mut files, mut bytes, mut page_token) = (Files::new(), 0_u64, String::new());
         loop {
             let revision_id = revision_id.to_owned();
             let request = v1::GetSharedRevisionRequest { revision_id, page_size: 0, page_token };
             let answer = self.answer(self.forwarding().get_shared_revision(request)).await?;
             let more = !answer.files.is_empty();
+            for file in &answer.files {
+                bytes = bytes.saturating_add(file.content.len() as u64);
+                if !catalogue::is_file_name(&file.name) {
+                    return Err(Unanswered::nonsense("a file of a revision has a name that is none"));
+                }
+            }
+            if bytes > CATALOGUE_BYTES_MAX || files.len() + answer.files.len() > CATALOGUE_FILES_MAX {
+                return Err(Unanswered::nonsense("a revision is larger than one may be"));
+            }
             files.extend(answer.files.into_iter().map(|file| (file.name, file.content)));
             page_token = answer.next_page_token;
             if page_token.is_empty() || !more {
@@ -295,6 +315,7 @@ impl Outward {
                 reason: info.reason.clone(),
                 said: info.metadata.clone(),
                 wait: details.retry_info().and_then(|info| info.retry_delay),
+                away: false,
             };
         }
         // What has no reason of ours was said by the transport, or by something else that listens there.
@@ -337,8 +358,9 @@ fn unreached(trouble: &Trouble) -> Unanswered {
         ),
     };
     // Another server is no trouble of the way, which might pass.
-    let reason = if matches!(trouble, Trouble::Stranger { .. }) { STRANGER } else { "" };
-    Unanswered { sentence, reason: reason.to_owned(), said: HashMap::new(), wait: None }
+    let away = !matches!(trouble, Trouble::Stranger { .. });
+    let reason = if away { "" } else { STRANGER };
+    Unanswered { sentence, reason: reason.to_owned(), said: HashMap::new(), wait: None, away }
 }
 
 fn read_point(point: Option<v1::JournalPoint>) -> Result<Point, Unanswered> {

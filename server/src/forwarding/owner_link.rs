@@ -18,8 +18,8 @@ use std::path::Path;
 
 /// Name of the file in the folder.
 pub const OWNER_LINK_FILE: &str = "owner-link";
-/// A token that was drawn for a code and not yet answered.
-const DRAWN_FILE: &str = "owner-link-drawn";
+/// Name of the file with a token that was drawn for a code and not yet answered, in the folder of a site.
+pub(crate) const DRAWN_FILE: &str = "owner-link-drawn";
 
 /// The owner's server, and who this site is there.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -84,24 +84,28 @@ impl OwnerLink {
     /// # Errors
     /// When the disk refuses.
     pub(crate) fn remove(dir: &Path) -> Result<bool, ServerError> {
-        forget_drawn(dir)?;
+        forget_drawn(dir, DRAWN_FILE)?;
         remove(dir, OWNER_LINK_FILE)
     }
 }
 
-/// A token for a code: the same again for the same code.
+/// A token for a code, kept under a name: the same again for the same code.
 ///
 /// # Errors
 /// When the disk refuses, or the machine gives no random numbers.
-pub(crate) fn drawn_token(dir: &Path, secret: &str, entropy: &dyn Entropy) -> Result<String, ServerError> {
+pub(crate) fn drawn_token(
+    (dir, name): (&Path, &str),
+    secret: &str,
+    entropy: &dyn Entropy,
+) -> Result<String, ServerError> {
     let drawn_for = hex(&Sha256::digest(secret.as_bytes()));
     // One that cannot be read was never shown, or is asked for again at the owner's server by a new code.
-    let before: Option<Drawn> = read(dir, DRAWN_FILE).unwrap_or_default();
+    let before: Option<Drawn> = read(dir, name).unwrap_or_default();
     if let Some(before) = before.filter(|before| before.drawn_for == drawn_for) {
         return Ok(before.token);
     }
     let token = new_token(entropy)?;
-    write(dir, DRAWN_FILE, &Drawn { drawn_for, token: token.clone() })?;
+    write(dir, name, &Drawn { drawn_for, token: token.clone() })?;
     Ok(token)
 }
 
@@ -119,8 +123,8 @@ pub(crate) fn new_token(entropy: &dyn Entropy) -> Result<String, ServerError> {
 ///
 /// # Errors
 /// When the disk refuses.
-pub(crate) fn forget_drawn(dir: &Path) -> Result<(), ServerError> {
-    remove(dir, DRAWN_FILE).map(drop)
+pub(crate) fn forget_drawn(dir: &Path, name: &str) -> Result<(), ServerError> {
+    remove(dir, name).map(drop)
 }
 
 fn read<T: DeserializeOwned>(dir: &Path, name: &str) -> Result<Option<T>, ServerError> {
@@ -194,12 +198,12 @@ mod tests {
     #[test]
     fn forwarding_draws_the_same_token_for_the_same_code_only() {
         let home = tempfile::tempdir().unwrap();
-        let drawn = |secret: &str| drawn_token(home.path(), secret, &SystemEntropy).unwrap();
+        let drawn = |secret: &str| drawn_token((home.path(), DRAWN_FILE), secret, &SystemEntropy).unwrap();
         let first = drawn("7KXW2M9QT4");
         assert_eq!(drawn("7KXW2M9QT4"), first);
         let second = drawn("ZZZZ2M9QT4");
         assert_ne!(second, first);
-        forget_drawn(home.path()).unwrap();
+        forget_drawn(home.path(), DRAWN_FILE).unwrap();
         assert_ne!(drawn("ZZZZ2M9QT4"), second);
     }
 }

@@ -34,11 +34,17 @@ use standpipe_store::{
 use std::collections::{BTreeSet, HashMap};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::time::Duration;
+use tokio::time::sleep;
 
 /// A name that stands for a site while nobody knows which one it is; the owner's server says it.
 const NOT_YET_KNOWN: &str = "not-yet-known";
 /// What the name of a folder ends with that is made beside another one.
 const BESIDE: &str = "-recovered";
+/// Tries in a row, where the owner's server is away in the middle of it; a link may flap.
+const TRIES_MAX: u32 = 20;
+/// Longest pause between them; they begin with a second and double.
+const PAUSE_LONGEST: Duration = Duration::from_secs(30);
 
 /// A site made from the owner's copy.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -83,7 +89,8 @@ struct Old {
 ///
 /// # Errors
 /// [`ServerError::ServerRuns`]; [`ServerError::FolderTaken`]; [`ServerError::OwnerAway`] and [`ServerError::OwnerRefused`];
-/// otherwise what the disk says. Nothing is left then, and nothing was changed.
+/// otherwise what the disk says. Nothing was changed then, and nothing is left but the token that was drawn for the code,
+/// beside the folder that was to be made: the next try with the same code goes on with it.
 pub async fn recover(dir: &Path, options: RecoverOptions, told: Told<'_>) -> Result<Recovered, ServerError> {
     let is_empty = std::fs::read_dir(dir).map_or(true, |mut inside| inside.next().is_none());
     if is_empty {
@@ -115,7 +122,7 @@ async fn recovered(
     told: Told<'_>,
 ) -> Result<Recovered, ServerError> {
     let (building, folder) = Building::begin(target)?;
-    let (link, owner) = owner_of(old, &folder, &options).await?;
+    let (link, owner) = owner_of(old, target, &options).await?;
     let site = match old {
         Some(old) => old.store.head().await?.site,
         None => site_at(&owner).await?,
@@ -128,7 +135,6 @@ async fn recovered(
     closed?;
     SqliteStore::renew_epoch(&folder.journal(), sixteen(&*options.entropy)?).await?;
     link.keep(folder.path())?;
-    forget_drawn(folder.path())?;
     let store = SqliteStore::open(&folder.journal()).await?;
     let head = store.head().await;
     store.close().await?;
@@ -141,6 +147,8 @@ async fn recovered(
         return Err(ServerError::BackupDamaged { path: target.to_owned(), what });
     }
     building.finish()?;
+    let (beside, drawn) = drawn_beside(target);
+    forget_drawn(beside, &drawn)?;
     Ok(Recovered {
         path: target.to_owned(),
         site,
@@ -154,15 +162,22 @@ async fn recovered(
     })
 }
 
+/// Where the token for a code lies while it is recovered: beside the folder in the making, which is gone after a failure.
+fn drawn_beside(target: &Path) -> (&Path, String) {
+    let name = target.file_name().unwrap_or(std::ffi::OsStr::new("site")).to_string_lossy();
+    (target.parent().unwrap_or(Path::new("")), format!(".{name}-drawn"))
+}
+
 /// The owner's server, met by a code or known by the site's own link.
 async fn owner_of(
     old: Option<&Old>,
-    folder: &Folder,
+    target: &Path,
     options: &RecoverOptions,
 ) -> Result<(OwnerLink, Outward), ServerError> {
     if let Some((host, code)) = &options.code {
+        let (beside, drawn) = drawn_beside(target);
         let Met { link, owner, .. } =
-            meet(folder.path(), host, code, &options.clock, &*options.entropy).await?;
+            meet((beside, &drawn), (host, code), &options.clock, &*options.entropy).await?;
         return Ok((link, owner));
     }
     let dir = old.map(|old| old.folder.path());
@@ -231,7 +246,7 @@ impl Copied {
             replicated(store, site, &there, &mut frontier, page).await?;
             told(&format!("{} of {} entries are here", frontier.size(), there.size));
             (there, page) = match frontier.size() < there.size {
-                true => owner.returned(site, frontier.size().saturating_add(1)).await?,
+                true => returned(owner, site, frontier.size().saturating_add(1), told).await?,
                 false => (there, Vec::new()),
             };
         }
@@ -242,6 +257,28 @@ impl Copied {
             return Err(ServerError::OwnerRefused { sentence });
         }
         Ok(frontier.size())
+    }
+}
+
+/// Asks entries back, and again where the owner's server is away for a while: what came before is not thrown away for it.
+async fn returned(
+    owner: &Outward,
+    site: &str,
+    first_seq: u64,
+    told: Told<'_>,
+) -> Result<(Point, Vec<v1::ForwardedEntry>), ServerError> {
+    let (mut tries, mut pause) = (1, Duration::from_secs(1));
+    loop {
+        match owner.returned(site, first_seq).await {
+            Ok(answer) => return Ok(answer),
+            Err(why) if why.away && tries < TRIES_MAX => {
+                told(&format!("{}; it is asked again in {} s", why.sentence, pause.as_secs()));
+            }
+            Err(why) => return Err(why.into()),
+        }
+        sleep(pause).await;
+        tries += 1;
+        pause = pause.saturating_mul(2).min(PAUSE_LONGEST);
     }
 }
 
@@ -344,7 +381,10 @@ async fn appended(from: &SqliteStore, to: &SqliteStore) -> Result<Own, ServerErr
         let Some(last) = page.last() else { return Ok(own) };
         next = last.seq.saturating_add(1);
         for stored in page {
-            if to.entry(stored.entry_id).await?.is_some() {
+            if let Some(there) = to.entry(stored.entry_id).await? {
+                if there.bytes != stored.bytes {
+                    return Err(other_bytes(&stored, &there));
+                }
                 continue;
             }
             let job = match stored.job {
@@ -369,6 +409,16 @@ async fn appended(from: &SqliteStore, to: &SqliteStore) -> Result<Own, ServerErr
             }
         }
     }
+}
+
+/// An entry that is not the same in both: one of the two was changed, and neither is passed over in silence.
+fn other_bytes(own: &StoredEntry, there: &StoredEntry) -> ServerError {
+    let sentence = format!(
+        "entry {} stands at place {} of the site's own folder and at place {} of the owner's copy, with other bytes; nothing \
+         was made: look at both with standpipe-server verify, and use a backup of the one that was changed",
+        own.entry_id, own.seq, there.seq
+    );
+    ServerError::OwnerRefused { sentence }
 }
 
 fn as_new(stored: StoredEntry, job: Option<&JobRow>) -> NewEntry {

@@ -7,6 +7,7 @@
 //! Called by the handlers of forwarding, by the tallies and by the owner's pages.
 
 use super::copy::{Heard, LeftOut, Shelf};
+use super::queue::{Queue, Turn};
 use super::standing::Standing;
 use crate::clock::Clock;
 use crate::config::Mode;
@@ -15,11 +16,11 @@ use crate::folder::{Folder, LockedFolder, Reached};
 use crate::status::{Cause, Forwarding, Overload};
 use crate::workshop::{Premises, Whose, Workshop};
 use standpipe_proto::limits::SITES_MAX;
-use standpipe_store::{Fork, Store};
+use standpipe_store::{Fork, Store, StoreError};
 use std::collections::{BTreeMap, HashMap};
 use std::path::PathBuf;
 use std::sync::{Arc, PoisonError, RwLock};
-use tokio::sync::{Mutex, Semaphore, SemaphorePermit, watch};
+use tokio::sync::{Mutex, watch};
 
 /// Most journals that are open at once: one in a database holds up to six connections.
 pub(crate) const SITES_OPEN_MAX: usize = 16;
@@ -73,9 +74,9 @@ pub(crate) struct Sites {
     known: RwLock<BTreeMap<String, Known>>,
     open: Mutex<Open>,
     /// Calls that hold a journal open.
-    turns: Semaphore,
+    turns: Queue,
     /// Revisions that are on their way here, each in memory until it is whole.
-    arriving: Semaphore,
+    arriving: Queue,
     grown: watch::Sender<u64>,
 }
 
@@ -112,7 +113,7 @@ impl Sites {
         let known = RwLock::new(found.collect());
         let premises = Premises { whose: Whose::Copied, ..premises.clone() };
         let (open, grown) = (Mutex::default(), watch::Sender::new(0));
-        let (turns, arriving) = (Semaphore::new(TURNS), Semaphore::new(ARRIVING_MAX));
+        let (turns, arriving) = (Queue::new(TURNS), Queue::new(ARRIVING_MAX));
         Ok(Some(Arc::new(Self { premises, shelf, known, open, turns, arriving, grown })))
     }
 
@@ -165,20 +166,28 @@ impl Sites {
         self.take(&mut open, site, name).await
     }
 
-    /// Waits for a turn of the calls that hold a journal open for long.
+    /// Waits for a turn of the calls that hold the journal of a site open for long.
     ///
     /// # Errors
-    /// Never while the server runs.
-    pub(crate) async fn turn(&self) -> Result<SemaphorePermit<'_>, Cause> {
-        self.turns.acquire().await.map_err(|error| Cause::internal("waiting for a turn", &error))
+    /// [`Overload::Busy`] where too many calls of the site wait already.
+    pub(super) async fn turn(&self, site: &str) -> Result<Turn, Cause> {
+        self.turns.of_all(site).await
     }
 
-    /// Waits for room for the files of a revision.
+    /// Waits for the other calls of a site only.
     ///
     /// # Errors
-    /// Never while the server runs.
-    pub(super) async fn room(&self) -> Result<SemaphorePermit<'_>, Cause> {
-        self.arriving.acquire().await.map_err(|error| Cause::internal("waiting for room", &error))
+    /// As [`Sites::turn`].
+    pub(super) async fn turn_of_site(&self, site: &str) -> Result<Turn, Cause> {
+        self.turns.of_site(site).await
+    }
+
+    /// Waits for room for the files of a revision of a site.
+    ///
+    /// # Errors
+    /// As [`Sites::turn`].
+    pub(super) async fn room(&self, site: &str) -> Result<Turn, Cause> {
+        self.arriving.of_all(site).await
     }
 
     /// Notes what a site's server said it has, and how that stands to the copy. It is written down when it means something
@@ -201,6 +210,16 @@ impl Sites {
     pub(crate) fn kept(&self, site: &str, kept: u64) {
         self.note(site, |known| known.kept = known.kept.max(kept));
         self.grown.send_modify(|changes| *changes += 1);
+    }
+
+    /// Whether the site was heard before.
+    pub(super) fn knows(&self, site: &str) -> bool {
+        self.known_of(site).is_some()
+    }
+
+    /// How far the journal of a site was noted to reach.
+    pub(super) fn kept_of(&self, site: &str) -> u64 {
+        self.known_of(site).map_or(0, |known| known.kept)
     }
 
     /// How it stands with each site, by name.
@@ -287,8 +306,15 @@ impl Sites {
         open.turn += 1;
         let turn = open.turn;
         if let Some((asked, held)) = open.held.get_mut(site) {
-            *asked = turn;
-            return Ok(Arc::clone(held));
+            if !has_stopped(held) {
+                *asked = turn;
+                return Ok(Arc::clone(held));
+            }
+            if !is_free(held) {
+                return Err(Overload::Busy.into());
+            }
+            let_go(site, held).await;
+            open.held.remove(site);
         }
         while open.held.len() >= SITES_OPEN_MAX {
             let free = open.held.iter().filter(|(_, (_, held))| is_free(held));
@@ -337,12 +363,26 @@ fn is_free(held: &Arc<Held>) -> bool {
     Arc::strong_count(held) == 1 && Arc::strong_count(&held.workshop) == 1
 }
 
+/// Whether the store of a journal takes nothing more until it is opened again.
+fn has_stopped(held: &Held) -> bool {
+    let health = held.store.health();
+    matches!(
+        health,
+        Err(StoreError::Broken { .. }
+            | StoreError::Disk { .. }
+            | StoreError::TakenOver { .. }
+            | StoreError::Closed)
+    )
+}
+
 /// Closes a journal and remembers how far it came. What fails here fails again at the next opening and is told then.
 async fn let_go(site: &str, held: &Held) {
     let closed = async {
-        let reached = Reached::from(&held.store.head().await?);
+        // Whoever brings something just now is at its end first.
+        let _alone = held.keeping.lock().await;
+        let head = held.store.head().await;
         held.store.close().await?;
-        held.folder.remember(&reached)
+        held.folder.remember(&Reached::from(&head?))
     };
     if let Err(error) = closed.await {
         tracing::warn!(site, %error, "the journal of a site was not closed in order");

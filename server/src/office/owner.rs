@@ -25,7 +25,7 @@ use axum::extract::{Path, Query, State};
 use axum::response::{IntoResponse as _, Response};
 use jiff::tz::TimeZone;
 use maud::{Markup, html};
-use standpipe_engine::owner::{Exception, Measure, exceptions};
+use standpipe_engine::owner::{Exception, Measure, exceptions, told};
 use standpipe_engine::sheet::Sheet;
 use standpipe_engine::site::tally::Asked;
 use standpipe_engine::text::{Language, sentence};
@@ -206,6 +206,7 @@ fn first_of(
     let named: Vec<_> =
         gathered.named.iter().filter(|named| site.is_none_or(|site| named.site == site)).cloned().collect();
     let found = exceptions(&named, &gathered.rows, name);
+    let told = told(&found, |site| gathered.name_of(site));
     let mut lines = Vec::with_capacity(sheet.said.len());
     for said in &sheet.said {
         let text = capital(&words(language, said)?);
@@ -215,7 +216,7 @@ fn first_of(
                 (true, linked(&text, exception))
             }
             Some(_) => (true, html! { (text) }),
-            None => (false, html! { (text) }),
+            None => (told.contains(said), html! { (text) }),
         });
     }
     Ok(html! {

@@ -24,12 +24,12 @@ pub(crate) struct Forwardings(pub(crate) Arc<Workshop>);
 
 impl Forwardings {
     /// The workshops whose journals are kept here.
-    fn sites(&self) -> Result<&Sites, Cause> {
-        Ok(self.0.sites.as_deref().ok_or(Forwarding::NoOwner)?)
+    fn sites(&self) -> Result<&Arc<Sites>, Cause> {
+        Ok(self.0.sites.as_ref().ok_or(Forwarding::NoOwner)?)
     }
 
     /// The same with who asks from where, and a request that is inside its bounds.
-    fn asked<M: Visit>(&self, request: Request<M>) -> Result<(&Sites, Caller, M), Cause> {
+    fn asked<M: Visit>(&self, request: Request<M>) -> Result<(&Arc<Sites>, Caller, M), Cause> {
         let caller = Caller::of(request.extensions())?;
         let request = request.into_inner();
         inside_bounds(&request)?;

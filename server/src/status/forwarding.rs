@@ -93,6 +93,15 @@ pub enum Forwarding {
         /// The most.
         most: usize,
     },
+    /// The revisions of a site are too large together.
+    #[error(
+        "the catalogue revisions of this site that are kept here would have more than {greatest} bytes together, which is \
+         the most; no further one is taken"
+    )]
+    RevisionsTooLarge {
+        /// The most.
+        greatest: u64,
+    },
     /// More sites than may be.
     #[error("the journals of {most} sites are kept here already, which is the most; no further one is taken")]
     TooManySites {
@@ -114,6 +123,7 @@ impl Forwarding {
             Self::RevisionTooLarge { .. } => (Code::InvalidArgument, Reason::RevisionTooLarge),
             Self::SiteTaken { .. } => (Code::FailedPrecondition, Reason::SiteTaken),
             Self::TooManyRevisions { .. } => (Code::FailedPrecondition, Reason::TooManyRevisions),
+            Self::RevisionsTooLarge { .. } => (Code::FailedPrecondition, Reason::TooManyRevisions),
             Self::TooManySites { .. } => (Code::FailedPrecondition, Reason::TooManySites),
         }
     }
@@ -133,7 +143,9 @@ impl Forwarding {
             Self::RevisionDiffers { named, found } => {
                 vec![("named", named.clone()), ("found", found.clone())]
             }
-            Self::RevisionTooLarge { greatest } => vec![("greatest", greatest.to_string())],
+            Self::RevisionTooLarge { greatest } | Self::RevisionsTooLarge { greatest } => {
+                vec![("greatest", greatest.to_string())]
+            }
             Self::TooManyRevisions { most } | Self::TooManySites { most } => vec![("most", most.to_string())],
         }
     }

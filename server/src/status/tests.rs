@@ -24,6 +24,7 @@ fn of_an_owner(text: &impl Fn() -> String) -> Vec<Cause> {
         Cause::Forwarding(Forwarding::RevisionTooLarge { greatest: 65_536 }),
         Cause::Forwarding(Forwarding::SiteTaken { site: text() }),
         Cause::Forwarding(Forwarding::TooManyRevisions { most: 1_000 }),
+        Cause::Forwarding(Forwarding::RevisionsTooLarge { greatest: 268_435_456 }),
         Cause::Forwarding(Forwarding::TooManySites { most: 1_000 }),
     ]
 }

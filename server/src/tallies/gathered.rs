@@ -1,5 +1,6 @@
 //! Sums and rows of a period, with what has to be said of the journals that they rest on. Never here: how a sheet looks.
 
+use super::edition::Earlier;
 use super::row::{Written, figures, last_days};
 use super::{Period, Tallies};
 use crate::forwarding::SiteState;
@@ -11,6 +12,7 @@ use standpipe_engine::owner::sheets::{OwnerContext, tally};
 use standpipe_engine::owner::{Figures, JobRow, Named, named};
 use standpipe_engine::sheet::Sheet;
 use standpipe_engine::text::{Sentence, sentence};
+use standpipe_proto::limits::OWNER_ROWS_MAX;
 use standpipe_store::{PAGE_ROWS_MAX, TallyBy, TallyFilter};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -18,6 +20,16 @@ use std::collections::{BTreeMap, BTreeSet};
 const SILENT_DAYS: i64 = 2;
 /// Jobs or entries that a note names at most.
 const NAMED_AT_MOST: usize = 10;
+
+/// What was read of the rows.
+struct Read {
+    /// Closed jobs.
+    rows: Vec<JobRow>,
+    /// What could not be computed or read.
+    left: Vec<Written>,
+    /// Whether there are more rows than are read.
+    cut: bool,
+}
 
 /// All that an owner's sheets are made of.
 pub(crate) struct Gathered {
@@ -97,14 +109,10 @@ impl Tallies {
         as_of_us: i64,
         zone: &TimeZone,
     ) -> Result<Gathered, Cause> {
-        let edition = self.shown();
-        let (months, days) = ((period.first.as_str(), period.last.as_str()), last_days(as_of_us));
-        let own = self.own();
-        let by_variant = own.tally_sums(&edition, months, TallyBy::Variant, days).await?;
-        let by_equipment = own.tally_sums(&edition, months, TallyBy::Equipment, days).await?;
+        let (edition, figures, is_unreadable) = self.figures_shown(&period, as_of_us).await?;
         let asked = [period.first.clone(), period.last.clone()];
         let (figures, named) = off_the_network(move || {
-            let mut figures = figures(by_variant, by_equipment);
+            let mut figures = figures;
             if figures.months.is_empty() {
                 // Of no job it is still said of which months there is none.
                 figures.months.extend(asked);
@@ -113,21 +121,57 @@ impl Tallies {
             (figures, named)
         })
         .await?;
-        let (rows, left) = self.rows(&edition, &period, &named).await?;
+        let Read { rows, left, cut } = self.rows(&edition, &period, &named).await?;
         let (names, states) = (self.names().await?, self.sites.states().await?);
-        let first = self.journals(&states, as_of_us, zone);
-        let mut notes = self.missing(&names);
+        let is_anew = is_unreadable || edition != self.edition;
+        let mut first: Vec<Sentence> =
+            is_anew.then(|| self.computed_anew(&states, is_unreadable)).into_iter().collect();
+        let reached = self.reached(&edition, &states).await?;
+        first.extend(self.journals(&states, &reached, as_of_us, zone));
+        if !is_anew {
+            first.extend(behind(&states, &reached));
+        }
+        let mut notes =
+            cut.then(|| sentence::owner_rows_cut(OWNER_ROWS_MAX.to_string())).into_iter().collect::<Vec<_>>();
+        notes.extend(without_jobs(&states, &reached, &figures));
+        notes.extend(self.missing(&names));
         notes.extend(left_out(&left, &names));
         Ok(Gathered { figures, named, rows, names, first, notes, states, as_of_us })
     }
 
+    /// The edition whose figures can be shown, these, and whether an earlier one was passed over since this program cannot
+    /// read it.
+    async fn figures_shown(&self, period: &Period, as_of_us: i64) -> Result<(String, Figures, bool), Cause> {
+        let (mut edition, mut is_unreadable) = (self.shown(), false);
+        if self.is_of_another_program(&edition) {
+            match self.earlier_figures(&edition, period, as_of_us).await? {
+                Earlier::Read(figures) => return Ok((edition, figures, false)),
+                Earlier::Unreadable => (edition, is_unreadable) = (self.edition.clone(), true),
+            }
+        }
+        let (months, days) = ((period.first.as_str(), period.last.as_str()), last_days(as_of_us));
+        let by_variant = self.own().tally_sums(&edition, months, TallyBy::Variant, days).await?;
+        let by_equipment = self.own().tally_sums(&edition, months, TallyBy::Equipment, days).await?;
+        let figures = off_the_network(move || figures(by_variant, by_equipment)).await?;
+        Ok((edition, figures, is_unreadable))
+    }
+
+    /// How far the rows of each workshop reach.
+    async fn reached(&self, edition: &str, states: &[SiteState]) -> Result<BTreeMap<String, u64>, Cause> {
+        let looked = self.looked();
+        let mut reached = BTreeMap::new();
+        for SiteState { site, .. } in states {
+            let seq = match looked.get(&site.id).filter(|_| edition == self.edition) {
+                Some(looked) => looked.seq,
+                None => self.own().tally_reached(edition, &site.id).await?.map_or(0, |reached| reached.seq),
+            };
+            reached.insert(site.id.clone(), seq);
+        }
+        Ok(reached)
+    }
+
     /// Closed jobs that stand out, and all of workshops that are named; and what could not be read.
-    async fn rows(
-        &self,
-        edition: &str,
-        period: &Period,
-        named: &[Named],
-    ) -> Result<(Vec<JobRow>, Vec<Written>), Cause> {
+    async fn rows(&self, edition: &str, period: &Period, named: &[Named]) -> Result<Read, Cause> {
         let months = (period.first.clone(), period.last.clone());
         let sites: BTreeSet<&str> = named.iter().map(|named| named.site.as_str()).collect();
         let mut filters =
@@ -137,10 +181,13 @@ impl Tallies {
             site: Some(site.to_owned()),
             ..TallyFilter::default()
         }));
-        let (mut rows, mut left) = (BTreeMap::new(), Vec::new());
+        let (mut rows, mut left, mut room) = (BTreeMap::new(), Vec::new(), OWNER_ROWS_MAX);
+        let mut cut = false;
         for filter in filters {
             let is_first = filter.standing_out;
-            for written in self.read_all(edition, filter).await? {
+            let (read, is_cut) = self.read_up_to(room, edition, filter).await?;
+            (room, cut) = (room.saturating_sub(read.len()), cut || is_cut);
+            for written in read {
                 if is_first && (written.left_out || !written.unread.is_empty()) {
                     left.push(written.clone());
                 }
@@ -149,20 +196,28 @@ impl Tallies {
                 }
             }
         }
-        Ok((rows.into_values().collect(), left))
+        Ok(Read { rows: rows.into_values().collect(), left, cut })
     }
 
-    /// Every row that is wanted.
-    async fn read_all(&self, edition: &str, mut filter: TallyFilter) -> Result<Vec<Written>, Cause> {
-        let mut read = Vec::new();
+    /// Every row that is wanted, up to so many; and whether there are more.
+    async fn read_up_to(
+        &self,
+        most: usize,
+        edition: &str,
+        mut filter: TallyFilter,
+    ) -> Result<(Vec<Written>, bool), Cause> {
+        let mut read: Vec<Written> = Vec::new();
         loop {
             let page = self.own().tally_rows(edition, &filter, PAGE_ROWS_MAX).await?;
             filter.after = page.last().map(|last| (last.site.clone(), last.month.clone(), last.job));
             let ended = page.len() < PAGE_ROWS_MAX;
             let rows = off_the_network(move || page.iter().map(Written::read).collect::<Result<Vec<_>, _>>());
             read.extend(rows.await??);
-            if ended {
-                return Ok(read);
+            let is_cut = read.len() > most;
+            read.truncate(most);
+            if ended || is_cut {
+                read.iter_mut().for_each(|written| self.unname(written));
+                return Ok((read, is_cut));
             }
         }
     }
@@ -182,24 +237,31 @@ impl Tallies {
         let page = self.own().tally_rows(&self.shown(), &filter, limit).await?;
         let last = page.last().map(|last| (last.site.clone(), last.month.clone(), last.job));
         let next = last.filter(|_| page.len() == limit);
-        let rows = page.iter().map(Written::read).collect::<Result<Vec<_>, _>>()?;
+        let mut rows = page.iter().map(Written::read).collect::<Result<Vec<_>, _>>()?;
+        rows.iter_mut().for_each(|row| self.unname(row));
         Ok((rows.into_iter().filter(|row| !row.left_out).map(|row| row.job).collect(), next))
     }
 
     /// Journals that forked, then those that were not heard of for days.
-    fn journals(&self, states: &[SiteState], as_of_us: i64, zone: &TimeZone) -> Vec<Sentence> {
+    fn journals(
+        &self,
+        states: &[SiteState],
+        reached: &BTreeMap<String, u64>,
+        as_of_us: i64,
+        zone: &TimeZone,
+    ) -> Vec<Sentence> {
         let looked = self.looked();
         let forked = states.iter().filter_map(|state| {
             let fork = state.fork.as_ref()?;
-            Some(sentence::owner_site_forked(day(fork.first_us, zone), fork.here.0.to_string(), name(state)))
+            let entry = seq_of(reached, state).to_string();
+            Some(sentence::owner_site_forked(day(fork.first_us, zone), entry, name(state)))
         });
         let silent = states.iter().filter(|state| state.fork.is_none()).filter_map(|state| {
-            let (seq, last_us) =
-                looked.get(&state.site.id).map_or((0, 0), |looked| (looked.seq, looked.received_us));
+            let last_us = looked.get(&state.site.id).map_or(0, |looked| looked.received_us);
             let heard = state.heard.as_ref().map_or(0, |heard| heard.at_us).max(last_us);
             let days = as_of_us.saturating_sub(heard).div_euclid(DAY_US);
             let days = u64::try_from(days).ok().filter(|_| heard > 0 && days > SILENT_DAYS)?;
-            Some(sentence::owner_site_silent(days, state.kept.max(seq).to_string(), name(state)))
+            Some(sentence::owner_site_silent(days, seq_of(reached, state).to_string(), name(state)))
         });
         forked.chain(silent).collect()
     }
@@ -215,6 +277,39 @@ impl Tallies {
     }
 }
 
+/// Workshops whose rows do not reach to the end of what is kept of their journals.
+fn behind(states: &[SiteState], reached: &BTreeMap<String, u64>) -> Vec<Sentence> {
+    let behind = states.iter().filter(|state| seq_of(reached, state) < state.kept);
+    let said = |state: &SiteState| {
+        sentence::owner_site_behind(seq_of(reached, state).to_string(), state.kept.to_string(), name(state))
+    };
+    behind.map(said).collect()
+}
+
+/// Workshops of whom everything is computed and no job was closed.
+fn without_jobs(
+    states: &[SiteState],
+    reached: &BTreeMap<String, u64>,
+    figures: &Figures,
+) -> Option<Sentence> {
+    let with: BTreeSet<&str> = figures.sites().into_iter().collect();
+    let without = states.iter().filter(|state| !with.contains(state.site.id.as_str()));
+    let without: Vec<String> =
+        without.filter(|state| seq_of(reached, state) >= state.kept).map(name).collect();
+    (!without.is_empty()).then(|| sentence::owner_no_jobs_at(some(without)))
+}
+
+fn seq_of(reached: &BTreeMap<String, u64>, state: &SiteState) -> u64 {
+    reached.get(&state.site.id).copied().unwrap_or_default()
+}
+
+/// The first of many, and how many there are beside them.
+fn some(all: Vec<String>) -> Sentence {
+    let more = all.len().saturating_sub(NAMED_AT_MOST);
+    let shown = all.into_iter().take(NAMED_AT_MOST).collect::<Vec<_>>().join(", ");
+    if more > 0 { sentence::owner_jobs_more(more as u64, shown) } else { sentence::owner_jobs(shown) }
+}
+
 /// Jobs that could not be computed and entries that could not be read, a sentence a workshop.
 fn left_out(left: &[Written], names: &[(String, String)]) -> Vec<Sentence> {
     let mut jobs: BTreeMap<&str, Vec<String>> = BTreeMap::new();
@@ -227,11 +322,6 @@ fn left_out(left: &[Written], names: &[(String, String)]) -> Vec<Sentence> {
             entries.entry(&written.job.site).or_default().extend(places);
         }
     }
-    let some = |all: Vec<String>| {
-        let more = all.len().saturating_sub(NAMED_AT_MOST);
-        let shown = all.into_iter().take(NAMED_AT_MOST).collect::<Vec<_>>().join(", ");
-        if more > 0 { sentence::owner_jobs_more(more as u64, shown) } else { sentence::owner_jobs(shown) }
-    };
     let jobs = jobs.into_iter().map(|(site, all)| {
         let count = all.len() as u64;
         sentence::owner_note_left_out(count, some(all), name_of(names, site))

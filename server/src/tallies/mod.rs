@@ -2,9 +2,10 @@
 //!
 //! [`worker`] computes rows from the journals that are kept here as they grow, [`made`] makes one, [`row`] says what the
 //! store keeps of it, [`key`] holds the secret that vehicles are digested with, [`gathered`] reads sums and rows of a
-//! period, [`period`] reads which. Rows lie in the owner's own store; all of them can be computed again. Never here: a
+//! period, [`period`] reads which, [`edition`] goes from one edition of rows to the next. Rows lie in the owner's own store; all of them can be computed again. Never here: a
 //! formula, SQL, a customer, or – unless the owner switched it on – a person.
 
+mod edition;
 pub(crate) mod gathered;
 mod key;
 mod made;
@@ -32,7 +33,7 @@ use std::path::Path;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, RwLock};
 
 /// Edition of the rows; raised whenever rows of the same version of the program are computed otherwise.
-const ROW_EDITION: u32 = 1;
+const ROW_EDITION: u32 = 2;
 /// Setting of the owner's store: the edition that is shown.
 const EDITION_SETTING: &str = "tally_edition";
 /// Setting of the owner's store: names of workshops whose journals are not kept here, by identity, as JSON.
@@ -83,14 +84,8 @@ impl Tallies {
         let (key, persons) = (VehicleKey::open(folder, entropy)?, config::persons(folder)?);
         let edition = edition(&key, persons);
         let own = sites.own();
-        let shown = match own.setting(EDITION_SETTING).await? {
-            // Columns of another edition may mean something else, so they are not read as ours.
-            Some(shown) if program_of(&shown) == program_of(&edition) => shown,
-            _ => {
-                own.put_setting(EDITION_SETTING, &edition).await?;
-                edition.clone()
-            }
-        };
+        // What was computed earlier stays until the own edition has the rows of every workshop.
+        let shown = own.setting(EDITION_SETTING).await?.unwrap_or_else(|| edition.clone());
         let (shown, looked) = (RwLock::new(shown), Mutex::default());
         Ok(Arc::new(Self { sites, key, persons, edition, shown, looked }))
     }

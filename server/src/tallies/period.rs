@@ -4,11 +4,10 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use jiff::{Timestamp, ToSpan as _};
 use standpipe_engine::site::tally::TallyError;
+use standpipe_proto::limits::OWNER_MONTHS_MAX as MONTHS_MAX;
 
 /// Months of a question that names none.
 const MONTHS_USUAL: u16 = 12;
-/// Most months that can be asked for.
-pub(crate) const MONTHS_MAX: u16 = 600;
 
 /// From a first month to a last one, both YYYY-MM.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -36,6 +35,10 @@ impl Period {
         let (first, last) = text.split_once('/').unwrap_or((text, text));
         let first = month(first, "01").ok_or_else(wrong)?;
         let last = month(last, "12").filter(|last| *last >= first).ok_or_else(wrong)?;
+        let count = months_up_to(&last).zip(months_up_to(&first)).map(|(last, first)| last - first + 1);
+        if count.is_none_or(|count| count > u32::from(MONTHS_MAX)) {
+            return Err(wrong());
+        }
         Ok(Self { first, last })
     }
 
@@ -54,6 +57,12 @@ fn month(text: &str, of_year: &str) -> Option<String> {
     let text = if text.len() == 4 { format!("{text}-{of_year}") } else { text.to_owned() };
     let is_month = text.len() == 7 && format!("{text}-01").parse::<Date>().is_ok();
     is_month.then_some(text)
+}
+
+/// Months since the year 0.
+fn months_up_to(month: &str) -> Option<u32> {
+    let (year, month) = month.split_once('-')?;
+    Some(year.parse::<u32>().ok()? * 12 + month.parse::<u32>().ok()?)
 }
 
 #[cfg(test)]
@@ -79,8 +88,19 @@ mod tests {
         is("2026-03", "2026-03", "2026-03");
         is(" 2025-12/2026-02 ", "2025-12", "2026-02");
         is("2025/2026", "2025-01", "2026-12");
-        for wrong in ["0 months", "601 months", "x months", "2026-13", "2026-02/2026-01", "26", "/", "2026-1"]
-        {
+        is("2017/2026", "2017-01", "2026-12");
+        is("120 months", "2016-12", "2026-11");
+        for wrong in [
+            "0 months",
+            "121 months",
+            "2016/2026",
+            "x months",
+            "2026-13",
+            "2026-02/2026-01",
+            "26",
+            "/",
+            "2026-1",
+        ] {
             assert_eq!(read(wrong), None, "{wrong}");
         }
     }

@@ -24,11 +24,13 @@ use standpipe_proto::v1::{
 use standpipe_report::{TallyPaper, owner_sheet};
 use standpipe_store::{
     EntryId, JobId, Journal as _, MemoryStore, NewEntry, ReplicaBatch, ReplicaEntry, SqliteStore, Tallies,
-    TallyBy,
+    TallyBy, TallyFilter,
 };
 use std::sync::Arc;
 use year::{Plan, year};
 
+/// Who states everything at the workshops.
+pub(crate) const PERSON: &str = "QX7";
 const DAY_US: i64 = 86_400_000_000;
 /// 18 March 2026, 11:00 UTC.
 const START_US: i64 = 1_773_831_600_000_000;
@@ -142,7 +144,7 @@ impl Site {
             station_id: "bay-1".into(),
             station_epoch: "0".repeat(32),
             station_number: i64::try_from(number).unwrap(),
-            person_code: "A".into(),
+            person_code: PERSON.into(),
             station_time: Some(crate::convert::timestamp(at_us)),
             boot_id: "0".repeat(32),
             ..Header::default()
@@ -342,6 +344,63 @@ async fn rows_of_workshops_without_a_journal_here_are_shown_under_their_names() 
     let one = Asked { about: name.clone(), period: "12 months".into() };
     let made = owner::made(&workshop, &tallies, "owner-site", &one).await.unwrap();
     assert_eq!(render(Language::English, &made.sheet.title).unwrap(), *name);
+}
+
+#[tokio::test]
+async fn earlier_figures_stay_until_a_newer_program_has_its_own_and_rows_of_elsewhere_are_taken_along() {
+    const EARLIER: &str = "0.0.1 rows 1, persons, vehicles 0";
+    let owner = Owner::found().await;
+    let mut drawn = year(&Plan { sites: 3, months: 3, seed: 8, faults: false });
+    let clock: Arc<Hand> = Arc::clone(&owner.clock);
+    clock.forward(drawn.as_of_us - clock.now_us());
+    let (workshop, _sites) = brought(&owner).await;
+    let sites = Arc::clone(workshop.sites.as_ref().unwrap());
+    drawn.rows.iter_mut().for_each(|row| row.persons = vec![PERSON.to_owned()]);
+    let kept =
+        drawn.rows.iter().map(|job| Written { job: job.clone(), ..Written::default() }.kept().unwrap());
+    sites.own().put_tally_rows(EARLIER, kept.collect(), None).await.unwrap();
+    sites.own().put_setting(super::EDITION_SETTING, EARLIER).await.unwrap();
+    let tallies = super::Tallies::of(&owner.dir, Arc::clone(&sites), &crate::SystemEntropy).await.unwrap();
+    let before = owner::gathered(&workshop, &tallies, "12 months").await.unwrap();
+    assert_eq!(before.figures, Figures::of(&drawn.rows, before.as_of_us));
+    let first = render(Language::English, &before.first[0]).unwrap();
+    assert!(first.contains("computed anew by a newer program; so far of 0 of 2 workshops"), "{first}");
+    assert_eq!(sites.own().setting(super::EDITION_SETTING).await.unwrap().as_deref(), Some(EARLIER));
+    let (_going, stopping) = tokio::sync::watch::channel(false);
+    assert!(tallies.round(&stopping).await);
+    let after = owner::gathered(&workshop, &tallies, "12 months").await.unwrap();
+    let site = &drawn.sites[0].0;
+    assert_eq!(after.figures.site(site), before.figures.site(site));
+    let known = after.figures.sites();
+    assert_eq!(known.len(), 4, "{known:?}: those drawn, and mill-street");
+    let said: Vec<String> = after.first.iter().map(|said| render(Language::English, said).unwrap()).collect();
+    assert!(said.iter().all(|said| !said.contains("anew")), "{said:?}");
+    let period = owner::period(&workshop, "12 months").unwrap();
+    let (rows, _) = tallies.page_of_rows(&period, Some(site.clone()), None, 500).await.unwrap();
+    assert!(!rows.is_empty() && rows.iter().all(|row| row.persons.is_empty()));
+    let all = TallyFilter { months: ("".into(), "9999-99".into()), ..TallyFilter::default() };
+    assert_eq!(sites.own().tally_rows(EARLIER, &all, 10).await.unwrap(), []);
+}
+
+#[tokio::test]
+async fn a_workshop_whose_rows_are_behind_and_one_without_closed_jobs_are_named() {
+    let owner = Owner::found().await;
+    let (workshop, sites) = brought(&owner).await;
+    let tallies = Arc::clone(workshop.tallies.as_ref().unwrap());
+    let (_going, stopping) = tokio::sync::watch::channel(false);
+    assert!(tallies.round(&stopping).await);
+    let held = tallies.sites.open("mill-street").await.unwrap();
+    sites[0].work(3, "PH 77 K", 4.0, START_US - DAY_US).await;
+    sites[0].bring(&held).await;
+    let kept = held.store.head().await.unwrap().seq;
+    tallies.sites.kept("mill-street", kept);
+    let made = owner::made(&workshop, &tallies, "owner", &Asked::default()).await.unwrap();
+    let text = said(&made.sheet);
+    assert!(text.contains("Figures of Mill Street rest on entry 8 of 12"), "{text}");
+    assert!(text.contains("No job was closed in these months at: Quarry Road."), "{text}");
+    assert!(tallies.round(&stopping).await);
+    let made = owner::made(&workshop, &tallies, "owner", &Asked::default()).await.unwrap();
+    assert!(!said(&made.sheet).contains("rest on entry"));
 }
 
 #[tokio::test]

@@ -5,12 +5,12 @@
 //! written with the last of them, so whatever ends between begins again. Started by the server, ends with it.
 
 use super::row::Written;
-use super::{EDITION_SETTING, Looked, Tallies, made};
+use super::{Looked, Tallies, made};
 use crate::forwarding::{Held, SiteState};
 use crate::status::Cause;
 use standpipe_engine::owner::{JobRow, come_backs};
 use standpipe_store::{
-    Head, JobId, JobRow as JobPlace, Journal, PAGE_ROWS_MAX, StoreError, TallyFilter, TallyReached, TallyRow,
+    Head, JobId, JobRow as JobPlace, Journal, PAGE_ROWS_MAX, StoreError, TallyReached, TallyRow,
 };
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -24,9 +24,6 @@ const ROUND_LEAST: Duration = Duration::from_secs(1);
 const AGAIN_AFTER: Duration = Duration::from_secs(30);
 /// Jobs whose rows are put at once.
 const PUT_AT_ONCE: usize = 100;
-/// All months.
-const ALL_MONTHS: (&str, &str) = ("", "9999-99");
-
 /// Which jobs of a workshop are computed.
 enum Todo {
     All,
@@ -101,6 +98,11 @@ impl Tallies {
         let same_files = before.as_ref().is_none_or(|before| before.missing == missing);
         let looked =
             Looked { seq: head.seq, received_us: last_us(&held, &head).await?, missing, whole: true };
+        if !same_files {
+            // So that a stop in the middle of computing all again is followed by all again.
+            let none = TallyReached { epoch: head.epoch, seq: 0 };
+            self.own().put_tally_rows(&self.edition, Vec::new(), Some((site.to_owned(), none))).await?;
+        }
         let reached = self.own().tally_reached(&self.edition, site).await?;
         let todo = match reached {
             Some(reached) if reached.epoch == head.epoch && reached.seq <= head.seq && same_files => {
@@ -135,7 +137,7 @@ impl Tallies {
     }
 
     /// Rows as they are put, with those of other jobs of the same vehicles that come back otherwise now.
-    async fn joined(&self, fresh: Vec<Written>) -> Result<Vec<TallyRow>, Cause> {
+    pub(super) async fn joined(&self, fresh: Vec<Written>) -> Result<Vec<TallyRow>, Cause> {
         let fresh: Vec<(Written, TallyRow)> =
             fresh.into_iter().map(|row| Ok((row.clone(), row.kept()?))).collect::<Result<_, Cause>>()?;
         let mut vehicles: BTreeSet<String> = BTreeSet::new();
@@ -162,35 +164,6 @@ impl Tallies {
             }
         }
         Ok(rows)
-    }
-
-    /// Shows this program's edition once it has the rows of every workshop, and drops what others left.
-    async fn switch(&self) -> Result<(), Cause> {
-        let shown = self.shown();
-        if shown != self.edition {
-            self.carry_over(&shown).await?;
-            self.own().put_setting(EDITION_SETTING, &self.edition).await?;
-            self.show(&self.edition);
-            tracing::info!(from = %shown, to = %self.edition, "the owner's figures are those of another edition now");
-        }
-        Ok(self.own().drop_tally_editions_but(&self.edition).await?)
-    }
-
-    /// Takes rows of workshops whose journals are not kept here into the own edition: nothing can compute them again.
-    async fn carry_over(&self, from: &str) -> Result<(), Cause> {
-        let here: BTreeSet<String> = self.sites.all().into_iter().map(|site| site.id).collect();
-        let months = (ALL_MONTHS.0.to_owned(), ALL_MONTHS.1.to_owned());
-        let mut filter = TallyFilter { months, ..TallyFilter::default() };
-        loop {
-            let page = self.own().tally_rows(from, &filter, PAGE_ROWS_MAX).await?;
-            let Some(last) = page.last() else { return Ok(()) };
-            filter.after = Some((last.site.clone(), last.month.clone(), last.job));
-            let elsewhere = page.iter().filter(|row| !here.contains(&row.site));
-            let rows = elsewhere.map(|row| Written::read(row)?.kept()).collect::<Result<Vec<_>, Cause>>()?;
-            if !rows.is_empty() {
-                self.own().put_tally_rows(&self.edition, rows, None).await?;
-            }
-        }
     }
 }
 

@@ -20,6 +20,7 @@ use std::path::Path;
 use tonic::Code;
 use tonic_types::StatusExt as _;
 
+mod cut_off;
 mod spoiled;
 
 type Client = ForwardingServiceClient<Bearer>;
@@ -205,16 +206,23 @@ async fn a_fork_is_named_once_however_often_it_is_shown_and_is_over_when_the_kno
     assert!(silent.sentence.contains("quarry-road, which was never heard"), "{silent:?}");
     assert!(forked.sentence.contains("Mill Street (mill-street) went on differently"), "{forked:?}");
     assert!(forked.next.as_ref().unwrap().contains("recover --dir DIR --from-owner"), "{forked:?}");
+    // The known one is shown, and yet the other disk calls just as often.
+    assert_eq!(compare(&mut client, source.compare(0).await).await.standing(), JournalStanding::Same);
+    assert!(site().await[1].sentence.contains("Nothing more of it is taken"), "{checks:?}");
+    source.grow(3).await;
+    bring(&mut client, &source, 100).await;
+    assert!(site().await[1].sentence.contains("either this copy or another one"), "{checks:?}");
+    owner.clock.forward(601_000_000);
     assert_eq!(compare(&mut client, source.compare(0).await).await.standing(), JournalStanding::Same);
     let checks = site().await;
-    assert!(checks[1].sentence.contains("9 entries") && checks[1].next.is_none(), "{checks:?}");
+    assert!(checks[1].sentence.contains("12 entries") && checks[1].next.is_none(), "{checks:?}");
     stop(server).await;
     let workshop = owner.workshop().await;
     let forks = workshop.sites.as_ref().unwrap().forks().await.unwrap();
     let claims: std::collections::BTreeSet<_> = forks.iter().map(|fork| fork.claimed).collect();
     assert_eq!(claims.len(), forks.len(), "each claim stands once: {forks:?}");
     assert!(forks.iter().all(|fork| fork.settled_us.is_some() && fork.here.0 == 9), "{forks:?}");
-    assert_eq!(reached(&owner.copy()).await.root, source.root(9).await, "nothing was overwritten");
+    assert_eq!(reached(&owner.copy()).await.root, source.root(12).await, "nothing was overwritten");
 }
 
 #[tokio::test]
@@ -307,6 +315,30 @@ async fn an_entry_that_cannot_be_read_here_is_kept_named_and_hides_nothing() {
 }
 
 #[tokio::test]
+async fn entries_of_a_clock_that_was_wrong_cross_with_the_others_and_are_named() {
+    let owner = Owner::found().await;
+    let server = owner.serve().await;
+    let mut client = owner.client(&server, "mill").await;
+    let mut source = Source::new();
+    source.grow(3).await;
+    source.arrive_in_1970(700).await;
+    source.grow(3).await;
+    bring(&mut client, &source, 100).await;
+    let checks = doctor(&owner.dir, &*owner.clock).await.unwrap();
+    let told = checks.iter().find(|check| check.sentence.contains("clock of its server")).unwrap();
+    assert!(told.sentence.contains("7 entries") && told.sentence.ends_with("1 of them: 4"), "{told:?}");
+    stop(server).await;
+    assert_eq!(reached(&owner.copy()).await.root, source.root(7).await);
+    let workshop = owner.workshop().await;
+    let held = workshop.sites.as_ref().unwrap().open(SITE).await.unwrap();
+    let rows = held.store.jobs(None, 100).await.unwrap();
+    assert!(rows.iter().any(|row| row.number.year == 1970), "{rows:?}");
+    for row in rows {
+        held.workshop.computed(&row).await.unwrap();
+    }
+}
+
+#[tokio::test]
 async fn a_packed_call_that_unpacks_to_more_than_a_call_may_is_refused() {
     let owner = Owner::found().await;
     let server = owner.serve().await;
@@ -353,6 +385,9 @@ async fn revisions_of_a_site_and_what_the_owner_offers_are_given_to_that_site_on
     let put = |parts: Vec<PutSharedRevisionRequest>| tokio_stream::iter(parts);
     let told = client.put_shared_revision(put(vec![part(b"name = \"Other\"\n")])).await.unwrap_err();
     assert_eq!((told.code(), reason(&told).as_str()), (Code::InvalidArgument, "REVISION_DIFFERS"));
+    let bare = PutSharedRevisionRequest { files: Vec::new(), ..part(&files[0].1) };
+    let told = client.put_shared_revision(put(vec![part(&files[0].1), bare])).await.unwrap_err();
+    assert_eq!(told.code(), Code::InvalidArgument, "{told}");
     let mut out = part(&files[0].1);
     out.files[0].name = "../workshop.toml".into();
     assert_eq!(client.put_shared_revision(put(vec![out])).await.unwrap_err().code(), Code::InvalidArgument);
@@ -363,12 +398,8 @@ async fn revisions_of_a_site_and_what_the_owner_offers_are_given_to_that_site_on
     let Done::CatalogueOffered { revision_id: offered, already: false, .. } = offered else { panic!() };
     let list = async |client: &mut Client| {
         let listed = client.list_shared_revisions(ListSharedRevisionsRequest::default()).await.unwrap();
-        listed
-            .into_inner()
-            .revisions
-            .into_iter()
-            .map(|one| (one.revision_id, one.offered))
-            .collect::<Vec<_>>()
+        let revisions = listed.into_inner().revisions.into_iter();
+        revisions.map(|one| (one.revision_id, one.offered)).collect::<Vec<_>>()
     };
     let mut expected = vec![(revision_id.clone(), false), (offered.clone(), true)];
     expected.sort();

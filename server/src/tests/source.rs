@@ -63,6 +63,11 @@ impl Source {
 
     /// Appends bytes whatever they are, as a server of another version might.
     pub(crate) async fn append(&self, id: u64, job: Option<u64>, opens_job: bool, sealed: Vec<u8>) {
+        let received_us = SOURCE_START_US + i64::try_from(id).unwrap();
+        self.put(id, job, opens_job, (received_us, 2026), sealed).await;
+    }
+
+    async fn put(&self, id: u64, job: Option<u64>, opens_job: bool, at: (i64, i16), sealed: Vec<u8>) {
         let id_of = |text: &str| uuid::Uuid::try_parse(text).unwrap().into_bytes();
         let new = NewEntry {
             entry_id: EntryId(id_of(&entry_id(id))),
@@ -71,11 +76,19 @@ impl Source {
             station: "bay-1".into(),
             station_epoch: [0; 16],
             station_number: id,
-            received_us: SOURCE_START_US + i64::try_from(id).unwrap(),
-            year: 2026,
+            received_us: at.0,
+            year: at.1,
             bytes: sealed.into(),
         };
         self.store.append(new).await.unwrap();
+    }
+
+    /// A job that arrives while the clock of the server is at its start.
+    pub(crate) async fn arrive_in_1970(&self, number: u64) {
+        let subject = Subject::JobId(job_id(number));
+        let fact = Fact { kind: Some(arrival("MS 70")) };
+        let bytes = Entry { header: Some(header(number, subject)), fact: Some(fact) }.encode_to_vec();
+        self.put(number, Some(number), true, (5_000_000, 1970), bytes).await;
     }
 
     pub(crate) async fn size(&self) -> u64 {

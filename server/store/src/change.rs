@@ -27,7 +27,7 @@ pub(crate) enum Change {
     PutAudit(AuditLine),
     SetStationKinds { station_id: String, kinds: Vec<String> },
     NoteFork(Fork),
-    SettleForks { site: String, at_us: i64 },
+    SettleForks { site: String, seen_before_us: i64, at_us: i64 },
     PutStationSite { station_id: String, site: String },
     Tally(TallyChange),
 }

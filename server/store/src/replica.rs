@@ -79,15 +79,16 @@ pub struct Fork {
 /// What an owner's server keeps of those who forward. Answers mean: durable.
 #[async_trait]
 pub trait ForkBook: Send + Sync {
-    /// Writes a fork down; the same claim of a site that stands already only gets a later `last_us`. At most
+    /// Writes a fork down; the same claim of a site that was seen before only gets a later `last_us`, and stands again. At most
     /// [`FORKS_OF_SITE_MAX`] are kept of a site; those go that were seen last the longest ago.
     async fn note_fork(&self, fork: Fork) -> Result<(), StoreError>;
 
     /// Every fork, the latest seen first.
     async fn forks(&self) -> Result<Vec<Fork>, StoreError>;
 
-    /// Notes that the forks of a site that stand are over, since its journal was shown to be the one known here.
-    async fn settle_forks(&self, site: &str, at_us: i64) -> Result<(), StoreError>;
+    /// Notes that the forks of a site that stand and were not seen since a time are over, since its journal was shown to be
+    /// the one known here.
+    async fn settle_forks(&self, site: &str, seen_before_us: i64, at_us: i64) -> Result<(), StoreError>;
 
     /// Says whose journal a station brings; the first site that was said stays.
     ///

@@ -86,6 +86,8 @@ pub struct Context<'a> {
     pub site_name: &'a str,
     /// Names of persons by their code, as far as they are known and were not erased.
     pub names: &'a [(String, String)],
+    /// Whether sentences name persons at all.
+    pub persons: bool,
     /// Earlier jobs of the same vehicle, in any order; the job that the customer complains about among them.
     pub earlier: &'a [EarlierJob],
     /// What the photos say that readings name.
@@ -140,9 +142,13 @@ impl Context<'_> {
         self.local(us).map(|time| time.strftime("%-d %B, %H:%M").to_string()).unwrap_or_default()
     }
 
-    /// How a person is printed: by name, or by code where no name is known or it was erased.
+    /// How a person is printed: by name, or by code where no name is known or it was erased; by neither where persons are
+    /// off.
     pub(crate) fn person(&self, code: &str) -> crate::text::Sentence {
         use crate::text::sentence;
+        if !self.persons {
+            return sentence::person_unnamed();
+        }
         let known = self.names.iter().find(|(known, name)| known == code && !name.is_empty());
         known.map_or_else(|| sentence::person_code(code), |(_, name)| sentence::person_name(name))
     }
@@ -166,6 +172,9 @@ pub fn view(context: &Context<'_>, entries: &[Recorded<'_>]) -> JobView {
 
 /// The same from the facts of the entries.
 pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folded: Folded) -> JobView {
+    if !context.persons {
+        unname(&mut folded);
+    }
     let identity = Identity::of(context, &folded);
     let measures = balance::Measures::of(context, &folded, &identity);
     let exchange = exchange::of(context, &folded, &identity, &measures);
@@ -175,9 +184,7 @@ pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folde
     let mut findings = std::mem::take(&mut folded.findings);
     findings.extend(identity.findings.iter().cloned());
     findings.extend(seen::findings(&folded, &identity));
-    if let Some(exchange) = &exchange {
-        findings.extend(exchange.findings.iter().cloned());
-    }
+    findings.extend(exchange.iter().flat_map(|exchange| exchange.findings.iter().cloned()));
     findings.extend(balance::findings(balance.as_ref(), &measures));
     let idle = decided::idle(context, &folded);
     findings.extend(findings_beside(context, &folded, &identity, &idle));
@@ -233,6 +240,15 @@ pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folde
         findings,
         open_points,
         figures,
+    }
+}
+
+/// Takes persons out of the story, also those whom a fact itself names.
+fn unname(folded: &mut Folded) {
+    for line in &mut folded.story {
+        line.person.clear();
+        line.text = line.text.without_persons();
+        line.changed = line.changed.as_ref().map(crate::text::Sentence::without_persons);
     }
 }
 

@@ -125,6 +125,7 @@ impl Journal {
             number: "HL-26-0042",
             site_name: "Harbour Lane",
             names: &self.names,
+            persons: true,
             earlier: &self.earlier,
             extracts: &self.extracts,
             site: &self.site,

@@ -1,13 +1,15 @@
 //! What is named, in sentences with the jobs and days that it stands on.
 //!
-//! The order is that of [`Measure`]: displays and tools before anything that hints at people. Only rows of sites that are
+//! The order is that of [`Measure`]: what customers are called for, then tools and displays, before anything that hints at people. Only rows of sites that are
 //! named are read, so a store brings those alone. Never here: which figures are beyond chance, which is
 //! [`super::naming`]'s; nor a rank.
 
+use super::come_backs::{came_back, counts_from};
+use super::figures::Figures;
 use super::job_row::{DisplayState, JobRow};
 use super::measure::Measure;
-use super::naming::Named;
-use super::{come_backs, sums};
+use super::naming::{Named, is_anything_tested};
+use super::sums::{self, Counter, Sums};
 use crate::formula::proportion::wilson;
 use crate::site::tools::in_words;
 use crate::text::{Sentence, number, sentence};
@@ -68,13 +70,31 @@ pub fn exceptions(named: &[Named], rows: &[JobRow], site_name: impl Fn(&str) -> 
     named.iter().filter_map(exception).collect()
 }
 
+/// What is said where nothing is named, of one site or of all: it says no more than was looked at.
+pub(super) fn nothing(figures: &Figures, site: Option<&str>) -> Vec<Sentence> {
+    let sites = site.map_or_else(|| figures.sites(), |site| vec![site]);
+    let mut sums = Sums::default();
+    sites.into_iter().for_each(|site| sums.add(&figures.site(site)));
+    let has_jobs = sums.get(Counter::Jobs) > 0;
+    let known = match (has_jobs, is_anything_tested(figures, site)) {
+        (false, _) => "no-jobs",
+        (true, false) => "few",
+        (true, true) => "compared",
+    };
+    let unread = (has_jobs && sums.get(Counter::DisplayRead) == 0).then(sentence::owner_nothing_read);
+    [sentence::owner_nothing(known)].into_iter().chain(unread).collect()
+}
+
 fn exception(named: &Named, rows: &[&JobRow], site: &str, unchecked: Option<String>) -> Option<Exception> {
-    let mut of: Vec<&JobRow> = rows.iter().copied().filter(|row| is_of(named, row)).collect();
+    let until = counted_until(named, rows);
+    let counted = |row: &JobRow| until.is_none_or(|until| counts_from(row).is_some_and(|day| day <= until));
+    let mut of: Vec<&JobRow> = rows.iter().copied().filter(|row| is_of(named, row) && counted(row)).collect();
     let from = of.iter().map(|row| row.day.as_str()).min()?.to_owned();
     let to = of.iter().map(|row| row.day.as_str()).max()?.to_owned();
     if named.measure == Measure::LitresLost {
-        let lost = |row: &JobRow| row.difference.unwrap_or_default();
-        of.sort_by(|one, other| lost(other).total_cmp(&lost(one)).then_with(|| one.job.cmp(&other.job)));
+        of.sort_by(|one, other| {
+            sums::lost(other).cmp(&sums::lost(one)).then_with(|| one.job.cmp(&other.job))
+        });
     } else {
         of.sort_by(|one, other| (one.opened_us, &one.job).cmp(&(other.opened_us, &other.job)));
     }
@@ -83,6 +103,21 @@ fn exception(named: &Named, rows: &[&JobRow], site: &str, unchecked: Option<Stri
     let said = Said { named, of: &of, site, unchecked, jobs: in_short(&jobs, more), days: [&from, &to] };
     let text = said.sentence();
     Some(Exception { named: named.clone(), from, to, jobs, more, text })
+}
+
+/// Last day of a closing that was counted; absent where all of them were.
+///
+/// A vehicle that came back is counted only where the job is old enough, and what was counted is so many of the oldest jobs.
+/// So the jobs of a sentence are those of its number, whenever it was counted.
+fn counted_until(named: &Named, rows: &[&JobRow]) -> Option<i64> {
+    if named.measure != Measure::ComeBack {
+        return None;
+    }
+    let inside = |row: &&&JobRow| is_in(named, row);
+    let mut days: Vec<i64> = rows.iter().filter(inside).filter_map(|row| counts_from(row)).collect();
+    days.sort_unstable();
+    let last = usize::try_from(named.jobs).ok()?.checked_sub(1)?;
+    days.get(last).copied()
 }
 
 /// A row as a job that can be opened.
@@ -95,27 +130,33 @@ pub(super) fn shown(row: &JobRow) -> JobShown {
     }
 }
 
+/// Whether a row is a closed job of the site and the months that are named.
+fn is_in(named: &Named, row: &JobRow) -> bool {
+    let in_time = (named.from_month.as_str()..=named.to_month.as_str()).contains(&row.month.as_str());
+    row.site == named.site && in_time && row.closed_us.is_some()
+}
+
 /// Whether a row is one of the jobs that something named stands on.
 #[must_use]
 pub fn is_of(named: &Named, row: &JobRow) -> bool {
-    let in_time = (named.from_month.as_str()..=named.to_month.as_str()).contains(&row.month.as_str());
-    let own = row.site == named.site && in_time && row.closed_us.is_some();
-    own && match named.measure {
-        Measure::DisplayUnchecked => {
-            let read = !matches!(row.display, DisplayState::NotRead | DisplayState::Checked);
-            read && row.equipment == named.equipment
+    is_in(named, row)
+        && match named.measure {
+            Measure::DisplayUnchecked => {
+                let read = !matches!(row.display, DisplayState::NotRead | DisplayState::Checked);
+                read && row.equipment == named.equipment
+            }
+            Measure::ToolPast => !row.tools_past_check.is_empty(),
+            Measure::Fluid => row.other_fluid || row.recalled_lot,
+            Measure::DisplayOff => sums::balanced(row) && row.equipment == named.equipment,
+            Measure::LitresLost => sums::balanced(row),
+            Measure::ComeBack => row.done && came_back(row, 30),
+            Measure::LevelUnset => row.done && !row.level_set,
+            Measure::Late => row.done && row.late_entries > 0,
         }
-        Measure::ToolPast => !row.tools_past_check.is_empty(),
-        Measure::Fluid => row.other_fluid || row.recalled_lot,
-        Measure::DisplayOff => sums::balanced(row) && row.equipment == named.equipment,
-        Measure::LitresLost => sums::balanced(row),
-        Measure::ComeBack => row.done && come_backs::came_back(row, 30),
-        Measure::LevelUnset => row.done && !row.level_set,
-        Measure::Late => row.done && row.late_entries > 0,
-    }
 }
 
-fn in_short(jobs: &[JobShown], more: u64) -> Sentence {
+/// Numbers of jobs, and how many more there are.
+pub(super) fn in_short(jobs: &[JobShown], more: u64) -> Sentence {
     let numbers: Vec<&str> = jobs.iter().map(|job| job.number.as_str()).collect();
     let numbers = numbers.join(", ");
     if more == 0 { sentence::owner_jobs(numbers) } else { sentence::owner_jobs_more(more, numbers) }
@@ -242,7 +283,8 @@ impl Said<'_> {
 
 const ANY: (f64, f64) = (f64::NEG_INFINITY, f64::INFINITY);
 
-fn equipment(code: &str) -> Sentence {
+/// Code of equipment in words.
+pub(super) fn equipment(code: &str) -> Sentence {
     if code.is_empty() { sentence::owner_equipment_unknown() } else { sentence::period(code) }
 }
 

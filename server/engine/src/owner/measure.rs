@@ -1,4 +1,5 @@
-//! THE table of what an owner's sites are named for, in the order in which it is told: displays and tools before people.
+//! THE table of what an owner's sites are named for, in the order in which it is told: what customers have to be called for
+//! first, then tools and displays, all of them before anything that hints at people.
 //!
 //! Never here: a number.
 
@@ -7,12 +8,12 @@ use super::sums::Counter;
 /// What a site is named for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Measure {
-    /// Litre displays that were read past their check or without one.
-    DisplayUnchecked,
-    /// Torque tools that were used past their check or out of their limits.
-    ToolPast,
     /// Fluid that is not the variant's, a lot that came in as another fluid, a recalled lot.
     Fluid,
+    /// Torque tools that were used past their check or out of their limits.
+    ToolPast,
+    /// Litre displays that were read past their check or without one.
+    DisplayUnchecked,
     /// A litre display that shows too much or too little.
     DisplayOff,
     /// Litres that went in and are not accounted for.
@@ -28,9 +29,9 @@ pub enum Measure {
 impl Measure {
     /// All of them, in the order in which they are told.
     pub const ALL: &'static [Self] = &[
-        Self::DisplayUnchecked,
-        Self::ToolPast,
         Self::Fluid,
+        Self::ToolPast,
+        Self::DisplayUnchecked,
         Self::DisplayOff,
         Self::LitresLost,
         Self::ComeBack,

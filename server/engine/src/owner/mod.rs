@@ -16,9 +16,11 @@ mod offsets;
 pub mod one_page;
 pub mod rates;
 pub mod sheets;
+mod single;
 pub mod sums;
 #[cfg(test)]
 mod tests;
+mod told;
 mod ways;
 
 pub use compare::{Exception, JobShown, exceptions};
@@ -29,3 +31,4 @@ pub use minutes::Minutes;
 pub use naming::{Named, named};
 pub use offsets::{DISPLAY_TOLERATED, LITRES_TOLERATED};
 pub use one_page::{OnePage, one_page};
+pub use told::{TOGETHER_FROM, told};

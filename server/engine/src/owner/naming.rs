@@ -7,7 +7,7 @@
 use super::figures::{Figures, added, own};
 use super::measure::Measure;
 use super::offsets::{Offsets, Stretch, display_off, litres_lost};
-use super::rates::rates;
+use super::rates::{Rate, rates};
 use super::sums::{Counter, Sums};
 use super::ways::Ways;
 use crate::formula::holm;
@@ -87,6 +87,16 @@ pub fn named(figures: &Figures) -> Vec<Named> {
     named
 }
 
+/// Whether anything of a site, or of any site, was tested at all: without a test nothing is beyond chance, and nothing within
+/// it.
+pub(super) fn is_anything_tested(figures: &Figures, site: Option<&str>) -> bool {
+    let asked = |of: &str| site.is_none_or(|site| site == of);
+    // Displays are tested of part of the same jobs.
+    let litres = figures.sites().into_iter().any(|of| asked(of) && enough(&figures.site(of)).is_some());
+    let tested = |rate: &Rate| asked(&rate.site) && rate.is_compared() && rate.p.is_some();
+    litres || Measure::ALL.iter().any(|measure| rates(figures, *measure).sites.iter().any(tested))
+}
+
 /// Facts: no chance plays with them.
 fn facts(figures: &Figures) -> Vec<Named> {
     let mut named = Vec::new();
@@ -152,7 +162,7 @@ fn tests(figures: &Figures) -> (Vec<Named>, Vec<Test>) {
         of_displays.extend(displays(figures, site, &of_all.ways.of_site(figures, site, &centres)));
     }
     for measure in Measure::ALL.iter().copied().filter(|measure| measure.share().is_some()) {
-        for rate in rates(figures, measure).sites.into_iter().filter(super::rates::Rate::is_compared) {
+        for rate in rates(figures, measure).sites.into_iter().filter(Rate::is_compared) {
             let named = Named {
                 measure,
                 site: rate.site,

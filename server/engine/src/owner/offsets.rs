@@ -267,15 +267,17 @@ pub(super) fn display_off(months: &[Offsets], ways: &Estimate) -> Vec<Stretch> {
 }
 
 /// One stretch: how far it stands out, in standard deviations, and what it is.
-fn stretch(months: &[Offsets], from: usize, to: usize, look: &Look<'_>) -> Option<(f64, Stretch)> {
-    let sum = |months: &[Offsets]| months.iter().fold(Offsets::default(), |sum, month| sum + *month);
-    let inside = sum(months.get(from..=to)?);
-    let outside = sum(months) - inside;
+fn stretch(
+    (from, to): (usize, usize),
+    inside: Offsets,
+    outside: &Offsets,
+    look: &Look<'_>,
+) -> Option<(f64, Stretch)> {
     let found = (look.fit)(&inside);
     if inside.jobs < STRETCH_JOBS || !(found.weight > 0.0 && found.value.is_finite()) {
         return None;
     }
-    let (left, used) = left_outside(&outside, look.fit);
+    let (left, used) = left_outside(outside, look.fit);
     let degrees_of_freedom = inside.jobs + outside.jobs - 1.0 - used;
     let scatter = ((found.residual + left) / degrees_of_freedom).max(SCATTER_LEAST * SCATTER_LEAST);
     let size = with_ways(&found, scatter, degrees_of_freedom, look.ways);
@@ -314,7 +316,18 @@ fn most(
 ) -> Option<Stretch> {
     let mut best: Option<(f64, Stretch)> = None;
     let mut looked_at = 0.0;
-    for (t, found) in stretches.filter_map(|(from, to)| stretch(months, from, to, look)) {
+    let sum = |months: &[Offsets]| months.iter().fold(Offsets::default(), |sum, month| sum + *month);
+    let whole = sum(months);
+    // A stretch that goes on by a month from the one before adds that month; any other is summed.
+    let mut before: Option<(usize, usize, Offsets)> = None;
+    for (from, to) in stretches {
+        let Some(each) = months.get(from..=to) else { continue };
+        let inside = match (before, each.last()) {
+            (Some((first, last, inside)), Some(month)) if first == from && last + 1 == to => inside + *month,
+            _ => sum(each),
+        };
+        before = Some((from, to, inside));
+        let Some((t, found)) = stretch((from, to), inside, &(whole - inside), look) else { continue };
         looked_at += 1.0;
         if best.as_ref().is_none_or(|(best, _)| t > *best) {
             best = Some((t, found));

@@ -3,11 +3,14 @@
 //! With many workshops the comparison shows those that are named by themselves and all others together; the owner's
 //! sheet and the export have each. Never here: a width or a letter, which are the report's, or a rank.
 
-use super::compare;
+use super::compare::{self, JOBS_NAMED};
+use super::measure::Measure;
 use super::naming::{COMPARED_FROM_JOBS, Centres, Named, OfAll};
 use super::offsets::{LITRES_TOLERATED, Offsets};
 use super::sheets::OwnerContext;
 use super::sums::{Counter, SHOWN_FROM_JOBS, Sums};
+use super::told::told;
+use super::{JobRow, single};
 use crate::formula::funnel::SITES_FOR_SPREAD;
 use crate::formula::proportion::wilson;
 use crate::text::{Sentence, number, sentence};
@@ -21,7 +24,7 @@ const LINES_MOST: usize = 8;
 pub struct OnePage {
     /// Title.
     pub title: Sentence,
-    /// How many jobs of how many workshops, and their litres.
+    /// How many jobs of how many workshops, their litres, and jobs that stand out by themselves.
     pub counted: Vec<Sentence>,
     /// What is named, in its order; that nothing is, where nothing is.
     pub named: Vec<Sentence>,
@@ -44,9 +47,9 @@ pub struct OnePage {
 pub struct Line {
     /// Name.
     pub name: Sentence,
-    /// Jobs, litres in, jobs with a checked display, come-backs, litres not accounted for; absent where there are too few.
+    /// Jobs, litres in, jobs with a checked display, come-backs, in minus out with what was spilled; absent where there are too few.
     pub cells: [Option<Sentence>; 5],
-    /// Litres a job not accounted for beyond other workshops: value, least, greatest.
+    /// In minus out with what was spilled, in litres a job beyond other workshops: value, least, greatest.
     pub interval: Option<[f64; 3]>,
 }
 
@@ -56,9 +59,9 @@ pub struct Line {
 #[must_use]
 pub fn one_page(context: &OwnerContext<'_>, named: &[Named]) -> OnePage {
     let exceptions = compare::exceptions(named, context.rows, |site| context.site_name(site));
-    let mut said: Vec<Sentence> = exceptions.into_iter().map(|exception| exception.text).collect();
+    let mut said = told(&exceptions, |site| context.site_name(site));
     if said.is_empty() {
-        said.push(sentence::owner_nothing());
+        said = compare::nothing(context.figures, None);
     }
     let sites: Vec<(&str, Sums)> =
         context.sites().into_iter().map(|site| (site, context.figures.site(site))).collect();
@@ -68,7 +71,7 @@ pub fn one_page(context: &OwnerContext<'_>, named: &[Named]) -> OnePage {
     let column = |key: &str| sentence::owner_column(key);
     OnePage {
         title: sentence::owner_title(from, to),
-        counted: counted(&all, sites.len()),
+        counted: counted(&all, sites.len()).into_iter().chain(single_jobs(context.rows)).collect(),
         named: said,
         columns: [
             column("site"),
@@ -88,28 +91,56 @@ pub fn one_page(context: &OwnerContext<'_>, named: &[Named]) -> OnePage {
 
 fn counted(all: &Sums, sites: usize) -> Vec<Sentence> {
     let litres = |counter| number::litres(millilitres(all, counter), 1);
-    vec![
-        sentence::owner_counted(whole(all, Counter::Jobs), sites as u64),
-        sentence::owner_page_litres(
+    let of_litres = match whole(all, Counter::InKnown) {
+        0 => sentence::owner_page_litres_unknown(),
+        _ => sentence::owner_page_litres(
             whole(all, Counter::Balanced),
             litres(Counter::In),
             litres(Counter::Lost),
             litres(Counter::Wasted),
         ),
-    ]
+    };
+    let jobs = whole(all, Counter::Jobs);
+    let of_litres = (jobs > 0).then_some(of_litres);
+    [sentence::owner_counted(jobs, sites as u64)].into_iter().chain(of_litres).collect()
+}
+
+/// How many jobs stand out by themselves, with the first of them; above what is named, which may not all fit.
+fn single_jobs(rows: &[JobRow]) -> Option<Sentence> {
+    let single = single::jobs(rows);
+    let first: Vec<_> = single.iter().take(JOBS_NAMED).map(|row| compare::shown(row)).collect();
+    let more = (single.len() - first.len()) as u64;
+    (!single.is_empty())
+        .then(|| sentence::owner_page_single(single.len() as u64, compare::in_short(&first, more)))
+}
+
+/// Sites with a line of their own where not all can have one: those that are named for a figure that is compared come first.
+fn compared_first(named: &[Named], has_line: impl Fn(&str) -> bool) -> BTreeSet<&str> {
+    let is_compared = |named: &Named| match named.measure {
+        Measure::LitresLost | Measure::DisplayOff => 0,
+        Measure::ComeBack | Measure::LevelUnset | Measure::Late => 1,
+        Measure::Fluid | Measure::ToolPast | Measure::DisplayUnchecked => 2,
+    };
+    let mut first: Vec<&Named> = named.iter().filter(|named| has_line(&named.site)).collect();
+    first.sort_by_key(|named| is_compared(named));
+    let mut sites = BTreeSet::new();
+    for named in first {
+        if sites.len() < LINES_MOST {
+            sites.insert(named.site.as_str());
+        }
+    }
+    sites
 }
 
 fn lines(context: &OwnerContext<'_>, named: &[Named], sites: &[(&str, Sums)], all: &Sums) -> Vec<Line> {
     let enough = |sums: &Sums| whole(sums, Counter::Done) >= COMPARED_FROM_JOBS;
     let (shown, small): (Vec<_>, Vec<_>) = sites.iter().partition(|(_, sums)| enough(sums));
-    let of_named: BTreeSet<&str> = named.iter().map(|named| named.site.as_str()).collect();
     let (alone, others): (Vec<_>, Vec<_>) = if shown.len() <= LINES_MOST {
         (shown, Vec::new())
     } else {
-        shown.into_iter().partition(|(site, _)| of_named.contains(site))
+        let alone = compared_first(named, |site| shown.iter().any(|(of, _)| *of == site));
+        shown.into_iter().partition(|(site, _)| alone.contains(site))
     };
-    let (alone, beyond_most) = alone.split_at(alone.len().min(LINES_MOST));
-    let others: Vec<_> = others.into_iter().chain(beyond_most.iter().copied()).collect();
     let of_all = OfAll::of(context.figures);
     let mut lines: Vec<Line> = Vec::new();
     for (site, sums) in alone {
@@ -171,12 +202,19 @@ impl Line {
             } else {
                 sentence::owner_withheld(SHOWN_FROM_JOBS.to_string())
             }),
-            shown.then(|| sentence::period(number::fixed(millilitres(sums, Counter::In), 1))),
+            shown.then(|| litres_in(sums)),
             (shown && read > 0).then(|| sentence::owner_page_of(checked.to_string(), read.to_string())),
             back,
             in_words,
         ];
         Self { name, cells, interval }
+    }
+}
+
+fn litres_in(sums: &Sums) -> Sentence {
+    match whole(sums, Counter::InKnown) {
+        0 => sentence::owner_not_measured(),
+        _ => sentence::period(number::fixed(millilitres(sums, Counter::In), 1)),
     }
 }
 

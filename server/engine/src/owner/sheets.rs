@@ -9,7 +9,7 @@ mod site;
 mod sums;
 mod tables;
 
-use super::{Figures, JobRow};
+use super::{Figures, JobRow, single};
 use crate::sheet::Sheet;
 use crate::site::tally::TallyError;
 
@@ -60,7 +60,7 @@ pub fn names() -> impl Iterator<Item = &'static str> {
 /// Whether a job is listed by itself on the owner's sheet, whatever its workshop is named for.
 #[must_use]
 pub fn is_listed(row: &JobRow) -> bool {
-    row.closed_us.is_some() && owner::is_listed(row)
+    row.closed_us.is_some() && !single::stands_out(row).is_empty()
 }
 
 /// Makes a tally.

@@ -86,8 +86,8 @@ counters! {
     Share "share_e4" = |it| share(it.row);
     /// Sum of their squares.
     ShareSquared "share_e8" = |it| squared(share(it.row));
-    /// Looks at the level.
-    LevelAttempts "level_attempts" = |it| i64::from(it.row.level_attempts);
+    /// Looks at the level, of jobs closed as done.
+    LevelAttempts "level_attempts" = |it| if it.row.done { i64::from(it.row.level_attempts) } else { 0 };
     /// Jobs closed as done of which no look at the level counts.
     LevelUnset "level_unset" = |it| one(it.row.done && !it.row.level_set);
     /// Jobs with a torque tool past its check.
@@ -104,16 +104,36 @@ counters! {
     LateEntries "late_entries" = |it| i64::from(it.row.late_entries);
     /// Jobs closed as done with an entry typed late.
     Late "late" = |it| one(it.row.done && it.row.late_entries > 0);
-    /// Minutes up to the first litre.
-    MinutesBefore "minutes_before" = |it| it.row.minutes.minutes_before.unwrap_or_default();
-    /// Minutes of the exchange.
-    MinutesExchange "minutes_exchange" = |it| it.row.minutes.minutes_exchange.unwrap_or_default();
-    /// Minutes of pan and refill.
-    MinutesPan "minutes_pan" = |it| it.row.minutes.minutes_pan.unwrap_or_default();
-    /// Minutes of gears and level.
-    MinutesLevel "minutes_level" = |it| it.row.minutes.minutes_level.unwrap_or_default();
-    /// Minutes after that.
-    MinutesAfter "minutes_after" = |it| it.row.minutes.minutes_after.unwrap_or_default();
+    /// Minutes up to the first litre, of jobs closed as done.
+    MinutesBefore "minutes_before" = |it| timed(it, it.row.minutes.minutes_before).unwrap_or_default();
+    /// Minutes of the exchange, of jobs closed as done.
+    MinutesExchange "minutes_exchange" = |it| timed(it, it.row.minutes.minutes_exchange).unwrap_or_default();
+    /// Minutes of pan and refill, of jobs closed as done.
+    MinutesPan "minutes_pan" = |it| timed(it, it.row.minutes.minutes_pan).unwrap_or_default();
+    /// Minutes of gears and level, of jobs closed as done.
+    MinutesLevel "minutes_level" = |it| timed(it, it.row.minutes.minutes_level).unwrap_or_default();
+    /// Minutes after that, of jobs closed as done.
+    MinutesAfter "minutes_after" = |it| timed(it, it.row.minutes.minutes_after).unwrap_or_default();
+    /// Jobs closed as done of which the minutes up to the first litre are known.
+    TimedBefore "timed_before" = |it| one(timed(it, it.row.minutes.minutes_before).is_some());
+    /// Jobs closed as done of which the minutes of the exchange are known.
+    TimedExchange "timed_exchange" = |it| one(timed(it, it.row.minutes.minutes_exchange).is_some());
+    /// Jobs closed as done of which the minutes of pan and refill are known.
+    TimedPan "timed_pan" = |it| one(timed(it, it.row.minutes.minutes_pan).is_some());
+    /// Jobs closed as done of which the minutes of gears and level are known.
+    TimedLevel "timed_level" = |it| one(timed(it, it.row.minutes.minutes_level).is_some());
+    /// Jobs closed as done of which the minutes after that are known.
+    TimedAfter "timed_after" = |it| one(timed(it, it.row.minutes.minutes_after).is_some());
+    /// Jobs of which the litres in are known.
+    InKnown "in_known" = |it| one(it.row.litres_in.is_some());
+    /// Jobs of which the litres out are known.
+    OutKnown "out_known" = |it| one(it.row.litres_out.is_some());
+    /// Jobs of which the litres carried out with parts are known.
+    CarriedKnown "carried_known" = |it| one(it.row.litres_carried.is_some());
+    /// Jobs of which the litres of waste are known.
+    WastedKnown "wasted_known" = |it| one(it.row.litres_wasted.is_some());
+    /// Jobs of which the litres spilled are known.
+    SpilledKnown "spilled_known" = |it| one(it.row.litres_spilled.is_some());
     /// Jobs that are 30 days old.
     Old30 "old_30" = |it| old(it, 0);
     /// Of these whose vehicle came back within 30 days.
@@ -216,8 +236,13 @@ impl Sums {
     /// Whether so few jobs are in them that they are not shown by themselves.
     #[must_use]
     pub fn withheld(&self) -> bool {
-        (1..SHOWN_FROM_JOBS).contains(&self.get(Counter::Jobs))
+        is_withheld(self.get(Counter::Jobs))
     }
+}
+
+/// Whether so few jobs are not shown by themselves.
+pub(super) fn is_withheld(jobs: i64) -> bool {
+    (1..SHOWN_FROM_JOBS).contains(&jobs)
 }
 
 /// What sums are by: site, then variant or equipment, then month.
@@ -282,11 +307,16 @@ pub(super) fn balanced(row: &JobRow) -> bool {
 }
 
 /// In minus out, and what was spilled on the way: neither came into a vehicle that needed it.
-fn lost(row: &JobRow) -> i64 {
+pub(super) fn lost(row: &JobRow) -> i64 {
     if !balanced(row) {
         return 0;
     }
     (millilitres(row.difference) + millilitres(row.litres_spilled)).clamp(-1_000_000, 1_000_000)
+}
+
+/// Minutes of a part of the work: a job that was stopped has no whole one.
+fn timed(it: &Read<'_>, minutes: Option<i64>) -> Option<i64> {
+    minutes.filter(|_| it.row.done)
 }
 
 fn shown(row: &JobRow) -> i64 {

@@ -48,6 +48,20 @@ impl Sentence {
             })
     }
 
+    /// The same with nobody named in it, by code or by name.
+    #[must_use]
+    pub fn without_persons(&self) -> Self {
+        if ["person-code", "person-name"].contains(&self.key) {
+            return sentence::person_unnamed();
+        }
+        let arg = |arg: &Arg| match arg {
+            Arg::Sentence(inner) => Arg::Sentence(Box::new(inner.without_persons())),
+            Arg::List(inner) => Arg::List(inner.iter().map(Self::without_persons).collect()),
+            Arg::Text(_) | Arg::Count(_) => arg.clone(),
+        };
+        Self { key: self.key, args: self.args.iter().map(|(name, of)| (*name, arg(of))).collect() }
+    }
+
     /// The variables with what stands for them, in alphabetical order.
     #[must_use]
     pub fn args(&self) -> &[(&'static str, Arg)] {

@@ -69,7 +69,7 @@ async fn whatever_no_journal_can_hold_is_refused_by_field_and_bound() {
         (|it| it.first_seq = i64::MAX, "first_seq: is beyond"),
         (|it| it.entries[2].received_time = None, "entries[2].received_time: is missing"),
         (|it| it.entries[2].received_time.as_mut().unwrap().nanos = 1, "entries[2].received_time: has 1 ns"),
-        (|it| it.entries[2].received_time.as_mut().unwrap().seconds = i64::MAX, "years 2000 to 2199"),
+        (|it| it.entries[2].received_time.as_mut().unwrap().seconds = i64::MAX, "64 bits of"),
         (
             |it| it.entries[0].job_year = 2025,
             "entries[0].job_year: is 2025, but the entry was received in another year",
@@ -103,21 +103,64 @@ async fn whatever_no_journal_can_hold_is_refused_by_field_and_bound() {
 }
 
 #[test]
-fn a_name_that_is_longer_than_a_station_may_have_is_cut() {
-    let long = Entry {
-        header: Some(standpipe_proto::v1::Header {
-            station_id: "ä".repeat(5_000),
-            ..header(7, Subject::SiteId(SITE.into()))
-        }),
-        fact: Some(Fact { kind: Some(fact::Kind::Closing(standpipe_proto::v1::Closing::default())) }),
+fn a_clock_that_was_wrong_makes_no_entry_that_cannot_cross() {
+    let arrived = Entry {
+        header: Some(header(7, Subject::JobId(job_id(1)))),
+        fact: Some(Fact { kind: Some(crate::tests::arrival("MS 7")) }),
     };
-    let entry = ForwardedEntry {
-        received_time: Some(timestamp(1)),
-        entry: long.encode_to_vec().into(),
-        ..ForwardedEntry::default()
-    };
-    let one = At { index: 0, seq: 1, site: SITE }.read(entry).ok().unwrap();
-    assert!(!one.readable && one.entry.entry.station.len() == 40);
+    // From the start of the clock of a machine without a battery to beyond all calendars.
+    for (us, year) in
+        [(0, 1970), (-1, 1969), (-5_000_000_000_000_000, 1811), (i64::MAX, 1970), (i64::MIN, 1969)]
+    {
+        let seconds = us.div_euclid(1_000_000);
+        let entry = ForwardedEntry {
+            received_time: Some(timestamp(us)),
+            entry: arrived.encode_to_vec().into(),
+            job_year: year,
+            job_ordinal: 1,
+        };
+        let request = ForwardEntriesRequest {
+            site_id: SITE.into(),
+            epoch: vec![1; 16],
+            first_seq: 5,
+            root_before: vec![0; 32],
+            root_after: vec![0; 32],
+            entries: vec![entry],
+        };
+        if seconds.checked_mul(1_000_000).is_none() {
+            // The last second of all has no beginning that 64 bits hold.
+            continue;
+        }
+        let mut other = request.clone();
+        let brought = read(request).unwrap();
+        assert_eq!((brought.untimely, brought.unreadable.len()), (vec![5], 0), "{us}");
+        assert_eq!(brought.batch.entries[0].entry.received_us, us);
+        other.entries[0].job_year = 2026;
+        let told = read(other).unwrap_err().to_string();
+        assert!(told.contains("received in another year"), "{told}");
+    }
+}
+
+#[test]
+fn what_no_station_can_be_called_comes_into_no_column() {
+    for name in ["ä".repeat(5_000), "b".repeat(41), String::new(), "bay\0one".into(), "Bay 1".into()] {
+        let odd = Entry {
+            header: Some(standpipe_proto::v1::Header {
+                station_id: name,
+                ..header(7, Subject::JobId(job_id(1)))
+            }),
+            fact: Some(Fact { kind: Some(fact::Kind::Closing(standpipe_proto::v1::Closing::default())) }),
+        };
+        let entry = ForwardedEntry {
+            received_time: Some(timestamp(1_773_831_600_000_000)),
+            entry: odd.encode_to_vec().into(),
+            ..ForwardedEntry::default()
+        };
+        let one = At { index: 0, seq: 5, site: SITE }.read(entry).ok().unwrap();
+        let placed = one.entry.entry;
+        assert!(!one.readable && placed.job.is_some(), "it stays with its job");
+        assert_eq!((placed.station.as_str(), placed.station_number), (NO_STATION, 5));
+    }
 }
 
 proptest! {

@@ -70,8 +70,8 @@ var standpipe = {};
       const held = read(place);
       if (held && held.until > Date.now()) { await pause(40); continue; }
       try { lease(); } catch (full) { memory = load(); return work(); }
-      // Who wrote at the same moment has written by now.
-      await pause(30);
+      // Who wrote at the same moment has written by now, and it has come through to this tab.
+      await pause(300);
       const now = read(place);
       if (now && now.own === own) break;
     }

@@ -103,21 +103,11 @@ fn line(row: &JobRow, columns: &[String], form: Form) -> Result<String, Cause> {
         Form::Csv => {
             let row: Value = serde_json::from_str(&json)
                 .map_err(|error| Cause::internal("reading the row of a job", &error))?;
-            let cells: Vec<String> =
-                columns.iter().map(|column| row.get(column).map(cell).unwrap_or_default()).collect();
+            let cells: Vec<String> = columns
+                .iter()
+                .map(|column| row.get(column).map(table_csv::cell).unwrap_or_default())
+                .collect();
             Ok(table_csv::row(&cells))
         }
-    }
-}
-
-fn cell(value: &Value) -> String {
-    match value {
-        Value::Null => String::new(),
-        Value::String(text) => text.clone(),
-        Value::Array(values) => values.iter().map(cell).collect::<Vec<_>>().join("; "),
-        Value::Object(parts) => {
-            parts.values().map(cell).filter(|part| !part.is_empty()).collect::<Vec<_>>().join(" ")
-        }
-        other => other.to_string(),
     }
 }

@@ -25,12 +25,12 @@ pub(in crate::office) async fn show(
     let held = tallies.sites.open(&site).await?;
     let workshop = &*held.workshop;
     let row = workshop.find(&job).await?;
-    let computed = workshop.computed(&row).await?;
-    let entries = workshop.journal.read_job(row.job_id).await?;
-    let mut view = computed.view.clone();
-    if !tallies.persons() {
-        view.story.iter_mut().for_each(|line| line.person.clear());
-    }
+    let mut reading = workshop.read(&row).await?;
+    // As the row of the job is computed: as of its last entry, with all that is known of its site by now.
+    reading.sight.as_of_us = reading.job.last_received_us;
+    reading.sight.persons = tallies.persons();
+    let (computed, entries) = (Arc::clone(&reading.job), reading.entries.clone());
+    let view = reading.ask(standpipe_engine::job::view).await?;
     let told = Told {
         view: &view,
         language: workshop.language(&row),

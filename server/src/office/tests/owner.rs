@@ -1,9 +1,10 @@
 //! An owner's pages: what stands first, the stories of jobs, what goes out, and what is never there.
 
 use super::{Browser, PIN};
-use crate::tallies::tests::{Site, filled};
+use crate::tallies::tests::{PERSON, Site, filled};
 use crate::tests::forwarding::Owner;
 use crate::{Desk, RunningServer, SystemEntropy, kept_pin};
+use standpipe_proto::v1::{Answer, Correction, Decision, GearCycle, correction, fact::Kind};
 
 const DAY_US: i64 = 86_400_000_000;
 /// 18 March 2026, 11:00 UTC.
@@ -11,16 +12,24 @@ const START_US: i64 = 1_773_831_600_000_000;
 
 /// An owner's folder with a person who can sign in and the journal of one workshop.
 async fn owner() -> Owner {
-    let owner = Owner::found().await;
-    let mut desk = Desk::open(&owner.dir).await.unwrap();
-    desk.add_person("A", Some("owner A")).await.unwrap();
-    desk.set_pin("A", &kept_pin(PIN, &SystemEntropy).unwrap()).await.unwrap();
-    desk.close().await.unwrap();
+    owner_of(worked().await).await
+}
+
+async fn worked() -> Site {
     let site = Site::new("mill-street", 1_000);
     site.work(1, "PH 482 K", 4.0, START_US - 3 * DAY_US).await;
     // More than half a litre that nobody explained.
     site.work(2, "PH 900 K", 6.0, START_US - 2 * DAY_US).await;
     site.state(2, filled(1.0), START_US - 2 * DAY_US + 9).await;
+    site
+}
+
+async fn owner_of(site: Site) -> Owner {
+    let owner = Owner::found().await;
+    let mut desk = Desk::open(&owner.dir).await.unwrap();
+    desk.add_person("A", Some("owner A")).await.unwrap();
+    desk.set_pin("A", &kept_pin(PIN, &SystemEntropy).unwrap()).await.unwrap();
+    desk.close().await.unwrap();
     let workshop = owner.workshop().await;
     let held = workshop.sites.as_ref().unwrap().open_or_make("mill-street", "Mill Street").await.unwrap();
     site.bring(&held).await;
@@ -65,6 +74,32 @@ async fn an_owner_sees_what_to_look_at_first_with_links_to_stories_without_perso
     let of_site = browser.get("/workshop/mill-street").await;
     assert_eq!(of_site.status, 200, "{}", of_site.text());
     assert_eq!(browser.get("/workshop/nowhere").await.status, 400);
+    stop(server).await;
+}
+
+#[tokio::test]
+async fn corrections_and_decisions_in_the_story_of_a_job_name_nobody_to_the_owner() {
+    let site = worked().await;
+    let at_us = START_US - 2 * DAY_US + 20;
+    let corrected_entry_id = site.state(2, filled(0.5), at_us).await;
+    let outcome = Some(correction::Outcome::Withdrawn(true));
+    let correction = Correction { corrected_entry_id, reason: "typed twice".into(), outcome };
+    site.state(2, Kind::Correction(Box::new(correction)), at_us + 1).await;
+    let decision = Decision { point: "refill-short".into(), reason: "agreed with the customer".into() };
+    site.state(2, Kind::Decision(decision), at_us + 2).await;
+    let gears = GearCycle { driver_person_code: PERSON.into(), nobody_under_vehicle: Answer::Yes.into() };
+    site.state(2, Kind::GearCycle(gears), at_us + 3).await;
+    let owner = owner_of(site).await;
+    let server = owner.serve().await;
+    let mut browser = Browser::signed_in(&server).await;
+    let page = browser.get("/").await.text();
+    let (_, rest) = page.split_once("href=\"/workshop/mill-street/job/").unwrap();
+    let job = rest.split('"').next().unwrap();
+    let text = browser.get(&format!("/workshop/mill-street/job/{job}")).await.text();
+    for part in ["typed twice", "agreed with the customer", "a person who is not named here"] {
+        assert!(text.contains(part), "{part}: {text}");
+    }
+    assert!(!text.contains(PERSON), "{text}");
     stop(server).await;
 }
 

@@ -95,7 +95,7 @@ fn spoil(request: &mut ForwardEntriesRequest, wrong: &Wrong) {
     }
 }
 
-fn mill() -> crate::access::Who {
+pub(super) fn mill() -> crate::access::Who {
     crate::access::Who {
         station_id: "mill".into(),
         name: "mill".into(),
@@ -111,7 +111,7 @@ fn mill() -> crate::access::Who {
 
 /// Brings a spoiled batch and looks that it was refused by a sentence, or is what the journal of the site says.
 async fn bring_spoiled(
-    sites: &Sites,
+    sites: &Arc<Sites>,
     source: &Source,
     request: ForwardEntriesRequest,
 ) -> Result<(), TestCaseError> {

@@ -101,17 +101,10 @@ impl Replica for MemoryStore {
 impl ForkBook for MemoryStore {
     async fn note_fork(&self, fork: Fork) -> Result<(), StoreError> {
         let forks = &mut self.state().forwarded.forks;
-        let same = |known: &&mut Fork| {
-            known.site == fork.site && known.claimed == fork.claimed && known.settled_us.is_none()
-        };
-        let same_place = |known: &&mut Fork| {
-            (&known.site, known.first_us, known.claimed) == (&fork.site, fork.first_us, fork.claimed)
-        };
+        let same = |known: &&mut Fork| known.site == fork.site && known.claimed == fork.claimed;
         if let Some(known) = forks.iter_mut().find(same) {
             known.last_us = known.last_us.max(fork.last_us);
-        } else if let Some(settled) = forks.iter_mut().find(same_place) {
-            settled.last_us = settled.last_us.max(fork.last_us);
-            settled.settled_us = None;
+            known.settled_us = None;
         } else {
             forks.push(fork.clone());
         }
@@ -128,9 +121,12 @@ impl ForkBook for MemoryStore {
         Ok(self.state().forwarded.forks.clone())
     }
 
-    async fn settle_forks(&self, site: &str, at_us: i64) -> Result<(), StoreError> {
+    async fn settle_forks(&self, site: &str, seen_before_us: i64, at_us: i64) -> Result<(), StoreError> {
         let forks = &mut self.state().forwarded.forks;
-        for fork in forks.iter_mut().filter(|fork| fork.site == site && fork.settled_us.is_none()) {
+        let over = |fork: &&mut Fork| {
+            fork.site == site && fork.last_us < seen_before_us && fork.settled_us.is_none()
+        };
+        for fork in forks.iter_mut().filter(over) {
             fork.settled_us = Some(at_us);
         }
         Ok(())

@@ -133,7 +133,9 @@ impl Change {
             }
             Self::PutAudit(line) => audit_book::put(site, line),
             Self::SetStationKinds { station_id, kinds } => audit_book::set_kinds(site, station_id, &kinds),
-            Self::SettleForks { site: of_site, at_us } => forwarded::settle(site, of_site, at_us),
+            Self::SettleForks { site: of_site, seen_before_us, at_us } => {
+                forwarded::settle(site, of_site, seen_before_us, at_us)
+            }
             Self::PutStationSite { station_id, site: of_site } => {
                 forwarded::put_station_site(site, station_id, of_site)
             }

@@ -10,13 +10,10 @@ use async_trait::async_trait;
 use sqlx::PgConnection;
 use std::collections::BTreeMap;
 
-const SEEN_AGAIN: &str = "update fork set last_us = greatest(last_us, $3) where site = $1 and of_site = $2 \
-    and claimed_epoch = $4 and claimed_size = $5 and claimed_root = $6 and settled_us is null";
-/// The same claim at the very same time can only be one that was settled meanwhile.
+const SEEN_AGAIN: &str = "update fork set last_us = greatest(last_us, $3), settled_us = null where site = $1 \
+    and of_site = $2 and claimed_epoch = $4 and claimed_size = $5 and claimed_root = $6";
 const NOTE: &str = "insert into fork (site, of_site, first_us, last_us, station, here_size, here_root, claimed_epoch, \
-    claimed_size, claimed_root, settled_us) values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11) \
-    on conflict (site, of_site, first_us, claimed_epoch, claimed_size, claimed_root) do update set \
-    last_us = greatest(fork.last_us, excluded.last_us), settled_us = null";
+    claimed_size, claimed_root, settled_us) values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)";
 const DROP_OLDEST: &str = "delete from fork where site = $1 and of_site = $2 and \
     (first_us, claimed_epoch, claimed_size, claimed_root) in \
     (select first_us, claimed_epoch, claimed_size, claimed_root from fork where site = $1 and of_site = $2 \
@@ -24,8 +21,7 @@ const DROP_OLDEST: &str = "delete from fork where site = $1 and of_site = $2 and
 const FORKS: &str = "select of_site, first_us, last_us, station, here_size, here_root, claimed_epoch, claimed_size, \
     claimed_root, settled_us from fork where site = $1 \
     order by last_us desc, first_us desc, of_site desc, claimed_epoch desc, claimed_size desc, claimed_root desc";
-const SETTLE: &str =
-    "update fork set settled_us = $3 where site = $1 and of_site = $2 and settled_us is null";
+const SETTLE: &str = "update fork set settled_us = $3 where site = $1 and of_site = $2 and last_us < $4 and settled_us is null";
 const PUT_STATION_SITE: &str = "insert into station_site (site, station_id, of_site) \
     select site, id, $3 from station where site = $1 and id = $2 on conflict (site, station_id) do nothing";
 const STATION_SITES: &str = "select station_id, of_site from station_site where site = $1";
@@ -55,8 +51,8 @@ pub(super) async fn note(connection: &mut PgConnection, site: &str, fork: Fork) 
     Ok(noted)
 }
 
-pub(super) fn settle(site: &str, of_site: String, at_us: i64) -> Bound<'_> {
-    sqlx::query(SETTLE).bind(site).bind(of_site).bind(at_us)
+pub(super) fn settle(site: &str, of_site: String, seen_before_us: i64, at_us: i64) -> Bound<'_> {
+    sqlx::query(SETTLE).bind(site).bind(of_site).bind(at_us).bind(seen_before_us)
 }
 
 pub(super) fn put_station_site(site: &str, station_id: String, of_site: String) -> Bound<'_> {
@@ -73,8 +69,8 @@ impl ForkBook for PostgresStore {
         self.rows(self.of_site(FORKS), fork).await
     }
 
-    async fn settle_forks(&self, site: &str, at_us: i64) -> Result<(), StoreError> {
-        self.change(Change::SettleForks { site: site.into(), at_us }).await.map(drop)
+    async fn settle_forks(&self, site: &str, seen_before_us: i64, at_us: i64) -> Result<(), StoreError> {
+        self.change(Change::SettleForks { site: site.into(), seen_before_us, at_us }).await.map(drop)
     }
 
     async fn put_station_site(&self, station_id: &str, site: &str) -> Result<(), StoreError> {

@@ -125,7 +125,9 @@ impl Change {
             }
             Self::PutAudit(line) => audit_book::put(line),
             Self::SetStationKinds { station_id, kinds } => audit_book::set_kinds(station_id, &kinds),
-            Self::SettleForks { site, at_us } => forwarded::settle(site, at_us),
+            Self::SettleForks { site, seen_before_us, at_us } => {
+                forwarded::settle(site, seen_before_us, at_us)
+            }
             Self::PutStationSite { station_id, site } => forwarded::put_station_site(station_id, site),
         })
     }

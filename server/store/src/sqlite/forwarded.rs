@@ -12,13 +12,10 @@ use async_trait::async_trait;
 use sqlx::SqliteConnection;
 use std::collections::BTreeMap;
 
-const SEEN_AGAIN: &str = "update fork set last_us = max(last_us, ?) where of_site = ? and claimed_epoch = ? \
-    and claimed_size = ? and claimed_root = ? and settled_us is null";
-/// The same claim at the very same time can only be one that was settled meanwhile.
+const SEEN_AGAIN: &str = "update fork set last_us = max(last_us, ?), settled_us = null where of_site = ? \
+    and claimed_epoch = ? and claimed_size = ? and claimed_root = ?";
 const NOTE: &str = "insert into fork (of_site, first_us, last_us, station, here_size, here_root, claimed_epoch, \
-    claimed_size, claimed_root, settled_us) values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?) \
-    on conflict (of_site, first_us, claimed_epoch, claimed_size, claimed_root) do update set \
-    last_us = max(last_us, excluded.last_us), settled_us = null";
+    claimed_size, claimed_root, settled_us) values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)";
 const DROP_OLDEST: &str = "delete from fork where of_site = ?1 and \
     (first_us, claimed_epoch, claimed_size, claimed_root) in \
     (select first_us, claimed_epoch, claimed_size, claimed_root from fork where of_site = ?1 \
@@ -27,7 +24,8 @@ const DROP_OLDEST: &str = "delete from fork where of_site = ?1 and \
 const FORKS: &str = "select of_site, first_us, last_us, station, here_size, here_root, claimed_epoch, claimed_size, \
     claimed_root, settled_us from fork \
     order by last_us desc, first_us desc, of_site desc, claimed_epoch desc, claimed_size desc, claimed_root desc";
-const SETTLE: &str = "update fork set settled_us = ? where of_site = ? and settled_us is null";
+const SETTLE: &str =
+    "update fork set settled_us = ? where of_site = ? and last_us < ? and settled_us is null";
 const PUT_STATION_SITE: &str = "insert into station_site (station_id, of_site) \
     select id, ? from station where id = ? on conflict (station_id) do nothing";
 const STATION_SITES: &str = "select station_id, of_site from station_site";
@@ -57,8 +55,8 @@ pub(super) async fn note(connection: &mut SqliteConnection, fork: Fork) -> Resul
     Ok(noted)
 }
 
-pub(super) fn settle(site: String, at_us: i64) -> Bound<'static> {
-    sqlx::query(SETTLE).bind(at_us).bind(site)
+pub(super) fn settle(site: String, seen_before_us: i64, at_us: i64) -> Bound<'static> {
+    sqlx::query(SETTLE).bind(at_us).bind(site).bind(seen_before_us)
 }
 
 pub(super) fn put_station_site(station_id: String, site: String) -> Bound<'static> {
@@ -75,8 +73,8 @@ impl ForkBook for SqliteStore {
         self.rows(sqlx::query(FORKS), fork).await
     }
 
-    async fn settle_forks(&self, site: &str, at_us: i64) -> Result<(), StoreError> {
-        self.change(Change::SettleForks { site: site.into(), at_us }).await.map(drop)
+    async fn settle_forks(&self, site: &str, seen_before_us: i64, at_us: i64) -> Result<(), StoreError> {
+        self.change(Change::SettleForks { site: site.into(), seen_before_us, at_us }).await.map(drop)
     }
 
     async fn put_station_site(&self, station_id: &str, site: &str) -> Result<(), StoreError> {

@@ -2,23 +2,23 @@
 
 use super::OwnerContext;
 use super::shares;
-use super::tables::{Parted, columns, count, estimate, litres, parted, per, plain, table, text};
+use super::tables::{
+    Parted, columns, count, estimate, litres, parted, per, plain, row_withheld, table, text,
+};
 use crate::formula::funnel::SITES_FOR_SPREAD;
 use crate::owner::compare::{self, Exception, JobShown};
 use crate::owner::naming::{COMPARED_FROM_JOBS, Centres, OfAll, named};
 use crate::owner::offsets::{DISPLAY_TOLERATED, LITRES_TOLERATED, Offsets};
-use crate::owner::sums::{Counter, SHOWN_FROM_JOBS, Sums};
-use crate::owner::{JobRow, Measure};
+use crate::owner::sums::{Counter, SHOWN_FROM_JOBS, Sums, is_withheld};
+use crate::owner::told::told;
+use crate::owner::{Measure, single};
 use crate::sheet::{Cell, Row, Sheet, Table};
 use crate::site::tally::TallyError;
 use crate::text::{Sentence, number, sentence};
-use std::cmp::Reverse;
 use std::collections::BTreeSet;
 
 /// Jobs that are listed at most; the export has all.
 const LISTED_MOST: usize = 60;
-/// Litres from which on a job is listed when nobody explained them, in L (common practice, no source).
-const UNEXPLAINED_LITRES: f64 = 0.5;
 
 /// Makes the sheet.
 pub(super) fn sheet(context: &OwnerContext<'_>, _about: &str) -> Result<Sheet, TallyError> {
@@ -30,9 +30,9 @@ pub(super) fn sheet(context: &OwnerContext<'_>, _about: &str) -> Result<Sheet, T
     let counted = sentence::owner_counted(u64::try_from(jobs).unwrap_or_default(), sites.len() as u64);
     let mut said = vec![counted];
     if exceptions.is_empty() {
-        said.push(sentence::owner_nothing());
+        said.extend(compare::nothing(context.figures, None));
     }
-    said.extend(exceptions.iter().map(|exception| exception.text.clone()));
+    said.extend(told(&exceptions, |site| context.site_name(site)));
     let (look, more) = to_look_at(context, &exceptions);
     let mut tables = vec![look, displays(context), litres_table(context, &sites)];
     let (shares, factor) = shares::tables(context);
@@ -80,11 +80,8 @@ fn to_look_at(context: &OwnerContext<'_>, exceptions: &[Exception]) -> (Table, u
             }
         }
     }
-    let mut single: Vec<&JobRow> = context.rows.iter().filter(|it| !stands_out(it).is_empty()).collect();
-    // Litres that nobody accounted for before anything else, and of the same the latest: what is left out is the oldest.
-    single.sort_by_key(|it| (unaccounted(it).is_none(), Reverse((&it.day, &it.job))));
-    for it in single.into_iter().filter(|it| !listed.contains(it.job.as_str())) {
-        let mut said = stands_out(it);
+    for it in single::jobs(context.rows).into_iter().filter(|it| !listed.contains(it.job.as_str())) {
+        let mut said = single::stands_out(it);
         let what = if said.len() > 1 { sentence::remarks(said) } else { said.remove(0) };
         rows.push(row(&compare::shown(it), what));
     }
@@ -95,28 +92,8 @@ fn to_look_at(context: &OwnerContext<'_>, exceptions: &[Exception]) -> (Table, u
     (Table { heading, columns, rows, empty: sentence::owner_no_look() }, more)
 }
 
-/// Whether one job is listed by itself, whatever its workshop is named for.
-pub(super) fn is_listed(row: &JobRow) -> bool {
-    !stands_out(row).is_empty()
-}
-
-/// Litres of a job that nobody accounted for, where they are worth a look.
-fn unaccounted(row: &JobRow) -> Option<f64> {
-    row.difference.filter(|litres| row.unexplained && litres.abs() > UNEXPLAINED_LITRES)
-}
-
-/// What makes one job stand out by itself.
-fn stands_out(row: &JobRow) -> Vec<Sentence> {
-    let mut said = Vec::new();
-    said.extend(unaccounted(row).map(|litres| sentence::owner_look_unexplained(number::litres(litres, 2))));
-    if row.done && !row.level_set {
-        said.push(sentence::owner_look_level());
-    }
-    if row.decisions > 0 {
-        said.push(sentence::owner_look_decided(u64::from(row.decisions)));
-    }
-    said
-}
+/// Columns of the displays.
+const DISPLAYS: [&str; 7] = ["site", "equipment", "jobs", "checked", "off", "least", "greatest"];
 
 /// Each display with its checks and what it shows beside what came out.
 fn displays(context: &OwnerContext<'_>) -> Table {
@@ -132,22 +109,32 @@ fn displays(context: &OwnerContext<'_>) -> Table {
             if read == 0 {
                 continue;
             }
-            let enough = u64::try_from(sums.get(Counter::Balanced)).unwrap_or_default() >= COMPARED_FROM_JOBS;
-            let off = Offsets::of(&sums, ways.value).display_estimate(&ways).filter(|_| enough);
             let name = if equipment.is_empty() {
                 Cell::Words(sentence::owner_equipment_unknown())
             } else {
                 text(equipment)
             };
-            let mut cells = vec![text(context.site_name(site)), name, count(read)];
-            cells.push(count(sums.get(Counter::DisplayChecked)));
+            let named = vec![text(context.site_name(site)), name];
+            if is_withheld(read) {
+                rows.push(row_withheld(named, DISPLAYS.len()));
+                continue;
+            }
+            let enough = u64::try_from(sums.get(Counter::Balanced)).unwrap_or_default() >= COMPARED_FROM_JOBS;
+            let off = Offsets::of(&sums, ways.value).display_estimate(&ways).filter(|_| enough);
+            let mut cells = named;
+            cells.extend([count(read), count(sums.get(Counter::DisplayChecked))]);
             cells.extend(estimate(off.map(|off| off.scaled(100.0)), "%"));
             rows.push(cells);
         }
     }
-    let keys = ["site", "equipment", "jobs", "checked", "off", "least", "greatest"];
-    table(sentence::owner_heading_equipment(), &keys, rows, sentence::owner_no_equipment())
+    table(sentence::owner_heading_equipment(), &DISPLAYS, rows, sentence::owner_no_equipment())
 }
+
+/// Columns of the litres.
+const LITRES: [&str; 12] = [
+    "site", "jobs", "in", "out", "carried", "wasted", "spilled", "balanced", "lost", "beyond", "least",
+    "greatest",
+];
 
 fn litres_table(context: &OwnerContext<'_>, sites: &[(&str, Sums)]) -> Table {
     let of_all = OfAll::of(context.figures);
@@ -155,14 +142,17 @@ fn litres_table(context: &OwnerContext<'_>, sites: &[(&str, Sums)]) -> Table {
         |sums: &Sums| u64::try_from(sums.get(Counter::Balanced)).unwrap_or_default() >= COMPARED_FROM_JOBS;
     let Parted { shown, small } = parted(sites.to_vec(), enough);
     let sums_cells = |sums: &Sums| {
-        let sum = |counter| litres(sums.get(counter));
+        let sum = |litres_of, known| match sums.get(known) {
+            0 => Cell::Words(sentence::owner_not_measured()),
+            _ => litres(sums.get(litres_of)),
+        };
         vec![
             count(sums.get(Counter::Jobs)),
-            sum(Counter::In),
-            sum(Counter::Out),
-            sum(Counter::Carried),
-            sum(Counter::Wasted),
-            sum(Counter::Spilled),
+            sum(Counter::In, Counter::InKnown),
+            sum(Counter::Out, Counter::OutKnown),
+            sum(Counter::Carried, Counter::CarriedKnown),
+            sum(Counter::Wasted, Counter::WastedKnown),
+            sum(Counter::Spilled, Counter::SpilledKnown),
             count(sums.get(Counter::Balanced)),
         ]
     };
@@ -180,16 +170,31 @@ fn litres_table(context: &OwnerContext<'_>, sites: &[(&str, Sums)]) -> Table {
     rows.extend(small.map(|(number, sums)| {
         let mut cells =
             vec![Cell::Words(sentence::owner_small_sites(number, COMPARED_FROM_JOBS.to_string()))];
+        if sums.withheld() {
+            return row_withheld(cells, LITRES.len());
+        }
         cells.extend(sums_cells(&sums));
-        cells.extend([const { Cell::Empty }; 4]);
+        cells.resize(LITRES.len(), Cell::Empty);
         cells
     }));
-    let keys = [
-        "site", "jobs", "in", "out", "carried", "wasted", "spilled", "balanced", "lost", "beyond", "least",
-        "greatest",
-    ];
-    table(sentence::owner_heading_litres(), &keys, rows, sentence::owner_no_litres())
+    table(sentence::owner_heading_litres(), &LITRES, rows, sentence::owner_no_litres())
 }
+
+/// Columns of the work.
+const WORK: [&str; 12] = [
+    "site",
+    "jobs",
+    "new",
+    "attempts",
+    "decisions",
+    "before",
+    "exchange",
+    "pan",
+    "level",
+    "after",
+    "back-90",
+    "back-365",
+];
 
 /// Shares reached, looks at the level, decisions, minutes: as they are, without a test.
 fn work(context: &OwnerContext<'_>, sites: Vec<(&str, Sums)>) -> Table {
@@ -198,7 +203,7 @@ fn work(context: &OwnerContext<'_>, sites: Vec<(&str, Sums)>) -> Table {
     let Parted { shown, small } = parted(sites, enough);
     let cells = |name: Cell, sums: &Sums| {
         let done = sums.get(Counter::Done);
-        let minutes = |counter| per(sums.get(counter), done, 1.0, 0, "min");
+        let minutes = |minutes, timed| per(sums.get(minutes), sums.get(timed), 1.0, 0, "min");
         let back = |back, old| per(sums.get(back), sums.get(old), 100.0, 1, "");
         vec![
             name,
@@ -206,11 +211,11 @@ fn work(context: &OwnerContext<'_>, sites: Vec<(&str, Sums)>) -> Table {
             per(sums.get(Counter::Share), sums.get(Counter::Shared), 0.01, 0, ""),
             per(sums.get(Counter::LevelAttempts), done, 1.0, 1, ""),
             count(sums.get(Counter::Decisions)),
-            minutes(Counter::MinutesBefore),
-            minutes(Counter::MinutesExchange),
-            minutes(Counter::MinutesPan),
-            minutes(Counter::MinutesLevel),
-            minutes(Counter::MinutesAfter),
+            minutes(Counter::MinutesBefore, Counter::TimedBefore),
+            minutes(Counter::MinutesExchange, Counter::TimedExchange),
+            minutes(Counter::MinutesPan, Counter::TimedPan),
+            minutes(Counter::MinutesLevel, Counter::TimedLevel),
+            minutes(Counter::MinutesAfter, Counter::TimedAfter),
             back(Counter::Back90, Counter::Old90),
             back(Counter::Back365, Counter::Old365),
         ]
@@ -218,24 +223,13 @@ fn work(context: &OwnerContext<'_>, sites: Vec<(&str, Sums)>) -> Table {
     let mut rows: Vec<Vec<Cell>> =
         shown.iter().map(|(site, sums)| cells(text(context.site_name(site)), sums)).collect();
     rows.extend(small.map(|(number, sums)| {
-        let name = sentence::owner_small_sites(number, COMPARED_FROM_JOBS.to_string());
-        cells(Cell::Words(name), &sums)
+        let name = Cell::Words(sentence::owner_small_sites(number, COMPARED_FROM_JOBS.to_string()));
+        if sums.withheld() || is_withheld(sums.get(Counter::Done)) {
+            return row_withheld(vec![name], WORK.len());
+        }
+        cells(name, &sums)
     }));
-    let keys = [
-        "site",
-        "jobs",
-        "new",
-        "attempts",
-        "decisions",
-        "before",
-        "exchange",
-        "pan",
-        "level",
-        "after",
-        "back-90",
-        "back-365",
-    ];
-    table(sentence::owner_heading_work(), &keys, rows, sentence::owner_no_work())
+    table(sentence::owner_heading_work(), &WORK, rows, sentence::owner_no_work())
 }
 
 /// A number of a site beside the limits of chance.

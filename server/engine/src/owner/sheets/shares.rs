@@ -2,12 +2,28 @@
 
 use super::OwnerContext;
 use super::owner::{of_100, shares};
-use super::tables::{count, plain, table, text};
+use super::tables::{count, plain, row_withheld, table, text};
 use crate::owner::Measure;
 use crate::owner::naming::COMPARED_FROM_JOBS;
 use crate::owner::rates::{Rate, rates};
+use crate::owner::sums::is_withheld;
 use crate::sheet::{Cell, Table};
 use crate::text::sentence;
+
+const KEYS: [&str; 12] = [
+    "site",
+    "jobs",
+    "events",
+    "share",
+    "least",
+    "greatest",
+    "expected",
+    "ratio",
+    "limit-95-low",
+    "limit-95-high",
+    "limit-998-low",
+    "limit-998-high",
+];
 
 /// The tables, and the most by which limits were widened; absent where there are too few sites to tell.
 pub(super) fn tables(context: &OwnerContext<'_>) -> (Vec<Table>, Option<f64>) {
@@ -31,28 +47,20 @@ fn of(context: &OwnerContext<'_>, measure: Measure) -> (Table, Option<f64>) {
     let (shown, small): (Vec<Rate>, Vec<Rate>) = rates.sites.into_iter().partition(Rate::is_compared);
     let mut rows: Vec<Vec<Cell>> = shown.iter().map(|rate| compared(context, rate)).collect();
     if !small.is_empty() {
-        let name = sentence::owner_small_sites(small.len() as u64, COMPARED_FROM_JOBS.to_string());
-        let sum = |of: fn(&Rate) -> u64| whole(small.iter().map(of).sum());
-        let mut cells = vec![Cell::Words(name), sum(|rate| rate.jobs), sum(|rate| rate.events)];
-        cells.extend([const { Cell::Empty }; 9]);
-        rows.push(cells);
+        let name =
+            Cell::Words(sentence::owner_small_sites(small.len() as u64, COMPARED_FROM_JOBS.to_string()));
+        let sum = |of: fn(&Rate) -> u64| signed(small.iter().map(of).sum());
+        let jobs = sum(|rate| rate.jobs);
+        if is_withheld(jobs) {
+            rows.push(row_withheld(vec![name], KEYS.len()));
+        } else {
+            let mut cells = vec![name, count(jobs), count(sum(|rate| rate.events))];
+            cells.resize(KEYS.len(), Cell::Empty);
+            rows.push(cells);
+        }
     }
-    let keys = [
-        "site",
-        "jobs",
-        "events",
-        "share",
-        "least",
-        "greatest",
-        "expected",
-        "ratio",
-        "limit-95-low",
-        "limit-95-high",
-        "limit-998-low",
-        "limit-998-high",
-    ];
     let heading = sentence::owner_heading_share(sentence::owner_measure(measure.word()));
-    (table(heading, &keys, rows, sentence::owner_no_share()), rates.factor)
+    (table(heading, &KEYS, rows, sentence::owner_no_share()), rates.factor)
 }
 
 #[allow(clippy::cast_precision_loss, reason = "no owner has so many jobs")]
@@ -76,5 +84,9 @@ fn compared(context: &OwnerContext<'_>, rate: &Rate) -> Vec<Cell> {
 }
 
 fn whole(number: u64) -> Cell {
-    count(i64::try_from(number).unwrap_or(i64::MAX))
+    count(signed(number))
+}
+
+fn signed(number: u64) -> i64 {
+    i64::try_from(number).unwrap_or(i64::MAX)
 }

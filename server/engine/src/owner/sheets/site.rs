@@ -1,8 +1,8 @@
-//! One site a month at a time, by both charts: litres not accounted for beyond other sites, and shares of jobs.
+//! One site a month at a time, by both charts: in minus out with what was spilled, beyond other sites, and shares of jobs.
 
 use super::OwnerContext;
 use super::owner::{of_100, shares};
-use super::tables::{count, estimate, month, plain, table, text};
+use super::tables::{count, estimate, month, plain, row_withheld, table, text};
 use crate::formula::ewma_chart::{self, Settings, WEIGHT, WIDTH};
 use crate::formula::individuals_chart;
 use crate::formula::proportion::wilson;
@@ -10,7 +10,7 @@ use crate::owner::Measure;
 use crate::owner::compare;
 use crate::owner::naming::{Centres, OfAll, named};
 use crate::owner::offsets::Offsets;
-use crate::owner::sums::Sums;
+use crate::owner::sums::{Sums, is_withheld};
 use crate::sheet::{Cell, Sheet, Table};
 use crate::site::tally::TallyError;
 use crate::text::{number, sentence};
@@ -27,7 +27,7 @@ pub(super) fn sheet(context: &OwnerContext<'_>, about: &str) -> Result<Sheet, Ta
     let exceptions = compare::exceptions(&named, context.rows, |site| context.site_name(site));
     let mut said: Vec<_> = exceptions.into_iter().map(|exception| exception.text).collect();
     if said.is_empty() {
-        said.push(sentence::owner_nothing());
+        said = compare::nothing(context.figures, Some(site));
     }
     Ok(Sheet {
         tally: "owner-site",
@@ -48,8 +48,11 @@ fn months(context: &OwnerContext<'_>, site: &str) -> Table {
     let of_all = OfAll::of(context.figures);
     let offsets = Centres::of(context.figures, site, &of_all).monthly();
     let months = context.figures.months.iter().zip(offsets);
-    let known: Vec<(&String, Offsets)> =
+    let every: Vec<(&String, Offsets)> =
         months.filter(|(_, offsets)| offsets.mean_estimate().is_some()).collect();
+    // A month of few jobs is in no chart, so that nothing of it is read from the months after it.
+    let known: Vec<(&String, Offsets)> =
+        every.iter().filter(|(_, offsets)| !is_withheld(jobs_of(offsets))).copied().collect();
     let all = known.iter().fold(Offsets::default(), |sum, (_, month)| sum + *month);
     // Scatter of the jobs within their months; a shift from month to month is not in it.
     let (left, jobs) = known
@@ -58,14 +61,17 @@ fn months(context: &OwnerContext<'_>, site: &str) -> Table {
     let scatter = if jobs > 0.0 { (left / jobs).sqrt() } else { f64::NAN };
     let values: Vec<(f64, f64)> =
         known.iter().filter_map(|(_, month)| Some((month.mean()?, scatter / month.jobs.sqrt()))).collect();
-    let charts = charts(&values, all.mean(), 2, "L");
-    let rows = known.iter().zip(charts).map(|((name, offsets), charts)| {
-        let mut cells = vec![text(month(name)), jobs_of(offsets)];
+    let mut charts = charts(&values, all.mean(), 2, "L").into_iter();
+    let rows = every.iter().map(|(name, offsets)| {
+        if is_withheld(jobs_of(offsets)) {
+            return few(name, MONTHS.len());
+        }
+        let mut cells = vec![text(month(name)), count(jobs_of(offsets))];
         cells.extend(estimate(offsets.mean_estimate(), "L"));
-        cells.extend(charts);
+        cells.extend(charts.next().into_iter().flatten());
         cells
     });
-    let keys = [&["month", "balanced", "beyond", "least", "greatest"], CHARTS.as_slice()].concat();
+    let keys = [&MONTHS, CHARTS.as_slice()].concat();
     table(sentence::owner_heading_months(), &keys, rows.collect(), sentence::owner_no_litres())
 }
 
@@ -75,10 +81,12 @@ fn share(context: &OwnerContext<'_>, site: &str, measure: Measure) -> Option<Tab
     let (jobs, events) = measure.share()?;
     let count_of = |sums: &Sums, counter| u64::try_from(sums.get(counter)).unwrap_or_default();
     let months = context.figures.months.iter().zip(context.figures.monthly(site));
-    let known: Vec<(&String, u64, u64)> = months
+    let every: Vec<(&String, u64, u64)> = months
         .map(|(month, sums)| (month, count_of(&sums, jobs), count_of(&sums, events)))
         .filter(|(_, jobs, _)| *jobs > 0)
         .collect();
+    let known: Vec<(&String, u64, u64)> =
+        every.iter().filter(|(_, jobs, _)| !is_withheld(signed(*jobs))).copied().collect();
     let sum = |of: fn(&(&String, u64, u64)) -> u64| known.iter().map(of).sum::<u64>() as f64;
     let all = sum(|(.., events)| *events) / sum(|(_, jobs, _)| *jobs);
     let values: Vec<(f64, f64)> = known
@@ -89,19 +97,33 @@ fn share(context: &OwnerContext<'_>, site: &str, measure: Measure) -> Option<Tab
         })
         .collect();
     let charts = charts(&values, Some(100.0 * all).filter(|all| all.is_finite()), 1, "");
-    let rows = known.iter().zip(&values).zip(charts).map(|(((name, jobs, events), (share, _)), charts)| {
+    let mut shown = values.iter().zip(charts);
+    let rows = every.iter().map(|(name, jobs, events)| {
+        let Some(((share, _), charts)) = (!is_withheld(signed(*jobs))).then(|| shown.next()).flatten() else {
+            return few(name, SHARE.len());
+        };
         let interval = wilson(*events, *jobs);
+        let whole = |number| count(signed(number));
         let mut cells = vec![text(month(name)), whole(*jobs), whole(*events), plain(*share, 1, "")];
         cells.push(of_100(interval.map(|interval| interval.least)));
         cells.push(of_100(interval.map(|interval| interval.greatest)));
         cells.extend(charts);
         cells
     });
-    let keys = [&["month", "jobs", "events", "share", "least", "greatest"], CHARTS.as_slice()].concat();
+    let keys = [&SHARE, CHARTS.as_slice()].concat();
     let heading = sentence::owner_heading_share(sentence::owner_measure(measure.word()));
     Some(table(heading, &keys, rows.collect(), sentence::owner_no_share()))
 }
 
+/// A month of so few jobs that they are not shown by themselves.
+fn few(name: &str, columns: usize) -> Vec<Cell> {
+    row_withheld(vec![text(month(name))], columns + CHARTS.len())
+}
+
+/// Columns of litres a month, before those of the charts.
+const MONTHS: [&str; 5] = ["month", "balanced", "beyond", "least", "greatest"];
+/// Columns of a share a month, before those of the charts.
+const SHARE: [&str; 6] = ["month", "jobs", "events", "share", "least", "greatest"];
 /// Columns of both charts.
 const CHARTS: [&str; 5] = ["lower", "upper", "average", "average-lower", "average-upper"];
 
@@ -126,11 +148,11 @@ fn charts(values: &[(f64, f64)], target: Option<f64>, decimals: usize, unit: &'s
     (0..values.len()).map(row).collect()
 }
 
-fn whole(number: u64) -> Cell {
-    count(i64::try_from(number).unwrap_or(i64::MAX))
+fn signed(number: u64) -> i64 {
+    i64::try_from(number).unwrap_or(i64::MAX)
 }
 
 #[allow(clippy::cast_possible_truncation, reason = "a count of jobs")]
-fn jobs_of(offsets: &Offsets) -> Cell {
-    count(offsets.jobs as i64)
+fn jobs_of(offsets: &Offsets) -> i64 {
+    offsets.jobs as i64
 }

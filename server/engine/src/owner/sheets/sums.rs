@@ -1,9 +1,9 @@
 //! All sums by site, variant and month, a column a counter: for whoever computes on.
 
 use super::OwnerContext;
-use super::tables::{count, text};
-use crate::owner::sums::{Counter, SHOWN_FROM_JOBS};
-use crate::sheet::{Cell, Column, Row, Sheet, Table};
+use super::tables::{count, row_withheld, text};
+use crate::owner::sums::Counter;
+use crate::sheet::{Column, Row, Sheet, Table};
 use crate::site::tally::TallyError;
 use crate::text::{Sentence, sentence};
 
@@ -19,8 +19,7 @@ pub(super) fn sheet(context: &OwnerContext<'_>, _about: &str) -> Result<Sheet, T
     for (key, sums) in &context.figures.by_variant {
         let mut cells = vec![text(context.site_name(&key.site)), text(&key.of), text(&key.month)];
         if sums.withheld() {
-            cells.push(Cell::Words(sentence::owner_withheld(SHOWN_FROM_JOBS.to_string())));
-            cells.resize(columns.len(), Cell::Empty);
+            cells = row_withheld(cells, columns.len());
         } else {
             cells.extend(Counter::ALL.iter().map(|counter| count(sums.get(*counter))));
         }

@@ -1,6 +1,6 @@
 //! Cells, columns and rows as an owner's sheets make them.
 
-use crate::owner::sums::Sums;
+use crate::owner::sums::{SHOWN_FROM_JOBS, Sums};
 use crate::quantity::Estimate;
 use crate::sheet::{Cell, Column, Row, Table};
 use crate::text::{Sentence, number, sentence};
@@ -48,6 +48,20 @@ pub(super) fn plain(value: f64, decimals: usize, unit: &'static str) -> Cell {
     } else {
         Cell::Empty
     }
+}
+
+/// What stands in the place of figures of so few jobs that they are not shown by themselves.
+fn withheld() -> Cell {
+    Cell::Words(sentence::owner_withheld(SHOWN_FROM_JOBS.to_string()))
+}
+
+/// A row that says so, of so many columns.
+///
+/// * `named` – its first cells: whose it is
+pub(super) fn row_withheld(mut named: Vec<Cell>, columns: usize) -> Vec<Cell> {
+    named.push(withheld());
+    named.resize(columns, Cell::Empty);
+    named
 }
 
 /// Litres of a sum in millilitres.

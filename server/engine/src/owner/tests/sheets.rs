@@ -2,8 +2,10 @@
 
 use super::year::{Fault, Plan, Year, year};
 use crate::owner::naming::COMPARED_FROM_JOBS;
-use crate::owner::sheets::{OwnerContext, tally};
-use crate::owner::{DisplayState, Figures, JobRow, Measure, exceptions, named};
+use crate::owner::rates::rates;
+use crate::owner::sheets::{OwnerContext, is_listed, tally};
+use crate::owner::{DisplayState, Figures, JobRow, Measure, Named, exceptions, named, one_page};
+use crate::quantity::Estimate;
 use crate::sheet::{Cell, Sheet, Table};
 use crate::text::{Language, Sentence, render};
 
@@ -116,7 +118,33 @@ fn a_name_that_is_none_and_a_site_that_is_none_are_refused_in_a_sentence() {
     assert!(tally(&context, "nothing", "").unwrap_err().to_string().contains("owner-sums"));
     assert!(tally(&context, "owner-site", "Workshop 99").is_err());
     let empty = tally(&context, "owner", "").unwrap();
-    assert!(all(&empty).contains("no figure is beyond what chance does"));
+    let text = all(&empty);
+    assert!(text.contains("No job was closed in these months.") && !text.contains("chance does."), "{text}");
+}
+
+#[test]
+fn nothing_is_said_to_be_within_chance_where_nothing_was_compared_or_read() {
+    let few: Vec<JobRow> = (0..19).map(|number| job("one", number)).collect();
+    let enough: Vec<JobRow> = (0..20).map(|number| job("one", number)).collect();
+    let read: Vec<JobRow> = enough
+        .iter()
+        .map(|row| JobRow { display: DisplayState::Checked, equipment: "EQ-2".into(), ..row.clone() })
+        .collect();
+    for (rows, says_few, says_unread) in [(few, true, true), (enough, false, true), (read, false, false)] {
+        let figures = Figures::of(&rows, 0);
+        let context = OwnerContext { figures: &figures, rows: &rows, names: &[] };
+        let page = one_page(&context, &named(&figures)).named;
+        for said_of in [
+            tally(&context, "owner", "").unwrap().said,
+            tally(&context, "owner-site", "one").unwrap().said,
+            page,
+        ] {
+            let text = said_of.iter().map(said).collect::<Vec<_>>().join(" ");
+            assert_eq!(text.contains("Too few jobs were closed to compare anything"), says_few, "{text}");
+            assert_eq!(text.contains("no figure is beyond what chance does"), !says_few, "{text}");
+            assert_eq!(text.contains("No litre display was read"), says_unread, "{text}");
+        }
+    }
 }
 
 fn job(site: &str, number: usize) -> JobRow {
@@ -133,6 +161,121 @@ fn job(site: &str, number: usize) -> JobRow {
         difference: Some(0.1),
         ..JobRow::default()
     }
+}
+
+#[test]
+fn a_come_back_a_tool_and_a_fluid_are_listed_by_their_jobs_where_no_workshop_is_named() {
+    let rows = [
+        JobRow { back_after_days: Some(30), ..job("one", 1) },
+        JobRow { back_after_days: Some(31), ..job("one", 2) },
+        JobRow { tools_past_check: vec!["TW-7".into()], ..job("one", 3) },
+        JobRow { other_fluid: true, ..job("one", 4) },
+        JobRow { recalled_lot: true, level_set: false, ..job("one", 5) },
+    ];
+    assert_eq!(rows.each_ref().map(is_listed), [true, false, true, true, true]);
+    // A job that is open is listed nowhere.
+    assert!(!is_listed(&JobRow { closed_us: None, ..rows[0].clone() }));
+    let figures = Figures::of(&[], 0);
+    let context = OwnerContext { figures: &figures, rows: &rows, names: &[] };
+    let text = all(&tally(&context, "owner", "").unwrap());
+    for what in [
+        "one-26-0001\n2026-03-05\nthe vehicle came back after 30 days",
+        "one-26-0003\n2026-03-05\ntightened with a tool past its check, out of its limits or not in the register, TW-7",
+        "one-26-0004\n2026-03-05\na fluid went in that the transmission does not take",
+        "one-26-0005\n2026-03-05\na recalled lot went in",
+    ] {
+        assert!(text.contains(what), "{what} is not in {text}");
+    }
+    assert!(!text.contains("one-26-0002") && text.contains("closed without a look at the level"), "{text}");
+    let counted: Vec<String> = one_page(&context, &[]).counted.iter().map(said).collect();
+    let last = counted.last().unwrap();
+    assert!(
+        last.starts_with("4 jobs are to be looked at by themselves") && last.contains("one-26-0005"),
+        "{last}"
+    );
+}
+
+#[test]
+fn litres_and_minutes_that_nobody_measured_are_said_so_and_divided_by_those_that_were_measured() {
+    let mut rows: Vec<JobRow> = (0..20).map(|number| job("one", number)).collect();
+    rows[0].minutes.minutes_pan = Some(40);
+    rows[1].litres_in = Some(0.0);
+    let owner = sheet(&rows, &[], 0, "owner", "");
+    let one = |table: usize, key: &str| match column(&owner.tables[table], key)[0] {
+        Cell::Number { value, .. } => format!("{value}"),
+        Cell::Words(words) => said(words),
+        Cell::Text(text) => text.clone(),
+        Cell::Empty => String::new(),
+    };
+    assert_eq!(
+        (one(2, "in"), one(2, "out"), one(2, "wasted")),
+        ("0".into(), "not measured".into(), "not measured".into())
+    );
+    let work = owner.tables.len() - 1;
+    assert_eq!(
+        (one(work, "jobs"), one(work, "pan"), one(work, "level")),
+        ("20".into(), "40".into(), String::new())
+    );
+    rows[1].litres_in = None;
+    let figures = Figures::of(&rows, 0);
+    let page = one_page(&OwnerContext { figures: &figures, rows: &rows, names: &[] }, &[]);
+    assert!(page.counted.iter().any(|counted| said(counted) == "In no job litres in were measured."));
+    assert_eq!(said(page.lines[0].cells[1].as_ref().unwrap()), "not measured");
+}
+
+#[test]
+fn the_jobs_of_a_sentence_about_come_backs_are_those_that_are_old_enough_to_be_counted() {
+    const DAY_US: i64 = 86_400_000_000;
+    let closed = |number: usize, day: i64, back: Option<i64>| JobRow {
+        closed_us: Some(day * DAY_US),
+        vehicle: format!("v-{number}"),
+        back_after_days: back,
+        ..job("one", number)
+    };
+    let mut rows: Vec<JobRow> = (0..20).map(|number| closed(number, 1, None)).collect();
+    rows.extend([closed(20, 2, Some(3)), closed(21, 2, Some(30)), closed(22, 10, Some(3))]);
+    // Nine days too young for the last one.
+    let figures = Figures::of(&rows, 32 * DAY_US);
+    let rates = rates(&figures, Measure::ComeBack);
+    let rate = &rates.sites[0];
+    let named = Named {
+        measure: Measure::ComeBack,
+        site: "one".into(),
+        equipment: String::new(),
+        from_month: "2026-03".into(),
+        to_month: "2026-03".into(),
+        jobs: rate.jobs,
+        events: rate.events,
+        size: None,
+        expected: Some(rate.expected),
+    };
+    let found = exceptions(&[named], &rows, str::to_owned);
+    let numbers: Vec<&str> = found[0].jobs.iter().map(|job| job.number.as_str()).collect();
+    assert_eq!((rate.jobs, rate.events), (22, 2));
+    assert_eq!(numbers, ["one-26-0020", "one-26-0021"]);
+}
+
+#[test]
+fn litres_lost_are_with_what_was_spilled_and_the_jobs_with_the_most_come_first() {
+    let mut rows: Vec<JobRow> = (0..20).map(|number| job("one", number)).collect();
+    rows[3].difference = Some(2.0);
+    rows[7].litres_spilled = Some(3.0);
+    let named = Named {
+        measure: Measure::LitresLost,
+        site: "one".into(),
+        equipment: String::new(),
+        from_month: "2026-03".into(),
+        to_month: "2026-03".into(),
+        jobs: 20,
+        events: 20,
+        size: Some(Estimate::known(1.0, 0.1)),
+        expected: None,
+    };
+    let found = exceptions(&[named], &rows, str::to_owned);
+    let first: Vec<&str> = found[0].jobs.iter().take(2).map(|job| job.number.as_str()).collect();
+    assert_eq!(first, ["one-26-0007", "one-26-0003"]);
+    let text = said(&found[0].text);
+    assert!(text.contains("in minus out, with what was spilled, is 1.0"), "{text}");
 }
 
 #[test]
@@ -155,6 +298,35 @@ fn a_site_with_few_jobs_is_neither_compared_nor_named_for_what_chance_does() {
     let mut sums = rows.clone();
     sums.truncate(3);
     assert!(all(&sheet(&sums, &[], 0, "owner-sums", "")).contains("fewer than 5 jobs"));
+}
+
+#[test]
+fn months_displays_and_single_workshops_of_fewer_than_five_jobs_keep_their_row_and_show_no_figure() {
+    let read = |number| JobRow {
+        display: DisplayState::Checked,
+        equipment: "EQ-2".into(),
+        level_set: false,
+        vehicle: "v".into(),
+        ..job("one", number)
+    };
+    for (jobs, is_shown) in [(4, false), (5, true)] {
+        let rows: Vec<JobRow> = (0..jobs).map(read).collect();
+        let now_us = 40 * 86_400_000_000;
+        let owner = sheet(&rows, &[], now_us, "owner", "");
+        let site = sheet(&rows, &[], now_us, "owner-site", "one");
+        // Displays, litres, three shares, work; then the months of litres and of three shares.
+        let tables: Vec<&Table> = owner.tables[1..].iter().chain(&site.tables).collect();
+        assert_eq!(tables.len(), 10);
+        for table in tables {
+            assert_eq!(table.rows.len(), 1, "{}", said(&table.heading));
+            let cells = &table.rows[0].cells;
+            let numbers = cells.iter().filter(|cell| matches!(cell, Cell::Number { .. })).count();
+            let few = cells
+                .iter()
+                .any(|cell| matches!(cell, Cell::Words(words) if said(words) == "fewer than 5 jobs"));
+            assert_eq!((numbers > 0, few), (is_shown, !is_shown), "{}: {cells:?}", said(&table.heading));
+        }
+    }
 }
 
 #[test]

@@ -3,7 +3,7 @@
 use super::year::{Plan, year};
 use crate::owner::come_backs::{WITHIN_DAYS, came_back, counts_from, last_day};
 use crate::owner::sums::{Counter, Groups, Key, Sums, by_equipment, by_variant, merge};
-use crate::owner::{DisplayState, Figures, JobRow};
+use crate::owner::{DisplayState, Figures, JobRow, Minutes};
 use proptest::prelude::*;
 use std::collections::BTreeMap;
 
@@ -105,6 +105,28 @@ fn a_counter_has_its_own_column_and_a_job_counts_as_it_was_done() {
     assert!(sums.withheld() && !Sums::default().withheld());
     let stopped = JobRow { done: false, ..row };
     assert_eq!(Sums::of(&stopped, NOW_US).get(Counter::Lost), 0);
+}
+
+#[test]
+fn what_was_not_measured_is_no_zero_and_a_stopped_job_adds_no_minutes() {
+    let minutes = |pan| Minutes { minutes_pan: pan, ..Minutes::default() };
+    let row = |done, pan, litres_out| JobRow {
+        closed_us: Some(0),
+        done,
+        minutes: minutes(pan),
+        litres_out,
+        level_attempts: 2,
+        ..JobRow::default()
+    };
+    let rows = [row(true, Some(40), Some(0.0)), row(true, None, None), row(false, Some(90), Some(3.0))];
+    let mut sums = Sums::default();
+    rows.iter().for_each(|row| sums.add(&Sums::of(row, 0)));
+    let get = |counter| sums.get(counter);
+    assert_eq!((get(Counter::MinutesPan), get(Counter::TimedPan), get(Counter::TimedAfter)), (40, 1, 0));
+    assert_eq!((get(Counter::Out), get(Counter::OutKnown), get(Counter::InKnown)), (3_000, 2, 0));
+    assert_eq!((get(Counter::LevelAttempts), get(Counter::Done)), (4, 2));
+    // A store has room for 48 counters of a row.
+    assert!(Counter::kept().count() <= 48);
 }
 
 #[test]
