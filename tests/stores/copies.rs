@@ -202,14 +202,14 @@ fn file(folder: &Path, number: u64) -> Place {
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-async fn journals_of_many_sites_are_copied_whole_over_links_that_come_and_go() {
+async fn forwarding_of_many_sites_is_whole_over_links_that_come_and_go() {
     let folder = tempfile::tempdir().unwrap();
     let sites = if full() { 500 } else { 50 };
     campaign(sites, 10_000, |number| file(folder.path(), number)).await;
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
-async fn they_are_copied_whole_into_one_database_too() {
+async fn forwarding_of_many_sites_is_whole_in_one_database_too() {
     let Some(database) = postgres::database() else { return };
     let address: PostgresAddress = database.create().parse().unwrap();
     // The owner's own site is there first and makes the tables.
