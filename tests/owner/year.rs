@@ -41,7 +41,8 @@ fn json_of(sheet: &Sheet, as_of_us: i64) -> Value {
 /// Writes what the engine makes of a year.
 fn write(folder: &Path, year: &Year) {
     let figures = Figures::of(&year.rows, year.as_of_us);
-    let context = OwnerContext { figures: &figures, rows: &year.rows, names: &year.sites };
+    let found = named(&figures);
+    let context = OwnerContext { figures: &figures, rows: &year.rows, names: &year.sites, named: &found };
     let put = |name: &str, value: &Value| std::fs::write(folder.join(name), value.to_string()).unwrap();
     let sheet = |name: &str, about: &str| json_of(&tally(&context, name, about).unwrap(), year.as_of_us);
     put("owner.json", &sheet("owner", ""));
@@ -49,7 +50,7 @@ fn write(folder: &Path, year: &Year) {
     put("site.json", &sheet("owner-site", &year.sites[0].0));
     put("names.json", &Value::from_iter(year.sites.clone()));
     let place = |measure: Measure| Measure::ALL.iter().position(|of| *of == measure).unwrap();
-    let named: Vec<Value> = named(&figures)
+    let named: Vec<Value> = found
         .iter()
         .map(|it| json!([place(it.measure), it.site, it.equipment, it.from_month, it.to_month]))
         .collect();

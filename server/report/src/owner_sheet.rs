@@ -46,13 +46,7 @@ const REACH: (f64, f64) = (0.5, 4.0);
 pub fn owner_sheet(sheet: &OnePage, paper: &TallyPaper) -> Result<Vec<u8>, ReportError> {
     let mut composer = Composer::new(Faces::shipped()?, paper.language);
     let pages = pages(sheet, paper, &mut composer)?;
-    let info = pdf::FileInfo {
-        title: composer.say(&sheet.title)?,
-        author: composer.stated(&paper.workshop),
-        producer: format!("standpipe {}", paper.engine_version),
-        language: paper.language.code().to_owned(),
-        created_unix_seconds: paper.printed_us.div_euclid(1_000_000),
-    };
+    let info = paper.about_file(&sheet.title, &mut composer)?;
     pdf::write(composer.faces(), &pages, &[], &info)
 }
 

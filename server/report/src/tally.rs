@@ -64,6 +64,23 @@ pub struct TallyPaper {
     pub language: Language,
 }
 
+impl TallyPaper {
+    /// What the file says of itself.
+    pub(crate) fn about_file(
+        &self,
+        title: &Sentence,
+        composer: &mut Composer<'_>,
+    ) -> Result<pdf::FileInfo, ReportError> {
+        Ok(pdf::FileInfo {
+            title: composer.say(title)?,
+            author: composer.stated(&self.workshop),
+            producer: format!("standpipe {}", self.engine_version),
+            language: self.language.code().to_owned(),
+            created_unix_seconds: self.printed_us.div_euclid(1_000_000),
+        })
+    }
+}
+
 /// A tally as the bytes of a PDF file.
 ///
 /// # Errors
@@ -72,13 +89,7 @@ pub struct TallyPaper {
 pub fn tally(sheet: &Sheet, paper: &TallyPaper) -> Result<Vec<u8>, ReportError> {
     let mut composer = Composer::new(Faces::shipped()?, paper.language);
     let pages = pages(sheet, paper, &mut composer)?;
-    let info = pdf::FileInfo {
-        title: composer.say(&sheet.title)?,
-        author: composer.stated(&paper.workshop),
-        producer: format!("standpipe {}", paper.engine_version),
-        language: paper.language.code().to_owned(),
-        created_unix_seconds: paper.printed_us.div_euclid(1_000_000),
-    };
+    let info = paper.about_file(&sheet.title, &mut composer)?;
     pdf::write(composer.faces(), &pages, &[], &info)
 }
 

@@ -399,7 +399,7 @@ async fn appended(from: &SqliteStore, to: &SqliteStore) -> Result<Own, ServerErr
                 },
             };
             let number = job.as_ref().map(|job| job.number);
-            let now = to.append(as_new(stored, job.as_ref())).await?.job_number;
+            let now = to.append(NewEntry::again(stored, job.as_ref())).await?.job_number;
             own.entries += 1;
             if let (Some(before), Some(now)) = (number, now)
                 && before != now
@@ -419,20 +419,6 @@ fn other_bytes(own: &StoredEntry, there: &StoredEntry) -> ServerError {
         own.entry_id, own.seq, there.seq
     );
     ServerError::OwnerRefused { sentence }
-}
-
-fn as_new(stored: StoredEntry, job: Option<&JobRow>) -> NewEntry {
-    NewEntry {
-        entry_id: stored.entry_id,
-        job: stored.job,
-        opens_job: job.is_some_and(|job| job.first_seq == stored.seq),
-        station: stored.station,
-        station_epoch: stored.station_epoch,
-        station_number: stored.station_number,
-        received_us: stored.received_us,
-        year: job.map_or(0, |job| job.number.year),
-        bytes: stored.bytes,
-    }
 }
 
 /// Keeps the files of every adopted revision that is not here.

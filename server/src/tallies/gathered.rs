@@ -54,7 +54,7 @@ pub(crate) struct Gathered {
 impl Gathered {
     /// What the engine is given.
     pub(crate) fn context(&self) -> OwnerContext<'_> {
-        OwnerContext { figures: &self.figures, rows: &self.rows, names: &self.names }
+        OwnerContext { figures: &self.figures, rows: &self.rows, names: &self.names, named: &self.named }
     }
 
     /// Printed number of a job that is shown; absent for any other.

@@ -105,8 +105,9 @@ fn the_page_for_the_owner_is_one_page_however_many_workshops_there_are() {
             figures: &figures,
             rows: &drawn.rows,
             names: &drawn.sites,
+            named: &named,
         };
-        let page = one_page(&context, &named);
+        let page = one_page(&context);
         let paper = TallyPaper {
             workshop: "Harbour Lane Transmissions".to_owned(),
             printed_at: "31 December 2026, 18:00".to_owned(),

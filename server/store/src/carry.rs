@@ -8,7 +8,7 @@ mod tables;
 
 pub(crate) use tables::{Cell, Kind, PAGE_ROWS, TABLES, Table};
 
-use crate::entry::{Head, JobId, JobNumber, JobRow, NewEntry, StoredEntry};
+use crate::entry::{Head, JobId, JobNumber, JobRow, NewEntry};
 use crate::error::StoreError;
 use crate::journal::{Journal, PAGE_ROWS_MAX};
 use crate::postgres::{self, PostgresAddress, PostgresStore};
@@ -176,7 +176,7 @@ async fn copy_entries(
             };
             next = stored.seq + 1;
             let expected = (stored.seq, job.as_ref().map(|job| job.number));
-            pending.push((expected, to.submit(as_new(stored, job.as_ref())).await?));
+            pending.push((expected, to.submit(NewEntry::again(stored, job.as_ref())).await?));
         }
         if pending.is_empty() {
             return Err(StoreError::damaged(format!("entries are missing from {next} on")));
@@ -204,20 +204,6 @@ async fn known_job(
     let job = from.job(id).await?.ok_or_else(missing)?;
     jobs.insert(id, job.clone());
     Ok(job)
-}
-
-fn as_new(stored: StoredEntry, job: Option<&JobRow>) -> NewEntry {
-    NewEntry {
-        entry_id: stored.entry_id,
-        job: stored.job,
-        opens_job: job.is_some_and(|job| job.first_seq == stored.seq),
-        station: stored.station,
-        station_epoch: stored.station_epoch,
-        station_number: stored.station_number,
-        received_us: stored.received_us,
-        year: job.map_or(0, |job| job.number.year),
-        bytes: stored.bytes,
-    }
 }
 
 /// Copies everything beside the journal; gives how many rows there were.

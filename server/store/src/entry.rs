@@ -47,6 +47,24 @@ pub struct NewEntry {
     pub bytes: Bytes,
 }
 
+impl NewEntry {
+    /// The entry as it was handed in where it stands; `job` is the one that it belongs to.
+    #[must_use]
+    pub fn again(stored: StoredEntry, job: Option<&JobRow>) -> Self {
+        Self {
+            entry_id: stored.entry_id,
+            job: stored.job,
+            opens_job: job.is_some_and(|job| job.first_seq == stored.seq),
+            station: stored.station,
+            station_epoch: stored.station_epoch,
+            station_number: stored.station_number,
+            received_us: stored.received_us,
+            year: job.map_or(0, |job| job.number.year),
+            bytes: stored.bytes,
+        }
+    }
+}
+
 /// Answer to an append, given after the commit that holds the entry is durable.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Appended {

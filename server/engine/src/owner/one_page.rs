@@ -54,11 +54,9 @@ pub struct Line {
 }
 
 /// Makes the page.
-///
-/// * `named` – as [`super::named`] gives it
 #[must_use]
-pub fn one_page(context: &OwnerContext<'_>, named: &[Named]) -> OnePage {
-    let exceptions = compare::exceptions(named, context.rows, |site| context.site_name(site));
+pub fn one_page(context: &OwnerContext<'_>) -> OnePage {
+    let exceptions = compare::exceptions(context.named, context.rows, |site| context.site_name(site));
     let mut said = told(&exceptions, |site| context.site_name(site));
     if said.is_empty() {
         said = compare::nothing(context.figures, None);
@@ -82,7 +80,7 @@ pub fn one_page(context: &OwnerContext<'_>, named: &[Named]) -> OnePage {
             sentence::owner_page_beyond(),
         ],
         axis: sentence::owner_page_axis(number::litres(LITRES_TOLERATED, 2)),
-        lines: lines(context, named, &sites, &all),
+        lines: lines(context, &sites, &all),
         tolerated: LITRES_TOLERATED,
         unmeasured: unmeasured(&all),
         notes: notes(&sites),
@@ -132,13 +130,13 @@ fn compared_first(named: &[Named], has_line: impl Fn(&str) -> bool) -> BTreeSet<
     sites
 }
 
-fn lines(context: &OwnerContext<'_>, named: &[Named], sites: &[(&str, Sums)], all: &Sums) -> Vec<Line> {
+fn lines(context: &OwnerContext<'_>, sites: &[(&str, Sums)], all: &Sums) -> Vec<Line> {
     let enough = |sums: &Sums| whole(sums, Counter::Done) >= COMPARED_FROM_JOBS;
     let (shown, small): (Vec<_>, Vec<_>) = sites.iter().partition(|(_, sums)| enough(sums));
     let (alone, others): (Vec<_>, Vec<_>) = if shown.len() <= LINES_MOST {
         (shown, Vec::new())
     } else {
-        let alone = compared_first(named, |site| shown.iter().any(|(of, _)| *of == site));
+        let alone = compared_first(context.named, |site| shown.iter().any(|(of, _)| *of == site));
         shown.into_iter().partition(|(site, _)| alone.contains(site))
     };
     let of_all = OfAll::of(context.figures);

@@ -9,7 +9,7 @@ mod site;
 mod sums;
 mod tables;
 
-use super::{Figures, JobRow, single};
+use super::{Figures, JobRow, Named, single};
 use crate::sheet::Sheet;
 use crate::site::tally::TallyError;
 
@@ -22,6 +22,8 @@ pub struct OwnerContext<'a> {
     pub rows: &'a [JobRow],
     /// Names of the sites by their identities.
     pub names: &'a [(String, String)],
+    /// What is named, as [`super::named`] gives it of the same sums.
+    pub named: &'a [Named],
 }
 
 impl OwnerContext<'_> {

@@ -7,7 +7,7 @@ use super::tables::{
 };
 use crate::formula::funnel::SITES_FOR_SPREAD;
 use crate::owner::compare::{self, Exception, JobShown};
-use crate::owner::naming::{COMPARED_FROM_JOBS, Centres, OfAll, named};
+use crate::owner::naming::{COMPARED_FROM_JOBS, Centres, OfAll};
 use crate::owner::offsets::{DISPLAY_TOLERATED, LITRES_TOLERATED, Offsets};
 use crate::owner::sums::{Counter, SHOWN_FROM_JOBS, Sums, is_withheld};
 use crate::owner::told::told;
@@ -22,8 +22,7 @@ const LISTED_MOST: usize = 60;
 
 /// Makes the sheet.
 pub(super) fn sheet(context: &OwnerContext<'_>, _about: &str) -> Result<Sheet, TallyError> {
-    let named = named(context.figures);
-    let exceptions = compare::exceptions(&named, context.rows, |site| context.site_name(site));
+    let exceptions = compare::exceptions(context.named, context.rows, |site| context.site_name(site));
     let sites: Vec<(&str, Sums)> =
         context.sites().into_iter().map(|site| (site, context.figures.site(site))).collect();
     let jobs: i64 = sites.iter().map(|(_, sums)| sums.get(Counter::Jobs)).sum();

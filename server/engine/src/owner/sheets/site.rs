@@ -8,7 +8,7 @@ use crate::formula::individuals_chart;
 use crate::formula::proportion::wilson;
 use crate::owner::Measure;
 use crate::owner::compare;
-use crate::owner::naming::{Centres, OfAll, named};
+use crate::owner::naming::{Centres, OfAll};
 use crate::owner::offsets::Offsets;
 use crate::owner::sums::{Sums, is_withheld};
 use crate::sheet::{Cell, Sheet, Table};
@@ -23,7 +23,7 @@ pub(super) fn sheet(context: &OwnerContext<'_>, about: &str) -> Result<Sheet, Ta
     let Some(site) = site.filter(|_| !about.is_empty()) else {
         return Err(TallyError::AboutNothing { name: "owner-site", what: "workshop that has closed jobs" });
     };
-    let named: Vec<_> = named(context.figures).into_iter().filter(|named| named.site == site).collect();
+    let named: Vec<_> = context.named.iter().filter(|named| named.site == site).cloned().collect();
     let exceptions = compare::exceptions(&named, context.rows, |site| context.site_name(site));
     let mut said: Vec<_> = exceptions.into_iter().map(|exception| exception.text).collect();
     if said.is_empty() {

@@ -15,7 +15,7 @@ fn said(sentence: &Sentence) -> String {
 
 fn sheet(rows: &[JobRow], names: &[(String, String)], as_of_us: i64, name: &str, about: &str) -> Sheet {
     let figures = Figures::of(rows, as_of_us);
-    tally(&OwnerContext { figures: &figures, rows, names }, name, about).unwrap()
+    tally(&OwnerContext { figures: &figures, rows, names, named: &named(&figures) }, name, about).unwrap()
 }
 
 fn planted() -> Year {
@@ -114,7 +114,7 @@ fn every_sheet_renders_and_the_jobs_can_be_opened() {
 #[test]
 fn a_name_that_is_none_and_a_site_that_is_none_are_refused_in_a_sentence() {
     let figures = Figures::default();
-    let context = OwnerContext { figures: &figures, rows: &[], names: &[] };
+    let context = OwnerContext { figures: &figures, rows: &[], names: &[], named: &[] };
     assert!(tally(&context, "nothing", "").unwrap_err().to_string().contains("owner-sums"));
     assert!(tally(&context, "owner-site", "Workshop 99").is_err());
     let empty = tally(&context, "owner", "").unwrap();
@@ -132,8 +132,8 @@ fn nothing_is_said_to_be_within_chance_where_nothing_was_compared_or_read() {
         .collect();
     for (rows, says_few, says_unread) in [(few, true, true), (enough, false, true), (read, false, false)] {
         let figures = Figures::of(&rows, 0);
-        let context = OwnerContext { figures: &figures, rows: &rows, names: &[] };
-        let page = one_page(&context, &named(&figures)).named;
+        let context = OwnerContext { figures: &figures, rows: &rows, names: &[], named: &named(&figures) };
+        let page = one_page(&context).named;
         for said_of in [
             tally(&context, "owner", "").unwrap().said,
             tally(&context, "owner-site", "one").unwrap().said,
@@ -176,7 +176,7 @@ fn a_come_back_a_tool_and_a_fluid_are_listed_by_their_jobs_where_no_workshop_is_
     // A job that is open is listed nowhere.
     assert!(!is_listed(&JobRow { closed_us: None, ..rows[0].clone() }));
     let figures = Figures::of(&[], 0);
-    let context = OwnerContext { figures: &figures, rows: &rows, names: &[] };
+    let context = OwnerContext { figures: &figures, rows: &rows, names: &[], named: &[] };
     let text = all(&tally(&context, "owner", "").unwrap());
     for what in [
         "one-26-0001\n2026-03-05\nthe vehicle came back after 30 days",
@@ -187,7 +187,7 @@ fn a_come_back_a_tool_and_a_fluid_are_listed_by_their_jobs_where_no_workshop_is_
         assert!(text.contains(what), "{what} is not in {text}");
     }
     assert!(!text.contains("one-26-0002") && text.contains("closed without a look at the level"), "{text}");
-    let counted: Vec<String> = one_page(&context, &[]).counted.iter().map(said).collect();
+    let counted: Vec<String> = one_page(&context).counted.iter().map(said).collect();
     let last = counted.last().unwrap();
     assert!(
         last.starts_with("4 jobs are to be looked at by themselves") && last.contains("one-26-0005"),
@@ -218,7 +218,7 @@ fn litres_and_minutes_that_nobody_measured_are_said_so_and_divided_by_those_that
     );
     rows[1].litres_in = None;
     let figures = Figures::of(&rows, 0);
-    let page = one_page(&OwnerContext { figures: &figures, rows: &rows, names: &[] }, &[]);
+    let page = one_page(&OwnerContext { figures: &figures, rows: &rows, names: &[], named: &[] });
     assert!(page.counted.iter().any(|counted| said(counted) == "In no job litres in were measured."));
     assert_eq!(said(page.lines[0].cells[1].as_ref().unwrap()), "not measured");
 }
