@@ -8,7 +8,7 @@ use crate::entry::{EntryId, JobId, JobNumber, JobRow, StoredEntry};
 use crate::error::StoreError;
 use crate::finder::{Line, Noted};
 use crate::replica::{Fork, Known};
-use crate::tallies::{self, Seen, SumRow, TallyReached, TallyRow, TallySum};
+use crate::tallies::{self, Sum, SumKey, TallyReached, TallyRow, TallySum};
 use crate::tokens::{KeptCode, KeptToken};
 use crate::tree::entry_leaf_hash;
 use crate::verify::AuditRow;
@@ -24,8 +24,6 @@ pub(crate) trait SqlRow {
     fn text(&self, at: usize) -> Result<Option<String>, sqlx::Error>;
     /// Bytes.
     fn blob(&self, at: usize) -> Result<Option<&[u8]>, sqlx::Error>;
-    /// Many numbers in one value, which costs a fraction of a value each.
-    fn numbers(&self, at: usize) -> Result<Vec<i64>, sqlx::Error>;
 }
 
 impl SqlRow for SqliteRow {
@@ -39,11 +37,6 @@ impl SqlRow for SqliteRow {
 
     fn blob(&self, at: usize) -> Result<Option<&[u8]>, sqlx::Error> {
         self.try_get(at)
-    }
-
-    fn numbers(&self, at: usize) -> Result<Vec<i64>, sqlx::Error> {
-        let numbers = tallies::read_counters(self.try_get(at)?);
-        numbers.ok_or_else(|| decode_error(at, "a text that is no JSON array of numbers"))
     }
 }
 
@@ -59,10 +52,6 @@ impl SqlRow for PgRow {
     fn blob(&self, at: usize) -> Result<Option<&[u8]>, sqlx::Error> {
         self.try_get(at)
     }
-
-    fn numbers(&self, at: usize) -> Result<Vec<i64>, sqlx::Error> {
-        self.try_get(at)
-    }
 }
 
 /// Bytes of a fixed length.
@@ -76,6 +65,11 @@ pub(crate) fn optional_fixed<const N: usize>(
 ) -> Result<Option<[u8; N]>, sqlx::Error> {
     let bytes = row.blob(at)?;
     bytes.map(|bytes| bytes.try_into().map_err(|_| decode_error(at, "bytes of a wrong length"))).transpose()
+}
+
+/// Bytes that are never null.
+fn bytes(row: &impl SqlRow, at: usize) -> Result<&[u8], sqlx::Error> {
+    row.blob(at)?.ok_or_else(|| decode_error(at, "null where bytes belong"))
 }
 
 /// A number that is never null.
@@ -327,27 +321,18 @@ pub(crate) fn tally_row(row: &impl SqlRow) -> Result<TallyRow, sqlx::Error> {
     })
 }
 
-/// A sum, with its counters together in column 9.
-pub(crate) fn tally_sum(row: &impl SqlRow) -> Result<SumRow, sqlx::Error> {
-    let sum = TallySum {
-        site: text(row, 0)?,
-        of: text(row, 1)?,
-        month: text(row, 2)?,
-        counters: row.numbers(9)?,
-        old: [0; 3],
-        back: [0; 3],
-    };
-    Ok(SumRow { sum, seen: seen(row, 3)?, days: (int(row, 7)?, int(row, 8)?) })
+/// A sum as of the asked days; `None` if it has no rows any more.
+pub(crate) fn tally_sum(row: &impl SqlRow, days: [i64; 3]) -> Result<Option<TallySum>, sqlx::Error> {
+    let read =
+        tallies::read_as_of(bytes(row, 3)?, days).map_err(|_| decode_error(3, "bytes that are no sum"))?;
+    let Some((counters, tallies::OldEnough { old, back })) = read else { return Ok(None) };
+    Ok(Some(TallySum { site: text(row, 0)?, of: text(row, 1)?, month: text(row, 2)?, counters, old, back }))
 }
 
-/// Rows up to a day, by site and variant or equipment.
-pub(crate) fn tally_age(row: &impl SqlRow) -> Result<((String, String), Seen), sqlx::Error> {
-    Ok((two_texts(row)?, seen(row, 2)?))
-}
-
-fn seen(row: &impl SqlRow, from: usize) -> Result<Seen, sqlx::Error> {
-    let back = [int(row, from + 1)?, int(row, from + 2)?, int(row, from + 3)?];
-    Ok(Seen { seen: int(row, from)?, back })
+/// A sum as it is kept, with its key.
+pub(crate) fn kept_sum(row: &impl SqlRow) -> Result<(SumKey, Sum), sqlx::Error> {
+    let key = SumKey { by: int(row, 0)?, month: text(row, 1)?, site: text(row, 2)?, of: text(row, 3)? };
+    Ok((key, Sum::read(bytes(row, 4)?).map_err(|_| decode_error(4, "bytes that are no sum"))?))
 }
 
 pub(crate) fn tally_reached(row: &impl SqlRow) -> Result<TallyReached, sqlx::Error> {

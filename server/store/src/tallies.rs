@@ -5,11 +5,11 @@
 //! reading them does not go over the jobs. Rows of one *edition* of the computing program stand beside those of another
 //! until the server shows the newer ones. Called through `dyn Tallies`; never here: a litre.
 
-mod ages;
 mod difference;
+mod sum;
 
-pub(crate) use ages::{Ages, SumRow, with_ages};
-pub(crate) use difference::{Difference, Seen, SumChange, SumKey};
+pub(crate) use difference::{Difference, SumKey, added};
+pub(crate) use sum::{OldEnough, Sum, read_as_of};
 
 use crate::entry::{Epoch, JobId};
 use crate::error::StoreError;
@@ -239,6 +239,12 @@ pub(crate) fn read_counters(text: &str) -> Option<Vec<i64>> {
         return Some(Vec::new());
     }
     inner.split(',').map(|number| number.parse().ok()).collect()
+}
+
+/// Sums in their order.
+pub(crate) fn in_order(mut sums: Vec<TallySum>) -> Vec<TallySum> {
+    sums.sort_unstable_by(|a, b| (&a.site, &a.of, &a.month).cmp(&(&b.site, &b.of, &b.month)));
+    sums
 }
 
 /// The last row of each job, by site and job.

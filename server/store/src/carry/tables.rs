@@ -8,7 +8,7 @@ pub(crate) const PAGE_ROWS: usize = 500;
 #[derive(Debug)]
 pub(crate) struct Table {
     pub name: &'static str,
-    /// Columns by which its rows are ordered, each row by its own values.
+    /// Columns by which its rows are ordered, each row by its own values; none is ever null.
     pub key: &'static str,
     pub columns: &'static [(&'static str, Kind)],
 }
@@ -32,7 +32,7 @@ pub(crate) enum Cell {
 use Kind::{Bytes, Int, Text};
 
 /// The tables.
-pub(crate) static TABLES: [Table; 17] = [
+pub(crate) static TABLES: [Table; 16] = [
     Table {
         name: "station",
         key: "id",
@@ -164,21 +164,16 @@ pub(crate) static TABLES: [Table; 17] = [
             ("whole", Text),
         ],
     },
-    Table { name: "tally_sum", key: "edition, by_what, month, of_site, of_what", columns: &SUM_COLUMNS },
     Table {
-        name: "tally_age",
-        key: "edition, by_what, month, of_site, of_what, day",
+        name: "tally_sum",
+        key: "edition, by_what, month, of_site, of_what",
         columns: &[
             ("edition", Text),
             ("by_what", Int),
             ("month", Text),
             ("of_site", Text),
             ("of_what", Text),
-            ("day", Int),
-            ("seen", Int),
-            ("back_0", Int),
-            ("back_1", Int),
-            ("back_2", Int),
+            ("held", Bytes),
         ],
     },
     Table {
@@ -186,70 +181,6 @@ pub(crate) static TABLES: [Table; 17] = [
         key: "edition, of_site",
         columns: &[("edition", Text), ("of_site", Text), ("epoch", Bytes), ("seq", Int)],
     },
-];
-
-/// Columns of `tally_sum`.
-static SUM_COLUMNS: [(&str, Kind); 60] = [
-    ("edition", Text),
-    ("by_what", Int),
-    ("month", Text),
-    ("of_site", Text),
-    ("of_what", Text),
-    ("jobs", Int),
-    ("seen", Int),
-    ("back_0", Int),
-    ("back_1", Int),
-    ("back_2", Int),
-    ("day_least", Int),
-    ("day_most", Int),
-    ("c0", Int),
-    ("c1", Int),
-    ("c2", Int),
-    ("c3", Int),
-    ("c4", Int),
-    ("c5", Int),
-    ("c6", Int),
-    ("c7", Int),
-    ("c8", Int),
-    ("c9", Int),
-    ("c10", Int),
-    ("c11", Int),
-    ("c12", Int),
-    ("c13", Int),
-    ("c14", Int),
-    ("c15", Int),
-    ("c16", Int),
-    ("c17", Int),
-    ("c18", Int),
-    ("c19", Int),
-    ("c20", Int),
-    ("c21", Int),
-    ("c22", Int),
-    ("c23", Int),
-    ("c24", Int),
-    ("c25", Int),
-    ("c26", Int),
-    ("c27", Int),
-    ("c28", Int),
-    ("c29", Int),
-    ("c30", Int),
-    ("c31", Int),
-    ("c32", Int),
-    ("c33", Int),
-    ("c34", Int),
-    ("c35", Int),
-    ("c36", Int),
-    ("c37", Int),
-    ("c38", Int),
-    ("c39", Int),
-    ("c40", Int),
-    ("c41", Int),
-    ("c42", Int),
-    ("c43", Int),
-    ("c44", Int),
-    ("c45", Int),
-    ("c46", Int),
-    ("c47", Int),
 ];
 
 /// Tables that hold the journal itself, which is carried entry by entry.
@@ -260,5 +191,16 @@ impl Table {
     /// Names of its columns with commas between them.
     pub(crate) fn names(&self) -> String {
         self.columns.iter().map(|(name, _)| *name).collect::<Vec<_>>().join(", ")
+    }
+
+    /// Names of the columns of its key.
+    pub(crate) fn keys(&self) -> impl Iterator<Item = &'static str> {
+        self.key.split(", ")
+    }
+
+    /// The key of a row.
+    pub(crate) fn key_of(&self, row: &[Cell]) -> Vec<Cell> {
+        let cell = |key| self.columns.iter().zip(row).find(|((name, _), _)| *name == key);
+        self.keys().filter_map(cell).map(|(_, cell)| cell.clone()).collect()
     }
 }

@@ -209,7 +209,7 @@ impl PostgresStore {
     pub(super) async fn rows<T>(
         &self,
         query: Bound<'_>,
-        read: fn(&PgRow) -> Result<T, sqlx::Error>,
+        read: impl Fn(&PgRow) -> Result<T, sqlx::Error>,
     ) -> Result<Vec<T>, StoreError> {
         let doing = "reading beside the journal";
         let rows = self.fetch(doing, query).await?;

@@ -1,26 +1,16 @@
 //! Rows of jobs of several workshops and their sums, in the same database. Changes go through a connection of the
-//! writer that does not sync; sums and what was looked up of their days are read within one transaction.
+//! writer that does not sync.
 
 mod put;
 
 use super::PostgresStore;
-use super::cause::failed;
 use crate::change::{Change, TallyChange};
 use crate::entry::JobId;
 use crate::error::StoreError;
 use crate::journal::PAGE_ROWS_MAX;
-use crate::row::{tally_age, tally_reached, tally_row, tally_sum, text};
-use crate::tallies::{
-    Ages, PagePlace, SumRow, TALLY_COUNTERS_MAX, Tallies, TallyBy, TallyFilter, TallyReached, TallyRow,
-    TallySum, with_ages,
-};
+use crate::row::{tally_reached, tally_row, tally_sum, text};
+use crate::tallies::{PagePlace, Tallies, TallyBy, TallyFilter, TallyReached, TallyRow, TallySum, in_order};
 use async_trait::async_trait;
-use sqlx::{Connection as _, Executor as _};
-use std::sync::LazyLock;
-
-const DOING: &str = "reading beside the journal";
-/// Sums and what is looked up of their days must be of one moment.
-const AT_ONE_MOMENT: &str = "begin isolation level repeatable read read only";
 
 /// The columns [`tally_row`] reads, in its order, with what follows.
 macro_rules! select_row {
@@ -57,18 +47,8 @@ const SITES: &str = "with recursive s (of_site) as (\
     select of_site from s where of_site is not null";
 const REACHED: &str =
     "select epoch, seq from tally_reached where site = $1 and edition = $2 and of_site = $3";
-const AGES: &str = "select of_site, of_what, sum(seen)::bigint, sum(back_0)::bigint, sum(back_1)::bigint, \
-    sum(back_2)::bigint from tally_age where site = $1 and edition = $2 and by_what = $3 and month = $4 and day <= $5 \
-    group by of_site, of_what";
-
-static SUMS: LazyLock<String> = LazyLock::new(|| {
-    let counters: Vec<String> = (0..TALLY_COUNTERS_MAX).map(|at| format!("c{at}")).collect();
-    format!(
-        "select of_site, of_what, month, seen, back_0, back_1, back_2, day_least, day_most, array[{}] from tally_sum \
-         where site = $1 and edition = $2 and by_what = $3 and month between $4 and $5 and jobs > 0",
-        counters.join(", ")
-    )
-});
+const SUMS: &str = "select of_site, of_what, month, held from tally_sum \
+    where site = $1 and edition = $2 and by_what = $3 and month between $4 and $5";
 
 #[async_trait]
 impl Tallies for PostgresStore {
@@ -97,28 +77,10 @@ impl Tallies for PostgresStore {
         by: TallyBy,
         days: [i64; 3],
     ) -> Result<Vec<TallySum>, StoreError> {
-        if let Some(away) = self.published.borrow().away.clone() {
-            return Err(away);
-        }
-        let read = async {
-            let mut connection = self.readers.acquire().await?;
-            let mut moment = connection.begin_with(AT_ONE_MOMENT).await?;
-            let query = sqlx::query(SUMS.as_str()).bind(self.site.as_str()).bind(edition);
-            let query = query.bind(by.number()).bind(months.0).bind(months.1);
-            let rows = moment.fetch_all(query).await?;
-            let sums = rows.iter().map(tally_sum).collect::<Result<Vec<_>, _>>()?;
-            drop(rows);
-            let mut ages = Ages::new();
-            for (span, month) in SumRow::asked(&sums, days) {
-                let day = days.get(span).copied().unwrap_or(i64::MIN);
-                let query = sqlx::query(AGES).bind(self.site.as_str()).bind(edition).bind(by.number());
-                let query = query.bind(month.clone()).bind(day);
-                let of_month = moment.fetch_all(query).await?;
-                ages.insert((span, month), of_month.iter().map(tally_age).collect::<Result<_, _>>()?);
-            }
-            Ok(with_ages(sums, days, &ages))
-        };
-        read.await.map_err(|error: sqlx::Error| failed(DOING, &error))
+        let query = self.of_site(SUMS).bind(edition.to_owned()).bind(by.number());
+        let query = query.bind(months.0.to_owned()).bind(months.1.to_owned());
+        let sums = self.rows(query, |row| tally_sum(row, days)).await?;
+        Ok(in_order(sums.into_iter().flatten().collect()))
     }
 
     async fn tally_rows(

@@ -210,7 +210,7 @@ impl SqliteStore {
     pub(super) async fn rows<T>(
         &self,
         query: Bound<'_>,
-        read: fn(&SqliteRow) -> Result<T, sqlx::Error>,
+        read: impl Fn(&SqliteRow) -> Result<T, sqlx::Error>,
     ) -> Result<Vec<T>, StoreError> {
         let failed = |error: sqlx::Error| failed("reading beside the journal", &error);
         let rows = query.fetch_all(&self.readers).await.map_err(failed)?;

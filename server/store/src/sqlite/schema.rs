@@ -7,7 +7,7 @@ use sqlx::{SqlSafeStr, SqliteConnection};
 pub(super) const APPLICATION_ID: u32 = 0x5354_5044;
 
 /// Name and text of each migration; an applied one is never edited.
-const MIGRATIONS: [(&str, &str); 18] = [
+const MIGRATIONS: [(&str, &str); 19] = [
     ("site", include_str!("../../../../migrations/sqlite/0001_site.sql")),
     ("job", include_str!("../../../../migrations/sqlite/0002_job.sql")),
     ("station_stream", include_str!("../../../../migrations/sqlite/0003_station_stream.sql")),
@@ -26,6 +26,7 @@ const MIGRATIONS: [(&str, &str); 18] = [
     ("photo_extract", include_str!("../../../../migrations/sqlite/0016_photo_extract.sql")),
     ("tally", include_str!("../../../../migrations/sqlite/0017_tally.sql")),
     ("forwarded", include_str!("../../../../migrations/sqlite/0018_forwarded.sql")),
+    ("tally_held", include_str!("../../../../migrations/sqlite/0019_tally_held.sql")),
 ];
 
 /// Highest schema number this program knows.

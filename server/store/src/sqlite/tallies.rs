@@ -1,26 +1,17 @@
 //! Rows of jobs of several workshops and their sums, in the same file. Changes go through the writer's connection that does
-//! not sync; sums and what was looked up of their days are read within one transaction.
+//! not sync.
 
 mod put;
 
 use super::SqliteStore;
-use super::cause::failed;
 use super::look_up::{json, quoted};
-use super::read::Bound;
 use crate::change::{Change, TallyChange};
 use crate::entry::JobId;
 use crate::error::StoreError;
 use crate::journal::PAGE_ROWS_MAX;
-use crate::row::{tally_age, tally_reached, tally_row, tally_sum, text};
-use crate::tallies::{
-    Ages, PagePlace, SumRow, TALLY_COUNTERS_MAX, Tallies, TallyBy, TallyFilter, TallyReached, TallyRow,
-    TallySum, with_ages,
-};
+use crate::row::{tally_reached, tally_row, tally_sum, text};
+use crate::tallies::{PagePlace, Tallies, TallyBy, TallyFilter, TallyReached, TallyRow, TallySum, in_order};
 use async_trait::async_trait;
-use sqlx::{Connection as _, Executor as _};
-use std::sync::LazyLock;
-
-const DOING: &str = "reading beside the journal";
 
 /// The columns [`tally_row`] reads, in its order, with what follows.
 macro_rules! select_row {
@@ -54,21 +45,8 @@ const SITES: &str = "with recursive s (of_site) as (\
         from s where s.of_site is not null) \
     select of_site from s where of_site is not null";
 const REACHED: &str = "select epoch, seq from tally_reached where edition = ? and of_site = ?";
-const AGES: &str = "select of_site, of_what, sum(seen), sum(back_0), sum(back_1), sum(back_2) from tally_age \
-    where edition = ? and by_what = ? and month = ? and day <= ? group by of_site, of_what";
-
-static SUMS: LazyLock<String> = LazyLock::new(|| {
-    let counters: Vec<String> = (0..TALLY_COUNTERS_MAX).map(|at| format!("c{at}")).collect();
-    format!(
-        "select of_site, of_what, month, seen, back_0, back_1, back_2, day_least, day_most, json_array({}) from tally_sum \
-         where edition = ? and by_what = ? and month between ? and ? and jobs > 0",
-        counters.join(", ")
-    )
-});
-
-fn sums_query<'q>(edition: &'q str, (from, to): (&'q str, &'q str), by: TallyBy) -> Bound<'q> {
-    sqlx::query(SUMS.as_str()).bind(edition).bind(by.number()).bind(from).bind(to)
-}
+const SUMS: &str = "select of_site, of_what, month, held from tally_sum \
+    where edition = ? and by_what = ? and month between ? and ?";
 
 #[async_trait]
 impl Tallies for SqliteStore {
@@ -94,22 +72,10 @@ impl Tallies for SqliteStore {
         by: TallyBy,
         days: [i64; 3],
     ) -> Result<Vec<TallySum>, StoreError> {
-        let read = async {
-            let mut connection = self.readers.acquire().await?;
-            let mut moment = connection.begin().await?;
-            let rows = moment.fetch_all(sums_query(edition, months, by)).await?;
-            let sums = rows.iter().map(tally_sum).collect::<Result<Vec<_>, _>>()?;
-            drop(rows);
-            let mut ages = Ages::new();
-            for (span, month) in SumRow::asked(&sums, days) {
-                let day = days.get(span).copied().unwrap_or(i64::MIN);
-                let query = sqlx::query(AGES).bind(edition).bind(by.number()).bind(month.clone()).bind(day);
-                let of_month = moment.fetch_all(query).await?;
-                ages.insert((span, month), of_month.iter().map(tally_age).collect::<Result<_, _>>()?);
-            }
-            Ok(with_ages(sums, days, &ages))
-        };
-        read.await.map_err(|error: sqlx::Error| failed(DOING, &error))
+        let (from, to) = months;
+        let query = sqlx::query(SUMS).bind(edition).bind(by.number()).bind(from).bind(to);
+        let sums = self.rows(query, |row| tally_sum(row, days)).await?;
+        Ok(in_order(sums.into_iter().flatten().collect()))
     }
 
     async fn tally_rows(

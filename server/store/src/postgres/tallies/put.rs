@@ -3,15 +3,12 @@
 
 use super::select_row;
 use crate::change::TallyChange;
-use crate::row::{signed, tally_row};
-use crate::tallies::{
-    Difference, Seen, SumChange, SumKey, TALLY_COUNTERS_MAX, TallyReached, TallyRow, last_of_each,
-};
+use crate::row::{kept_sum, signed, tally_row};
+use crate::tallies::{Difference, SumKey, TallyReached, TallyRow, added, last_of_each};
 use sqlx::postgres::PgArguments;
 use sqlx::query::Query;
 use sqlx::{AssertSqlSafe, Executor as _, PgConnection, Postgres};
 use std::collections::HashMap;
-use std::sync::LazyLock;
 
 /// Rows that are compared with earlier ones and put at once.
 const ROWS_AT_ONCE: usize = 1_000;
@@ -31,42 +28,18 @@ const ROWS: &str = "insert into tally_row (site, edition, of_site, job, seq, mon
         variant = excluded.variant, equipment = excluded.equipment, vehicle = excluded.vehicle, \
         opened_us = excluded.opened_us, counts = excluded.counts, stands_out = excluded.stands_out, \
         counters = excluded.counters, day = excluded.day, back = excluded.back, whole = excluded.whole";
-const AGES: &str = "insert into tally_age as t (site, edition, by_what, month, of_site, of_what, day, seen, back_0, back_1, \
-        back_2) \
-    select $1, $2, d.* from unnest($3::bigint[], $4::text[], $5::text[], $6::text[], $7::bigint[], $8::bigint[], \
-        $9::bigint[], $10::bigint[], $11::bigint[]) d \
-    on conflict (site, edition, by_what, month, of_site, of_what, day) do update set seen = t.seen + excluded.seen, \
-        back_0 = t.back_0 + excluded.back_0, back_1 = t.back_1 + excluded.back_1, back_2 = t.back_2 + excluded.back_2";
+const KEPT_SUMS: &str = "select s.by_what, s.month, s.of_site, s.of_what, s.held \
+    from unnest($3::bigint[], $4::text[], $5::text[], $6::text[]) q (by_what, month, of_site, of_what) \
+    cross join lateral (select * from tally_sum t where t.site = $1 and t.edition = $2 and t.by_what = q.by_what \
+        and t.month = q.month and t.of_site = q.of_site and t.of_what = q.of_what limit 1) s";
+const SUMS: &str = "insert into tally_sum (site, edition, by_what, month, of_site, of_what, held) \
+    select $1, $2, d.* from unnest($3::bigint[], $4::text[], $5::text[], $6::text[], $7::bytea[]) d \
+    on conflict (site, edition, by_what, month, of_site, of_what) do update set held = excluded.held";
 const REACHED: &str = "insert into tally_reached (site, edition, of_site, epoch, seq) values ($1, $2, $3, $4, $5) \
     on conflict (site, edition, of_site) do update set epoch = excluded.epoch, seq = excluded.seq";
 
-/// The counters of all sums stand in one array, one sum after another.
-static SUMS: LazyLock<String> = LazyLock::new(|| {
-    let columns: Vec<String> = (0..TALLY_COUNTERS_MAX).map(|at| format!("c{at}")).collect();
-    let given: Vec<String> = (1..=TALLY_COUNTERS_MAX)
-        .map(|at| format!("($14::bigint[])[(d.place - 1) * {TALLY_COUNTERS_MAX} + {at}]"))
-        .collect();
-    let added = ["jobs", "seen", "back_0", "back_1", "back_2"].map(str::to_owned);
-    let added =
-        added.iter().chain(&columns).map(|column| format!("{column} = t.{column} + excluded.{column}"));
-    format!(
-        "insert into tally_sum as t (site, edition, by_what, month, of_site, of_what, jobs, seen, back_0, back_1, back_2, \
-             day_least, day_most, {}) \
-         select $1, $2, d.by_what, d.month, d.of_site, d.of_what, d.jobs, d.seen, d.back_0, d.back_1, d.back_2, \
-             d.day_least, d.day_most, {} \
-         from unnest($3::bigint[], $4::text[], $5::text[], $6::text[], $7::bigint[], $8::bigint[], $9::bigint[], \
-             $10::bigint[], $11::bigint[], $12::bigint[], $13::bigint[]) with ordinality \
-             d (by_what, month, of_site, of_what, jobs, seen, back_0, back_1, back_2, day_least, day_most, place) \
-         on conflict (site, edition, by_what, month, of_site, of_what) do update set \
-             day_least = least(t.day_least, excluded.day_least), day_most = greatest(t.day_most, excluded.day_most), {}",
-        columns.join(", "),
-        given.join(", "),
-        added.collect::<Vec<_>>().join(", ")
-    )
-});
-
 /// Tables with rows of editions.
-const BY_EDITION: [&str; 4] = ["tally_reached", "tally_sum", "tally_age", "tally_row"];
+const BY_EDITION: [&str; 3] = ["tally_reached", "tally_sum", "tally_row"];
 
 type Bound<'q> = Query<'q, Postgres, PgArguments>;
 
@@ -118,16 +91,12 @@ async fn put(
             connection.execute(bind_rows(shelf.query(ROWS), &new)).await?;
         }
     }
-    let difference = difference.settled();
-    let sums: Vec<_> = difference.sums.iter().collect();
-    for part in sums.chunks(ROWS_AT_ONCE) {
-        connection.execute(bind_sums(shelf.query(SUMS.as_str()), part)).await?;
-    }
-    let ages: Vec<_> = difference.ages.iter().collect();
-    for part in ages.chunks(ROWS_AT_ONCE) {
-        let query = bind_keys(shelf.query(AGES), part.iter().map(|((key, _), _)| key));
-        let query = query.bind(numbers(part, |((_, day), _)| *day));
-        connection.execute(bind_seen(query, part, |(_, seen)| **seen)).await?;
+    for part in difference.changes().chunks(ROWS_AT_ONCE) {
+        let keys = |query| bind_keys(query, part.iter().map(|(key, _)| key));
+        let kept = connection.fetch_all(keys(shelf.query(KEPT_SUMS))).await?;
+        let kept = kept.iter().map(kept_sum).collect::<Result<_, _>>()?;
+        let held: Vec<Vec<u8>> = added(part, &kept)?.into_iter().map(|(_, held)| held).collect();
+        connection.execute(keys(shelf.query(SUMS)).bind(held)).await?;
     }
     if let Some((site, reached)) = reached {
         let query = shelf.query(REACHED).bind(site).bind(reached.epoch).bind(signed(reached.seq));
@@ -147,10 +116,6 @@ async fn earlier(
     let found = connection.fetch_all(shelf.query(EARLIER).bind(sites).bind(jobs)).await?;
     let pair = |row| tally_row(row).map(|row| ((row.site.clone(), row.job), row));
     found.iter().map(pair).collect()
-}
-
-fn numbers<T>(rows: &[T], of: impl Fn(&T) -> i64) -> Vec<i64> {
-    rows.iter().map(of).collect()
 }
 
 fn bind_rows<'q>(query: Bound<'q>, rows: &[&TallyRow]) -> Bound<'q> {
@@ -182,21 +147,6 @@ fn bind_keys<'q, 'a>(query: Bound<'q>, keys: impl Iterator<Item = &'a SumKey>) -
         of.push(key.of.clone());
     }
     query.bind(by).bind(months).bind(sites).bind(of)
-}
-
-fn bind_seen<'q, T>(query: Bound<'q>, rows: &[T], of: impl Fn(&T) -> Seen) -> Bound<'q> {
-    let [first, second, third] =
-        [0, 1, 2].map(|span: usize| numbers(rows, |row| of(row).back.get(span).copied().unwrap_or_default()));
-    query.bind(numbers(rows, |row| of(row).seen)).bind(first).bind(second).bind(third)
-}
-
-fn bind_sums<'q>(query: Bound<'q>, sums: &[(&SumKey, &SumChange)]) -> Bound<'q> {
-    let query = bind_keys(query, sums.iter().map(|(key, _)| *key));
-    let query = query.bind(numbers(sums, |(_, change)| change.jobs));
-    bind_seen(query, sums, |(_, change)| change.seen)
-        .bind(numbers(sums, |(_, change)| change.days.0))
-        .bind(numbers(sums, |(_, change)| change.days.1))
-        .bind(sums.iter().flat_map(|(_, change)| change.counters).collect::<Vec<i64>>())
 }
 
 /// Removes rows of the first other edition that a table has.

@@ -3,12 +3,10 @@
 
 use super::select_row;
 use crate::change::TallyChange;
-use crate::row::{signed, tally_row};
+use crate::row::{kept_sum, signed, tally_row};
 use crate::sqlite::look_up::{json, quoted};
 use crate::sqlite::read::Bound;
-use crate::tallies::{
-    Difference, Seen, SumChange, SumKey, TALLY_COUNTERS_MAX, TallyReached, TallyRow, last_of_each,
-};
+use crate::tallies::{Difference, Sum, SumKey, TallyReached, TallyRow, added, last_of_each};
 use sqlx::{AssertSqlSafe, Executor as _, SqliteConnection};
 use std::collections::HashMap;
 use std::sync::LazyLock;
@@ -24,6 +22,9 @@ const EARLIER: &str = select_row!(
     "json_each(?) q cross join tally_row r on r.edition = ? and r.of_site = cast(unhex(q.value ->> 0) as text) \
      and r.job = unhex(q.value ->> 1)"
 );
+const KEPT_SUMS: &str = "select s.by_what, s.month, s.of_site, s.of_what, s.held from json_each(?) q cross join tally_sum s \
+    on s.edition = ? and s.by_what = q.value ->> 0 and s.month = cast(unhex(q.value ->> 1) as text) \
+    and s.of_site = cast(unhex(q.value ->> 2) as text) and s.of_what = cast(unhex(q.value ->> 3) as text)";
 const REACHED: &str = "insert into tally_reached (edition, of_site, epoch, seq) values (?, ?, ?, ?) \
     on conflict (edition, of_site) do update set epoch = excluded.epoch, seq = excluded.seq";
 
@@ -55,37 +56,17 @@ static ROWS: LazyLock<Texts> = LazyLock::new(|| {
 });
 
 static SUMS: LazyLock<Texts> = LazyLock::new(|| {
-    let counters: Vec<String> = (0..TALLY_COUNTERS_MAX).map(|at| format!("c{at}")).collect();
-    let added = ["jobs", "seen", "back_0", "back_1", "back_2"].map(str::to_owned);
-    let added =
-        added.iter().chain(&counters).map(|column| format!("{column} = {column} + excluded.{column}"));
-    let before = format!(
-        "insert into tally_sum (edition, by_what, month, of_site, of_what, jobs, seen, back_0, back_1, back_2, \
-         day_least, day_most, {})",
-        counters.join(", ")
-    );
-    let after = format!(
-        "on conflict (edition, by_what, month, of_site, of_what) do update set \
-         day_least = min(day_least, excluded.day_least), day_most = max(day_most, excluded.day_most), {}",
-        added.collect::<Vec<_>>().join(", ")
-    );
-    Texts::new(&before, 12 + TALLY_COUNTERS_MAX, &after)
-});
-
-static AGES: LazyLock<Texts> = LazyLock::new(|| {
     Texts::new(
-        "insert into tally_age (edition, by_what, month, of_site, of_what, day, seen, back_0, back_1, back_2)",
-        10,
-        "on conflict (edition, by_what, month, of_site, of_what, day) do update set seen = seen + excluded.seen, \
-         back_0 = back_0 + excluded.back_0, back_1 = back_1 + excluded.back_1, back_2 = back_2 + excluded.back_2",
+        "insert into tally_sum (edition, by_what, month, of_site, of_what, held)",
+        6,
+        "on conflict (edition, by_what, month, of_site, of_what) do update set held = excluded.held",
     )
 });
 
 /// Tables by edition, with what tells their rows apart.
-const BY_EDITION: [(&str, &str); 4] = [
+const BY_EDITION: [(&str, &str); 3] = [
     ("tally_reached", "edition, of_site"),
     ("tally_sum", "edition, by_what, month, of_site, of_what"),
-    ("tally_age", "edition, by_what, month, of_site, of_what, day"),
     ("tally_row", "edition, of_site, job"),
 ];
 
@@ -119,15 +100,10 @@ async fn put(
         changed += new.len() as u64;
         write(connection, &ROWS, &new, |query, row| bind_row(query, edition, row)).await?;
     }
-    let difference = difference.settled();
-    let sums: Vec<_> = difference.sums.iter().collect();
-    write(connection, &SUMS, &sums, |query, (key, change)| bind_sum(query, edition, key, change)).await?;
-    let ages: Vec<_> = difference.ages.iter().collect();
-    let bind = |query, ((key, day), seen): &(&(SumKey, i64), &Seen)| {
-        let [first, second, third] = seen.back;
-        bind_key(query, edition, key).bind(*day).bind(seen.seen).bind(first).bind(second).bind(third)
-    };
-    write(connection, &AGES, &ages, bind).await?;
+    for part in difference.changes().chunks(ROWS_AT_ONCE) {
+        let sums = added(part, &kept_sums(connection, edition, part).await?)?;
+        write(connection, &SUMS, &sums, |query, (key, held)| bind_sum(query, edition, key, held)).await?;
+    }
     if let Some((site, reached)) = reached {
         let query = sqlx::query(REACHED).bind(edition.to_owned()).bind(site);
         connection.execute(query.bind(reached.epoch.to_vec()).bind(signed(reached.seq))).await?;
@@ -146,6 +122,20 @@ async fn earlier(
     let found = connection.fetch_all(query).await?;
     let pair = |row| tally_row(row).map(|row| ((row.site.clone(), row.job), row));
     found.iter().map(pair).collect()
+}
+
+/// What is kept of the sums that change.
+async fn kept_sums(
+    connection: &mut SqliteConnection,
+    edition: &str,
+    changes: &[(SumKey, Sum)],
+) -> Result<HashMap<SumKey, Sum>, sqlx::Error> {
+    let key = |(key, _): &(SumKey, Sum)| {
+        let [month, site, of] = [&key.month, &key.site, &key.of].map(|word| quoted(word.as_bytes()));
+        format!("[{},{month},{site},{of}]", key.by)
+    };
+    let query = sqlx::query(KEPT_SUMS).bind(json(changes.iter().map(key))).bind(edition.to_owned());
+    connection.fetch_all(query).await?.iter().map(kept_sum).collect()
 }
 
 /// Puts rows, many a statement as far as they go.
@@ -183,16 +173,9 @@ fn bind_row(query: Bound<'static>, edition: &str, row: &TallyRow) -> Bound<'stat
         .bind(row.row.clone())
 }
 
-fn bind_key(query: Bound<'static>, edition: &str, key: &SumKey) -> Bound<'static> {
+fn bind_sum(query: Bound<'static>, edition: &str, key: &SumKey, held: &[u8]) -> Bound<'static> {
     let query = query.bind(edition.to_owned()).bind(key.by).bind(key.month.clone());
-    query.bind(key.site.clone()).bind(key.of.clone())
-}
-
-fn bind_sum(query: Bound<'static>, edition: &str, key: &SumKey, change: &SumChange) -> Bound<'static> {
-    let [first, second, third] = change.seen.back;
-    let query = bind_key(query, edition, key).bind(change.jobs).bind(change.seen.seen);
-    let query = query.bind(first).bind(second).bind(third).bind(change.days.0).bind(change.days.1);
-    change.counters.iter().fold(query, |query, sum| query.bind(*sum))
+    query.bind(key.site.clone()).bind(key.of.clone()).bind(held.to_vec())
 }
 
 /// Removes rows of the first other edition that a table has.
