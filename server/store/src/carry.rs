@@ -39,8 +39,12 @@ pub(crate) trait Snapshot: Send {
     /// How far its journal reaches.
     fn head(&self) -> &Head;
 
-    /// Rows of a table in the order of its key, at most [`PAGE_ROWS`].
-    async fn rows(&mut self, table: &'static Table, offset: u64) -> Result<Vec<Vec<Cell>>, StoreError>;
+    /// Rows of a table in the order of its key, at most [`PAGE_ROWS`], after the row with this key.
+    async fn rows(
+        &mut self,
+        table: &'static Table,
+        after: Option<Vec<Cell>>,
+    ) -> Result<Vec<Vec<Cell>>, StoreError>;
 }
 
 /// Where rows beside the journal are put, all of them or none.
@@ -117,7 +121,7 @@ pub async fn carry_to_sqlite(from: &PostgresStore, to: &Path, told: Told<'_>) ->
 }
 
 /// Tables whose rows go by places in the journal and are computed again.
-const BY_PLACES: [&str; 5] = ["job_summary", "tally_row", "tally_sum", "tally_age", "tally_reached"];
+const BY_PLACES: [&str; 4] = ["job_summary", "tally_row", "tally_sum", "tally_reached"];
 
 /// Copies what stands beside the journal of one file into another one, whose journal has every job of the first, perhaps at
 /// other places: what goes by places is left out. Nothing may stand beside the other journal yet. Gives how many rows there were.
@@ -218,17 +222,14 @@ async fn copy_tables(
 ) -> Result<u64, StoreError> {
     let mut count = 0;
     for table in tables {
-        let mut offset = 0;
+        let mut after = None;
         loop {
-            let rows = from.rows(table, offset).await?;
-            let length = rows.len() as u64;
-            if length == 0 {
-                break;
-            }
-            offset += length;
+            let rows = from.rows(table, after).await?;
+            let Some(last) = rows.last() else { break };
+            after = Some(table.key_of(last));
+            count += rows.len() as u64;
             to.put(table, rows).await?;
         }
-        count += offset;
     }
     to.finish().await?;
     Ok(count)
@@ -237,16 +238,14 @@ async fn copy_tables(
 /// Requires that both hold the same beside their journals.
 async fn compare_rows(one: &mut dyn Snapshot, other: &mut dyn Snapshot) -> Result<(), StoreError> {
     for table in &TABLES {
-        let mut offset = 0;
+        let mut after: Option<Vec<Cell>> = None;
         loop {
-            let rows = one.rows(table, offset).await?;
-            if rows != other.rows(table, offset).await? {
+            let rows = one.rows(table, after.clone()).await?;
+            if rows != other.rows(table, after).await? {
                 return Err(StoreError::damaged(format!("the copy differs in the table {}", table.name)));
             }
-            if rows.is_empty() {
-                break;
-            }
-            offset += rows.len() as u64;
+            let Some(last) = rows.last() else { break };
+            after = Some(table.key_of(last));
         }
     }
     Ok(())

@@ -10,8 +10,9 @@ use crate::Store;
 use crate::carry::{Cell, PAGE_ROWS, Shelf, Snapshot, Source, TABLES, Table, carry_to_sqlite};
 use crate::entry::{Epoch, Head};
 use crate::error::StoreError;
-use crate::row::{cells, signed};
+use crate::row::cells;
 use async_trait::async_trait;
+use sqlx::query_builder::Separated;
 use sqlx::{AssertSqlSafe, Executor as _, PgConnection, Postgres, QueryBuilder};
 use std::path::Path;
 
@@ -119,13 +120,21 @@ impl Snapshot for AtOneMoment {
         &self.head
     }
 
-    async fn rows(&mut self, table: &'static Table, offset: u64) -> Result<Vec<Vec<Cell>>, StoreError> {
-        // Nothing but names of our own goes into the text.
-        let (columns, name, key) = (table.names(), table.name, table.key);
-        let text = format!(
-            "select {columns} from {name} where site = $1 order by {key} limit {PAGE_ROWS} offset $2"
-        );
-        let query = sqlx::query(AssertSqlSafe(text)).bind(self.head.site.as_str()).bind(signed(offset));
+    async fn rows(
+        &mut self,
+        table: &'static Table,
+        after: Option<Vec<Cell>>,
+    ) -> Result<Vec<Vec<Cell>>, StoreError> {
+        let mut select = QueryBuilder::<Postgres>::new("select ");
+        select.push(table.names()).push(" from ").push(table.name);
+        select.push(" where site = ").push_bind(self.head.site.clone());
+        if let Some(after) = after {
+            select.push(" and (").push(table.key).push(") > (");
+            bind_cells(&mut select.separated(", "), after);
+            select.push(")");
+        }
+        select.push(" order by ").push(table.key).push(" limit ").push_bind(PAGE_ROWS as i64);
+        let query = select.build();
         let rows = query.fetch_all(&mut self.connection).await.map_err(|error| failed(DOING, &error))?;
         let read = rows.iter().map(|row| cells(row, table)).collect::<Result<_, _>>();
         read.map_err(|error| StoreError::damaged(error.to_string()))
@@ -157,13 +166,7 @@ impl Shelf for NewShelf {
         insert.push(table.name).push(" (site, ").push(table.names()).push(") ");
         insert.push_values(rows, |mut values, row| {
             values.push_bind(self.site.clone());
-            for cell in row {
-                match cell {
-                    Cell::Int(number) => values.push_bind(number),
-                    Cell::Text(text) => values.push_bind(text),
-                    Cell::Bytes(bytes) => values.push_bind(bytes),
-                };
-            }
+            bind_cells(&mut values, row);
         });
         let put = insert.build().persistent(false).execute(&mut self.connection).await;
         put.map(drop).map_err(|error| failed(DOING, &error))
@@ -171,5 +174,15 @@ impl Shelf for NewShelf {
 
     async fn finish(mut self: Box<Self>) -> Result<(), StoreError> {
         self.connection.execute("commit").await.map(drop).map_err(|error| failed(DOING, &error))
+    }
+}
+
+fn bind_cells(values: &mut Separated<'_, Postgres, &'static str>, row: Vec<Cell>) {
+    for cell in row {
+        match cell {
+            Cell::Int(number) => values.push_bind(number),
+            Cell::Text(text) => values.push_bind(text),
+            Cell::Bytes(bytes) => values.push_bind(bytes),
+        };
     }
 }

@@ -6,10 +6,11 @@ use super::open::{connection_options, folder, read_site};
 use crate::carry::{Cell, PAGE_ROWS, Shelf, Snapshot, Source, Table};
 use crate::entry::Head;
 use crate::error::StoreError;
-use crate::row::{cells, signed};
+use crate::row::cells;
 use async_trait::async_trait;
+use sqlx::query_builder::Separated;
 use sqlx::sqlite::SqliteSynchronous;
-use sqlx::{AssertSqlSafe, ConnectOptions as _, Executor as _, QueryBuilder, Sqlite, SqliteConnection};
+use sqlx::{ConnectOptions as _, Executor as _, QueryBuilder, Sqlite, SqliteConnection};
 use std::fs::File;
 use std::path::Path;
 
@@ -39,11 +40,20 @@ impl Snapshot for AtOneMoment {
         &self.head
     }
 
-    async fn rows(&mut self, table: &'static Table, offset: u64) -> Result<Vec<Vec<Cell>>, StoreError> {
-        // Nothing but names of our own goes into the text.
-        let (columns, name, key) = (table.names(), table.name, table.key);
-        let text = format!("select {columns} from {name} order by {key} limit {PAGE_ROWS} offset ?");
-        let query = sqlx::query(AssertSqlSafe(text)).bind(signed(offset));
+    async fn rows(
+        &mut self,
+        table: &'static Table,
+        after: Option<Vec<Cell>>,
+    ) -> Result<Vec<Vec<Cell>>, StoreError> {
+        let mut select = QueryBuilder::<Sqlite>::new("select ");
+        select.push(table.names()).push(" from ").push(table.name);
+        if let Some(after) = after {
+            select.push(" where (").push(table.key).push(") > (");
+            bind_cells(&mut select.separated(", "), after);
+            select.push(")");
+        }
+        select.push(" order by ").push(table.key).push(" limit ").push_bind(PAGE_ROWS as i64);
+        let query = select.build();
         let rows = query.fetch_all(&mut self.connection).await.map_err(|error| failed(DOING, &error))?;
         let read = rows.iter().map(|row| cells(row, table)).collect::<Result<_, _>>();
         read.map_err(|error| StoreError::damaged(error.to_string()))
@@ -74,20 +84,22 @@ impl Shelf for NewShelf {
     async fn put(&mut self, table: &'static Table, rows: Vec<Vec<Cell>>) -> Result<(), StoreError> {
         let mut insert = QueryBuilder::<Sqlite>::new("insert into ");
         insert.push(table.name).push(" (").push(table.names()).push(") ");
-        insert.push_values(rows, |mut values, row| {
-            for cell in row {
-                match cell {
-                    Cell::Int(number) => values.push_bind(number),
-                    Cell::Text(text) => values.push_bind(text),
-                    Cell::Bytes(bytes) => values.push_bind(bytes),
-                };
-            }
-        });
+        insert.push_values(rows, |mut values, row| bind_cells(&mut values, row));
         let put = insert.build().execute(&mut self.0).await;
         put.map(drop).map_err(|error| failed(DOING, &error))
     }
 
     async fn finish(mut self: Box<Self>) -> Result<(), StoreError> {
         self.0.execute("commit").await.map(drop).map_err(|error| failed(DOING, &error))
+    }
+}
+
+fn bind_cells(values: &mut Separated<'_, Sqlite, &'static str>, row: Vec<Cell>) {
+    for cell in row {
+        match cell {
+            Cell::Int(number) => values.push_bind(number),
+            Cell::Text(text) => values.push_bind(text),
+            Cell::Bytes(bytes) => values.push_bind(bytes),
+        };
     }
 }

@@ -4,7 +4,8 @@ use super::super::*;
 use crate::conformance::{EPOCH, SITE, arrival, entry, job_id};
 use crate::postgres::database;
 use crate::{
-    AuditBook as _, AuditLine, Beside, Customer, JobSummary, KeptCode, KeptToken, Station, Tokens as _,
+    AuditBook as _, AuditLine, Beside, Customer, JobSummary, KeptCode, KeptToken, Station, Tallies, TallyBy,
+    TallyRow, Tokens as _,
 };
 use sqlx::{AssertSqlSafe, Connection as _, Executor as _, Row as _, SqliteConnection};
 use std::collections::BTreeSet;
@@ -63,12 +64,31 @@ async fn furnished(path: &Path) -> SqliteStore {
             AuditLine { at_us: at, until_us: at, times: 1, what: "call".into(), ..AuditLine::default() };
         store.put_audit(line).await.unwrap();
     }
+    // More than two pages of a key of several columns, many of which begin alike.
+    store.put_tally_rows("5", (0..1_200).map(tally_row).collect(), None).await.unwrap();
     store.put_setting("site_name", "Harbour Lane").await.unwrap();
     store.put_photo_extract(&"0".repeat(64), "1", "{}").await.unwrap();
     store
 }
 
-async fn assert_furnished(store: &(impl Journal + Beside)) {
+fn tally_row(number: u16) -> TallyRow {
+    TallyRow {
+        site: format!("site-{}", number % 2),
+        job: u128::from(number).to_le_bytes(),
+        month: "2026-03".into(),
+        variant: format!("variant-{}", number % 700),
+        counts: true,
+        counters: vec![i64::from(number), 1],
+        day: Some(20_500),
+        ..TallyRow::default()
+    }
+}
+
+async fn assert_furnished(store: &(impl Journal + Beside + Tallies)) {
+    let sums = store.tally_sums("5", ("2026-03", "2026-03"), TallyBy::Variant, [20_500; 3]).await.unwrap();
+    let all = |at: usize| sums.iter().map(|sum| sum.counters[at]).sum::<i64>();
+    assert_eq!((sums.len(), all(0), all(1)), (700, 1_199 * 600, 1_200));
+    assert_eq!(sums.iter().map(|sum| sum.old[0]).sum::<i64>(), 1_200);
     assert_eq!(store.persons().await.unwrap().len(), 2);
     assert_eq!(store.person_pin("B").await.unwrap().as_deref(), Some("$argon2id$"));
     assert!(store.customer(job_id(1)).await.unwrap().is_some());
