@@ -223,14 +223,14 @@ impl Tallies {
     }
 
     /// One page of rows of a period, by workshop, month and job, after a place; with the place of the last of them where
-    /// there may be more.
+    /// there may be more. A job that could not be computed is among them and says so, since whoever sums them must notice.
     pub(crate) async fn page_of_rows(
         &self,
         period: &Period,
         site: Option<String>,
         after: Option<(String, String, [u8; 16])>,
         limit: usize,
-    ) -> Result<(Vec<JobRow>, Option<(String, String, [u8; 16])>), Cause> {
+    ) -> Result<(Vec<Written>, Option<(String, String, [u8; 16])>), Cause> {
         let months = (period.first.clone(), period.last.clone());
         let filter = TallyFilter { months, site, standing_out: false, after };
         let limit = limit.clamp(1, PAGE_ROWS_MAX);
@@ -239,7 +239,7 @@ impl Tallies {
         let next = last.filter(|_| page.len() == limit);
         let mut rows = page.iter().map(Written::read).collect::<Result<Vec<_>, _>>()?;
         rows.iter_mut().for_each(|row| self.unname(row));
-        Ok((rows.into_iter().filter(|row| !row.left_out).map(|row| row.job).collect(), next))
+        Ok((rows, next))
     }
 
     /// Journals that forked, then those that were not heard of for days.

@@ -20,6 +20,7 @@ pub(crate) use gathered::{Gathered, name_of};
 pub(crate) use key::VEHICLE_KEY_FILE;
 pub(crate) use period::Period;
 pub use put::put_rows_of_elsewhere;
+pub(crate) use row::Written;
 pub(crate) use worker::keep;
 
 use crate::clock::Entropy;

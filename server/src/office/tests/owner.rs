@@ -1,6 +1,7 @@
 //! An owner's pages: what stands first, the stories of jobs, what goes out, and what is never there.
 
 use super::{Browser, PIN};
+use crate::tallies::tests::left_out::owner_with_damage;
 use crate::tallies::tests::{PERSON, Site, filled};
 use crate::tests::forwarding::Owner;
 use crate::{Desk, RunningServer, SystemEntropy, kept_pin};
@@ -26,19 +27,27 @@ async fn worked() -> Site {
 
 async fn owner_of(site: Site) -> Owner {
     let owner = Owner::found().await;
+    let workshop = owner.workshop().await;
+    let held = workshop.sites.as_ref().unwrap().open_or_make("mill-street", "Mill Street").await.unwrap();
+    site.bring(&held).await;
+    drop(held);
+    workshop.sites.as_ref().unwrap().close().await;
+    workshop.journal.close().await.unwrap();
+    made_ready(&owner).await;
+    owner
+}
+
+/// Lists a person who can sign in, and makes the rows of what was brought.
+async fn made_ready(owner: &Owner) {
     let mut desk = Desk::open(&owner.dir).await.unwrap();
     desk.add_person("A", Some("owner A")).await.unwrap();
     desk.set_pin("A", &kept_pin(PIN, &SystemEntropy).unwrap()).await.unwrap();
     desk.close().await.unwrap();
     let workshop = owner.workshop().await;
-    let held = workshop.sites.as_ref().unwrap().open_or_make("mill-street", "Mill Street").await.unwrap();
-    site.bring(&held).await;
     let (_going, stopping) = tokio::sync::watch::channel(false);
     assert!(workshop.tallies.as_ref().unwrap().round(&stopping).await);
-    drop(held);
     workshop.sites.as_ref().unwrap().close().await;
     workshop.journal.close().await.unwrap();
-    owner
 }
 
 async fn stop(server: RunningServer) {
@@ -124,6 +133,32 @@ async fn every_job_goes_out_as_rows_and_the_page_is_one_page() {
     let pdf = browser.get("/workshops?as=pdf").await;
     assert_eq!((pdf.status, pdf.header("content-type")), (200, Some("application/pdf")));
     assert_eq!(browser.get("/workshops?period=26").await.status, 400);
+    stop(server).await;
+}
+
+#[tokio::test]
+async fn a_job_that_could_not_be_computed_goes_out_as_a_row_that_says_so() {
+    let owner = owner_with_damage().await;
+    made_ready(&owner).await;
+    let server = owner.serve().await;
+    let mut browser = Browser::signed_in(&server).await;
+    let csv = browser.get("/workshops/jobs.csv").await.text();
+    let lines: Vec<&str> = csv.lines().filter(|line| line.starts_with('"')).collect();
+    assert_eq!(lines.len(), 3, "{csv}");
+    let cells: Vec<Vec<&str>> = lines.iter().map(|line| line.split(',').collect()).collect();
+    let place = |column: &str| cells[0].iter().position(|cell| cell.trim_matches('"') == column).unwrap();
+    let row = cells.iter().find(|row| row[place("left_out")] == "\"true\"").unwrap();
+    let filled = row.iter().filter(|cell| **cell != "\"\"").count();
+    assert_eq!((row[place("month")], row[place("litres_in")], filled), ("\"2026-01\"", "\"\"", 5), "{csv}");
+    let text = browser.get("/workshops/jobs.jsonl").await.text();
+    let rows: Vec<serde_json::Value> = text
+        .lines()
+        .filter_map(|line| serde_json::from_str(line).ok())
+        .filter(serde_json::Value::is_object)
+        .collect();
+    let left: Vec<bool> = rows.iter().map(|row| row["left_out"] == true).collect();
+    assert_eq!(left, [true, false], "{text}");
+    assert!(browser.get("/").await.text().contains("one job could not be computed and is in no figure"));
     stop(server).await;
 }
 
