@@ -3212,8 +3212,8 @@ owner-column = { $column ->
     [average-upper] upper limit of it
    *[average] moving average
 }
-owner-anew = Figures are being computed anew by a newer program; so far of { $done } of { $all } workshops. Until then the earlier ones are shown.
-owner-anew-unread = Figures are being computed anew by a newer program; so far of { $done } of { $all } workshops. It cannot read the earlier ones, so these are shown no more.
+owner-anew = Figures are being computed anew, since the program, a setting or the vehicle key changed; so far of { $done } of { $all } workshops. Until then the earlier ones are shown.
+owner-anew-unread = Figures are being computed anew, since the program, a setting or the vehicle key changed; so far of { $done } of { $all } workshops. This program cannot read the earlier ones, so these are shown no more.
 owner-site-behind = Figures of { $site } rest on entry { $entry } of { $kept }; the rest is being computed.
 owner-no-jobs-at = No job was closed in these months at: { $names }.
 owner-rows-cut = What is named by job was looked for in the first { $most } rows alone; ask for fewer months. Sums count all jobs.

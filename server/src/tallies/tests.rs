@@ -373,7 +373,9 @@ async fn earlier_figures_stay_until_a_newer_program_has_its_own_and_rows_of_else
     let before = owner::gathered(&workshop, &tallies, "12 months").await.unwrap();
     assert_eq!(before.figures, Figures::of(&drawn.rows, before.as_of_us));
     let first = render(Language::English, &before.first[0]).unwrap();
-    assert!(first.contains("computed anew by a newer program; so far of 0 of 2 workshops"), "{first}");
+    let why =
+        "computed anew, since the program, a setting or the vehicle key changed; so far of 0 of 2 workshops";
+    assert!(first.contains(why), "{first}");
     assert_eq!(sites.own().setting(super::EDITION_SETTING).await.unwrap().as_deref(), Some(EARLIER));
     let (_going, stopping) = tokio::sync::watch::channel(false);
     assert!(tallies.round(&stopping).await);
