@@ -170,14 +170,18 @@ def work(compared, owner, names, table):
             compared.number(f"{where}, {key}", number(row[key]), value, NEAR)
 
 
-def charts(compared, where, rows, values, target):
+def charts(compared, where, rows, values, target, ends=(-math.inf, math.inf)):
+    """Both charts; limits are cut where no value can be."""
+    least, most = ends
     limits = distributions.individuals([value for value, _ in values])
     averages = distributions.ewma(values, target)
     compared.same(f"{where}, months", len(rows), len(values))
-    for row, point in zip(rows, averages):
-        for key, value in zip(("lower", "upper"), limits or (None, None)):
-            compared.number(f"{where}, {key}", number(row[key]), value, NEAR)
-        for key, value in zip(("average", "average-lower", "average-upper"), point):
+    for row, (average, *of_average) in zip(rows, averages):
+        found = {"average": average}
+        found.update(zip(("lower", "upper", "average-lower", "average-upper"), [*(limits or (None, None)), *of_average]))
+        for key, value in found.items():
+            if key != "average" and value is not None and not math.isnan(value):
+                value = min(max(value, least), most)
             compared.number(f"{where}, {key}", number(row[key]), value, NEAR)
 
 
@@ -221,7 +225,7 @@ def site_months(compared, owner, site, sheet):
             compared.number(f"{where}, share", number(row["share"]), share, NEAR)
             for key, value in zip(("least", "greatest"), distributions.wilson(x, n)):
                 compared.number(f"{where}, {key}", number(row[key]), 100.0 * value, NEAR)
-        charts(compared, where, [row for row, _ in pairs], values, 100.0 * mean)
+        charts(compared, where, [row for row, _ in pairs], values, 100.0 * mean, (0.0, 100.0))
 
 
 # Displays that nobody checked are told together from so many on, so that they hide nothing else.
