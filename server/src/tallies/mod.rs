@@ -96,11 +96,6 @@ impl Tallies {
         self.sites.own()
     }
 
-    /// Whether persons are in the rows.
-    pub(crate) fn persons(&self) -> bool {
-        self.persons
-    }
-
     /// The edition that is shown.
     pub(crate) fn shown(&self) -> String {
         self.shown.read().unwrap_or_else(PoisonError::into_inner).clone()
