@@ -12,7 +12,6 @@ use standpipe_engine::owner::sheets::{OwnerContext, tally};
 use standpipe_engine::owner::{Figures, JobRow, Named, named};
 use standpipe_engine::sheet::Sheet;
 use standpipe_engine::text::{Sentence, sentence};
-use standpipe_proto::limits::OWNER_ROWS_MAX;
 use standpipe_store::{PAGE_ROWS_MAX, TallyBy, TallyFilter};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -131,8 +130,8 @@ impl Tallies {
         if !is_anew {
             first.extend(behind(&states, &reached));
         }
-        let mut notes =
-            cut.then(|| sentence::owner_rows_cut(OWNER_ROWS_MAX.to_string())).into_iter().collect::<Vec<_>>();
+        let most = self.rows_most.to_string();
+        let mut notes = cut.then(|| sentence::owner_rows_cut(most)).into_iter().collect::<Vec<_>>();
         notes.extend(without_jobs(&states, &reached, &figures));
         notes.extend(self.missing(&names));
         notes.extend(left_out(&left, &names));
@@ -181,7 +180,7 @@ impl Tallies {
             site: Some(site.to_owned()),
             ..TallyFilter::default()
         }));
-        let (mut rows, mut left, mut room) = (BTreeMap::new(), Vec::new(), OWNER_ROWS_MAX);
+        let (mut rows, mut left, mut room) = (BTreeMap::new(), Vec::new(), self.rows_most);
         let mut cut = false;
         for filter in filters {
             let is_first = filter.standing_out;

@@ -424,3 +424,30 @@ async fn the_worker_ends_at_a_stop_and_computes_what_grew_before() {
     assert!(rows_of(&workshop).await.is_empty(), "nothing is begun after a stop");
     drop(stop);
 }
+
+#[tokio::test]
+async fn a_period_with_more_rows_than_are_read_says_so_and_its_sums_count_every_job() {
+    let owner = Owner::found().await;
+    let (workshop, _sites) = brought(&owner).await;
+    let sites = Arc::clone(workshop.sites.as_ref().unwrap());
+    let mut tallies = super::Tallies::of(&owner.dir, sites, &crate::SystemEntropy).await.unwrap();
+    let (_going, stopping) = tokio::sync::watch::channel(false);
+    assert!(tallies.round(&stopping).await);
+    let mut asked = async |most: usize| {
+        Arc::get_mut(&mut tallies).unwrap().rows_most = most;
+        let made = owner::made(&workshop, &tallies, "owner", &Asked::default()).await.unwrap();
+        let text = said(&made.sheet);
+        (text.lines().find(|line| line.contains("looked for in the first")).map(str::to_owned), made)
+    };
+    // Both closed jobs stand out: no look at the level counts in either.
+    let (cut, all) = asked(2).await;
+    assert_eq!(cut, None, "as many as are read");
+    let (cut, some) = asked(1).await;
+    let sentence = "What is named by job was looked for in the first 1 rows alone; ask for fewer months. Sums count all jobs.";
+    assert_eq!(cut.as_deref(), Some(sentence));
+    let rows = |made: &crate::tally::Made| made.gathered.as_ref().unwrap().rows.len();
+    assert_eq!((rows(&all), rows(&some)), (2, 1));
+    assert_eq!(all.gathered.unwrap().figures, some.gathered.unwrap().figures);
+    let printed = print::pdf(&workshop, asked(1).await.1).await.unwrap();
+    assert_eq!(pages_of(&printed), 1);
+}
