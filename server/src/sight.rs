@@ -23,7 +23,7 @@ pub(crate) struct Sight {
     pub(crate) number: String,
     pub(crate) site_name: String,
     pub(crate) names: Arc<Vec<(String, String)>>,
-    /// Whether sentences name persons; off where another's journal is read and the owner did not switch them on.
+    /// Whether sentences name persons; off where a copy is read and the owner did not switch them on.
     pub(crate) persons: bool,
     /// What the photos say that readings name.
     pub(crate) extracts: Arc<Extracts>,

@@ -9,12 +9,13 @@ mod copied;
 mod labels;
 mod tokens;
 
+pub(crate) use copied::Whose;
+
 use crate::access::{Role, Who};
 use crate::audit::Audit;
 use crate::blob::{Blobs, Found};
 use crate::catalogue::{Adopted, Catalogue};
 use crate::clock::{Clock, Entropy};
-use crate::config::Mode;
 use crate::desk::{Desk, SITE_NAME_SETTING};
 use crate::door::{Identity, Limits, Rate, Turns};
 use crate::error::ServerError;
@@ -109,6 +110,8 @@ pub(crate) struct Workshop {
     taken_back: watch::Sender<TakenBack>,
     beside_changed: watch::Sender<u64>,
     catalogue: RwLock<Arc<Catalogue>>,
+    /// Whether what is said of jobs names persons.
+    persons: bool,
     /// Names of persons by code.
     names: RwLock<Arc<Vec<(String, String)>>>,
     views: Kept<JobId, Arc<Computed>>,
@@ -150,15 +153,6 @@ pub(crate) struct Premises {
     pub(crate) address: SocketAddr,
     pub(crate) limits: Limits,
     pub(crate) figures: Arc<Figures>,
-}
-
-/// Whose journal a workshop reads.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Whose {
-    /// This server's own, which it writes.
-    Own(Mode),
-    /// A copy of another server's: nothing is ever stated in it.
-    Copied,
 }
 
 /// A job with everything that was computed of it.
@@ -213,7 +207,9 @@ impl Workshop {
             Whose::Own(_) => {
                 Desk::within_server(shelf, Arc::clone(&store), files, book, time, entropy).await?
             }
-            Whose::Copied => Desk::over_copy(shelf, Arc::clone(&store), files, book, time, entropy).await?,
+            Whose::Copied { .. } => {
+                Desk::over_copy(shelf, Arc::clone(&store), files, book, time, entropy).await?
+            }
         };
         let desk = desk.with_token_days(token_days).listening_on(address);
         Ok(Self {
@@ -244,6 +240,7 @@ impl Workshop {
             taken_back: watch::Sender::new(TakenBack::default()),
             beside_changed: watch::Sender::new(0),
             catalogue: RwLock::new(Arc::new(catalogue)),
+            persons: whose.persons(),
             names: RwLock::new(Arc::new(names)),
             views: Kept::new(KEPT_VIEWS_MAX),
             earlier: Kept::new(KEPT_EARLIER_MAX),
@@ -539,7 +536,7 @@ impl Workshop {
             number: self.printed(row),
             site_name: self.site_name.clone(),
             names: Arc::clone(&self.names.read().unwrap_or_else(PoisonError::into_inner)),
-            persons: true,
+            persons: self.persons,
             extracts: Arc::default(),
             earlier: Vec::new(),
             site: Arc::default(),

@@ -1,7 +1,9 @@
 """Recomputes an owner's figures from the exported rows of jobs alone, and says what differs from what was given.
 
 Independent of the server: nothing but the rows, this folder and the standard library. Counts and sums have to be the
-same, statistics within one part in 10^9. Prints one JSON object: what was compared, and each difference in "complaints".
+same, statistics within one part in 10^9. A job that could not be computed is a row that says left_out and is in no figure;
+the notes of the sheet have to name just these. Prints one JSON object: what was compared, and each difference in
+"complaints".
 
     python3 recompute.py FOLDER
 
@@ -168,14 +170,18 @@ def work(compared, owner, names, table):
             compared.number(f"{where}, {key}", number(row[key]), value, NEAR)
 
 
-def charts(compared, where, rows, values, target):
+def charts(compared, where, rows, values, target, ends=(-math.inf, math.inf)):
+    """Both charts; limits are cut where no value can be."""
+    least, most = ends
     limits = distributions.individuals([value for value, _ in values])
     averages = distributions.ewma(values, target)
     compared.same(f"{where}, months", len(rows), len(values))
-    for row, point in zip(rows, averages):
-        for key, value in zip(("lower", "upper"), limits or (None, None)):
-            compared.number(f"{where}, {key}", number(row[key]), value, NEAR)
-        for key, value in zip(("average", "average-lower", "average-upper"), point):
+    for row, (average, *of_average) in zip(rows, averages):
+        found = {"average": average}
+        found.update(zip(("lower", "upper", "average-lower", "average-upper"), [*(limits or (None, None)), *of_average]))
+        for key, value in found.items():
+            if key != "average" and value is not None and not math.isnan(value):
+                value = min(max(value, least), most)
             compared.number(f"{where}, {key}", number(row[key]), value, NEAR)
 
 
@@ -219,7 +225,7 @@ def site_months(compared, owner, site, sheet):
             compared.number(f"{where}, share", number(row["share"]), share, NEAR)
             for key, value in zip(("least", "greatest"), distributions.wilson(x, n)):
                 compared.number(f"{where}, {key}", number(row[key]), 100.0 * value, NEAR)
-        charts(compared, where, [row for row, _ in pairs], values, 100.0 * mean)
+        charts(compared, where, [row for row, _ in pairs], values, 100.0 * mean, (0.0, 100.0))
 
 
 # Displays that nobody checked are told together from so many on, so that they hide nothing else.
@@ -241,6 +247,29 @@ def said(compared, owner, names, sheet, named):
         compared.same(f"sentence about {site}", text.startswith(names[site] + ":") and equipment in text, True)
 
 
+# Most jobs that a note names; how many there are beside them is said.
+NAMED_AT_MOST = 10
+
+
+def left_out(compared, names, sheet, left):
+    """Jobs that could not be computed measure nothing, and the sheet says which ones they are and that no figure has them."""
+    said = {"site", "job", "number", "month", "left_out"}
+    by_site = {}
+    for row in left:
+        compared.same(f"{row['number']} of {row['site']}, which is left out, measures",
+                      sorted(key for key, value in row.items() if value is not None and key not in said), [])
+        by_site.setdefault(row["site"], []).append(row["number"])
+    notes = [text for text in sheet.get("notes", []) if "could not be computed" in text]
+    compared.same("notes about jobs that are left out", len(notes), len(by_site))
+    for site, numbers in by_site.items():
+        name, count = names.get(site, site), len(numbers)
+        jobs = "one job" if count == 1 else f"{count} jobs"
+        note = next((text for text in notes if text.startswith(f"{name}: {jobs} could")), None)
+        compared.same(f"{count} jobs of {site} that are left out have a note", note is not None, True)
+        named = [number for number in numbers if note and number in note]
+        compared.same(f"jobs of {site} that the note names", len(named), min(count, NAMED_AT_MOST))
+
+
 def main(folder):
     folder = pathlib.Path(folder)
 
@@ -250,6 +279,9 @@ def main(folder):
     rows = [json.loads(line) for line in (folder / "jobs.jsonl").read_text(encoding="utf-8").splitlines()]
     names, sheet, site_sheet = read("names.json"), read("owner.json"), read("site.json")
     compared = Compared()
+    left = [row for row in rows if row.get("left_out")]
+    left_out(compared, names, sheet, left)
+    rows = [row for row in rows if not row.get("left_out")]
     come_backs(rows)
     for row in rows:
         compared.same(f"job {row['number']} came back after days", row["back_after_days"], row["back"])
@@ -269,7 +301,7 @@ def main(folder):
     if (folder / "named.json").exists():
         compared.same("what is named", read("named.json"), [list(it) for it in named])
     said(compared, owner, names, sheet, named)
-    print(json.dumps({"jobs": len(rows), "numbers": compared.numbers, "named": named,
+    print(json.dumps({"jobs": len(rows), "left_out": len(left), "numbers": compared.numbers, "named": named,
                       "complaints": compared.complaints[:50], "complaint_count": len(compared.complaints)}))
 
 

@@ -6,7 +6,8 @@ use standpipe_demo::year::{Plan, Year, year};
 use standpipe_engine::owner::sheets::{OwnerContext, tally};
 use standpipe_engine::owner::{DisplayState, Figures, JobRow, Measure, named};
 use standpipe_engine::sheet::{Cell, Sheet};
-use standpipe_engine::text::{Language, Sentence, render};
+use standpipe_engine::text::{Language, Sentence, render, sentence};
+use std::io::Write as _;
 use std::path::Path;
 
 fn said(sentence: &Sentence) -> String {
@@ -34,6 +35,7 @@ fn json_of(sheet: &Sheet, as_of_us: i64) -> Value {
         "title": said(&sheet.title),
         "said": sheet.said.iter().map(said).collect::<Vec<_>>(),
         "tables": sheet.tables.iter().map(table).collect::<Vec<_>>(),
+        "notes": sheet.notes.iter().map(said).collect::<Vec<_>>(),
         "as_of": jiff::Timestamp::from_microsecond(as_of_us).unwrap().to_string(),
     })
 }
@@ -119,4 +121,41 @@ fn one_altered_row_is_noticed() {
     );
     write_rows(folder.path(), &year.rows);
     assert!(recomputed(folder.path()).is_none_or(|found| complaints(&found) == 0));
+}
+
+/// A row as the export has it of a job that could not be computed.
+fn row_left_out(site: &str, number: &str) -> Value {
+    let row = serde_json::to_value(JobRow::default()).unwrap();
+    let mut row = row.as_object().unwrap().clone();
+    row.values_mut().for_each(|value| *value = Value::Null);
+    let said = [("site", site), ("job", number), ("number", number), ("month", "2026-11")];
+    row.extend(said.map(|(key, value)| (key.to_owned(), value.into())));
+    row.insert("left_out".to_owned(), true.into());
+    row.into()
+}
+
+#[test]
+fn rows_of_jobs_that_could_not_be_computed_are_in_no_figure_and_have_their_note() {
+    let folder = tempfile::tempdir().unwrap();
+    let year = year(&Plan { sites: 6, months: 12, seed: 3, faults: true });
+    write(folder.path(), &year);
+    let (site, name) = &year.sites[1];
+    let numbers: Vec<String> = (1..=12).map(|number| format!("ZZ-26-{number:04}")).collect();
+    let mut file = std::fs::OpenOptions::new().append(true).open(folder.path().join("jobs.jsonl")).unwrap();
+    for number in &numbers {
+        writeln!(file, "{}", row_left_out(site, number)).unwrap();
+    }
+    let read = |name: &str| -> Value {
+        serde_json::from_slice(&std::fs::read(folder.path().join(name)).unwrap()).unwrap()
+    };
+    let mut sheet = read("owner.json");
+    let Some(found) = recomputed(folder.path()) else { return };
+    assert!(complaints(&found) > 0, "nothing on the sheet says that jobs are left out");
+    assert_eq!((&found["jobs"], &found["left_out"]), (&year.rows.len().into(), &12.into()));
+    let named = sentence::owner_jobs_more(2, numbers[..10].join(", "));
+    let note = said(&sentence::owner_note_left_out(12, named, name.as_str()));
+    sheet["notes"].as_array_mut().unwrap().push(note.into());
+    std::fs::write(folder.path().join("owner.json"), sheet.to_string()).unwrap();
+    let found = recomputed(folder.path()).unwrap();
+    assert_eq!(complaints(&found), 0, "{found}");
 }

@@ -9,6 +9,8 @@ use crate::config::Output;
 use crate::error::ClientError;
 use crate::overview::Asked;
 use clap::ArgMatches;
+use serde::Deserialize;
+use serde::de::IgnoredAny;
 use serde_json::Value;
 use standpipe_proto::csv;
 use std::path::PathBuf;
@@ -68,6 +70,7 @@ pub(super) async fn jobs(
     }
     let mut station = context.station()?;
     let (period, mut page_token, mut is_first) = (period(matches), String::new(), true);
+    let mut lacking = Lacking::default();
     loop {
         let page = station.tally_jobs(&period, page_token).await?;
         let mut lines = String::new();
@@ -75,6 +78,7 @@ pub(super) async fn jobs(
             lines.push_str(&csv::row(&page.columns));
         }
         for job in &page.jobs {
+            lacking.look_at(job)?;
             match output {
                 Output::Csv => lines.push_str(&csv::row(&cells(&page.columns, job)?)),
                 _ => {
@@ -92,15 +96,59 @@ pub(super) async fn jobs(
         if page_token.is_empty() {
             let mut answer = Answer::new(String::new(), Value::Null);
             answer.raw = Some(Vec::new());
-            return Ok(answer.noting(station.take_notices()));
+            return Ok(answer.noting(lacking.notes()).noting(station.take_notices()));
         }
     }
 }
 
+/// Jobs that are in the rows and not, or not whole, in any sum over them.
+#[derive(Debug, Default)]
+struct Lacking {
+    left_out: u64,
+    unread: u64,
+}
+
+impl Lacking {
+    fn look_at(&mut self, job: &str) -> Result<(), ClientError> {
+        #[derive(Default, Deserialize)]
+        #[serde(default)]
+        struct Said {
+            left_out: bool,
+            /// Nothing for a job that is left out.
+            unread: Option<Vec<IgnoredAny>>,
+        }
+        let said: Said = serde_json::from_str(job).map_err(|_| no_object())?;
+        self.left_out += u64::from(said.left_out);
+        self.unread += u64::from(said.unread.is_some_and(|unread| !unread.is_empty()));
+        Ok(())
+    }
+
+    /// What whoever sums the rows has to know.
+    fn notes(&self) -> Vec<String> {
+        let jobs = |count| if count == 1 { "1 job".to_owned() } else { format!("{count} jobs") };
+        let left_out = (self.left_out > 0).then(|| {
+            let jobs = jobs(self.left_out);
+            format!(
+                "{jobs} could not be computed: left_out is true there, nothing is measured, and no sum has it"
+            )
+        });
+        let unread = (self.unread > 0).then(|| {
+            let jobs = jobs(self.unread);
+            format!(
+                "{jobs} with entries that the server cannot read: unread names them, and no number has them"
+            )
+        });
+        left_out.into_iter().chain(unread).collect()
+    }
+}
+
+fn no_object() -> ClientError {
+    ClientError::Descriptor("the server sent a job that is no JSON object".into())
+}
+
 /// A job's cells in the order of the columns.
 fn cells(columns: &[String], job: &str) -> Result<Vec<String>, ClientError> {
-    let job: Value = serde_json::from_str(job)
-        .map_err(|_| ClientError::Descriptor("the server sent a job that is no JSON object".into()))?;
+    let job: Value = serde_json::from_str(job).map_err(|_| no_object())?;
     Ok(columns.iter().map(|column| job.get(column).map(csv::cell).unwrap_or_default()).collect())
 }
 
@@ -116,5 +164,26 @@ mod tests {
         let row = cells(&columns, job).unwrap();
         assert_eq!(row, ["mill-street", "LN-847 9.4 L-1; LN-847 1.0", "", "true", "T-07; T-02"]);
         assert!(cells(&columns, "[").is_err());
+    }
+
+    #[test]
+    fn jobs_that_no_sum_has_are_counted_and_said() {
+        let mut lacking = Lacking::default();
+        for whole in [r#"{"site":"a","unread":[],"left_out":false}"#, r#"{"site":"a"}"#] {
+            lacking.look_at(whole).unwrap();
+        }
+        assert_eq!(lacking.notes(), [""; 0], "also with a server that says nothing of it");
+        lacking.look_at(r#"{"site":"a","unread":null,"left_out":true}"#).unwrap();
+        for _ in 0..2 {
+            lacking.look_at(r#"{"site":"a","unread":[7,9],"left_out":false}"#).unwrap();
+        }
+        let notes = lacking.notes();
+        assert_eq!(notes.len(), 2, "{notes:?}");
+        assert!(
+            notes[0].starts_with("1 job could not be computed") && notes[0].contains("left_out"),
+            "{notes:?}"
+        );
+        assert!(notes[1].starts_with("2 jobs with entries"), "{notes:?}");
+        assert!(lacking.look_at("[").is_err());
     }
 }

@@ -1871,6 +1871,8 @@ gate-basis-decision = Decided by { $person }: { $point } ({ $reason }).
 gate-basis-decision-signed = Decided by { $person }, signed with PIN: { $point } ({ $reason }).
 open-sign-decision = { $point } is decided by { $person } but not signed; sign it in the bay with: standpipe as { $code } --pin
 open-sign-correction = The correction of entry { $seq } by { $person } is not signed; sign it in the bay with: standpipe as { $code } --pin
+open-sign-decision-unnamed = { $point } is decided but not signed; whoever decided it signs it in the bay.
+open-sign-correction-unnamed = The correction of entry { $seq } is not signed; whoever made it signs it in the bay.
 open-closed-without = Closed as ‘no exchange done’ although { $litres } were pushed in: correct the closing, or the readings.
 open-issue = Issue the record.
 open-issue-again = The job has changed since edition { $edition } of the record: issue it again.
@@ -3121,7 +3123,7 @@ owner-note-spread = Workshops differ among each other without anything being wro
 owner-note-few = Fewer than { $sites } workshops do not tell how much they differ without anything being wrong. So shares stand side by side, nobody is named for one, and the limits hold chance alone.
 owner-note-small = Workshops with fewer than { $least } jobs are not compared; that would be chance. Sums of fewer than { $shown } jobs are not shown by themselves.
 owner-note-people = Nothing here is by person. Litres say nothing of people before the displays are checked.
-owner-note-charts = Single values by their moving range, mean ± 3 R/1.128 (ISO 7870-2); moving average with weight { $weight } and limits of { $width } standard deviations (ISO 7870-6). Of a year of months some lie outside by chance alone.
+owner-note-charts = Single values by their moving range, mean ± 3 R/1.128 (ISO 7870-2); moving average with weight { $weight } and limits of { $width } standard deviations (ISO 7870-6). Limits of a share end at 0 and 100. Of a year of months some lie outside by chance alone.
 owner-from-to = { $value } ({ $least } to { $greatest })
 owner-page-litres-unknown = In no job litres in were measured.
 owner-page-litres = { $jobs ->
@@ -3212,8 +3214,8 @@ owner-column = { $column ->
     [average-upper] upper limit of it
    *[average] moving average
 }
-owner-anew = Figures are being computed anew by a newer program; so far of { $done } of { $all } workshops. Until then the earlier ones are shown.
-owner-anew-unread = Figures are being computed anew by a newer program; so far of { $done } of { $all } workshops. It cannot read the earlier ones, so these are shown no more.
+owner-anew = Figures are being computed anew, since the program, a setting or the vehicle key changed; so far of { $done } of { $all } workshops. Until then the earlier ones are shown.
+owner-anew-unread = Figures are being computed anew, since the program, a setting or the vehicle key changed; so far of { $done } of { $all } workshops. This program cannot read the earlier ones, so these are shown no more.
 owner-site-behind = Figures of { $site } rest on entry { $entry } of { $kept }; the rest is being computed.
 owner-no-jobs-at = No job was closed in these months at: { $names }.
 owner-rows-cut = What is named by job was looked for in the first { $most } rows alone; ask for fewer months. Sums count all jobs.

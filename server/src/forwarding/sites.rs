@@ -10,7 +10,7 @@ use super::copy::{Heard, LeftOut, Shelf};
 use super::queue::{Queue, Turn};
 use super::standing::Standing;
 use crate::clock::Clock;
-use crate::config::Mode;
+use crate::config::{self, Mode};
 use crate::error::ServerError;
 use crate::folder::{Folder, LockedFolder, Reached};
 use crate::status::{Cause, Forwarding, Overload};
@@ -111,7 +111,8 @@ impl Sites {
             (id, Known { name, kept, heard })
         });
         let known = RwLock::new(found.collect());
-        let premises = Premises { whose: Whose::Copied, ..premises.clone() };
+        let persons = config::persons(premises.folder.path())?;
+        let premises = Premises { whose: Whose::Copied { persons }, ..premises.clone() };
         let (open, grown) = (Mutex::default(), watch::Sender::new(0));
         let (turns, arriving) = (Queue::new(TURNS), Queue::new(ARRIVING_MAX));
         Ok(Some(Arc::new(Self { premises, shelf, known, open, turns, arriving, grown })))

@@ -12,7 +12,6 @@ use standpipe_engine::owner::sheets::{OwnerContext, tally};
 use standpipe_engine::owner::{Figures, JobRow, Named, named};
 use standpipe_engine::sheet::Sheet;
 use standpipe_engine::text::{Sentence, sentence};
-use standpipe_proto::limits::OWNER_ROWS_MAX;
 use standpipe_store::{PAGE_ROWS_MAX, TallyBy, TallyFilter};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -131,8 +130,8 @@ impl Tallies {
         if !is_anew {
             first.extend(behind(&states, &reached));
         }
-        let mut notes =
-            cut.then(|| sentence::owner_rows_cut(OWNER_ROWS_MAX.to_string())).into_iter().collect::<Vec<_>>();
+        let most = self.rows_most.to_string();
+        let mut notes = cut.then(|| sentence::owner_rows_cut(most)).into_iter().collect::<Vec<_>>();
         notes.extend(without_jobs(&states, &reached, &figures));
         notes.extend(self.missing(&names));
         notes.extend(left_out(&left, &names));
@@ -181,7 +180,7 @@ impl Tallies {
             site: Some(site.to_owned()),
             ..TallyFilter::default()
         }));
-        let (mut rows, mut left, mut room) = (BTreeMap::new(), Vec::new(), OWNER_ROWS_MAX);
+        let (mut rows, mut left, mut room) = (BTreeMap::new(), Vec::new(), self.rows_most);
         let mut cut = false;
         for filter in filters {
             let is_first = filter.standing_out;
@@ -223,14 +222,14 @@ impl Tallies {
     }
 
     /// One page of rows of a period, by workshop, month and job, after a place; with the place of the last of them where
-    /// there may be more.
+    /// there may be more. A job that could not be computed is among them and says so, since whoever sums them must notice.
     pub(crate) async fn page_of_rows(
         &self,
         period: &Period,
         site: Option<String>,
         after: Option<(String, String, [u8; 16])>,
         limit: usize,
-    ) -> Result<(Vec<JobRow>, Option<(String, String, [u8; 16])>), Cause> {
+    ) -> Result<(Vec<Written>, Option<(String, String, [u8; 16])>), Cause> {
         let months = (period.first.clone(), period.last.clone());
         let filter = TallyFilter { months, site, standing_out: false, after };
         let limit = limit.clamp(1, PAGE_ROWS_MAX);
@@ -239,7 +238,7 @@ impl Tallies {
         let next = last.filter(|_| page.len() == limit);
         let mut rows = page.iter().map(Written::read).collect::<Result<Vec<_>, _>>()?;
         rows.iter_mut().for_each(|row| self.unname(row));
-        Ok((rows.into_iter().filter(|row| !row.left_out).map(|row| row.job).collect(), next))
+        Ok((rows, next))
     }
 
     /// Journals that forked, then those that were not heard of for days.

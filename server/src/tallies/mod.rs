@@ -20,6 +20,7 @@ pub(crate) use gathered::{Gathered, name_of};
 pub(crate) use key::VEHICLE_KEY_FILE;
 pub(crate) use period::Period;
 pub use put::put_rows_of_elsewhere;
+pub(crate) use row::Written;
 pub(crate) use worker::keep;
 
 use crate::clock::Entropy;
@@ -27,6 +28,7 @@ use crate::config;
 use crate::error::ServerError;
 use crate::forwarding::Sites;
 use key::VehicleKey;
+use standpipe_proto::limits::OWNER_ROWS_MAX;
 use standpipe_store::Store;
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -48,6 +50,8 @@ pub(crate) struct Tallies {
     edition: String,
     /// The edition that is shown; another one while the own is computed beside it.
     shown: RwLock<String>,
+    /// Most rows that are read for what is named by job.
+    rows_most: usize,
     looked: Mutex<BTreeMap<String, Looked>>,
 }
 
@@ -87,17 +91,12 @@ impl Tallies {
         // What was computed earlier stays until the own edition has the rows of every workshop.
         let shown = own.setting(EDITION_SETTING).await?.unwrap_or_else(|| edition.clone());
         let (shown, looked) = (RwLock::new(shown), Mutex::default());
-        Ok(Arc::new(Self { sites, key, persons, edition, shown, looked }))
+        Ok(Arc::new(Self { sites, key, persons, edition, shown, rows_most: OWNER_ROWS_MAX, looked }))
     }
 
     /// The owner's own store.
     fn own(&self) -> &Arc<dyn Store> {
         self.sites.own()
-    }
-
-    /// Whether persons are in the rows.
-    pub(crate) fn persons(&self) -> bool {
-        self.persons
     }
 
     /// The edition that is shown.

@@ -18,7 +18,7 @@ use std::sync::Arc;
 const PUT_AT_ONCE: usize = 1_000;
 
 /// Puts rows of workshops whose journals are not kept here into an owner's folder while no server runs on it. Their
-/// come-backs are joined already.
+/// come-backs are joined already. Persons are taken out where they are off.
 ///
 /// * `names` – identity and name of each workshop
 ///
@@ -27,10 +27,14 @@ const PUT_AT_ONCE: usize = 1_000;
 pub async fn put_rows_of_elsewhere(
     dir: &Path,
     names: &[(String, String)],
-    rows: Vec<JobRow>,
+    mut rows: Vec<JobRow>,
 ) -> Result<(), ServerError> {
     let folder = Folder::find(dir)?.lock()?;
-    let edition = edition(&VehicleKey::open(dir, &SystemEntropy)?, config::persons(dir)?);
+    let persons = config::persons(dir)?;
+    let edition = edition(&VehicleKey::open(dir, &SystemEntropy)?, persons);
+    if !persons {
+        rows.iter_mut().for_each(|row| row.persons.clear());
+    }
     let store = folder.open_journal().await?;
     let put = put(&store, &edition, names, rows).await;
     store.close().await?;

@@ -4,6 +4,8 @@
 #[allow(dead_code, reason = "the demo asks for years that end now")]
 pub(crate) mod year;
 
+pub(crate) mod left_out;
+
 use super::row::{Written, figures, last_days};
 use super::worker;
 use crate::config::Mode;
@@ -253,7 +255,8 @@ async fn brought(owner: &Owner) -> (Arc<Workshop>, [Site; 2]) {
 async fn rows_of(workshop: &Workshop) -> Vec<JobRow> {
     let tallies = workshop.tallies.as_ref().unwrap();
     let period = owner::period(workshop, "").unwrap();
-    tallies.page_of_rows(&period, None, None, 100).await.unwrap().0
+    let (rows, _) = tallies.page_of_rows(&period, None, None, 100).await.unwrap();
+    rows.into_iter().map(|row| row.job).collect()
 }
 
 async fn litres_in(workshop: &Workshop) -> i64 {
@@ -277,12 +280,13 @@ async fn journals_that_workshops_brought_become_rows_sums_and_a_sheet_without_pe
     assert!(tallies.round(&stopping).await);
     let rows = rows_of(&workshop).await;
     assert_eq!(rows.len(), 3);
+    let columns = owner::columns().unwrap();
     let first = &rows[0];
     assert_eq!((first.site.as_str(), first.done, first.closed_us.is_some()), ("mill-street", true, true));
     assert_eq!(first.back_after_days, Some(10), "found again at the other workshop");
     assert!(rows.iter().all(|row| row.persons.is_empty()));
     for row in &rows {
-        let json = owner::json(row).unwrap();
+        let json = owner::line(&Written { job: row.clone(), ..Written::default() }, &columns).unwrap();
         assert!(!json.contains("PH 482") && !json.contains("PH482"), "{json}");
     }
     // 4.0 and 4.2 L as read, at 15 °C somewhat less, since nobody measured how warm they were.
@@ -326,6 +330,10 @@ async fn an_entry_that_cannot_be_read_is_named_and_a_workshop_that_is_silent_is_
     let text = said(&made.sheet);
     assert!(text.starts_with("Mill Street was last heard of 9 days ago"), "{text}");
     assert!(text.contains("Mill Street: one entry cannot be read by this edition"), "{text}");
+    let (rows, _) =
+        tallies.page_of_rows(&owner::period(&workshop, "").unwrap(), None, None, 9).await.unwrap();
+    let unread: Vec<_> = rows.iter().map(|row| row.unread.as_slice()).collect();
+    assert_eq!(unread, [&[][..], &[9], &[]], "the row names the place of the entry");
 }
 
 #[tokio::test]
@@ -365,7 +373,9 @@ async fn earlier_figures_stay_until_a_newer_program_has_its_own_and_rows_of_else
     let before = owner::gathered(&workshop, &tallies, "12 months").await.unwrap();
     assert_eq!(before.figures, Figures::of(&drawn.rows, before.as_of_us));
     let first = render(Language::English, &before.first[0]).unwrap();
-    assert!(first.contains("computed anew by a newer program; so far of 0 of 2 workshops"), "{first}");
+    let why =
+        "computed anew, since the program, a setting or the vehicle key changed; so far of 0 of 2 workshops";
+    assert!(first.contains(why), "{first}");
     assert_eq!(sites.own().setting(super::EDITION_SETTING).await.unwrap().as_deref(), Some(EARLIER));
     let (_going, stopping) = tokio::sync::watch::channel(false);
     assert!(tallies.round(&stopping).await);
@@ -378,7 +388,7 @@ async fn earlier_figures_stay_until_a_newer_program_has_its_own_and_rows_of_else
     assert!(said.iter().all(|said| !said.contains("anew")), "{said:?}");
     let period = owner::period(&workshop, "12 months").unwrap();
     let (rows, _) = tallies.page_of_rows(&period, Some(site.clone()), None, 500).await.unwrap();
-    assert!(!rows.is_empty() && rows.iter().all(|row| row.persons.is_empty()));
+    assert!(!rows.is_empty() && rows.iter().all(|row| row.job.persons.is_empty()));
     let all = TallyFilter { months: ("".into(), "9999-99".into()), ..TallyFilter::default() };
     assert_eq!(sites.own().tally_rows(EARLIER, &all, 10).await.unwrap(), []);
 }
@@ -413,4 +423,31 @@ async fn the_worker_ends_at_a_stop_and_computes_what_grew_before() {
     worker::keep(Arc::clone(&tallies), stopping).await;
     assert!(rows_of(&workshop).await.is_empty(), "nothing is begun after a stop");
     drop(stop);
+}
+
+#[tokio::test]
+async fn a_period_with_more_rows_than_are_read_says_so_and_its_sums_count_every_job() {
+    let owner = Owner::found().await;
+    let (workshop, _sites) = brought(&owner).await;
+    let sites = Arc::clone(workshop.sites.as_ref().unwrap());
+    let mut tallies = super::Tallies::of(&owner.dir, sites, &crate::SystemEntropy).await.unwrap();
+    let (_going, stopping) = tokio::sync::watch::channel(false);
+    assert!(tallies.round(&stopping).await);
+    let mut asked = async |most: usize| {
+        Arc::get_mut(&mut tallies).unwrap().rows_most = most;
+        let made = owner::made(&workshop, &tallies, "owner", &Asked::default()).await.unwrap();
+        let text = said(&made.sheet);
+        (text.lines().find(|line| line.contains("looked for in the first")).map(str::to_owned), made)
+    };
+    // Both closed jobs stand out: no look at the level counts in either.
+    let (cut, all) = asked(2).await;
+    assert_eq!(cut, None, "as many as are read");
+    let (cut, some) = asked(1).await;
+    let sentence = "What is named by job was looked for in the first 1 rows alone; ask for fewer months. Sums count all jobs.";
+    assert_eq!(cut.as_deref(), Some(sentence));
+    let rows = |made: &crate::tally::Made| made.gathered.as_ref().unwrap().rows.len();
+    assert_eq!((rows(&all), rows(&some)), (2, 1));
+    assert_eq!(all.gathered.unwrap().figures, some.gathered.unwrap().figures);
+    let printed = print::pdf(&workshop, asked(1).await.1).await.unwrap();
+    assert_eq!(pages_of(&printed), 1);
 }

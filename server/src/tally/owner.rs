@@ -4,10 +4,11 @@
 use super::Made;
 use crate::page;
 use crate::status::Cause;
-use crate::tallies::{Gathered, Period, Tallies};
+use crate::tallies::{Gathered, Period, Tallies, Written};
 use crate::workshop::{Workshop, off_the_network};
 use serde::de::{Deserialize, Deserializer, IgnoredAny, MapAccess, Visitor};
-use standpipe_engine::owner::{JobRow, sheets};
+use serde_json::{Value, json};
+use standpipe_engine::owner::sheets;
 use standpipe_engine::site::tally::{Asked, TallyError};
 use standpipe_proto::v1::{ListTallyJobsRequest, ListTallyJobsResponse};
 use std::fmt;
@@ -71,23 +72,36 @@ pub(crate) async fn jobs(
     let limit = page::size(request.page_size, JOBS_AT_ONCE).min(JOBS_AT_ONCE);
     let (rows, next) = tallies.page_of_rows(&period, site, after, limit).await?;
     let next_page_token = next.map(|place| page::token(&question, &of_place(&place))).unwrap_or_default();
-    Ok(ListTallyJobsResponse {
-        columns: columns()?,
-        jobs: rows.iter().map(json).collect::<Result<_, _>>()?,
-        next_page_token,
-    })
+    let columns = columns()?;
+    let jobs = rows.iter().map(|row| line(row, &columns)).collect::<Result<_, _>>()?;
+    Ok(ListTallyJobsResponse { columns, jobs, next_page_token })
 }
 
-/// A row as a JSON object.
-pub(crate) fn json(row: &JobRow) -> Result<String, Cause> {
-    serde_json::to_string(row).map_err(|error| Cause::internal("writing the row of a job", &error))
+/// A row as a JSON object with these columns. Of a job that could not be computed nothing was measured, so that no sum
+/// over the rows takes what is missing for nothing.
+pub(crate) fn line(row: &Written, columns: &[String]) -> Result<String, Cause> {
+    if !row.left_out {
+        return written(row);
+    }
+    let job = &row.job;
+    let known = json!({ "site": job.site, "job": job.job, "number": job.number, "month": job.month, "left_out": true });
+    let part = |column: &String| {
+        let value = known.get(column).unwrap_or(&Value::Null);
+        format!("{}:{value}", Value::from(column.as_str()))
+    };
+    Ok(format!("{{{}}}", columns.iter().map(part).collect::<Vec<_>>().join(",")))
 }
 
-/// Names of what a row has, in their order.
+/// Names of what a row has, in their order: all of the job, the entries of it that this edition cannot read, and whether
+/// the job could not be computed.
 pub(crate) fn columns() -> Result<Vec<String>, Cause> {
-    let Keys(keys) = serde_json::from_str(&json(&JobRow::default())?)
+    let Keys(keys) = serde_json::from_str(&written(&Written::default())?)
         .map_err(|error| Cause::internal("reading the columns of a row", &error))?;
     Ok(keys)
+}
+
+fn written(row: &Written) -> Result<String, Cause> {
+    serde_json::to_string(row).map_err(|error| Cause::internal("writing the row of a job", &error))
 }
 
 type Place = (String, String, [u8; 16]);
@@ -142,6 +156,28 @@ mod tests {
         for unknown in ["customer", "plate", "vin", "remark"] {
             assert!(columns.iter().all(|column| !column.contains(unknown)), "{unknown}");
         }
+        // What is said of the row itself comes last, so that places of columns stay.
+        assert_eq!(columns[columns.len() - 2..], ["unread", "left_out"]);
+    }
+
+    #[test]
+    fn a_job_that_could_not_be_computed_is_a_row_that_says_so_and_measures_nothing() {
+        let columns = columns().unwrap();
+        let number = "MS-26-0002".to_owned();
+        let left = Written::left_out("mill-street", "a job".into(), number, "2026-02".into());
+        let text = line(&left, &columns).unwrap();
+        let Keys(keys) = serde_json::from_str(&text).unwrap();
+        assert_eq!(keys, columns, "in the same order as every other row");
+        let row: Value = serde_json::from_str(&text).unwrap();
+        let mut said: Vec<_> = columns.iter().filter(|column| !row[column.as_str()].is_null()).collect();
+        said.sort();
+        assert_eq!(said, ["job", "left_out", "month", "number", "site"]);
+        assert_eq!((&row["site"], &row["month"]), (&json!("mill-street"), &json!("2026-02")));
+        assert_eq!((&row["number"], &row["left_out"]), (&json!("MS-26-0002"), &json!(true)));
+        let partly = Written { unread: vec![7, 9], ..Written::default() };
+        let row: Value = serde_json::from_str(&line(&partly, &columns).unwrap()).unwrap();
+        assert_eq!((&row["unread"], &row["left_out"]), (&json!([7, 9]), &json!(false)));
+        assert_eq!(row["litres_by_display"], json!(0.0), "what was computed is said as it is");
     }
 
     #[test]

@@ -8,7 +8,7 @@ use crate::error::ServerError;
 use crate::workshop::Workshop;
 use crate::{Done, Order, doctor, init_as, order, verify};
 use standpipe_engine::catalogue::RevisionId;
-use standpipe_proto::limits::FORWARD_MESSAGE_BYTES_MAX;
+use standpipe_proto::limits::{FORWARD_MESSAGE_BYTES_MAX, REVISIONS_OF_SITE_BYTES_MAX};
 use standpipe_proto::v1::forwarding_service_client::ForwardingServiceClient;
 use standpipe_proto::v1::{
     CatalogueAdopted, CompareJournalRequest, CompareJournalResponse, ForwardEntriesRequest,
@@ -431,6 +431,41 @@ async fn revisions_of_a_site_and_what_the_owner_offers_are_given_to_that_site_on
     assert!(held.workshop.missing_revisions().is_empty());
     let row = held.store.jobs(None, 1).await.unwrap().remove(0);
     assert_eq!(held.workshop.printed(&row), "MST-26-0001");
+}
+
+#[tokio::test]
+async fn revisions_of_a_site_that_weigh_more_than_may_be_are_refused_and_nothing_of_them_is_kept() {
+    let owner = Owner::found().await;
+    let server = owner.serve().await;
+    let mut client = owner.client(&server, "mill").await;
+    let mut source = Source::new();
+    source.grow(3).await;
+    bring(&mut client, &source, 100).await;
+    let content = b"name = \"Mill Street\"\njob_prefix = \"MST\"\n".to_vec();
+    let revision_id = RevisionId::of(&[("workshop.toml".to_owned(), content.clone())]).to_string();
+    let bytes = content.len() as u64;
+    let files = vec![RevisionFile { name: "workshop.toml".into(), content }];
+    let part = PutSharedRevisionRequest { site_id: SITE.into(), revision_id: revision_id.clone(), files };
+    // An earlier revision that leaves one byte too little; a hole in a file weighs as much as what may stand in it.
+    let earlier = owner.copy().join("catalogue").join("a".repeat(64));
+    std::fs::create_dir_all(&earlier).unwrap();
+    let earlier = std::fs::File::create(earlier.join("workshop.toml")).unwrap();
+    earlier.set_len(REVISIONS_OF_SITE_BYTES_MAX - bytes + 1).unwrap();
+    let told = client.put_shared_revision(tokio_stream::iter([part.clone()])).await.unwrap_err();
+    assert_eq!(
+        (told.code(), reason(&told).as_str()),
+        (Code::FailedPrecondition, "TOO_MANY_REVISIONS"),
+        "{told}"
+    );
+    assert!(told.message().contains(&REVISIONS_OF_SITE_BYTES_MAX.to_string()), "{told}");
+    assert!(!owner.copy().join("catalogue").join(&revision_id).exists());
+    earlier.set_len(REVISIONS_OF_SITE_BYTES_MAX - bytes).unwrap();
+    client.put_shared_revision(tokio_stream::iter([part.clone()])).await.unwrap();
+    earlier.set_len(REVISIONS_OF_SITE_BYTES_MAX).unwrap();
+    // What is kept already takes no more room.
+    client.put_shared_revision(tokio_stream::iter([part])).await.unwrap();
+    assert!(owner.copy().join("catalogue").join(&revision_id).exists());
+    stop(server).await;
 }
 
 #[tokio::test]

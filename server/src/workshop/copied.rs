@@ -3,12 +3,36 @@
 //!
 //! Called by [`crate::forwarding`].
 
-use super::{Whose, Workshop};
+use super::Workshop;
 use crate::catalogue::Catalogue;
+use crate::config::Mode;
 use crate::error::ServerError;
 use crate::folder::Folder;
 use standpipe_store::Journal;
 use std::sync::{Arc, PoisonError};
+
+/// Whose journal a workshop reads.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Whose {
+    /// This server's own, which it writes.
+    Own(Mode),
+    /// A copy of another server's: nothing is ever stated in it.
+    Copied {
+        /// Whether the owner switched persons on. It is settled here, where a copy is opened, so that no view of it has to
+        /// remember it.
+        persons: bool,
+    },
+}
+
+impl Whose {
+    /// Whether what is said of jobs names persons.
+    pub(super) fn persons(self) -> bool {
+        match self {
+            Self::Own(_) => true,
+            Self::Copied { persons } => persons,
+        }
+    }
+}
 
 /// The adopted revisions, and those of them whose files are not here.
 pub(super) async fn catalogue(
@@ -19,7 +43,7 @@ pub(super) async fn catalogue(
 ) -> Result<(Catalogue, Vec<String>), ServerError> {
     match whose {
         Whose::Own(_) => Ok((Catalogue::load(folder, journal, site_name).await?, Vec::new())),
-        Whose::Copied => Catalogue::load_copied(folder, journal, site_name).await,
+        Whose::Copied { .. } => Catalogue::load_copied(folder, journal, site_name).await,
     }
 }
 

@@ -243,12 +243,21 @@ pub(crate) fn view_of(context: &Context<'_>, entries: &[Recorded<'_>], mut folde
     }
 }
 
-/// Takes persons out of the story, also those whom a fact itself names.
+/// Takes persons out of the story and what was put right, also those whom a fact itself names, and out of what waits for
+/// a signature.
 fn unname(folded: &mut Folded) {
+    use crate::text::Sentence;
     for line in &mut folded.story {
         line.person.clear();
         line.text = line.text.without_persons();
-        line.changed = line.changed.as_ref().map(crate::text::Sentence::without_persons);
+        line.changed = line.changed.as_ref().map(Sentence::without_persons);
+    }
+    for change in &mut folded.changes {
+        change.was = change.was.without_persons();
+        change.now = change.now.as_ref().map(Sentence::without_persons);
+    }
+    for waiting in &mut folded.to_sign {
+        waiting.person.clear();
     }
 }
 

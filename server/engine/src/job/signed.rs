@@ -62,8 +62,16 @@ impl ToSign {
         }
     }
 
-    /// What is still to be done, with the way to do it.
+    /// What is still to be done, with the way to do it; where persons are off without it, since the way names who.
     pub(crate) fn open_point(&self, context: &Context<'_>) -> Sentence {
+        if !context.persons {
+            return match &self.what {
+                Signable::Decision { point_in_words, .. } => {
+                    sentence::open_sign_decision_unnamed(point_in_words)
+                }
+                Signable::Correction { of } => sentence::open_sign_correction_unnamed(of.to_string()),
+            };
+        }
         let (code, person) = (self.person.as_str(), context.person(&self.person));
         match &self.what {
             Signable::Decision { point_in_words, .. } => {

@@ -145,9 +145,9 @@ pub(super) fn months(table: &Table, named: &str) -> Markup {
     }
     let room = 0.05 * (greatest - least);
     let last = values.len() - 1;
-    // No share is less than nothing, whatever a limit says.
-    let least = if is_share { 0.0 } else { least - room };
-    let frame = Frame { across: (0.0, index(last)), up: (least, greatest + room) };
+    // A share is shown from nothing on, and there is none above all.
+    let up = if is_share { (0.0, (greatest + room).min(100.0)) } else { (least - room, greatest + room) };
+    let frame = Frame { across: (0.0, index(last)), up };
     let through =
         |values: &[Option<f64>]| frame.path(values.iter().enumerate().map(|(at, value)| (index(at), *value)));
     let months = words(table, "month");

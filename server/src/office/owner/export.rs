@@ -4,14 +4,13 @@ use super::super::Office;
 use super::super::guard::SignedIn;
 use super::super::trouble::Trouble;
 use crate::status::Cause;
-use crate::tallies::{Period, Tallies};
+use crate::tallies::{Period, Tallies, Written};
 use crate::tally::owner;
 use axum::body::{Body, Bytes};
 use axum::extract::{Query, State};
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse as _, Response};
 use serde_json::Value;
-use standpipe_engine::owner::JobRow;
 use standpipe_proto::csv as table_csv;
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -96,8 +95,8 @@ async fn write(
     }
 }
 
-fn line(row: &JobRow, columns: &[String], form: Form) -> Result<String, Cause> {
-    let json = owner::json(row)?;
+fn line(row: &Written, columns: &[String], form: Form) -> Result<String, Cause> {
+    let json = owner::line(row, columns)?;
     match form {
         Form::JsonLines => Ok(format!("{json}\n")),
         Form::Csv => {

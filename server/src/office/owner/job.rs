@@ -1,5 +1,5 @@
 //! The story of one job of a workshop, read through the copy of its journal. Nothing can be stated here; no customer,
-//! remark or photo is known, and persons are shown only where the owner switched them on.
+//! remark or photo is known, and persons are shown only where the owner switched them on, which every copy is opened with.
 
 use super::super::Office;
 use super::super::guard::SignedIn;
@@ -28,7 +28,6 @@ pub(in crate::office) async fn show(
     let mut reading = workshop.read(&row).await?;
     // As the row of the job is computed: as of its last entry, with all that is known of its site by now.
     reading.sight.as_of_us = reading.job.last_received_us;
-    reading.sight.persons = tallies.persons();
     let (computed, entries) = (Arc::clone(&reading.job), reading.entries.clone());
     let view = reading.ask(standpipe_engine::job::view).await?;
     let told = Told {

@@ -1,7 +1,8 @@
 //! The row of a job for an owner's sums: flat numbers, no customer, no person, no VIN.
 
-use super::gates::{closed_pan, decision};
+use super::gates::{closed_pan, codes, decision, dry, skipped};
 use super::registers::{BEFORE, checked, display_checked, happened, site, with_site};
+use super::signed::correction;
 use super::*;
 use crate::owner::{DisplayState, JobRow, RowSettings, vehicle_digest};
 
@@ -121,4 +122,76 @@ fn a_decision_counts_in_an_owner_s_row_once_it_decides_something() {
     let before = row(&journal).decisions;
     journal.add(decision("nothing-of-the-sort"));
     assert_eq!(row(&journal).decisions, before);
+}
+
+/// A code that waits for a named decision (SAE J2012: P0218 says that the fluid was too hot).
+const TOO_HOT: &str = "P0218";
+/// Codes that stand in no word.
+const SOMEBODY: [&str; 2] = ["QX7", "QX8"];
+
+fn kind_of(bytes: &[u8]) -> Kind {
+    v1::Entry::decode(bytes).unwrap().fact.unwrap().kind.unwrap()
+}
+
+fn gears(driver: &str, nobody_under_vehicle: i32) -> Kind {
+    Kind::GearCycle(v1::GearCycle { driver_person_code: driver.into(), nobody_under_vehicle })
+}
+
+/// A job with whatever names a person: who stated it, a driver, read cautions, a step that was left out, a decision, and
+/// corrections of all of these, two of which wait for a PIN.
+fn naming_somebody() -> Journal {
+    let mut journal = dry();
+    journal.revision = Journal::signing(true).revision;
+    let gear = journal.entries.iter().position(|(_, bytes)| matches!(kind_of(bytes), Kind::GearCycle(_)));
+    journal.add(correction(gear.unwrap() + 1, gears(SOMEBODY[1], 2)));
+    journal.add(skipped("drive-after")).add(codes(1, &[TOO_HOT])).add(decision("signed-decision"));
+    let of = journal.entries.len();
+    journal.add(correction(of, decision("signed-decision"))).add(decision("refill-short"));
+    journal.names = vec![(SOMEBODY[0].into(), format!("technician {}", SOMEBODY[0]))];
+    for (_, bytes) in &mut journal.entries {
+        let mut entry = v1::Entry::decode(bytes.as_slice()).unwrap();
+        entry.header.as_mut().unwrap().person_code = SOMEBODY[0].into();
+        if matches!(kind_of(bytes), Kind::GearCycle(_)) {
+            entry.fact = Some(v1::Fact { kind: Some(gears(SOMEBODY[0], 1)) });
+        }
+        *bytes = entry.encode_to_vec();
+    }
+    journal
+}
+
+#[test]
+fn where_persons_are_off_no_part_of_a_view_and_no_go_ahead_names_anybody() {
+    let journal = naming_somebody();
+    let told = |persons: bool| {
+        journal.with(|context, entries| {
+            let context = Context { persons, ..context.clone() };
+            let view = view(&context, entries);
+            let gates = Gate::ALL.iter().map(|gate| format!("{:?}", may(&context, entries, *gate)));
+            (view, gates.collect::<String>())
+        })
+    };
+    let (named, gates) = told(true);
+    let parts = [
+        format!("{:?}", named.story),
+        format!("{:?}", named.changes),
+        format!("{:?}", named.to_sign),
+        format!("{:?}", named.open_points),
+        format!("{:?}", named.findings),
+        format!("{:?}", named.acknowledged),
+        format!("{:?}", named.skipped),
+        format!("{:?}", named.decisions),
+        gates,
+    ];
+    for (place, part) in parts.iter().enumerate() {
+        assert!(SOMEBODY.iter().any(|code| part.contains(code)), "part {place} could name somebody: {part}");
+    }
+    let (unnamed, gates) = told(false);
+    let all = format!("{unnamed:?}{gates}");
+    for code in SOMEBODY {
+        let at = all.find(code);
+        assert!(at.is_none(), "{code}: {}", at.map_or("", |at| &all[at.saturating_sub(300)..]));
+    }
+    assert_eq!(unnamed.figures, named.figures, "no number goes by it");
+    assert_eq!(unnamed.open_points.len(), named.open_points.len());
+    assert!(unnamed.open_points.iter().any(|point| point.text.key() == "open-sign-decision-unnamed"));
 }

@@ -61,7 +61,7 @@ fn months(context: &OwnerContext<'_>, site: &str) -> Table {
     let scatter = if jobs > 0.0 { (left / jobs).sqrt() } else { f64::NAN };
     let values: Vec<(f64, f64)> =
         known.iter().filter_map(|(_, month)| Some((month.mean()?, scatter / month.jobs.sqrt()))).collect();
-    let mut charts = charts(&values, all.mean(), 2, "L").into_iter();
+    let mut charts = charts(&values, all.mean(), 2, "L", None).into_iter();
     let rows = every.iter().map(|(name, offsets)| {
         if is_withheld(jobs_of(offsets)) {
             return few(name, MONTHS.len());
@@ -96,7 +96,7 @@ fn share(context: &OwnerContext<'_>, site: &str, measure: Measure) -> Option<Tab
             (100.0 * *events as f64 / jobs, 100.0 * (all * (1.0 - all) / jobs).sqrt())
         })
         .collect();
-    let charts = charts(&values, Some(100.0 * all).filter(|all| all.is_finite()), 1, "");
+    let charts = charts(&values, Some(100.0 * all).filter(|all| all.is_finite()), 1, "", Some(OF_100));
     let mut shown = values.iter().zip(charts);
     let rows = every.iter().map(|(name, jobs, events)| {
         let Some(((share, _), charts)) = (!is_withheld(signed(*jobs))).then(|| shown.next()).flatten() else {
@@ -124,25 +124,38 @@ fn few(name: &str, columns: usize) -> Vec<Cell> {
 const MONTHS: [&str; 5] = ["month", "balanced", "beyond", "least", "greatest"];
 /// Columns of a share a month, before those of the charts.
 const SHARE: [&str; 6] = ["month", "jobs", "events", "share", "least", "greatest"];
+/// A share is nothing at least and all at most, of 100 jobs; the charts reckon as if it had no end.
+const OF_100: (f64, f64) = (0.0, 100.0);
 /// Columns of both charts.
 const CHARTS: [&str; 5] = ["lower", "upper", "average", "average-lower", "average-upper"];
 
 /// Cells of both charts, a value with its standard deviation a row: limits of single values; the moving average and its
 /// limits about a target.
-fn charts(values: &[(f64, f64)], target: Option<f64>, decimals: usize, unit: &'static str) -> Vec<[Cell; 5]> {
+///
+/// * `ends` – what no value can be below or above; limits are cut there
+fn charts(
+    values: &[(f64, f64)],
+    target: Option<f64>,
+    decimals: usize,
+    unit: &'static str,
+    ends: Option<(f64, f64)>,
+) -> Vec<[Cell; 5]> {
     let single = individuals_chart::chart(&values.iter().map(|(value, _)| *value).collect::<Vec<_>>());
     let settings =
         Settings { target: target.unwrap_or(f64::NAN), weight: WEIGHT, width: WIDTH, steady: false };
     let averages = ewma_chart::chart(values, &settings);
     let cell = |value: Option<f64>| value.map_or(Cell::Empty, |value| plain(value, decimals, unit));
+    let limit = |value: Option<f64>| {
+        cell(value.map(|value| ends.map_or(value, |(least, most)| value.clamp(least, most))))
+    };
     let row = |place: usize| {
         let average = averages.get(place);
         [
-            cell(single.as_ref().map(|chart| chart.lower)),
-            cell(single.as_ref().map(|chart| chart.upper)),
+            limit(single.as_ref().map(|chart| chart.lower)),
+            limit(single.as_ref().map(|chart| chart.upper)),
             cell(average.map(|point| point.average)),
-            cell(average.map(|point| point.lower)),
-            cell(average.map(|point| point.upper)),
+            limit(average.map(|point| point.lower)),
+            limit(average.map(|point| point.upper)),
         ]
     };
     (0..values.len()).map(row).collect()

@@ -347,3 +347,33 @@ fn a_display_that_nobody_checked_is_named_by_its_jobs_without_any_chance() {
         ]
     );
 }
+
+#[test]
+fn limits_of_a_share_end_at_nothing_and_at_all() {
+    let mut year = planted();
+    let site = year.sites[0].0.clone();
+    // One site that hardly ever has a level that counts, and a month that has no other.
+    for row in year.rows.iter_mut().filter(|row| row.site == site) {
+        row.level_set = row.month.ends_with('3') && row.job.ends_with(['0', '1', '2']);
+    }
+    let sheet = sheet(&year.rows, &year.sites, year.as_of_us, "owner-site", &site);
+    let numbers = |table: &Table, key: &str| -> Vec<f64> {
+        let number = |cell: &&Cell| match cell {
+            Cell::Number { value, .. } => Some(*value),
+            _ => None,
+        };
+        column(table, key).iter().filter_map(number).collect()
+    };
+    let (mut cut_below, mut cut_above) = (0, 0);
+    for table in &sheet.tables[1..] {
+        for key in ["lower", "upper", "average-lower", "average-upper"] {
+            let limits = numbers(table, key);
+            assert!(limits.iter().all(|limit| (0.0..=100.0).contains(limit)), "{key}: {limits:?}");
+            cut_below += limits.iter().filter(|limit| **limit <= 0.0).count();
+            cut_above += limits.iter().filter(|limit| **limit >= 100.0).count();
+        }
+    }
+    assert!(cut_below > 0 && cut_above > 0, "{cut_below} below, {cut_above} above");
+    // Litres have no such ends: less than nothing is a display that shows too little.
+    assert!(numbers(&sheet.tables[0], "lower").iter().any(|limit| *limit < 0.0));
+}
