@@ -121,7 +121,8 @@ def litres(compared, owner, names, table):
             compared.number(f"{where}, {key}", number(row[key]), value, NEAR)
 
 
-def displays(compared, owner, names, table):
+def displays(compared, owner, names, table, lost):
+    """Each display; what it shows too much is not told of a site that loses litres whatever it shows."""
     given = {(row["site"]["text"], row["equipment"].get("text", "")): row for row in rows_of(table)}
     for site in owner.sites:
         value, u, freedom = owner.ways_of(site)
@@ -137,7 +138,7 @@ def displays(compared, owner, names, table):
             compared.number(f"{where}, checked", number(row["checked"]), counts["display_checked"])
             found = [None] * 3
             offsets = Offsets(counts, value)
-            if offsets.jobs >= COMPARED_FROM:
+            if offsets.jobs >= COMPARED_FROM and site not in lost:
                 off, left, weight, by_litre = offsets.proportional()
                 alone = max(left / (offsets.jobs - 1.0), 1e-4) / weight
                 of_ways = (by_litre * u) ** 2
@@ -170,10 +171,12 @@ def work(compared, owner, names, table):
             compared.number(f"{where}, {key}", number(row[key]), value, NEAR)
 
 
-def charts(compared, where, rows, values, target, ends=(-math.inf, math.inf)):
-    """Both charts; limits are cut where no value can be."""
+def charts(compared, where, rows, values, target, ends=(-math.inf, math.inf), centre=None):
+    """Both charts; limits are cut where no value can be, and those of single values stand about the centre if one is given."""
     least, most = ends
     limits = distributions.individuals([value for value, _ in values])
+    if limits and centre is not None:
+        limits = tuple(limit + centre - sum(value for value, _ in values) / len(values) for limit in limits)
     averages = distributions.ewma(values, target)
     compared.same(f"{where}, months", len(rows), len(values))
     for row, (average, *of_average) in zip(rows, averages):
@@ -209,7 +212,12 @@ def site_months(compared, owner, site, sheet):
         compared.number(f"{where}, balanced", number(row["balanced"]), month.jobs)
         for key, value in zip(("beyond", "least", "greatest"), interval(month.estimate())):
             compared.number(f"{where}, {key}", number(row[key]), value, NEAR)
-    charts(compared, where, rows, [(it.mean(), scatter / math.sqrt(it.jobs)) for it in known], total.mean())
+    values = [(it.mean(), scatter / math.sqrt(it.jobs)) for it in known]
+    # What other sites lose is the centre; one that stands alone has only itself.
+    if len(owner.sites) > 1:
+        charts(compared, where, rows, values, 0.0, centre=0.0)
+    else:
+        charts(compared, where, rows, values, total.mean())
     for table, (what, jobs, events) in zip(shares, SHARES):
         monthly = [added(owner.of(owner.by_variant, site, month=month)) for month in owner.months]
         counts, where = [(it[jobs], it[events]) for it in monthly if it[jobs] > 0], f"{what} of {site} by month"
@@ -229,7 +237,7 @@ def site_months(compared, owner, site, sheet):
 
 
 # Displays that nobody checked are told together from so many on, so that they hide nothing else.
-TOGETHER_FROM, DISPLAY_UNCHECKED, DISPLAYS_NAMED = 3, 2, 12
+TOGETHER_FROM, DISPLAY_UNCHECKED, LITRES_LOST, DISPLAYS_NAMED = 3, 2, 4, 12
 
 
 def said(compared, owner, names, sheet, named):
@@ -241,11 +249,40 @@ def said(compared, owner, names, sheet, named):
         compared.same("sentences of unchecked displays", len(of_them), 1)
         for _, site, equipment, _, _ in together[:DISPLAYS_NAMED]:
             compared.same(f"display of {site}", f"{names[site]} {equipment} (" in "".join(of_them), True)
-    texts = [text for text in sheet["said"][1:] if any(text.startswith(name + ":") for name in names.values())]
+    texts = [text for text in sheet["said"][1:] if any(text.startswith(name + ", ") for name in names.values())]
     compared.same("sentences of what is named", len(texts), len(alone))
     for text, (_, site, equipment, _, _) in zip(texts, alone):
-        compared.same(f"sentence about {site}", text.startswith(names[site] + ":") and equipment in text, True)
+        compared.same(f"sentence about {site}", text.startswith(names[site] + ", ") and equipment in text, True)
 
+
+def of_vehicles(compared, rows, sheet):
+    """Vehicles that may be short of fluid or left with work open come first; jobs without a counted look at the level last."""
+    def at_risk(row):
+        difference, u = row["difference"], row["difference_uncertainty"]
+        if difference is None and row["litres_in"] is None and row["litres_out"] is not None:
+            difference, u = -row["litres_out"], row["litres_out_uncertainty"]
+        short = difference is not None and u is not None and difference + 2.0 * u < -0.5
+        unexplained = row["unexplained"] and row["difference"] is not None and abs(row["difference"]) > 0.5
+        return not row["level_set"] and (short or unexplained) or row["open_at_closing"] > 0
+
+    closed = [row for row in rows if row["closed_us"] is not None]
+    risky = sorted((row for row in closed if at_risk(row)), key=lambda row: (row["day"], row["job"]), reverse=True)
+    first = sheet["said"][1]
+    if risky:
+        count = "One job was closed" if len(risky) == 1 else f"{len(risky)} jobs were closed"
+        compared.same("vehicles at risk", first.startswith(f"{count} although"), True)
+        for row in risky[:JOBS_TOLD]:
+            compared.same(f"job {row['number']} at risk", f"{row['number']} (" in first, True)
+    else:
+        compared.same("no vehicle at risk", " although " in first, False)
+    unset = sum(1 for row in closed if row["done"] and not row["level_set"])
+    count = "One job was closed as done" if unset == 1 else f"{unset} jobs were closed as done"
+    last = sheet["said"][-1]
+    compared.same("jobs without the level", last.startswith(f"{count} without a look at the level"), unset > 0)
+
+
+# Most jobs that a sentence names.
+JOBS_TOLD = 6
 
 # Most jobs that a note names; how many there are beside them is said.
 NAMED_AT_MOST = 10
@@ -290,17 +327,18 @@ def main(folder):
     names = {site: names.get(site, site) for site in owner.sites}
     sums(compared, owner, names, read("sums.json"))
     _, of_displays, of_litres, *shares, of_work = sheet["tables"]
-    displays(compared, owner, names, of_displays)
+    named = owner.named()
+    displays(compared, owner, names, of_displays, {it[1] for it in named if it[0] == LITRES_LOST})
     litres(compared, owner, names, of_litres)
     for table, share in zip(shares, SHARES):
         share_table(compared, owner, names, table, share)
     work(compared, owner, names, of_work)
     site = next(site for site in owner.sites if names[site] == site_sheet["title"].rstrip("."))
     site_months(compared, owner, site, site_sheet)
-    named = owner.named()
     if (folder / "named.json").exists():
         compared.same("what is named", read("named.json"), [list(it) for it in named])
     said(compared, owner, names, sheet, named)
+    of_vehicles(compared, rows, sheet)
     print(json.dumps({"jobs": len(rows), "left_out": len(left), "numbers": compared.numbers, "named": named,
                       "complaints": compared.complaints[:50], "complaint_count": len(compared.complaints)}))
 

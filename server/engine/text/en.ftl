@@ -2987,6 +2987,7 @@ photo-sheet-steps = light, of that of the paper
 ## Owner
 
 owner-title = Workshops, { $from } to { $to }
+owner-title-month = Workshops, { $month }
 page-workshops = Workshops
 page-owner-every-job-csv = Every job as CSV
 page-owner-every-job-lines = Every job as JSON lines
@@ -3007,6 +3008,7 @@ page-owner-unread = { $count ->
 page-owner-as-of-entry = As of entry { $entry } of its journal.
 page-owner-not-here = Customers, names of persons, remarks and photos stay at the workshop.
 page-owner-funnel = Share of each workshop by its number of jobs, with limits of chance
+page-owner-litres-beyond = L a job beyond other workshops
 page-owner-of-100 = of 100 jobs
 page-owner-jobs-to = jobs, up to { $jobs }
 page-owner-funnel-said = Each circle is a workshop, what its variants would lead to taken out. Line: all together; dashes: 95 %; dots: 99.8 % of chance. Beyond them is a reason to look.
@@ -3037,40 +3039,52 @@ owner-counted = { $jobs ->
 }.
 owner-nothing = { $known ->
     [no-jobs] No job was closed in these months.
-    [few] Nothing that was written down was past its check, and no other fluid went in. Too few jobs were closed to compare anything, so no figure says more.
-   *[compared] Nothing that was written down was past its check, no other fluid went in, and no figure is beyond what chance does.
+    [few] Nothing that was written down was past its check, and no other fluid was poured in. Too few jobs were closed to compare anything, so no figure says more.
+   *[compared] Nothing that was written down was past its check, no other fluid was poured in, and no figure is beyond what chance does.
 }
 owner-nothing-read = No litre display was read, so nothing is known of any.
+owner-days = from { $from } to { $to }
+owner-day = on { $day }
+owner-at-risk = { $count ->
+    [one] One job was closed although its vehicle may be short of fluid or work stood open: { $jobs }. Have the workshop look at the level and at what stood open before the vehicle is driven on; the vehicle maker’s instructions come first.
+   *[other] { $count } jobs were closed although their vehicles may be short of fluid or work stood open: { $jobs }. Have the workshops look at the level and at what stood open before the vehicles are driven on; the vehicle maker’s instructions come first.
+}
+owner-at-risk-more = { $count } jobs were closed although their vehicles may be short of fluid or work stood open: { $jobs } and { $more } more. Have the workshops look at the level and at what stood open before the vehicles are driven on; the vehicle maker’s instructions come first.
+owner-at-risk-of = { $site } { $number } ({ $why })
+owner-level-unset = { $count ->
+    [one] One job was closed as done without a look at the level that counts ({ $jobs }). Have its level checked.
+   *[other] { $count } jobs were closed as done without a look at the level that counts ({ $jobs }). Have their level checked; how often it is so at which workshop stands below.
+}
 owner-jobs = { $numbers }
 owner-jobs-more = { $more ->
     [one] { $numbers } and one more
    *[other] { $numbers } and { $more } more
 }
 owner-display-unchecked = { $count ->
-    [one] { $site }: from { $from } to { $to } the litre display of { $equipment } was read in one job without a check that counts ({ $jobs }). Check it with 5 L into a jug or on a scale before anything is said of people.
-   *[other] { $site }: from { $from } to { $to } the litre display of { $equipment } was read in { $count } jobs without a check that counts ({ $jobs }). Check it with 5 L into a jug or on a scale before anything is said of people.
+    [one] { $site }, { $days }: the litre display of { $equipment } was read in one job without a check that counts ({ $jobs }). Check it with 5 L into a jug or on a scale before anything is said of people.
+   *[other] { $site }, { $days }: the litre display of { $equipment } was read in { $count } jobs without a check that counts ({ $jobs }). Check it with 5 L into a jug or on a scale before anything is said of people.
 }
 owner-display-of = { $site } { $equipment } ({ $jobs } jobs from { $first } on)
 owner-displays-unchecked = { $count } litre displays were read without a check that counts: { $displays }. Check each with 5 L into a jug or on a scale before anything is said of people.
 owner-displays-unchecked-more = { $count } litre displays were read without a check that counts: { $displays } and { $more } more. Check each with 5 L into a jug or on a scale before anything is said of people.
 owner-equipment-unknown = equipment that nobody named
 owner-tool-past = { $count ->
-    [one] { $site }: from { $from } to { $to } one job was tightened with a tool past its check, out of its limits or not in the register, { $tools } ({ $jobs }). Check the tool, then decide about this job.
-   *[other] { $site }: from { $from } to { $to } { $count } jobs were tightened with a tool past its check, out of its limits or not in the register, { $tools } ({ $jobs }). Check the tool, then decide about these jobs.
+    [one] { $site }, { $days }: one job was tightened with a tool past its check, out of its limits or not in the register, { $tools } ({ $jobs }). Check the tool, then decide about this job.
+   *[other] { $site }, { $days }: { $count } jobs were tightened with a tool past its check, out of its limits or not in the register, { $tools } ({ $jobs }). Check the tool, then decide about these jobs.
 }
 owner-fluid = { $count ->
-    [one] { $site }: from { $from } to { $to } one job got a fluid that its transmission does not take, or a lot that came in as another fluid or is recalled: { $lots } ({ $jobs }). Call the customer; the vehicle maker’s instructions come first.
-   *[other] { $site }: from { $from } to { $to } { $count } jobs got a fluid that their transmission does not take, or a lot that came in as another fluid or is recalled: { $lots } ({ $jobs }). Call the customers; the vehicle maker’s instructions come first.
+    [one] { $site }, { $days }: one job got a fluid that its transmission does not take, or a lot that came in as another fluid or is recalled: { $lots } ({ $jobs }). Have the workshop call the customer; the vehicle maker’s instructions come first.
+   *[other] { $site }, { $days }: { $count } jobs got a fluid that their transmission does not take, or a lot that came in as another fluid or is recalled: { $lots } ({ $jobs }). Have the workshop call the customers; the vehicle maker’s instructions come first.
 }
 owner-lot-named = { $code }, lot { $lot }
 owner-lot-unread = { $code }, lot not read
-owner-display-off = { $site }: from { $from } to { $to } the litre display of { $equipment } showed { $percent } { $how ->
+owner-display-off = { $site }, { $days }: the litre display of { $equipment } showed { $percent } { $how ->
     [less] less
    *[more] more
 } than came out, from { $least } to { $greatest }, in { $count } jobs ({ $jobs }). It goes with the litres shown, which speaks for the display and not for people. Check it with 5 L into a jug or on a scale.
-owner-litres-lost = { $site }: from { $from } to { $to } in minus out, with what was spilled, is { $litres } a job beyond other workshops, from { $least } to { $greatest }, in { $count } jobs; most in { $jobs }. It does not go with the litres shown.
-owner-litres-lost-unchecked = { $site }: from { $from } to { $to } in minus out, with what was spilled, is { $litres } a job beyond other workshops, from { $least } to { $greatest }, in { $count } jobs; most in { $jobs }. Check the litre display of { $equipment } first, which has no check that counts; then look for leaks, the store and what is written down.
-owner-share = { $site }: from { $from } to { $to } { $what } in { $count } of { $of } jobs ({ $jobs }), { $share } of 100, from { $least } to { $greatest }; of the same work at all workshops { $expected } of 100 would be expected. More than chance: ask what is different there.
+owner-litres-lost = { $site }, { $days }: in minus out, with what was spilled, is { $litres } a job beyond other workshops, from { $least } to { $greatest }, in { $count } jobs; most in { $jobs }. It is as much in small jobs as in large ones, so no display explains it: look for leaks of the equipment, what leaves the store, and what is written down.
+owner-litres-lost-unchecked = { $site }, { $days }: in minus out, with what was spilled, is { $litres } a job beyond other workshops, from { $least } to { $greatest }, in { $count } jobs; most in { $jobs }. Check the litre display of { $equipment } first, which has no check that counts; then look for leaks, the store and what is written down.
+owner-share = { $site }, { $days }: { $what } in { $count } of { $of } jobs ({ $jobs }), { $share } of 100, from { $least } to { $greatest }; of the same work at all workshops { $expected } of 100 would be expected. More than chance: ask what is different there.
 owner-measure = { $measure ->
     [display-unchecked] display without a check that counts
     [tool-past] tool past its check
@@ -3078,7 +3092,7 @@ owner-measure = { $measure ->
     [display-off] display off
     [litres-lost] in minus out, with what was spilled, beyond other workshops
     [come-back] the vehicle came back within 30 days
-    [level-unset] no look at the level counts
+    [level-unset] closed without a look at the level that counts
    *[late] entries were typed late
 }
 owner-heading-look = Jobs to look at first
@@ -3092,6 +3106,11 @@ owner-look-back = { $days ->
 owner-look-tool = tightened with a tool past its check, out of its limits or not in the register, { $tools }
 owner-look-other-fluid = a fluid went in that the transmission does not take, or a lot that came in as another fluid
 owner-look-recalled = a recalled lot went in
+owner-look-open = { $count ->
+    [one] closed with one point open beside the level
+   *[other] closed with { $count } points open beside the level
+}
+owner-look-short = { $litres } less went in than came out
 owner-look-level = closed without a look at the level that counts
 owner-look-decided = { $count ->
     [one] one decision against the advice
@@ -3099,7 +3118,7 @@ owner-look-decided = { $count ->
 }
 owner-heading-litres = Litres at 15 °C
 owner-no-litres = No job has litres in and out.
-owner-heading-share = Of how many jobs it is so: { $what }
+owner-heading-share = Of 100 jobs: { $what }
 owner-no-share = There is no job old enough.
 owner-heading-equipment = Litre displays
 owner-no-equipment = No display was read.
@@ -3120,20 +3139,21 @@ owner-more-jobs = { $count ->
 owner-note-chance = A workshop is named for a figure only where chance would hardly do it: a display without a check, which is to be checked in any case, where it would in at most 15 of a hundred, one with a check in at most one of a thousand, and all else so that of twenty such sheets nineteen name nobody wrongly (Holm 1979). Litres count beyond { $litres } a job, a display beyond { $percent }.
 owner-note-intervals = From-to are 95 % intervals; shares by Wilson 1927. Limits of chance are binomial, 95 % and 99.8 %, about what would be expected of the same variants at all workshops (Spiegelhalter 2005). Beyond them is a reason to look, no verdict.
 owner-note-spread = Workshops differ among each other without anything being wrong; the limits are widened for it by up to { $factor } times, and a name asks for more than them.
-owner-note-few = Fewer than { $sites } workshops do not tell how much they differ without anything being wrong. So shares stand side by side, nobody is named for one, and the limits hold chance alone.
+owner-note-few = Fewer than { $sites } workshops have enough jobs to tell how much they differ without anything being wrong. So shares stand side by side, nobody is named for one, and the limits hold chance alone.
 owner-note-small = Workshops with fewer than { $least } jobs are not compared; that would be chance. Sums of fewer than { $shown } jobs are not shown by themselves.
+owner-note-not-compared = { $more ->
+    [0] Litres are not compared, for want of jobs with litres in and out, at: { $names }.
+   *[other] Litres are not compared, for want of jobs with litres in and out, at: { $names } and { $more } more.
+}
+owner-note-litres = Each sum of litres is over the jobs in which it was measured, so one is not to be taken from another; in minus out is over the jobs in which both are known. Work is counted of jobs that were closed as done.
 owner-note-people = Nothing here is by person. Litres say nothing of people before the displays are checked.
-owner-note-charts = Single values by their moving range, mean ± 3 R/1.128 (ISO 7870-2); moving average with weight { $weight } and limits of { $width } standard deviations (ISO 7870-6). Limits of a share end at 0 and 100. Of a year of months some lie outside by chance alone.
+owner-note-charts = Single values by their moving range, ± 3 R/1.128 about their mean, litres about what other workshops lose (ISO 7870-2); moving average with weight { $weight } and limits of { $width } standard deviations (ISO 7870-6). Limits of a share end at 0 and 100. Of a year of months some lie outside by chance alone.
 owner-from-to = { $value } ({ $least } to { $greatest })
 owner-page-litres-unknown = In no job litres in were measured.
 owner-page-litres = { $jobs ->
     [0] { $litres } went in, { $wasted } of used fluid were written down as waste; no job has litres in and out.
     [one] { $litres } went in, { $wasted } of used fluid were written down as waste; in the one job with litres in and out, in minus out, with what was spilled, is { $lost }.
    *[other] { $litres } went in, { $wasted } of used fluid were written down as waste; in the { $jobs } jobs with litres in and out, in minus out, with what was spilled, is { $lost }. Vehicles that arrive short take some of it.
-}
-owner-page-single = { $count ->
-    [one] One job is to be looked at by itself, whatever its workshop is named for: { $jobs }.
-   *[other] { $count } jobs are to be looked at by themselves, whatever their workshops are named for: { $jobs }.
 }
 owner-page-look = What to look at first
 owner-page-compare = The workshops beside each other

@@ -35,7 +35,7 @@ use std::path::Path;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError, RwLock};
 
 /// Edition of the rows; raised whenever rows of the same version of the program are computed otherwise.
-const ROW_EDITION: u32 = 2;
+const ROW_EDITION: u32 = 3;
 /// Setting of the owner's store: the edition that is shown.
 const EDITION_SETTING: &str = "tally_edition";
 /// Setting of the owner's store: names of workshops whose journals are not kept here, by identity, as JSON.

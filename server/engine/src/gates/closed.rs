@@ -35,6 +35,31 @@ fn may_be_open(folded: &Folded, need: Need) -> bool {
 
 /// What stood open when the job was closed: nobody may drive off without knowing it.
 pub(crate) fn closed_open(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Sentence> {
+    let open = open_at_closing(context, folded, identity);
+    let mut said: Vec<Sentence> = Vec::new();
+    for (_, text) in open {
+        if !said.contains(&text) {
+            said.push(text);
+        }
+    }
+    said
+}
+
+/// How many points beside the level stood open when the job was closed.
+pub(crate) fn open_beside_level(context: &Context<'_>, folded: &Folded, identity: &Identity) -> usize {
+    let open = open_at_closing(context, folded, identity);
+    let of_level: Vec<&Sentence> =
+        open.iter().filter(|(need, _)| *need == Need::LevelSet).map(|(_, text)| text).collect();
+    let mut beside: Vec<&Sentence> = Vec::new();
+    for (_, text) in &open {
+        if !of_level.contains(&text) && !beside.contains(&text) {
+            beside.push(text);
+        }
+    }
+    beside.len()
+}
+
+fn open_at_closing(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<(Need, Sentence)> {
     if folded.last::<Closing>().is_none() {
         return Vec::new();
     }
@@ -48,15 +73,8 @@ pub(crate) fn closed_open(context: &Context<'_>, folded: &Folded, identity: &Ide
         Need::Dry,
         Need::LineClosed,
     ];
-    let mut open: Vec<Sentence> = Vec::new();
-    for need in needs.into_iter().filter(|need| may_be_open(folded, *need)) {
-        for missing in lacking(&facts, need) {
-            if !open.contains(&missing.text) {
-                open.push(missing.text);
-            }
-        }
-    }
-    open
+    let open = needs.into_iter().filter(|need| may_be_open(folded, *need));
+    open.flat_map(|need| lacking(&facts, need).into_iter().map(move |missing| (need, missing.text))).collect()
 }
 
 /// Whether fluid goes in or runs out with it, or can: the look at the level opens the plug.

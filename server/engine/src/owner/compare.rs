@@ -174,19 +174,20 @@ struct Said<'a> {
 
 impl Said<'_> {
     fn sentence(self) -> Sentence {
-        let [from, to] = self.days.map(day);
+        let [from, to] = self.days;
+        let days = days(from, to);
         let count = self.of.len() as u64;
         let Self { named, site, jobs, .. } = &self;
         let (jobs, site) = (jobs.clone(), *site);
         match named.measure {
             Measure::DisplayUnchecked => {
-                sentence::owner_display_unchecked(count, equipment(&named.equipment), from, jobs, site, to)
+                sentence::owner_display_unchecked(count, days, equipment(&named.equipment), jobs, site)
             }
-            Measure::ToolPast => sentence::owner_tool_past(count, from, jobs, site, to, self.tools()),
-            Measure::Fluid => sentence::owner_fluid(count, from, jobs, self.lots(), site, to),
-            Measure::DisplayOff => self.display_off(from, to),
-            Measure::LitresLost => self.litres_lost(from, to),
-            Measure::ComeBack | Measure::LevelUnset | Measure::Late => self.share(from, to),
+            Measure::ToolPast => sentence::owner_tool_past(count, days, jobs, site, self.tools()),
+            Measure::Fluid => sentence::owner_fluid(count, days, jobs, self.lots(), site),
+            Measure::DisplayOff => self.display_off(days),
+            Measure::LitresLost => self.litres_lost(days),
+            Measure::ComeBack | Measure::LevelUnset | Measure::Late => self.share(days),
         }
     }
 
@@ -213,7 +214,7 @@ impl Said<'_> {
         lots.into_iter().take(JOBS_NAMED).map(said).collect()
     }
 
-    fn display_off(self, from: String, to: String) -> Sentence {
+    fn display_off(self, days: Sentence) -> Sentence {
         let size = self.named.size.unwrap_or_else(|| crate::quantity::Estimate::known(0.0, 0.0));
         // In minus out is more than nothing where the display showed more than came out.
         let how = if size.value < 0.0 { "less" } else { "more" };
@@ -221,19 +222,18 @@ impl Said<'_> {
         let percent = |number: &str| number::with_unit(number, "%");
         sentence::owner_display_off(
             self.named.jobs.to_string(),
+            days,
             equipment(&self.named.equipment),
-            from,
             percent(&text.greatest),
             how,
             self.jobs,
             percent(&text.least),
             percent(&text.value),
             self.site,
-            to,
         )
     }
 
-    fn litres_lost(self, from: String, to: String) -> Sentence {
+    fn litres_lost(self, days: Sentence) -> Sentence {
         let size = self.named.size.unwrap_or_else(|| crate::quantity::Estimate::known(0.0, 0.0));
         let text = number::estimate(&size, ANY);
         let litres = |number: &str| number::with_unit(number, "L");
@@ -242,22 +242,19 @@ impl Said<'_> {
         match self.unchecked {
             Some(code) => sentence::owner_litres_lost_unchecked(
                 count,
+                days,
                 equipment(&code),
-                from,
                 greatest,
                 self.jobs,
                 least,
                 value,
                 self.site,
-                to,
             ),
-            None => {
-                sentence::owner_litres_lost(count, from, greatest, self.jobs, least, value, self.site, to)
-            }
+            None => sentence::owner_litres_lost(count, days, greatest, self.jobs, least, value, self.site),
         }
     }
 
-    fn share(self, from: String, to: String) -> Sentence {
+    fn share(self, days: Sentence) -> Sentence {
         let Named { jobs: of, events, measure, .. } = *self.named;
         let interval = wilson(events, of);
         let share = |part: f64| number::fixed(100.0 * part, 1);
@@ -267,15 +264,14 @@ impl Said<'_> {
         let own = events as f64 / all;
         sentence::owner_share(
             events.to_string(),
+            days,
             share(self.named.expected.unwrap_or_default() / all),
-            from,
             share(interval.map_or(1.0, |interval| interval.greatest)),
             self.jobs,
             share(interval.map_or(0.0, |interval| interval.least)),
             of.to_string(),
             share(own),
             self.site,
-            to,
             sentence::owner_measure(measure.word()),
         )
     }
@@ -286,6 +282,11 @@ const ANY: (f64, f64) = (f64::NEG_INFINITY, f64::INFINITY);
 /// Code of equipment in words.
 pub(super) fn equipment(code: &str) -> Sentence {
     if code.is_empty() { sentence::owner_equipment_unknown() } else { sentence::period(code) }
+}
+
+/// Days in words: from one to another, or the only one.
+fn days(from: &str, to: &str) -> Sentence {
+    if from == to { sentence::owner_day(day(from)) } else { sentence::owner_days(day(from), day(to)) }
 }
 
 fn day(day: &str) -> String {

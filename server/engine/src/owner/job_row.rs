@@ -5,7 +5,7 @@
 //! is asked for. Whether the vehicle came back is filled in where the jobs of all sites are: [`super::come_backs`].
 
 use crate::catalogue::plain_code;
-use crate::gates::decided;
+use crate::gates::{decided, open_beside_level};
 use crate::job::{Context, Folded, Identity, Recorded, fold, litres_tallied, view};
 use crate::kind::arrival::Arrival;
 use crate::kind::closing::Closing;
@@ -105,6 +105,8 @@ pub struct JobRow {
     pub level_attempts: u32,
     /// Whether one of them counts.
     pub level_set: bool,
+    /// Points beside the level that stood open when the job was closed: pan, screws, plug, leak, line, a wrong fluid.
+    pub open_at_closing: u32,
     /// Torque tools that were past their check, out of their limits or not in the register when they were used.
     pub tools_past_check: Vec<String>,
     /// Decisions that counted, of what the advice was against.
@@ -174,6 +176,7 @@ impl JobRow {
         row.dated(context);
         row.with_litres(context, &folded, &identity, &account);
         row.with_site(context, &folded, &identity, &account);
+        row.open_at_closing = count(open_beside_level(context, &folded, &identity));
         let idle = decided::idle(context, &folded).len();
         row.decisions = count(folded.each::<Decision>().count().saturating_sub(idle));
         if settings.persons {

@@ -3,14 +3,12 @@
 //! With many workshops the comparison shows those that are named by themselves and all others together; the owner's
 //! sheet and the export have each. Never here: a width or a letter, which are the report's, or a rank.
 
-use super::compare::{self, JOBS_NAMED};
+use super::compare;
 use super::measure::Measure;
 use super::naming::{COMPARED_FROM_JOBS, Centres, Named, OfAll};
 use super::offsets::{LITRES_TOLERATED, Offsets};
 use super::sheets::OwnerContext;
 use super::sums::{Counter, SHOWN_FROM_JOBS, Sums};
-use super::told::told;
-use super::{JobRow, single};
 use crate::formula::funnel::SITES_FOR_SPREAD;
 use crate::formula::proportion::wilson;
 use crate::text::{Sentence, number, sentence};
@@ -24,9 +22,9 @@ const LINES_MOST: usize = 8;
 pub struct OnePage {
     /// Title.
     pub title: Sentence,
-    /// How many jobs of how many workshops, their litres, and jobs that stand out by themselves.
+    /// How many jobs of how many workshops, and their litres.
     pub counted: Vec<Sentence>,
-    /// What is named, in its order; that nothing is, where nothing is.
+    /// Vehicles that may be harmed, then what is named, in its order; that nothing is, where nothing is.
     pub named: Vec<Sentence>,
     /// Headings of the columns of [`Line`], in their order, without that of the drawing.
     pub columns: [Sentence; 6],
@@ -57,20 +55,15 @@ pub struct Line {
 #[must_use]
 pub fn one_page(context: &OwnerContext<'_>) -> OnePage {
     let exceptions = compare::exceptions(context.named, context.rows, |site| context.site_name(site));
-    let mut said = told(&exceptions, |site| context.site_name(site));
-    if said.is_empty() {
-        said = compare::nothing(context.figures, None);
-    }
     let sites: Vec<(&str, Sums)> =
         context.sites().into_iter().map(|site| (site, context.figures.site(site))).collect();
     let mut all = Sums::default();
     sites.iter().for_each(|(_, sums)| all.add(sums));
-    let (from, to) = context.months_in_words();
     let column = |key: &str| sentence::owner_column(key);
     OnePage {
-        title: sentence::owner_title(from, to),
-        counted: counted(&all, sites.len()).into_iter().chain(single_jobs(context.rows)).collect(),
-        named: said,
+        title: context.title(),
+        counted: counted(&all, sites.len()),
+        named: context.told_first(&exceptions, None),
         columns: [
             column("site"),
             column("jobs"),
@@ -101,15 +94,6 @@ fn counted(all: &Sums, sites: usize) -> Vec<Sentence> {
     let jobs = whole(all, Counter::Jobs);
     let of_litres = (jobs > 0).then_some(of_litres);
     [sentence::owner_counted(jobs, sites as u64)].into_iter().chain(of_litres).collect()
-}
-
-/// How many jobs stand out by themselves, with the first of them; above what is named, which may not all fit.
-fn single_jobs(rows: &[JobRow]) -> Option<Sentence> {
-    let single = single::jobs(rows);
-    let first: Vec<_> = single.iter().take(JOBS_NAMED).map(|row| compare::shown(row)).collect();
-    let more = (single.len() - first.len()) as u64;
-    (!single.is_empty())
-        .then(|| sentence::owner_page_single(single.len() as u64, compare::in_short(&first, more)))
 }
 
 /// Sites with a line of their own where not all can have one: those that are named for a figure that is compared come first.

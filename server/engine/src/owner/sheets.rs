@@ -9,9 +9,12 @@ mod site;
 mod sums;
 mod tables;
 
-use super::{Figures, JobRow, Named, single};
+use super::compare::{self, Exception};
+use super::sums::Counter;
+use super::{Figures, JobRow, Named, single, told};
 use crate::sheet::Sheet;
 use crate::site::tally::TallyError;
+use crate::text::{Sentence, sentence};
 
 /// What an owner's sheet is made with.
 #[derive(Debug, Clone, Copy)]
@@ -40,11 +43,33 @@ impl OwnerContext<'_> {
         sites
     }
 
-    /// First and last month, in words.
-    pub(super) fn months_in_words(&self) -> (String, String) {
+    /// What the period is called.
+    pub(super) fn title(&self) -> Sentence {
         let months = &self.figures.months;
         let said = |month: Option<&String>| month.map(|month| tables::month(month)).unwrap_or_default();
-        (said(months.first()), said(months.last()))
+        match (said(months.first()), said(months.last())) {
+            (first, last) if first == last => sentence::owner_title_month(first),
+            (first, last) => sentence::owner_title(first, last),
+        }
+    }
+
+    /// Everything that is told before any table, in its order: vehicles that may be harmed, what is named, and in how many
+    /// jobs the level was not looked at.
+    ///
+    /// * `exceptions` – what is named
+    /// * `site` – only of this site
+    pub(super) fn told_first(&self, exceptions: &[Exception], site: Option<&str>) -> Vec<Sentence> {
+        let rows = || self.rows.iter().filter(|row| site.is_none_or(|site| row.site == site));
+        let sites = site.map_or_else(|| self.figures.sites(), |site| vec![site]);
+        let unset = sites.iter().map(|site| self.figures.site(site).get(Counter::LevelUnset)).sum::<i64>();
+        let at_risk = told::at_risk(rows(), |site| self.site_name(site));
+        let mut said: Vec<Sentence> = at_risk.into_iter().collect();
+        match exceptions {
+            [] => said.extend(compare::nothing(self.figures, site)),
+            exceptions => said.extend(told::told(exceptions, |site| self.site_name(site))),
+        }
+        said.extend(told::level_unset(u64::try_from(unset).unwrap_or_default(), rows()));
+        said
     }
 }
 

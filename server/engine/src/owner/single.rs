@@ -1,5 +1,5 @@
-//! Single jobs that are to be looked at by themselves, whatever their workshops are named for: litres that nobody accounted
-//! for, come-backs, tools, fluids, the level, decisions against the advice.
+//! Single jobs that are to be looked at by themselves, whatever their workshops are named for: vehicles that may be short of
+//! fluid, litres that nobody accounted for, come-backs, tools, fluids, the level, decisions against the advice.
 //!
 //! A row says it by itself, so that a store can keep the mark. Never here: a comparison, or a person.
 
@@ -10,13 +10,42 @@ use std::cmp::Reverse;
 
 /// Litres from which on a job is listed when nobody explained them, in L (common practice, no source).
 const UNEXPLAINED_LITRES: f64 = 0.5;
+/// Coverage factor of 95 % (GUM, JCGM 100:2008, 6.3).
+const COVERAGE: f64 = 2.0;
 
-/// The rows that stand out, in the order in which they are shown: litres that nobody accounted for before anything else,
-/// and of the same the latest, so that what is left out is the oldest.
+/// The rows that stand out, in the order in which they are shown: vehicles at risk, then litres that nobody accounted for,
+/// before anything else, and of the same the latest, so that what is left out is the oldest.
 pub(super) fn jobs(rows: &[JobRow]) -> Vec<&JobRow> {
     let mut single: Vec<&JobRow> = rows.iter().filter(|row| !stands_out(row).is_empty()).collect();
-    single.sort_by_key(|row| (unaccounted(row).is_none(), Reverse((&row.day, &row.job))));
+    single.sort_by_key(|row| {
+        (is_at_risk(row).is_none(), unaccounted(row).is_none(), Reverse((&row.day, &row.job)))
+    });
     single
+}
+
+/// Why a vehicle may have left short of fluid, or with work open; absent where nothing says so. What is not accounted for
+/// harms no vehicle whose level was looked at as it should be.
+pub(super) fn is_at_risk(row: &JobRow) -> Option<Vec<Sentence>> {
+    let litres = if row.level_set { None } else { short(row).or_else(|| unexplained(row)) };
+    let level = litres.is_some().then(sentence::owner_look_level);
+    let open = (row.open_at_closing > 0).then(|| sentence::owner_look_open(u64::from(row.open_at_closing)));
+    let why: Vec<Sentence> = litres.into_iter().chain(level).chain(open).collect();
+    (row.closed_us.is_some() && !why.is_empty()).then_some(why)
+}
+
+/// Clearly less in than out; where nothing is written down that went in, all of what came out.
+fn short(row: &JobRow) -> Option<Sentence> {
+    let nothing_in = || {
+        let (out, uncertainty) = row.litres_out.zip(row.litres_out_uncertainty)?;
+        row.litres_in.is_none().then_some((-out, uncertainty))
+    };
+    let (difference, uncertainty) = row.difference.zip(row.difference_uncertainty).or_else(nothing_in)?;
+    (difference + COVERAGE * uncertainty < -UNEXPLAINED_LITRES)
+        .then(|| sentence::owner_look_short(number::litres(-difference, 2)))
+}
+
+fn unexplained(row: &JobRow) -> Option<Sentence> {
+    unaccounted(row).map(|litres| sentence::owner_look_unexplained(number::litres(litres, 2)))
 }
 
 /// Litres of a job that nobody accounted for, where they are worth a look.
@@ -32,8 +61,12 @@ fn soon_back(row: &JobRow) -> Option<u64> {
 
 /// What makes one job stand out by itself.
 pub(super) fn stands_out(row: &JobRow) -> Vec<Sentence> {
+    let short = if row.level_set { None } else { short(row) };
     let mut said = Vec::new();
-    said.extend(unaccounted(row).map(|litres| sentence::owner_look_unexplained(number::litres(litres, 2))));
+    said.extend(short.or_else(|| unexplained(row)));
+    if row.open_at_closing > 0 {
+        said.push(sentence::owner_look_open(u64::from(row.open_at_closing)));
+    }
     said.extend(soon_back(row).map(sentence::owner_look_back));
     if !row.tools_past_check.is_empty() {
         said.push(sentence::owner_look_tool(row.tools_past_check.join(", ")));
@@ -44,7 +77,7 @@ pub(super) fn stands_out(row: &JobRow) -> Vec<Sentence> {
     if row.recalled_lot {
         said.push(sentence::owner_look_recalled());
     }
-    if row.done && !row.level_set {
+    if !row.level_set && (row.done || is_at_risk(row).is_some()) {
         said.push(sentence::owner_look_level());
     }
     if row.decisions > 0 {

@@ -1,17 +1,56 @@
-//! What is named as it is told: a sentence each, but many displays that nobody checked in one, so that they hide nothing else.
+//! What is told first: vehicles that may be harmed, then what is named, a sentence each, but many displays that nobody checked
+//! in one, so that they hide nothing else; last in how many jobs the level was not looked at.
 //!
 //! Never here: what is named, or in which order.
 
-use super::compare::{Exception, equipment};
+use super::compare::{Exception, JOBS_NAMED, equipment, in_short, shown};
 use super::measure::Measure;
+use super::{JobRow, single};
 use crate::text::{Sentence, sentence};
+use std::cmp::Reverse;
 
 /// Displays without a check from which on they are told together.
 pub const TOGETHER_FROM: usize = 3;
 /// Most displays that are named then; how many more there are is said.
 const DISPLAYS_NAMED: usize = 12;
 
-/// The sentences, in the order of what is named.
+/// Vehicles at risk, in one sentence.
+///
+/// * `rows` – closed jobs; those that stand out at least
+#[must_use]
+pub fn at_risk<'a>(
+    rows: impl Iterator<Item = &'a JobRow>,
+    site_name: impl Fn(&str) -> String,
+) -> Option<Sentence> {
+    let mut at_risk: Vec<(&JobRow, Vec<Sentence>)> =
+        rows.filter_map(|row| Some((row, single::is_at_risk(row)?))).collect();
+    at_risk.sort_by_key(|(row, _)| Reverse((&row.day, &row.job)));
+    let count = at_risk.len() as u64;
+    let named: Vec<Sentence> = at_risk
+        .into_iter()
+        .take(JOBS_NAMED)
+        .map(|(row, why)| sentence::owner_at_risk_of(row.number.clone(), site_name(&row.site), why))
+        .collect();
+    match count.saturating_sub(named.len() as u64) {
+        0 => (count > 0).then(|| sentence::owner_at_risk(count, named)),
+        more => Some(sentence::owner_at_risk_more(count.to_string(), named, more.to_string())),
+    }
+}
+
+/// In how many jobs the level was not looked at, with the latest of them.
+///
+/// * `count` – as the sums have it
+/// * `rows` – closed jobs; those that stand out at least
+#[must_use]
+pub fn level_unset<'a>(count: u64, rows: impl Iterator<Item = &'a JobRow>) -> Option<Sentence> {
+    let mut unset: Vec<&JobRow> = rows.filter(|row| row.done && !row.level_set).collect();
+    unset.sort_by_key(|row| Reverse((&row.day, &row.job)));
+    let first: Vec<_> = unset.into_iter().take(JOBS_NAMED).map(shown).collect();
+    let more = count.saturating_sub(first.len() as u64);
+    (count > 0 && !first.is_empty()).then(|| sentence::owner_level_unset(count, in_short(&first, more)))
+}
+
+/// What is named, in its order.
 #[must_use]
 pub fn told(exceptions: &[Exception], site_name: impl Fn(&str) -> String) -> Vec<Sentence> {
     let is_unchecked = |it: &&Exception| it.named.measure == Measure::DisplayUnchecked;

@@ -156,6 +156,15 @@ pub(super) fn months(table: &Table, named: &str) -> Markup {
     html! {
         svg.figures viewBox={ "0 0 " (WIDTH) " " (HEIGHT) } role="img" aria-label=(named) {
             (frame.grid(if is_share { 0 } else { 2 }))
+            // What other workshops lose.
+            @if !is_share && least < 0.0 && greatest > 0.0 {
+                @let level = frame.y(0.0);
+                line.base x1=(n(LEFT)) x2=(n(WIDTH - RIGHT)) y1=(n(level)) y2=(n(level)) {}
+                text.axis.end x=(n(LEFT - 8.0)) y=(n(level + 5.0)) { "0" }
+            }
+            text.axis x=(n(LEFT + 6.0)) y=(n(TOP + 2.0)) {
+                @if is_share { (say!(page_owner_of_100)) } @else { (say!(page_owner_litres_beyond)) }
+            }
             @for limit in [&lower, &upper] { path.limit.far d=(through(limit)) {} }
             @for limit in [&average_lower, &average_upper] { path.limit d=(through(limit)) {} }
             path.curve d=(through(&average)) {}

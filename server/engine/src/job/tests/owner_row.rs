@@ -124,6 +124,30 @@ fn a_decision_counts_in_an_owner_s_row_once_it_decides_something() {
     assert_eq!(row(&journal).decisions, before);
 }
 
+#[test]
+fn what_stood_open_at_the_closing_is_counted_and_the_level_is_not_counted_twice() {
+    // Everything was done but the plug and the look for leaks.
+    let open = row(&closed(super::gates::level_read()));
+    assert!(open.level_set && open.open_at_closing > 0, "{}", open.open_at_closing);
+    // Nobody looked at the level either: no point more.
+    let mut never = super::gates::level_read();
+    never.entries.pop();
+    let never = row(&closed(never));
+    assert_eq!((never.level_set, never.open_at_closing), (false, open.open_at_closing));
+    // Once it is closed and dry, or while the job is open, there is none.
+    assert_eq!(row(&closed(dry())).open_at_closing, 0);
+    assert_eq!(row(&super::gates::level_read()).open_at_closing, 0);
+}
+
+#[test]
+fn a_pan_that_was_never_refilled_is_short_whoever_closed_the_job() {
+    let mut journal = closed_pan();
+    journal.add(Kind::Closing(v1::Closing { outcome: 2, odometer_kilometres: Some(118_262.0) }));
+    let row = row(&journal);
+    assert!(!row.level_set && row.litres_in.is_none() && row.litres_out.is_some_and(|litres| litres > 2.0));
+    assert!(crate::owner::sheets::is_listed(&row), "so that an owner sees it");
+}
+
 /// A code that waits for a named decision (SAE J2012: P0218 says that the fluid was too hot).
 const TOO_HOT: &str = "P0218";
 /// Codes that stand in no word.

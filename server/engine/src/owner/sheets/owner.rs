@@ -10,8 +10,7 @@ use crate::owner::compare::{self, Exception, JobShown};
 use crate::owner::naming::{COMPARED_FROM_JOBS, Centres, OfAll};
 use crate::owner::offsets::{DISPLAY_TOLERATED, LITRES_TOLERATED, Offsets};
 use crate::owner::sums::{Counter, SHOWN_FROM_JOBS, Sums, is_withheld};
-use crate::owner::told::told;
-use crate::owner::{Measure, single};
+use crate::owner::{JobRow, Measure, single};
 use crate::sheet::{Cell, Row, Sheet, Table};
 use crate::site::tally::TallyError;
 use crate::text::{Sentence, number, sentence};
@@ -19,6 +18,8 @@ use std::collections::BTreeSet;
 
 /// Jobs that are listed at most; the export has all.
 const LISTED_MOST: usize = 60;
+/// Workshops that a note names at most.
+const SITES_NAMED: usize = 12;
 
 /// Makes the sheet.
 pub(super) fn sheet(context: &OwnerContext<'_>, _about: &str) -> Result<Sheet, TallyError> {
@@ -28,20 +29,19 @@ pub(super) fn sheet(context: &OwnerContext<'_>, _about: &str) -> Result<Sheet, T
     let jobs: i64 = sites.iter().map(|(_, sums)| sums.get(Counter::Jobs)).sum();
     let counted = sentence::owner_counted(u64::try_from(jobs).unwrap_or_default(), sites.len() as u64);
     let mut said = vec![counted];
-    if exceptions.is_empty() {
-        said.extend(compare::nothing(context.figures, None));
-    }
-    said.extend(told(&exceptions, |site| context.site_name(site)));
+    said.extend(context.told_first(&exceptions, None));
     let (look, more) = to_look_at(context, &exceptions);
     let mut tables = vec![look, displays(context), litres_table(context, &sites)];
     let (shares, factor) = shares::tables(context);
     tables.extend(shares);
+    let not_compared = not_compared(context, &sites);
     tables.push(work(context, sites));
     let mut notes: Vec<Sentence> = Vec::new();
     notes.extend((more > 0).then(|| sentence::owner_more_jobs(more)));
+    notes.push(sentence::owner_note_litres());
+    notes.extend(not_compared);
     notes.extend(self::notes(factor));
-    let (from, to) = context.months_in_words();
-    Ok(Sheet { tally: "owner", title: sentence::owner_title(from, to), said, tables, notes })
+    Ok(Sheet { tally: "owner", title: context.title(), said, tables, notes })
 }
 
 fn notes(factor: Option<f64>) -> Vec<Sentence> {
@@ -64,7 +64,23 @@ fn notes(factor: Option<f64>) -> Vec<Sentence> {
     .collect()
 }
 
-/// Jobs behind what is named, then single jobs that stand out; with how many more there are.
+/// Sites that close jobs and have too few with litres in and out to be compared: who is not named for litres is not cleared.
+fn not_compared(context: &OwnerContext<'_>, sites: &[(&str, Sums)]) -> Option<Sentence> {
+    let few = |sums: &Sums| sums.get(Counter::Jobs) > 0 && !has_enough(sums);
+    let names: Vec<String> =
+        sites.iter().filter(|(_, sums)| few(sums)).map(|(site, _)| context.site_name(site)).collect();
+    let first: Vec<&str> = names.iter().take(SITES_NAMED).map(String::as_str).collect();
+    let more = names.len().saturating_sub(first.len()) as u64;
+    (!first.is_empty()).then(|| sentence::owner_note_not_compared(more, first.join(", ")))
+}
+
+/// Whether a site has enough jobs with litres in and out to be compared.
+fn has_enough(sums: &Sums) -> bool {
+    u64::try_from(sums.get(Counter::Balanced)).unwrap_or_default() >= COMPARED_FROM_JOBS
+}
+
+/// Vehicles at risk, the jobs behind what is named – of a display that nobody checked only the first, since it is the display
+/// that is to be looked at –, then single jobs that stand out; with how many more there are.
 fn to_look_at(context: &OwnerContext<'_>, exceptions: &[Exception]) -> (Table, u64) {
     let mut listed: BTreeSet<&str> = BTreeSet::new();
     let mut rows: Vec<Row> = Vec::new();
@@ -72,17 +88,26 @@ fn to_look_at(context: &OwnerContext<'_>, exceptions: &[Exception]) -> (Table, u
         cells: vec![text(context.site_name(&job.site)), text(&job.number), text(&job.day), Cell::Words(what)],
         job: Some(job.job.clone()),
     };
+    let at_risk = single::jobs(context.rows).into_iter().take_while(|it| single::is_at_risk(it).is_some());
+    let by_itself = |it: &JobRow| {
+        let mut said = single::stands_out(it);
+        let what = if said.len() > 1 { sentence::remarks(said) } else { said.remove(0) };
+        row(&compare::shown(it), what)
+    };
+    for it in at_risk {
+        listed.insert(&it.job);
+        rows.push(by_itself(it));
+    }
     for exception in exceptions {
-        for job in &exception.jobs {
+        let most = if exception.named.measure == Measure::DisplayUnchecked { 1 } else { usize::MAX };
+        for job in exception.jobs.iter().take(most) {
             if listed.insert(&job.job) {
                 rows.push(row(job, sentence::owner_measure(exception.named.measure.word())));
             }
         }
     }
     for it in single::jobs(context.rows).into_iter().filter(|it| !listed.contains(it.job.as_str())) {
-        let mut said = single::stands_out(it);
-        let what = if said.len() > 1 { sentence::remarks(said) } else { said.remove(0) };
-        rows.push(row(&compare::shown(it), what));
+        rows.push(by_itself(it));
     }
     let more = rows.len().saturating_sub(LISTED_MOST) as u64;
     rows.truncate(LISTED_MOST);
@@ -97,6 +122,8 @@ const DISPLAYS: [&str; 7] = ["site", "equipment", "jobs", "checked", "off", "lea
 /// Each display with its checks and what it shows beside what came out.
 fn displays(context: &OwnerContext<'_>) -> Table {
     let of_all = OfAll::of(context.figures);
+    let lost = context.named.iter().filter(|named| named.measure == Measure::LitresLost);
+    let loses: BTreeSet<&str> = lost.map(|named| named.site.as_str()).collect();
     let mut rows: Vec<Vec<Cell>> = Vec::new();
     for site in context.sites() {
         let centres = Centres::of(context.figures, site, &of_all);
@@ -118,8 +145,9 @@ fn displays(context: &OwnerContext<'_>) -> Table {
                 rows.push(row_withheld(named, DISPLAYS.len()));
                 continue;
             }
-            let enough = u64::try_from(sums.get(Counter::Balanced)).unwrap_or_default() >= COMPARED_FROM_JOBS;
-            let off = Offsets::of(&sums, ways.value).display_estimate(&ways).filter(|_| enough);
+            // Litres that do not go with what is shown look like a display, part of them; the sentence has them.
+            let tells = has_enough(&sums) && !loses.contains(site);
+            let off = Offsets::of(&sums, ways.value).display_estimate(&ways).filter(|_| tells);
             let mut cells = named;
             cells.extend([count(read), count(sums.get(Counter::DisplayChecked))]);
             cells.extend(estimate(off.map(|off| off.scaled(100.0)), "%"));
@@ -137,9 +165,7 @@ const LITRES: [&str; 12] = [
 
 fn litres_table(context: &OwnerContext<'_>, sites: &[(&str, Sums)]) -> Table {
     let of_all = OfAll::of(context.figures);
-    let enough =
-        |sums: &Sums| u64::try_from(sums.get(Counter::Balanced)).unwrap_or_default() >= COMPARED_FROM_JOBS;
-    let Parted { shown, small } = parted(sites.to_vec(), enough);
+    let Parted { shown, small } = parted(sites.to_vec(), has_enough);
     let sums_cells = |sums: &Sums| {
         let sum = |litres_of, known| match sums.get(known) {
             0 => Cell::Words(sentence::owner_not_measured()),

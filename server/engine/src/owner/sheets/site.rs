@@ -25,10 +25,7 @@ pub(super) fn sheet(context: &OwnerContext<'_>, about: &str) -> Result<Sheet, Ta
     };
     let named: Vec<_> = context.named.iter().filter(|named| named.site == site).cloned().collect();
     let exceptions = compare::exceptions(&named, context.rows, |site| context.site_name(site));
-    let mut said: Vec<_> = exceptions.into_iter().map(|exception| exception.text).collect();
-    if said.is_empty() {
-        said = compare::nothing(context.figures, Some(site));
-    }
+    let said = context.told_first(&exceptions, Some(site));
     Ok(Sheet {
         tally: "owner-site",
         title: sentence::period(context.site_name(site)),
@@ -53,7 +50,9 @@ fn months(context: &OwnerContext<'_>, site: &str) -> Table {
     // A month of few jobs is in no chart, so that nothing of it is read from the months after it.
     let known: Vec<(&String, Offsets)> =
         every.iter().filter(|(_, offsets)| !is_withheld(jobs_of(offsets))).copied().collect();
-    let all = known.iter().fold(Offsets::default(), |sum, (_, month)| sum + *month);
+    // What other sites lose is the centre; one that stands alone has only itself.
+    let own = known.iter().fold(Offsets::default(), |sum, (_, month)| sum + *month).mean();
+    let target = if context.sites().len() > 1 { Target::Given(0.0) } else { Target::Own(own) };
     // Scatter of the jobs within their months; a shift from month to month is not in it.
     let (left, jobs) = known
         .iter()
@@ -61,7 +60,7 @@ fn months(context: &OwnerContext<'_>, site: &str) -> Table {
     let scatter = if jobs > 0.0 { (left / jobs).sqrt() } else { f64::NAN };
     let values: Vec<(f64, f64)> =
         known.iter().filter_map(|(_, month)| Some((month.mean()?, scatter / month.jobs.sqrt()))).collect();
-    let mut charts = charts(&values, all.mean(), 2, "L", None).into_iter();
+    let mut charts = charts(&values, target, 2, "L", None).into_iter();
     let rows = every.iter().map(|(name, offsets)| {
         if is_withheld(jobs_of(offsets)) {
             return few(name, MONTHS.len());
@@ -96,7 +95,8 @@ fn share(context: &OwnerContext<'_>, site: &str, measure: Measure) -> Option<Tab
             (100.0 * *events as f64 / jobs, 100.0 * (all * (1.0 - all) / jobs).sqrt())
         })
         .collect();
-    let charts = charts(&values, Some(100.0 * all).filter(|all| all.is_finite()), 1, "", Some(OF_100));
+    let own = Target::Own(Some(100.0 * all).filter(|all| all.is_finite()));
+    let charts = charts(&values, own, 1, "", Some(OF_100));
     let mut shown = values.iter().zip(charts);
     let rows = every.iter().map(|(name, jobs, events)| {
         let Some(((share, _), charts)) = (!is_withheld(signed(*jobs))).then(|| shown.next()).flatten() else {
@@ -129,30 +129,48 @@ const OF_100: (f64, f64) = (0.0, 100.0);
 /// Columns of both charts.
 const CHARTS: [&str; 5] = ["lower", "upper", "average", "average-lower", "average-upper"];
 
+/// What values are held against.
+#[derive(Clone, Copy)]
+enum Target {
+    /// What is known from elsewhere: both charts stand about it, so that a site that is off most of the time does not make
+    /// that its own measure.
+    Given(f64),
+    /// Nothing but themselves: single values about their mean, the moving average about this.
+    Own(Option<f64>),
+}
+
 /// Cells of both charts, a value with its standard deviation a row: limits of single values; the moving average and its
 /// limits about a target.
 ///
 /// * `ends` – what no value can be below or above; limits are cut there
 fn charts(
     values: &[(f64, f64)],
-    target: Option<f64>,
+    target: Target,
     decimals: usize,
     unit: &'static str,
     ends: Option<(f64, f64)>,
 ) -> Vec<[Cell; 5]> {
     let single = individuals_chart::chart(&values.iter().map(|(value, _)| *value).collect::<Vec<_>>());
-    let settings =
-        Settings { target: target.unwrap_or(f64::NAN), weight: WEIGHT, width: WIDTH, steady: false };
+    let (centre, target) = match target {
+        Target::Given(target) => (Some(target), target),
+        Target::Own(target) => (None, target.unwrap_or(f64::NAN)),
+    };
+    let settings = Settings { target, weight: WEIGHT, width: WIDTH, steady: false };
     let averages = ewma_chart::chart(values, &settings);
     let cell = |value: Option<f64>| value.map_or(Cell::Empty, |value| plain(value, decimals, unit));
     let limit = |value: Option<f64>| {
         cell(value.map(|value| ends.map_or(value, |(least, most)| value.clamp(least, most))))
     };
+    // About a given centre the limits are as wide as about the mean.
+    let single = single.map(|chart| {
+        let shift = centre.map_or(0.0, |centre| centre - chart.centre);
+        (chart.lower + shift, chart.upper + shift)
+    });
     let row = |place: usize| {
         let average = averages.get(place);
         [
-            limit(single.as_ref().map(|chart| chart.lower)),
-            limit(single.as_ref().map(|chart| chart.upper)),
+            limit(single.map(|(lower, _)| lower)),
+            limit(single.map(|(_, upper)| upper)),
             cell(average.map(|point| point.average)),
             limit(average.map(|point| point.lower)),
             limit(average.map(|point| point.upper)),

@@ -25,11 +25,10 @@ pub(super) fn sheet(context: &OwnerContext<'_>, _about: &str) -> Result<Sheet, T
         }
         rows.push(Row { cells, job: None });
     }
-    let (from, to) = context.months_in_words();
     let heading = sentence::owner_heading_sums();
     Ok(Sheet {
         tally: "owner-sums",
-        title: sentence::owner_title(from, to),
+        title: context.title(),
         said: Vec::new(),
         tables: vec![Table { heading, columns, rows, empty: sentence::owner_no_work() }],
         notes: vec![sentence::owner_note_people()],
