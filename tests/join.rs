@@ -23,7 +23,8 @@ async fn code(dir: &Path, station: &str) -> JoinCode {
 
 /// Shows a code to the server in the words of the protocol.
 async fn join(address: SocketAddr, secret: &str, token: &str) -> Result<JoinResponse, Status> {
-    let request = JoinRequest { secret: secret.to_owned(), token: token.to_owned() };
+    let request =
+        JoinRequest { secret: secret.to_owned(), token: token.to_owned(), ..JoinRequest::default() };
     let mut client = StationServiceClient::new(channel(address).await);
     client.join(request).await.map(tonic::Response::into_inner)
 }

@@ -204,6 +204,11 @@ fn a_tally_that_is_not_known_is_refused_with_those_that_are() {
     let bay = shop.station("bay-1", "A");
     let refused = bay.say("tally no-such-tally").refused(65);
     assert!(refused.contains("there is no tally 'no-such-tally'; there are:"), "{refused}");
+    let office = shop.station("office", "B");
+    for owners in ["tally owner", "tally --months 12", "tally owner-jobs --months 12"] {
+        let refused = office.say(owners).refused(65);
+        assert!(refused.contains("this is no owner's server"), "{owners}: {refused}");
+    }
     let refused = bay.say("tally 'NOT A NAME'").refused(65);
     assert!(refused.contains("tally"), "{refused}");
 }

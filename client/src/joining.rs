@@ -70,7 +70,11 @@ impl Station {
         self.is_of_this_server(&code)?;
         let remote = Remote::joining(address.clone(), code.authority(), &self.options)?;
         let token = self.drawn(Purpose::Join, code.secret())?;
-        let request = v1::JoinRequest { secret: code.secret().to_owned(), token: token.clone() };
+        let request = v1::JoinRequest {
+            secret: code.secret().to_owned(),
+            token: token.clone(),
+            ..v1::JoinRequest::default()
+        };
         let answer = match remote.join(request).await {
             Err(ClientError::NotPermitted(sentence)) => {
                 self.forget_drawn(Purpose::Join);

@@ -148,7 +148,8 @@ async fn found(folder: LockedFolder, options: InitOptions) -> Result<Enrolled, S
     Ok(enrolled)
 }
 
-fn check_site(site_id: &str, site_name: &str) -> Result<(), ServerError> {
+/// Holds identity and name of a site against their bounds.
+pub(crate) fn check_site(site_id: &str, site_name: &str) -> Result<(), ServerError> {
     use standpipe_proto::v1::{Header, header::Subject};
     let header = Header { subject: Some(Subject::SiteId(site_id.to_owned())), ..Header::default() };
     let mut found: Vec<Violation> =

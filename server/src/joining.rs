@@ -4,9 +4,9 @@
 //! against the code whose tag it hit, so that a code stands five guesses and no stranger can spoil all codes at once.
 //! Called by [`crate::rpc::station`]; codes are printed by [`crate::Desk`].
 
-use crate::access::Who;
+use crate::access::{Role, Who};
 use crate::audit::{Deed, Event};
-use crate::status::{Cause, Overload};
+use crate::status::{Cause, Forwarding, Overload};
 use crate::token::Token;
 use crate::workshop::{DAY_US, Workshop};
 use sha2::{Digest as _, Sha256};
@@ -14,6 +14,7 @@ use standpipe_proto::check::Violation;
 use standpipe_proto::join::JoinCode;
 use standpipe_proto::limits::{JOIN_CODE_SECONDS, JOIN_CODE_TRIES_MAX};
 use standpipe_store::{CodeUse, KeptCode, KeptToken, ShownCode, Station};
+use std::collections::BTreeMap;
 use std::net::IpAddr;
 
 /// Characters of a code that find it when a guess is wrong: 20 of its 50 bits.
@@ -54,15 +55,38 @@ pub(crate) enum Joined {
 }
 
 /// Makes whoever shows a good code its station. The tokens before end with the first use of the one that comes with it.
+///
+/// * `brings` – the site whose journal the caller will bring, empty where it does not know it; nothing for a station
 pub(crate) async fn join(
     workshop: &Workshop,
     address: IpAddr,
-    secret: &str,
-    token: &str,
+    shown: (&str, &str),
+    brings: Option<&str>,
 ) -> Result<(KeptToken, Station), Cause> {
-    match join_where(workshop, address, (secret, token), |_| true).await? {
+    // Only an owner's server has stations that bring a journal.
+    let mut sites = match &workshop.sites {
+        Some(sites) => sites.own().station_sites().await?,
+        None => BTreeMap::new(),
+    };
+    let is_forwarder = |station: &Station| Role::from_name(&station.role) == Some(Role::Forwarder);
+    let fits = |station: &Station| match brings {
+        None => !is_forwarder(station),
+        Some(site) => {
+            is_forwarder(station) && (site.is_empty() || sites.get(&station.id).is_none_or(|of| of == site))
+        }
+    };
+    match join_where(workshop, address, shown, fits).await? {
         Joined::As(token, station) => Ok((token, station)),
-        Joined::NotSo(_) => Err(Cause::JoinCodeNotGood),
+        Joined::NotSo(station) => Err(match brings {
+            Some(named) if is_forwarder(&station) => Forwarding::SiteNotOfStation {
+                named: named.to_owned(),
+                site: sites.remove(&station.id).unwrap_or_default(),
+                station: station.name,
+            },
+            Some(_) => Forwarding::CodeOfStation { station: station.name },
+            None => Forwarding::CodeOfForwarder { station: station.name },
+        }
+        .into()),
     }
 }
 
@@ -85,7 +109,7 @@ pub(crate) async fn join_where(
     let token = Token::read(token).ok_or(Cause::JoinCodeNotGood)?.digest();
     if let Some(other) = meant_for(workshop, &digest, now_us).await?.filter(|station| !may(station)) {
         workshop.code_guesses.was_good(address);
-        workshop.audit.note(Event { about: "a station that no browser may be", ..refused }).await;
+        workshop.audit.note(Event { about: "a station that joins in another way", ..refused }).await;
         return Ok(Joined::NotSo(other));
     }
     let shown = ShownCode {

@@ -141,6 +141,9 @@ pub enum Done {
         ends_us: i64,
         /// True when the station was enrolled just now.
         new: bool,
+        /// The site whose journal the station brings; empty for a station of this site.
+        #[serde(default)]
+        site: String,
     },
     /// A station has a new token, which can be read only here.
     TokenRenewed {
@@ -494,8 +497,8 @@ fn audit_row(line: AuditLine) -> AuditRow {
 
 /// Who may come in, and where the door is.
 fn told(invited: Invited, desk: &Desk, new: bool) -> Result<Done, ServerError> {
-    let Invited { station_id, code, ends_us } = invited;
-    Ok(Done::Invited { station_id, hosts: desk.hosts()?, code: code.to_string(), ends_us, new })
+    let Invited { station_id, code, ends_us, site } = invited;
+    Ok(Done::Invited { station_id, hosts: desk.hosts()?, code: code.to_string(), ends_us, new, site })
 }
 
 fn renewed(enrolled: Enrolled) -> Done {

@@ -284,6 +284,14 @@ pub enum Cause {
     /// There is no answer to what was asked of a tally.
     #[error("{}", .0)]
     Tally(TallyError),
+    /// A tally over all workshops, asked of the server of one.
+    #[error(
+        "tally '{name}' is about all workshops of an owner, and this is no owner's server; ask that one, or leave out --months"
+    )]
+    TallyOfOwner {
+        /// As asked.
+        name: String,
+    },
     /// The jobs of the site were not all read yet.
     #[error("the list of jobs is being put together after the start; ask again in a moment")]
     ListIncomplete,
@@ -414,6 +422,7 @@ impl Cause {
             Self::BlobTooLarge { .. } => (Code::InvalidArgument, Reason::BlobTooLarge),
             Self::BlobRefused { .. } => (Code::InvalidArgument, Reason::BlobRefused),
             Self::TooManyWatches { .. } => (Code::ResourceExhausted, Reason::TooManyWatches),
+            Self::TallyOfOwner { .. } => (Code::NotFound, Reason::TallyUnknown),
             Self::Tally(TallyError::Unknown { .. }) => (Code::NotFound, Reason::TallyUnknown),
             Self::Tally(TallyError::AboutNothing { .. }) => {
                 (Code::InvalidArgument, Reason::TallyAboutNothing)
@@ -470,6 +479,7 @@ impl Cause {
                 vec![("digest", digest.clone())]
             }
             Self::BlobDigest { named, found } => vec![("named", named.clone()), ("found", found.clone())],
+            Self::TallyOfOwner { name } => vec![("name", name.clone())],
             Self::Tally(TallyError::Unknown { name, known }) => {
                 vec![("name", name.clone()), ("known", known.clone())]
             }

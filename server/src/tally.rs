@@ -13,7 +13,7 @@ use crate::tallies::Gathered;
 use crate::workshop::{BAY_SEES_CLOSED_DAYS, DAY_US, Workshop, off_the_network};
 use standpipe_engine::job::{judged_from, settled_last};
 use standpipe_engine::sheet::Sheet;
-use standpipe_engine::site::tally::{Asked, tally};
+use standpipe_engine::site::tally::{Asked, TallyError, tally};
 use standpipe_engine::site::{Found, find};
 use standpipe_engine::text::{Language, sentence};
 use standpipe_proto::v1;
@@ -39,8 +39,12 @@ const CERTAINLY_UNSEEN_DAYS: i64 = BAY_SEES_CLOSED_DAYS + 30;
 
 /// Makes a tally over all jobs and facts of the site.
 pub(crate) async fn made(workshop: &Workshop, name: &str, asked: Asked) -> Result<Made, Cause> {
-    if let Some(tallies) = workshop.tallies.as_ref().filter(|_| owner::is_of_owner(workshop, name)) {
-        return owner::made(workshop, tallies, name, &asked).await;
+    match workshop.tallies.as_ref() {
+        Some(tallies) if owner::is_of_all(name) => {
+            return owner::made(workshop, tallies, name, &asked).await;
+        }
+        None if owner::is_of_all(name) => return Err(Cause::TallyOfOwner { name: name.to_owned() }),
+        _ => {}
     }
     // A sum over some of the jobs is none; which ones cannot be read is said.
     lines::refresh_all(workshop).await?;
@@ -48,7 +52,13 @@ pub(crate) async fn made(workshop: &Workshop, name: &str, asked: Asked) -> Resul
     let overlook = workshop.overlook(workshop.catalogue().now().clone(), &site, as_of_us);
     let name = name.to_owned();
     let sheet = off_the_network(move || tally(&overlook.context(), &name, &asked)).await?;
-    let mut sheet = sheet.map_err(Cause::Tally)?;
+    let mut sheet = sheet.map_err(|error| match error {
+        TallyError::Unknown { name, known } if workshop.tallies.is_some() => {
+            let of_all: Vec<_> = owner::of_all().collect();
+            Cause::Tally(TallyError::Unknown { name, known: format!("{}, {known}", of_all.join(", ")) })
+        }
+        error => Cause::Tally(error),
+    })?;
     if !site.left_out.is_empty() {
         let mut numbers = Vec::with_capacity(site.left_out.len());
         for job in &site.left_out {

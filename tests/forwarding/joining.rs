@@ -76,7 +76,7 @@ fn forwarding_is_not_joined_with_what_is_no_code_for_this_site() {
         (host.to_owned(), code.to_owned())
     };
     let other_site = two.shop.verb(&format!("station join-owner {host} {code}")).refused(65);
-    assert!(other_site.contains("tarn-road") && other_site.contains("used up"), "{other_site}");
+    assert!(other_site.contains("tarn-road") && other_site.contains("still good"), "{other_site}");
     let bay = two.invited("station add bay-9");
     let not_forwarder = two.shop.verb(&format!("station join-owner {bay}")).refused(65);
     assert!(not_forwarder.contains("--role forwarder --site"), "{not_forwarder}");
@@ -100,4 +100,65 @@ fn forwarding_is_not_joined_with_what_is_no_code_for_this_site() {
     assert!(told.contains("owner's server itself"), "{told}");
     assert!(!two.shop.dir().join("owner-link").exists());
     two.shop.close();
+}
+
+#[test]
+fn forwarding_is_joined_at_the_shop_server_and_no_machine_uses_its_code_up() {
+    let two = Two::open();
+    let missing = two.at_owner("station add harbour-lane --role forwarder").refused(65);
+    assert!(missing.contains("--site SITE"), "{missing}");
+    let listed = two.at_owner("station list").fine();
+    assert!(!listed.out.contains("harbour-lane"), "nothing was enrolled: {}", listed.out);
+    let said = two.at_owner("station add harbour-lane --role forwarder --site harbour-lane").fine();
+    let invited = said.line().to_owned();
+    assert!(
+        said.err.contains(&format!("standpipe-server station join-owner {invited} --dir DIR")),
+        "{}",
+        said.err
+    );
+    assert!(!said.err.contains("standpipe join") && !said.err.contains("tablet"), "{}", said.err);
+    let mut client = bare(&programs::station());
+    client.args(words(&format!("join {invited}"))).env("STANDPIPE_HOME", two.shop.path("wrong"));
+    let refused = ended(client, "").refused(77);
+    assert!(refused.contains("station join-owner HOST CODE --dir DIR"), "{refused}");
+    two.shop.verb(&format!("station join-owner {invited}")).fine();
+    // Now it is used up, and the sentence sends nobody to the shop server for another one.
+    let used = two.shop.verb(&format!("station join-owner {invited}")).refused(65);
+    assert!(used.contains("at the owner's server") && !used.contains("at the shop server"), "{used}");
+    two.shop.close();
+}
+
+#[test]
+fn forwarding_code_shown_for_another_site_stays_good_for_its_own() {
+    let two = Two::open();
+    let invited = two.invited("station add tarn-road --role forwarder --site tarn-road");
+    let told = two.shop.verb(&format!("station join-owner {invited}")).refused(65);
+    assert!(told.contains("'tarn-road'") && told.contains("still good"), "{told}");
+    let tarn = two.shop.path("tarn");
+    at(&tarn, "init --site tarn-road --name 'Tarn Road'").fine();
+    at(&tarn, &format!("station join-owner {invited}")).fine();
+    two.shop.close();
+}
+
+#[test]
+fn forwarding_that_was_taken_back_is_something_to_do_at_the_workshop_and_told_at_the_owners() {
+    let two = Two::open();
+    let none = two.shop.verb("doctor --only owner").fine();
+    assert!(none.out.contains("brings its journal to no owner's server"), "{}", none.out);
+    let invited = two.invited("station add harbour-lane --role forwarder --site harbour-lane");
+    two.shop.verb(&format!("station join-owner {invited}")).fine();
+    two.at_owner("station revoke harbour-lane").fine();
+    let sites = two.at_owner("doctor --only sites").fine();
+    assert!(sites.out.contains("nobody may bring it any more"), "{}", sites.out);
+    two.shop.close();
+}
+
+#[test]
+fn an_owners_server_is_told_what_an_owner_needs_next() {
+    let home = tempfile::tempdir().unwrap();
+    let said = at(&home.path().join("owner"), "init --mode owner --site owner --name 'The owner'").fine();
+    for next in ["station add desk --role owner", "person pin O", "--role forwarder --site SITE"] {
+        assert!(said.err.contains(next), "{next}: {}", said.err);
+    }
+    assert!(!said.err.contains("technician"), "{}", said.err);
 }

@@ -6,7 +6,7 @@ use standpipe_server::{
     Course, Desk, Done, JOURNAL_FILE, Order, RecoverOptions, Recovered, ServerError, SystemClock,
     SystemEntropy, order, recover,
 };
-use standpipe_store::{EntryId, Journal as _, NewEntry, SqliteStore};
+use standpipe_store::{Beside as _, EntryId, Journal as _, NewEntry, SqliteStore};
 use standpipe_tests::proxy::{Budget, Proxy};
 use standpipe_tests::sealed::START_US;
 use standpipe_tests::site::catalogue;
@@ -14,6 +14,14 @@ use std::os::unix::fs::PermissionsExt as _;
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+
+/// A setting that stands in the journal's file of a folder that nobody has open.
+async fn setting(dir: &Path, key: &str) -> Option<String> {
+    let store = SqliteStore::open_for_reading(&dir.join(JOURNAL_FILE)).await.unwrap();
+    let value = store.setting(key).await.unwrap();
+    store.close().await.unwrap();
+    value
+}
 
 async fn recovered(dir: &Path, code: Option<(String, String)>) -> Result<Recovered, ServerError> {
     let options = RecoverOptions { code, clock: Arc::new(SystemClock), entropy: Arc::new(SystemEntropy) };
@@ -61,6 +69,9 @@ async fn forwarding_brings_a_site_back_whose_disk_is_lost() {
     assert!(!shop.with(".shop-drawn").exists());
     assert_eq!((made.site.as_str(), made.from_owner, made.own), ("harbour-lane", before.0, 0));
     assert_eq!(told(&shop.dir()).await, before, "entries, root and the digest of each job");
+    // Called as its people called it, whatever the catalogue says.
+    let called = "Workshop harbour-lane";
+    assert_eq!(setting(&shop.dir(), "site_name").await.as_deref(), Some(called));
     // It can be backed up, served and gone on with; whoever joined before joins again.
     let token = enrol_bay(&shop.dir()).await;
     let server = shop.serve().await;
@@ -72,7 +83,9 @@ async fn forwarding_brings_a_site_back_whose_disk_is_lost() {
     let after = told(&shop.dir()).await;
     assert_eq!(kept, after.0);
     assert!(kept > before.0 + 15);
-    assert_eq!(told(&owner_place.copy_of("harbour-lane")).await, after);
+    let copy = owner_place.copy_of("harbour-lane");
+    assert_eq!(told(&copy).await, after);
+    assert_eq!(setting(&copy, "site_name").await.as_deref(), Some(called), "at the owner's server as well");
 }
 
 #[tokio::test(flavor = "multi_thread")]

@@ -35,40 +35,56 @@ pub(super) async fn invite(
         check_host(host)?;
     }
     let done = give_order(dir, order).await?;
-    let Done::Invited { station_id, hosts, code, ends_us, new } = done else {
+    let Done::Invited { station_id, hosts, code, ends_us, new, site } = done else {
         super::told::done(output, done);
         return Ok(());
     };
     let own = hosts.first().map_or("", String::as_str);
     let host = shown.host.as_deref().map_or_else(|| own.to_owned(), |host| with_port(host, own));
-    say_code(output, &station_id, &host, &code, ends_us);
+    say_code(output, (&station_id, &site), &host, &code, ends_us);
     if output == Output::Json {
         return Ok(());
     }
-    let what = if new { "is enrolled" } else { "keeps its token until a machine joins with the new code" };
-    complain(&format!(
-        "station '{station_id}' {what}; within {} minutes, once, at the machine: standpipe join {host} {code}; or on a \
-         tablet: {}",
-        JOIN_CODE_SECONDS / 60,
-        url(&host, &code)
-    ));
+    let what = if new { "is enrolled" } else { "keeps its token until somebody joins with the new code" };
+    let how = if site.is_empty() {
+        format!("at the machine: standpipe join {host} {code}; or on a tablet: {}", url(&host, &code))
+    } else {
+        format!(
+            "at the shop server of site '{site}': standpipe-server station join-owner {host} {code} --dir DIR, with the folder \
+             of that site"
+        )
+    };
+    let minutes = JOIN_CODE_SECONDS / 60;
+    complain(&format!("station '{station_id}' {what}; within {minutes} minutes, once, {how}"));
     if shown.host.is_none() {
         complain_of_hosts(&hosts, dir, &station_id);
     }
-    if shown.qr || std::io::stdout().is_terminal() {
+    // No tablet brings a journal.
+    if site.is_empty() && (shown.qr || std::io::stdout().is_terminal()) {
         picture(&url(&host, &code));
     }
     Ok(())
 }
 
 /// Says address and code in one line, or with what belongs to them.
-pub(super) fn say_code(output: Output, station_id: &str, host: &str, code: &str, ends_us: i64) {
+///
+/// * `site` – the site whose journal the station brings; empty for one of this site, which a browser may be
+pub(super) fn say_code(
+    output: Output,
+    (station_id, site): (&str, &str),
+    host: &str,
+    code: &str,
+    ends_us: i64,
+) {
     match output {
-        Output::Json => say(&json!({
-            "station_id": station_id, "host": host, "code": code, "ends": time_in_words(ends_us),
-            "url": url(host, code),
-        })
-        .to_string()),
+        Output::Json => {
+            let (key, value) =
+                if site.is_empty() { ("url", url(host, code)) } else { ("site", site.to_owned()) };
+            say(&json!({
+                "station_id": station_id, "host": host, "code": code, "ends": time_in_words(ends_us), key: value,
+            })
+            .to_string());
+        }
         _ => say(&format!("{host} {code}")),
     }
 }

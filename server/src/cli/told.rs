@@ -9,9 +9,9 @@ use std::net::SocketAddr;
 /// Says what came of an order.
 pub(super) fn done(output: Output, done: Done) {
     match done {
-        Done::Invited { station_id, hosts, code, ends_us, .. } => {
+        Done::Invited { station_id, hosts, code, ends_us, site, .. } => {
             let host = hosts.first().cloned().unwrap_or_default();
-            invited::say_code(output, &station_id, &host, &code, ends_us);
+            invited::say_code(output, (&station_id, &site), &host, &code, ends_us);
         }
         Done::TokenRenewed { station_id, token: text, ends_us } => {
             complain(&format!(

@@ -33,11 +33,19 @@ pub(super) async fn init(
         time_in_words(enrolled.ends_us)
     ));
     told::token(output, &enrolled.station_id, &enrolled.token.to_string(), enrolled.ends_us);
-    complain(&format!(
-        "next: standpipe-server person add A --name 'technician A' --dir {dir}; what else is to be done says: \
-         standpipe-server doctor --dir {dir}",
-        dir = dir.display()
-    ));
+    let dir = dir.display();
+    complain(&match mode {
+        Mode::Workshop => format!(
+            "next: standpipe-server person add A --name 'technician A' --dir {dir}; what else is to be done says: \
+             standpipe-server doctor --dir {dir}"
+        ),
+        Mode::Owner => format!(
+            "next: a desk for the command line, standpipe-server station add desk --role owner --dir {dir}; a person for the \
+             pages, standpipe-server person add O --name 'owner O' --dir {dir} and standpipe-server person pin O --dir {dir}; \
+             each workshop, standpipe-server station add NAME --role forwarder --site SITE --dir {dir}; what else is to be \
+             done says: standpipe-server doctor --dir {dir}"
+        ),
+    });
     Ok(())
 }
 
@@ -144,8 +152,9 @@ pub(super) async fn recover(
     } else {
         complain(&format!(
             "the owner's server never had customers, names of persons, remarks, photos and tokens, so they are not here: list \
-             persons with standpipe-server person add, and let each station join again: standpipe-server station add NAME \
-             --dir {place}; then there: standpipe send --again"
+             persons with standpipe-server person add. Every station joins anew, once the site is served: here, \
+             standpipe-server station add NAME --dir {place}; there, move station.toml out of its folder first (what waits \
+             unsent stays), then standpipe join HOST CODE, then standpipe send --again"
         ));
     }
     Ok(())

@@ -25,6 +25,8 @@ pub struct Invited {
     pub code: JoinCode,
     /// When the code ends, in microseconds since 1970, UTC.
     pub ends_us: i64,
+    /// The site whose journal it brings; empty for a station of this site.
+    pub site: String,
 }
 
 /// A station with what lets it in.
@@ -61,6 +63,11 @@ impl Desk {
         role: Role,
         kinds: &[String],
     ) -> Result<Invited, ServerError> {
+        if role == Role::Forwarder {
+            let what = "is missing: a forwarder brings the journal of one site; add --site SITE, as that site was founded";
+            let field = "site".to_owned();
+            return Err(ServerError::OutsideBounds(vec![Violation { field, what: what.to_owned() }]));
+        }
         check_kinds(role, kinds)?;
         self.enrol(name, role).await?;
         // Before anything lets it in, so that it can never state more.
@@ -110,7 +117,8 @@ impl Desk {
         let kept = kept_code(&code, name, self.clock.now_us());
         let ends_us = kept.ends_us;
         self.store.put_code(kept).await?;
-        Ok(Invited { station_id: name.to_owned(), code, ends_us })
+        let site = self.store.station_sites().await?.remove(name).unwrap_or_default();
+        Ok(Invited { station_id: name.to_owned(), code, ends_us, site })
     }
 
     /// Gives a station its right back, with the role it had.

@@ -13,11 +13,12 @@ const ANSWER_WITHIN: Duration = Duration::from_secs(5);
 /// So long may the owner's server lack something before somebody should look.
 const LACKS_SECONDS_MAX: u64 = 24 * 3_600;
 
-/// Nothing where the site has joined none.
+/// How far the journal is there, and what the owner offers; or that the site has joined none.
 pub(super) async fn checks(patient: &Patient<'_>, store: &dyn Store) -> Vec<Check> {
     let link = match OwnerLink::of(patient.folder.path()) {
         Ok(Some(link)) => link,
-        Ok(None) => return Vec::new(),
+        Ok(None) if patient.is_owners() => return Vec::new(),
+        Ok(None) => return vec![Check::well("owner", "this site brings its journal to no owner's server")],
         Err(error) => {
             return vec![Check::to_do("owner", error.to_string(), patient.command("station leave-owner"))];
         }
@@ -58,6 +59,19 @@ fn told(patient: &Patient<'_>, at: &AtOwner) -> Check {
                  the server, then: {next}"
             );
             Check::to_do("owner", at.trouble.clone(), next)
+        }
+        Course::Waiting if at.shut_out => {
+            let sentence = format!(
+                "{reach}, {} wait{since}: the owner's server does not let this site in any more; nothing is lost meanwhile",
+                at.waiting()
+            );
+            let next = format!(
+                "at the owner's server: standpipe-server station code {}; then here: {}; or, if it is meant to be so: {}",
+                at.station,
+                patient.command("station join-owner HOST CODE"),
+                patient.command("station leave-owner")
+            );
+            Check::to_do("owner", sentence, next)
         }
         Course::Waiting if lacks.is_none_or(|seconds| seconds > LACKS_SECONDS_MAX) => {
             let sentence = format!("{reach}, {} wait{since}: {}", at.waiting(), at.trouble);
@@ -123,6 +137,7 @@ mod tests {
             heard_us: None,
             tries: 4,
             trouble: "nothing listens at owner.lan:50551".to_owned(),
+            shut_out: false,
             offered: Vec::new(),
         };
         let told = |course, hours| told(&patient, &at(course, hours));
@@ -131,6 +146,14 @@ mod tests {
         assert!(waits.sentence.contains("up to entry 9 of 12, 3 wait, since 3 hours"), "{waits:?}");
         assert_eq!(waits.next, None);
         assert!(told(Course::Waiting, 50).next.unwrap().contains("nothing is lost"));
+        // What passes only when somebody does something is to be done at once.
+        let shut_out = super::told(&patient, &AtOwner { shut_out: true, ..at(Course::Waiting, 0) });
+        assert!(!shut_out.sentence.contains("tried again"), "{shut_out:?}");
+        let next = shut_out.next.unwrap();
+        assert!(
+            next.contains("station code harbour-lane") && next.contains("join-owner HOST CODE"),
+            "{next}"
+        );
         for course in [Course::Behind, Course::Fork] {
             assert!(
                 told(course, 1).next.unwrap().ends_with("standpipe-server recover --from-owner --dir shop")

@@ -24,8 +24,10 @@ pub(super) async fn checks(patient: &Patient<'_>, store: &dyn Store) -> Result<V
     let mut checks = Vec::new();
     let stations = store.stations().await?;
     let stands = |id: &str| stations.iter().any(|station| station.id == id && station.revoked_us.is_none());
-    for (station, site) in store.station_sites().await?.into_iter().filter(|(id, _)| stands(id)) {
-        if !found.iter().any(|(id, ..)| *id == site) {
+    let bringers = store.station_sites().await?;
+    let nobody = |id: &str| !bringers.iter().any(|(station, site)| site == id && stands(station));
+    for (station, site) in bringers.iter().filter(|(id, _)| stands(id)) {
+        if !found.iter().any(|(id, ..)| id == site) {
             let sentence =
                 format!("station {station} was enrolled for the site {site}, which was never heard");
             let next = "at that workshop: standpipe-server station join-owner HOST CODE";
@@ -37,7 +39,7 @@ pub(super) async fn checks(patient: &Patient<'_>, store: &dyn Store) -> Result<V
         checks.push(Check::to_do("sites", "no workshop brings its journal here yet", next));
     }
     for (id, name, kept) in found {
-        let place = Place { name: format!("{name} ({id})"), patient };
+        let place = Place { name: format!("{name} ({id})"), nobody: nobody(&id), patient };
         checks.push(match forks.get(&id) {
             Some(fork) => place.forked(fork, reaches(&shelf, &id).await.unwrap_or(kept)),
             None => place.check(&shelf, &id).await,
@@ -67,6 +69,8 @@ async fn reaches(shelf: &Shelf, id: &str) -> Option<u64> {
 /// A workshop as it is named.
 struct Place<'a> {
     name: String,
+    /// Whether no station stands that may bring its journal.
+    nobody: bool,
     patient: &'a Patient<'a>,
 }
 
@@ -147,6 +151,11 @@ impl Place<'_> {
         let silent = heard.map(|heard| self.patient.now_us.saturating_sub(heard.at_us));
         let ago = silent.map_or("never heard".to_owned(), |us| format!("heard {} ago", span(us / 1_000_000)));
         let sentence = format!("{name}: {kept} entries, {ago}{}", untimely(&LeftOut::read_untimely(&path)));
+        if self.nobody {
+            let sentence =
+                format!("{sentence}; nobody may bring it any more: every station that did is revoked");
+            return Ok(Check::well("sites", sentence));
+        }
         Ok(match silent {
             Some(us) if us >= SILENT_US => {
                 Check::to_do("sites", sentence, "look at the link of that workshop")

@@ -29,6 +29,9 @@ pub struct AtOwner {
     pub tries: u64,
     /// What is in the way, in a sentence; empty if nothing is.
     pub trouble: String,
+    /// Whether it does not let this site in any more, which passes only when somebody does something.
+    #[serde(default)]
+    pub shut_out: bool,
     /// Catalogue revisions that the owner offers; their files are here.
     pub offered: Vec<String>,
 }

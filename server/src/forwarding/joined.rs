@@ -5,7 +5,7 @@
 //! by [`crate::order`] and [`crate::admin`]. Never here: what is brought, which is [`super::link`]'s.
 
 use super::intake::point_told;
-use super::outward::Outward;
+use super::outward::{Outward, Unanswered};
 use super::owner_link::{DRAWN_FILE, OwnerLink, drawn_token, forget_drawn};
 use super::standing::{Point, Standing};
 use crate::clock::{Clock, Entropy};
@@ -65,7 +65,8 @@ impl Joiner {
                 .to_owned();
             return Err(ServerError::OwnerRefused { sentence });
         }
-        let met = meet((dir, DRAWN_FILE), (host, code), &self.clock, &*self.entropy).await?;
+        let site = self.store.head().await?.site;
+        let met = meet((dir, DRAWN_FILE), (host, code, &site), &self.clock, &*self.entropy).await?;
         let (there, standing, sentence) = match self.compare(&met.owner).await {
             Ok(compared) => compared,
             Err(ServerError::OwnerRefused { sentence }) => {
@@ -117,10 +118,11 @@ impl Joiner {
 }
 
 /// Meets the owner's server that a code is from, and becomes the station that the code is for. The token is drawn into a file
-/// of the folder that is named.
+/// of the folder that is named. A code that is not for the journal of this site stays good; the site may be empty, where
+/// nobody here knows which one it is.
 pub(super) async fn meet(
     (dir, drawn): (&Path, &str),
-    (host, code): (&str, &str),
+    (host, code, site): (&str, &str, &str),
     clock: &Arc<dyn Clock>,
     entropy: &dyn Entropy,
 ) -> Result<Met, ServerError> {
@@ -128,16 +130,8 @@ pub(super) async fn meet(
     let token = drawn_token((dir, drawn), code.secret(), entropy)?;
     let pin = Pin::Digest(code.authority());
     let first = Outward::to(address.clone(), pin, None, Arc::clone(clock))?;
-    let answer = first.join(code.secret(), &token).await?;
+    let answer = first.join(code.secret(), &token, site).await.map_err(not_joined)?;
     let station = answer.station.unwrap_or_default();
-    if station.role() != v1::Role::Forwarder {
-        let sentence = format!(
-            "the code is for station '{}', which brings no journal; enrol one at the owner's server: standpipe-server \
-             station add NAME --role forwarder --site SITE",
-            station.station_id
-        );
-        return Err(ServerError::OwnerRefused { sentence });
-    }
     let authority = first.authority().ok_or_else(|| ServerError::OwnerAway {
         sentence: "the owner's server did not say who it is; say the same again".to_owned(),
     })?;
@@ -146,6 +140,18 @@ pub(super) async fn meet(
     let (address, authority) = link.reached_at(dir)?;
     let owner = Outward::to(address, Pin::Authority(authority), Some(&link.token), Arc::clone(clock))?;
     Ok(Met { link, owner, owner_name: answer.site_name })
+}
+
+/// Says of a code for another site that nothing came of it.
+fn not_joined(why: Unanswered) -> ServerError {
+    let is_of_other = why.other_site().is_some();
+    match ServerError::from(why) {
+        ServerError::OwnerRefused { sentence } if is_of_other => {
+            let sentence = format!("{sentence}. Nothing was joined; the code is still good for that site");
+            ServerError::OwnerRefused { sentence }
+        }
+        error => error,
+    }
 }
 
 fn read(host: &str, code: &str) -> Result<(ServerAddress, JoinCode), ServerError> {

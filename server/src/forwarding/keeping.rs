@@ -209,7 +209,8 @@ pub(crate) async fn give_back(
         let opened = opened(&held, &stored, &mut jobs).await?;
         entries.push(intake::forwarded(stored, opened.map(|row| row.number)));
     }
-    Ok(ReturnEntriesResponse { there: Some(intake::point_told(&point_of(&head))), entries })
+    let (there, site_name) = (Some(intake::point_told(&point_of(&head))), held.workshop.site_name.clone());
+    Ok(ReturnEntriesResponse { there, entries, site_name })
 }
 
 /// The job that an entry opened.

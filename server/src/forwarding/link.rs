@@ -133,6 +133,7 @@ fn begun(address: &str, station: &str) -> AtOwner {
         heard_us: None,
         tries: 0,
         trouble: String::new(),
+        shut_out: false,
         offered: Vec::new(),
     }
 }
@@ -385,6 +386,7 @@ impl Follower<'_> {
     fn got_through(&mut self) {
         self.at_owner.tries = 0;
         self.at_owner.trouble.clear();
+        self.at_owner.shut_out = false;
         self.told.clear();
     }
 
@@ -399,7 +401,8 @@ impl Follower<'_> {
     fn failed(&mut self, unanswered: Unanswered) -> Event {
         let wait = unanswered.wait;
         self.at_owner.tries += 1;
-        let trouble = match unanswered.is_not_let_in() {
+        self.at_owner.shut_out = unanswered.is_not_let_in();
+        let trouble = match self.at_owner.shut_out {
             true => format!(
                 "the owner's server does not let this site in any more; there: standpipe-server station code {}; then \
                  here: standpipe-server station join-owner HOST CODE",

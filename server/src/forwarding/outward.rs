@@ -13,7 +13,7 @@ use standpipe_proto::dial::{Connector, Pin, ServerAddress, Trouble, write_pem};
 use standpipe_proto::join::RENEWAL_DUE;
 use standpipe_proto::limits::door::SIGN_OF_LIFE_SECONDS;
 use standpipe_proto::limits::{
-    CALL_SECONDS_MAX, CATALOGUE_BYTES_MAX, CATALOGUE_FILES_MAX, FORWARD_MESSAGE_BYTES_MAX,
+    CALL_SECONDS_MAX, CATALOGUE_BYTES_MAX, CATALOGUE_FILES_MAX, FORWARD_MESSAGE_BYTES_MAX, JOIN_CODE_SECONDS,
     REVISIONS_OF_SITE_MAX,
 };
 use standpipe_proto::v1::forwarding_service_client::ForwardingServiceClient;
@@ -44,6 +44,7 @@ const TOKEN_NOT_DUE: &str = "TOKEN_NOT_DUE";
 /// Reason of a server that keeps no journals of others.
 const JOURNAL_FORKED: &str = "JOURNAL_FORKED";
 /// Reason of a server at which the station brings another site's journal; it says which.
+const JOIN_CODE_NOT_GOOD: &str = "JOIN_CODE_NOT_GOOD";
 const SITE_NOT_OF_STATION: &str = "SITE_NOT_OF_STATION";
 /// Reason of a server that knows the journal of no such site.
 const SITE_UNKNOWN: &str = "SITE_UNKNOWN";
@@ -124,6 +125,16 @@ impl Interceptor for Bearer {
     }
 }
 
+/// Entries that were given back.
+pub(crate) struct Returned {
+    /// How far the journal is known there.
+    pub(crate) there: Point,
+    /// The entries.
+    pub(crate) entries: Vec<v1::ForwardedEntry>,
+    /// How the site is called there; empty if an older owner's server does not say it.
+    pub(crate) site_name: String,
+}
+
 /// The owner's server.
 #[derive(Clone)]
 pub(crate) struct Outward {
@@ -176,9 +187,27 @@ impl Outward {
     }
 
     /// Shows a code, and the token that shall be good from now on.
-    pub(crate) async fn join(&self, secret: &str, token: &str) -> Result<v1::JoinResponse, Unanswered> {
-        let request = v1::JoinRequest { secret: secret.to_owned(), token: token.to_owned() };
-        self.answer(self.station().join(request)).await
+    ///
+    /// * `site` – the site whose journal is brought; empty while nobody here knows it
+    pub(crate) async fn join(
+        &self,
+        secret: &str,
+        token: &str,
+        site: &str,
+    ) -> Result<v1::JoinResponse, Unanswered> {
+        let (secret, token, site_id) = (secret.to_owned(), token.to_owned(), site.to_owned());
+        let request = v1::JoinRequest { secret, token, brings_journal: true, site_id };
+        self.answer(self.station().join(request)).await.map_err(|mut why| {
+            // The server's sentence is for stations, whose server is the shop's.
+            if why.reason == JOIN_CODE_NOT_GOOD {
+                why.sentence = format!(
+                    "the code is not good any more or never was: it is good once, for {} minutes, and for few tries; ask for \
+                     a new one at the owner's server: standpipe-server station code NAME",
+                    JOIN_CODE_SECONDS / 60
+                );
+            }
+            why
+        })
     }
 
     /// Asks for another token beside the one that is shown.
@@ -210,14 +239,14 @@ impl Outward {
     }
 
     /// Asks entries back.
-    pub(crate) async fn returned(
-        &self,
-        site_id: &str,
-        first_seq: u64,
-    ) -> Result<(Point, Vec<v1::ForwardedEntry>), Unanswered> {
+    pub(crate) async fn returned(&self, site_id: &str, first_seq: u64) -> Result<Returned, Unanswered> {
         let request = v1::ReturnEntriesRequest { site_id: site_id.to_owned(), first_seq: signed(first_seq) };
         let answer = self.answer(self.forwarding().return_entries(request)).await?;
-        Ok((read_point(answer.there)?, answer.entries))
+        Ok(Returned {
+            there: read_point(answer.there)?,
+            entries: answer.entries,
+            site_name: answer.site_name,
+        })
     }
 
     /// Every revision there, up to a bound: its identity, and whether it is offered. What is no identity is passed over.

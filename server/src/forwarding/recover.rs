@@ -8,14 +8,14 @@
 
 use super::intake;
 use super::joined::{Met, meet};
-use super::outward::{Outward, Unanswered};
+use super::outward::{Outward, Returned, Unanswered};
 use super::owner_link::{OwnerLink, forget_drawn};
 use super::standing::Point;
 use crate::backup::files_copied;
 use crate::catalogue::{self, adoptions};
 use crate::clock::{Clock, Entropy, hex, sixteen};
 use crate::convert::signed;
-use crate::desk::SITE_NAME_SETTING;
+use crate::desk::{SITE_NAME_SETTING, check_site};
 use crate::door::Identity;
 use crate::error::ServerError;
 use crate::folder::{Building, Folder, LockedFolder, Reached};
@@ -176,8 +176,13 @@ async fn owner_of(
 ) -> Result<(OwnerLink, Outward), ServerError> {
     if let Some((host, code)) = &options.code {
         let (beside, drawn) = drawn_beside(target);
+        // Whoever lost the disk need not know which site it was.
+        let site = match old {
+            Some(old) => old.store.head().await?.site,
+            None => String::new(),
+        };
         let Met { link, owner, .. } =
-            meet((beside, &drawn), (host, code), &options.clock, &*options.entropy).await?;
+            meet((beside, &drawn), (host, code, &site), &options.clock, &*options.entropy).await?;
         return Ok((link, owner));
     }
     let dir = old.map(|old| old.folder.path());
@@ -209,15 +214,18 @@ async fn site_at(owner: &Outward) -> Result<String, ServerError> {
 struct Copied {
     store: SqliteStore,
     entries: u64,
+    /// How the site is called there.
+    name: String,
 }
 
 impl Copied {
     async fn of(owner: &Outward, site: &str, folder: &Folder, told: Told<'_>) -> Result<Self, ServerError> {
-        let (there, first) = owner.returned(site, 1).await.map_err(|why| nothing_returned(site, why))?;
+        let first = owner.returned(site, 1).await.map_err(|why| nothing_returned(site, why))?;
+        let Returned { there, entries: first, site_name: name } = first;
         let store = SqliteStore::create(&folder.journal(), site, there.epoch).await?;
         let copied = Self::fetch(&store, (site, there), first, owner, told).await;
         match copied {
-            Ok(entries) => Ok(Self { store, entries }),
+            Ok(entries) => Ok(Self { store, entries, name }),
             Err(error) => {
                 store.close().await?;
                 Err(error)
@@ -245,10 +253,11 @@ impl Copied {
             }
             replicated(store, site, &there, &mut frontier, page).await?;
             told(&format!("{} of {} entries are here", frontier.size(), there.size));
-            (there, page) = match frontier.size() < there.size {
-                true => returned(owner, site, frontier.size().saturating_add(1), told).await?,
-                false => (there, Vec::new()),
-            };
+            page = Vec::new();
+            if frontier.size() < there.size {
+                let next = returned(owner, site, frontier.size().saturating_add(1), told).await?;
+                (there, page) = (next.there, next.entries);
+            }
         }
         if frontier.root() != there.root {
             let sentence = "the entries that the owner's server gave back make another root than it says; nothing was made: \
@@ -266,7 +275,7 @@ async fn returned(
     site: &str,
     first_seq: u64,
     told: Told<'_>,
-) -> Result<(Point, Vec<v1::ForwardedEntry>), ServerError> {
+) -> Result<Returned, ServerError> {
     let (mut tries, mut pause) = (1, Duration::from_secs(1));
     loop {
         match owner.returned(site, first_seq).await {
@@ -360,8 +369,12 @@ async fn filled(
     revisions_fetched(folder, store, owner).await?;
     if old.is_none() {
         let head = store.head().await?;
-        let name = current_name(folder, store).await?.unwrap_or(head.site);
-        store.put_setting(SITE_NAME_SETTING, &name).await?;
+        // As it was called before: the catalogue's name stands on records, and is often that of all workshops of an owner.
+        let name = match check_site(&head.site, &copied.name) {
+            Ok(()) => copied.name.as_str(),
+            Err(_) => head.site.as_str(),
+        };
+        store.put_setting(SITE_NAME_SETTING, name).await?;
         // The server shows this certificate at its first start, unless it is told further names.
         Identity::open(folder, Vec::new(), options.clock.now_us())?;
     }
@@ -439,10 +452,4 @@ async fn revisions_fetched(folder: &Folder, store: &SqliteStore, owner: &Outward
         catalogue::keep(folder, &revision, &files)?;
     }
     Ok(())
-}
-
-/// How the workshop is called in the revision in use.
-async fn current_name(folder: &Folder, store: &SqliteStore) -> Result<Option<String>, ServerError> {
-    let Some(current) = adoptions(store).await?.pop() else { return Ok(None) };
-    Ok(Some(catalogue::kept(folder, &current.revision_id)?.1.workshop().name.clone()))
 }

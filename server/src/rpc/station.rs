@@ -98,7 +98,9 @@ impl StationService for Station {
         let peer = request.extensions().get::<Peer>().ok_or(Cause::JoinCodeNotGood)?.address.ip();
         let request = request.into_inner();
         inside_bounds(&request)?;
-        let (token, station) = joining::join(&self.0, peer, &request.secret, &request.token).await?;
+        let brings = request.brings_journal.then_some(request.site_id.as_str());
+        let shown = (request.secret.as_str(), request.token.as_str());
+        let (token, station) = joining::join(&self.0, peer, shown, brings).await?;
         let token_expire_time = token.ends_us.map(timestamp);
         let station = v1::Station {
             role: Role::from_name(&station.role).map_or(v1::Role::Unspecified, v1::Role::from).into(),

@@ -29,6 +29,24 @@ pub enum Forwarding {
         /// The site that it was enrolled for; empty if for none.
         site: String,
     },
+    /// The code is for a site's server, and a station showed it.
+    #[error(
+        "the code is for station '{station}', which brings the journal of a site, and is still good: say at that site's shop \
+         server: standpipe-server station join-owner HOST CODE --dir DIR"
+    )]
+    CodeOfForwarder {
+        /// Name of the station.
+        station: String,
+    },
+    /// The code is for a station, and a site's server showed it.
+    #[error(
+        "the code is for station '{station}', which brings no journal, and is still good there; enrol one that does at the \
+         owner's server: standpipe-server station add NAME --role forwarder --site SITE"
+    )]
+    CodeOfStation {
+        /// Name of the station.
+        station: String,
+    },
     /// No journal of this site is kept here.
     #[error(
         "no journal of a site '{site}' is kept here; it appears when that site's server calls for the first time"
@@ -36,6 +54,27 @@ pub enum Forwarding {
     SiteUnknown {
         /// As asked.
         site: String,
+    },
+    /// No workshop of this name or identity is known at the owner's server.
+    #[error("no workshop '{site}' is known here; name one of those that are: {known}")]
+    WorkshopUnknown {
+        /// As asked.
+        site: String,
+        /// Those there are, by name.
+        known: String,
+    },
+    /// The workshop has no closed job in the months that were asked for.
+    #[error(
+        "workshop '{site}' has no closed job from {first} to {last}, so there is nothing to compare; ask for other months, or \
+         again when its first job is closed"
+    )]
+    NoClosedJob {
+        /// Its name.
+        site: String,
+        /// First month, as YYYY-MM.
+        first: String,
+        /// Last month.
+        last: String,
     },
     /// The journals went on differently.
     #[error(
@@ -115,7 +154,12 @@ impl Forwarding {
         match self {
             Self::NoOwner => (Code::FailedPrecondition, Reason::NoOwner),
             Self::SiteNotOfStation { .. } => (Code::PermissionDenied, Reason::SiteNotOfStation),
+            Self::CodeOfForwarder { .. } | Self::CodeOfStation { .. } => {
+                (Code::PermissionDenied, Reason::JoinsOtherwise)
+            }
             Self::SiteUnknown { .. } => (Code::NotFound, Reason::SiteUnknown),
+            Self::WorkshopUnknown { .. } => (Code::NotFound, Reason::SiteUnknown),
+            Self::NoClosedJob { .. } => (Code::FailedPrecondition, Reason::TallyAboutNothing),
             Self::Forked { .. } => (Code::FailedPrecondition, Reason::JournalForked),
             Self::EntriesMissing { .. } => (Code::FailedPrecondition, Reason::EntriesMissing),
             Self::RevisionUnknown { .. } => (Code::NotFound, Reason::RevisionUnknown),
@@ -134,7 +178,14 @@ impl Forwarding {
             Self::SiteNotOfStation { named, station, site } => {
                 vec![("named", named.clone()), ("station", station.clone()), ("site", site.clone())]
             }
+            Self::CodeOfForwarder { station } | Self::CodeOfStation { station } => {
+                vec![("station", station.clone())]
+            }
             Self::SiteUnknown { site } | Self::SiteTaken { site } => vec![("site", site.clone())],
+            Self::WorkshopUnknown { site, known } => vec![("site", site.clone()), ("known", known.clone())],
+            Self::NoClosedJob { site, first, last } => {
+                vec![("site", site.clone()), ("first", first.clone()), ("last", last.clone())]
+            }
             Self::Forked { site, what } => vec![("site", site.clone()), ("what", what.clone())],
             Self::EntriesMissing { first_seq, here } => {
                 vec![("first_seq", first_seq.to_string()), ("here", here.to_string())]

@@ -4,7 +4,7 @@ use super::edition::Earlier;
 use super::row::{Written, figures, last_days};
 use super::{Period, Tallies};
 use crate::forwarding::SiteState;
-use crate::status::Cause;
+use crate::status::{Cause, Forwarding};
 use crate::workshop::{DAY_US, off_the_network};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
@@ -17,7 +17,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 /// Days after which it is said first that nothing was heard of a workshop (common practice, no source).
 const SILENT_DAYS: i64 = 2;
-/// Jobs or entries that a note names at most.
+/// The tally that is about one workshop.
+const ONE: &str = "owner-site";
+/// Workshops, jobs or entries that a sentence names at most.
 const NAMED_AT_MOST: usize = 10;
 
 /// What was read of the rows.
@@ -88,10 +90,37 @@ impl Gathered {
     /// # Errors
     /// When there is no such tally, or no such workshop.
     pub(crate) fn sheet(&self, name: &str, about: &str) -> Result<Sheet, Cause> {
+        if name == ONE && !about.trim().is_empty() {
+            self.has_closed_jobs(about.trim())?;
+        }
         let mut sheet = tally(&self.context(), name, about).map_err(Cause::Tally)?;
         sheet.said.splice(0..0, self.first.iter().cloned());
         sheet.notes.splice(0..0, self.notes.iter().cloned());
         Ok(sheet)
+    }
+}
+
+impl Gathered {
+    /// Requires that a workshop by name or identity can be compared, and says which of both is not so.
+    fn has_closed_jobs(&self, about: &str) -> Result<(), Cause> {
+        let is_meant = |site: &str| site == about || self.name_of(site) == about;
+        if self.figures.sites().into_iter().any(is_meant) {
+            return Ok(());
+        }
+        let known = self.names.iter().map(|(site, _)| site.as_str());
+        let (mut known, months) = (known.collect::<Vec<_>>(), &self.figures.months);
+        let month = |month: Option<&String>| month.cloned().unwrap_or_default();
+        if let Some(site) = known.iter().find(|site| is_meant(site)) {
+            let (site, first, last) = (self.name_of(site), month(months.first()), month(months.last()));
+            return Err(Forwarding::NoClosedJob { site, first, last }.into());
+        }
+        let more = known.len().saturating_sub(NAMED_AT_MOST);
+        known.truncate(NAMED_AT_MOST);
+        let mut known = known.into_iter().map(|site| self.name_of(site)).collect::<Vec<_>>().join(", ");
+        if more > 0 {
+            known.push_str(&format!(" and {more} more"));
+        }
+        Err(Forwarding::WorkshopUnknown { site: about.to_owned(), known }.into())
     }
 }
 

@@ -10,7 +10,7 @@ use super::row::{Written, figures, last_days};
 use super::worker;
 use crate::config::Mode;
 use crate::forwarding::Held;
-use crate::tally::{owner, print};
+use crate::tally::{self, owner, print};
 use crate::tests::{Hand, arrival, entry_id, forwarding::Owner, job_id, workshop_of};
 use crate::workshop::Workshop;
 use crate::{Clock as _, put_rows_of_elsewhere};
@@ -393,6 +393,12 @@ async fn earlier_figures_stay_until_a_newer_program_has_its_own_and_rows_of_else
     assert_eq!(sites.own().tally_rows(EARLIER, &all, 10).await.unwrap(), []);
 }
 
+/// Why there is no page about a workshop.
+async fn refused_about(workshop: &Workshop, tallies: &super::Tallies, about: &str) -> String {
+    let asked = Asked { about: about.to_owned(), ..Asked::default() };
+    owner::made(workshop, tallies, "owner-site", &asked).await.err().unwrap().to_string()
+}
+
 #[tokio::test]
 async fn a_workshop_whose_rows_are_behind_and_one_without_closed_jobs_are_named() {
     let owner = Owner::found().await;
@@ -409,6 +415,16 @@ async fn a_workshop_whose_rows_are_behind_and_one_without_closed_jobs_are_named(
     let text = said(&made.sheet);
     assert!(text.contains("Figures of Mill Street rest on entry 8 of 12"), "{text}");
     assert!(text.contains("No job was closed in these months at: Quarry Road."), "{text}");
+    // Its own page says the same, and of a name that nobody has, that nobody has it.
+    for quarry in ["quarry-road", "Quarry Road"] {
+        let told = refused_about(&workshop, &tallies, quarry).await;
+        assert!(told.starts_with("workshop 'Quarry Road' has no closed job from 20"), "{told}");
+    }
+    let told = refused_about(&workshop, &tallies, "tarn-road").await;
+    assert!(told.starts_with("no workshop 'tarn-road' is known here"), "{told}");
+    assert!(told.ends_with(": Mill Street, Quarry Road"), "{told}");
+    let told = tally::made(&workshop, "no-such", Asked::default()).await.err().unwrap().to_string();
+    assert!(told.contains("there are: owner, owner-sums, owner-site, owner-jobs, "), "{told}");
     assert!(tallies.round(&stopping).await);
     let made = owner::made(&workshop, &tallies, "owner", &Asked::default()).await.unwrap();
     assert!(!said(&made.sheet).contains("rest on entry"));

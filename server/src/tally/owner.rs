@@ -9,7 +9,7 @@ use crate::workshop::{Workshop, off_the_network};
 use serde::de::{Deserialize, Deserializer, IgnoredAny, MapAccess, Visitor};
 use serde_json::{Value, json};
 use standpipe_engine::owner::sheets;
-use standpipe_engine::site::tally::{Asked, TallyError};
+use standpipe_engine::site::tally::Asked;
 use standpipe_proto::v1::{ListTallyJobsRequest, ListTallyJobsResponse};
 use std::fmt;
 use std::sync::Arc;
@@ -19,9 +19,14 @@ const JOBS_AT_ONCE: usize = 500;
 /// Name under which the rows themselves are asked for.
 const JOBS: &str = "owner-jobs";
 
-/// Whether a tally is one over all workshops, which only an owner's server has.
-pub(crate) fn is_of_owner(workshop: &Workshop, name: &str) -> bool {
-    workshop.tallies.is_some() && sheets::names().any(|known| known == name)
+/// Names of what is asked over all workshops, which only an owner's server has.
+pub(crate) fn of_all() -> impl Iterator<Item = &'static str> {
+    sheets::names().chain([JOBS])
+}
+
+/// Whether a tally is a sheet over all workshops.
+pub(crate) fn is_of_all(name: &str) -> bool {
+    sheets::names().any(|known| known == name)
 }
 
 /// The months that are meant at the owner's clock.
@@ -60,11 +65,8 @@ pub(crate) async fn jobs(
     workshop: &Workshop,
     request: &ListTallyJobsRequest,
 ) -> Result<ListTallyJobsResponse, Cause> {
-    let unknown = || {
-        let known = "those of a workshop; ask an owner's server for this one".to_owned();
-        Cause::Tally(TallyError::Unknown { name: JOBS.to_owned(), known })
-    };
-    let tallies = workshop.tallies.as_ref().ok_or_else(unknown)?;
+    let elsewhere = || Cause::TallyOfOwner { name: JOBS.to_owned() };
+    let tallies = workshop.tallies.as_ref().ok_or_else(elsewhere)?;
     let period = period(workshop, &request.period)?;
     let question = ["ListTallyJobs", &period.first, &period.last, &request.site];
     let after = page::place(&question, &request.page_token)?.map(place_of).transpose()?;

@@ -15,7 +15,11 @@ pub(crate) async fn pdf(workshop: &Workshop, made: Made) -> Result<Vec<u8>, Caus
     let settings = revision.workshop();
     let time = Timestamp::from_microsecond(as_of_us).unwrap_or(Timestamp::UNIX_EPOCH);
     let paper = TallyPaper {
-        workshop: settings.name.clone(),
+        // The catalogue of an owner's server is offered to workshops, and may carry the name of one.
+        workshop: match &workshop.tallies {
+            Some(_) => workshop.site_name.clone(),
+            None => settings.name.clone(),
+        },
         printed_at: time
             .to_zoned_datetime(settings.time_zone.clone())
             .strftime("%-d %B %Y, %H:%M")

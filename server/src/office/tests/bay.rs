@@ -482,7 +482,7 @@ async fn a_code_stands_five_wrong_guesses_and_no_other_kind_of_station_comes_in(
     let channel =
         tonic::transport::Endpoint::from_shared(format!("http://{}", server.addr)).unwrap().connect_lazy();
     let mut stations = v1::station_service_client::StationServiceClient::new(channel);
-    stations.join(v1::JoinRequest { secret, token }).await.unwrap();
+    stations.join(v1::JoinRequest { secret, token, ..v1::JoinRequest::default() }).await.unwrap();
 }
 
 /// A code with the first four characters of another, which find it among all codes.
