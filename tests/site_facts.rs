@@ -205,7 +205,7 @@ fn a_tally_that_is_not_known_is_refused_with_those_that_are() {
     let refused = bay.say("tally no-such-tally").refused(65);
     assert!(refused.contains("there is no tally 'no-such-tally'; there are:"), "{refused}");
     let office = shop.station("office", "B");
-    for owners in ["tally owner", "tally --months 12", "tally owner-jobs --months 12"] {
+    for owners in ["tally owner", "tally --months 12", "tally owner-jobs --months 12 --output csv"] {
         let refused = office.say(owners).refused(65);
         assert!(refused.contains("this is no owner's server"), "{owners}: {refused}");
     }

@@ -150,7 +150,6 @@ fn forwarding_that_was_taken_back_is_something_to_do_at_the_workshop_and_told_at
     two.at_owner("station revoke harbour-lane").fine();
     let sites = two.at_owner("doctor --only sites").fine();
     assert!(sites.out.contains("nobody may bring it any more"), "{}", sites.out);
-    two.shop.close();
 }
 
 #[test]

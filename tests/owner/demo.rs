@@ -114,7 +114,7 @@ fn is_named(demo: &Demo, said: &[String], look: &[Vec<String>]) {
         } else {
             "without a check that counts"
         };
-        let start = format!("{workshop}: ");
+        let start = format!("{workshop}, ");
         // Several displays without a check are told together.
         let together = format!("{workshop} EQ-");
         let is_told = |text: &&String| text.starts_with(&start) || text.contains(&together);

@@ -259,8 +259,9 @@ def of_vehicles(compared, rows, sheet):
     """Vehicles that may be short of fluid or left with work open come first; jobs without a counted look at the level last."""
     def at_risk(row):
         difference, u = row["difference"], row["difference_uncertainty"]
-        if difference is None and row["litres_in"] is None and row["litres_out"] is not None:
-            difference, u = -row["litres_out"], row["litres_out_uncertainty"]
+        if difference is None and row["litres_out"] is not None:
+            difference = (row["litres_in"] or 0.0) - row["litres_out"]
+            u = math.hypot(row["litres_out_uncertainty"], row["litres_in_uncertainty"] or 0.0)
         short = difference is not None and u is not None and difference + 2.0 * u < -0.5
         unexplained = row["unexplained"] and row["difference"] is not None and abs(row["difference"]) > 0.5
         return not row["level_set"] and (short or unexplained) or row["open_at_closing"] > 0

@@ -20,6 +20,7 @@ const TOKEN: Span = text(64, 64, Form::Hex);
 pub(super) const ACCESS: &[Bound] = &[
     row("JoinRequest", "secret", text(10, 10, Form::LettersAndDigits), "50 random bits, five in a character"),
     row("JoinRequest", "token", TOKEN, "256 random bits"),
+    row("JoinRequest", "brings_journal", Span::Flag, "yes or no"),
     row("JoinRequest", "site_id", text(0, 40, Form::Name), "as the site was founded"),
     row("RenewTokenRequest", "token", TOKEN, "256 random bits"),
     row("SignRequest", "job", JOB_NAME, "identity or number of a job"),

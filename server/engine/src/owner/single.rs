@@ -18,7 +18,8 @@ const COVERAGE: f64 = 2.0;
 pub(super) fn jobs(rows: &[JobRow]) -> Vec<&JobRow> {
     let mut single: Vec<&JobRow> = rows.iter().filter(|row| !stands_out(row).is_empty()).collect();
     single.sort_by_key(|row| {
-        (is_at_risk(row).is_none(), unaccounted(row).is_none(), Reverse((&row.day, &row.job)))
+        let no_risk = is_at_risk(row).is_none();
+        (no_risk, no_risk && unaccounted(row).is_none(), Reverse((&row.day, &row.job)))
     });
     single
 }
@@ -33,13 +34,14 @@ pub(super) fn is_at_risk(row: &JobRow) -> Option<Vec<Sentence>> {
     (row.closed_us.is_some() && !why.is_empty()).then_some(why)
 }
 
-/// Clearly less in than out; where nothing is written down that went in, all of what came out.
+/// Clearly less in than out, as far as either was measured: what was not measured of what came out makes it no better.
 fn short(row: &JobRow) -> Option<Sentence> {
-    let nothing_in = || {
-        let (out, uncertainty) = row.litres_out.zip(row.litres_out_uncertainty)?;
-        row.litres_in.is_none().then_some((-out, uncertainty))
+    let measured = || {
+        let (out, of_out) = row.litres_out.zip(row.litres_out_uncertainty)?;
+        let went_in = row.litres_in.unwrap_or_default();
+        Some((went_in - out, of_out.hypot(row.litres_in_uncertainty.unwrap_or_default())))
     };
-    let (difference, uncertainty) = row.difference.zip(row.difference_uncertainty).or_else(nothing_in)?;
+    let (difference, uncertainty) = row.difference.zip(row.difference_uncertainty).or_else(measured)?;
     (difference + COVERAGE * uncertainty < -UNEXPLAINED_LITRES)
         .then(|| sentence::owner_look_short(number::litres(-difference, 2)))
 }

@@ -90,7 +90,7 @@ async fn an_owner_sees_what_to_look_at_first_with_links_to_stories_without_perso
     }
     let of_site = browser.get("/workshop/mill-street").await;
     assert_eq!(of_site.status, 200, "{}", of_site.text());
-    assert_eq!(browser.get("/workshop/nowhere").await.status, 400);
+    assert_eq!(browser.get("/workshop/nowhere").await.status, 404);
     stop(server).await;
 }
 
