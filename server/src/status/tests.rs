@@ -26,6 +26,11 @@ fn of_an_owner(text: &impl Fn() -> String) -> Vec<Cause> {
         Cause::Forwarding(Forwarding::TooManyRevisions { most: 1_000 }),
         Cause::Forwarding(Forwarding::RevisionsTooLarge { greatest: 268_435_456 }),
         Cause::Forwarding(Forwarding::TooManySites { most: 1_000 }),
+        Cause::Forwarding(Forwarding::CodeOfForwarder { station: text() }),
+        Cause::Forwarding(Forwarding::CodeOfStation { station: text() }),
+        Cause::Forwarding(Forwarding::WorkshopUnknown { site: text(), known: text() }),
+        Cause::Forwarding(Forwarding::NoClosedJob { site: text(), first: text(), last: text() }),
+        Cause::TallyOfOwner { name: text() },
     ]
 }
 
@@ -60,11 +65,6 @@ fn of_a_workshop(text: &impl Fn() -> String) -> Vec<Cause> {
         Cause::BlobRefused { what: text() },
         Cause::JoinCodeNotGood,
         Cause::TooManyGuesses { seconds: 600 },
-        Cause::Forwarding(Forwarding::CodeOfForwarder { station: text() }),
-        Cause::Forwarding(Forwarding::CodeOfStation { station: text() }),
-        Cause::Forwarding(Forwarding::WorkshopUnknown { site: text(), known: text() }),
-        Cause::Forwarding(Forwarding::NoClosedJob { site: text(), first: text(), last: text() }),
-        Cause::TallyOfOwner { name: text() },
         Cause::TokenNotDue,
         Cause::PinNotGood,
         Cause::PinTriedTooOften { seconds: 60 },

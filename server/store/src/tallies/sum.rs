@@ -170,8 +170,8 @@ mod tests {
                 return Ok(());
             };
             prop_assert_eq!(counters, sum.counters.to_vec());
-            for span in 0..3 {
-                let old: Vec<_> = rows.iter().filter(|row| row.day.is_some_and(|day| day <= asked[span])).collect();
+            for (span, last) in asked.into_iter().enumerate() {
+                let old: Vec<_> = rows.iter().filter(|row| row.day.is_some_and(|day| day <= last)).collect();
                 prop_assert_eq!(found.old[span], old.len() as i64);
                 prop_assert_eq!(found.back[span], old.iter().filter(|row| row.back[span]).count() as i64);
             }
