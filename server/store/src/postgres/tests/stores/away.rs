@@ -3,6 +3,7 @@
 
 use super::*;
 use crate::{Appended, Beside as _, NewEntry};
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Duration;
 
 const TABLES: &str = "set search_path to standpipe;";
@@ -130,11 +131,14 @@ async fn nothing_is_lost_or_doubled_when_connections_are_thrown_out() {
     let Some(database) = database::database() else { return };
     let url = database.create();
     let store = Arc::new(PostgresStore::create(&url.parse().unwrap(), SITE, EPOCH).await.unwrap());
+    let thrown_out = AtomicUsize::new(0);
     under_fire(store, 6, |_| {
+        // Whoever was thrown out a moment ago may not be back yet.
         let own = format!("{THROW_OUT} and datname = current_database()");
-        assert!(database.psql(&url, &own).contains('t'));
+        thrown_out.fetch_add(database.psql(&url, &own).matches('t').count(), Ordering::Relaxed);
     })
     .await;
+    assert!(thrown_out.into_inner() > 0);
 }
 
 #[tokio::test(flavor = "multi_thread", worker_threads = 2)]
