@@ -3046,10 +3046,10 @@ owner-nothing-read = No litre display was read, so nothing is known of any.
 owner-days = from { $from } to { $to }
 owner-day = on { $day }
 owner-at-risk = { $count ->
-    [one] One job was closed although its vehicle may be short of fluid or work stood open: { $jobs }. Have the workshop look at the level and at what stood open before the vehicle is driven on; the vehicle maker’s instructions come first.
-   *[other] { $count } jobs were closed although their vehicles may be short of fluid or work stood open: { $jobs }. Have the workshops look at the level and at what stood open before the vehicles are driven on; the vehicle maker’s instructions come first.
+    [one] One job was closed although its vehicle may be short of fluid, the level not looked at, or work stood open: { $jobs }. Have both looked at before the vehicle is driven on, as the vehicle maker instructs.
+   *[other] { $count } jobs were closed although their vehicles may be short of fluid, the level not looked at, or work stood open: { $jobs }. Have both looked at before the vehicles are driven on, as the vehicle maker instructs.
 }
-owner-at-risk-more = { $count } jobs were closed although their vehicles may be short of fluid or work stood open: { $jobs } and { $more } more. Have the workshops look at the level and at what stood open before the vehicles are driven on; the vehicle maker’s instructions come first.
+owner-at-risk-more = { $count } jobs were closed although their vehicles may be short of fluid, the level not looked at, or work stood open: { $jobs } and { $more } more. Have both looked at before the vehicles are driven on, as the vehicle maker instructs.
 owner-at-risk-of = { $site } { $number } ({ $why })
 owner-level-unset = { $count ->
     [one] One job was closed as done without a look at the level that counts ({ $jobs }). Have its level checked.

@@ -24,13 +24,12 @@ pub(super) fn jobs(rows: &[JobRow]) -> Vec<&JobRow> {
     single
 }
 
-/// Why a vehicle may have left short of fluid, or with work open; absent where nothing says so. What is not accounted for
-/// harms no vehicle whose level was looked at as it should be.
+/// Why a vehicle may have left short of fluid – without a look at the level that counts – or with work open; absent where
+/// nothing says so. What is not accounted for harms no vehicle whose level was looked at as it should be.
 pub(super) fn is_at_risk(row: &JobRow) -> Option<Vec<Sentence>> {
     let litres = if row.level_set { None } else { short(row).or_else(|| unexplained(row)) };
-    let level = litres.is_some().then(sentence::owner_look_level);
     let open = (row.open_at_closing > 0).then(|| sentence::owner_look_open(u64::from(row.open_at_closing)));
-    let why: Vec<Sentence> = litres.into_iter().chain(level).chain(open).collect();
+    let why: Vec<Sentence> = litres.into_iter().chain(open).collect();
     (row.closed_us.is_some() && !why.is_empty()).then_some(why)
 }
 

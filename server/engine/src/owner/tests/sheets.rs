@@ -230,13 +230,12 @@ fn vehicles_that_may_be_short_of_fluid_come_before_everything_else_and_only_they
     let figures = Figures::of(&rows, 0);
     let names = [("one".to_owned(), "Mill Street".to_owned()), ("two".to_owned(), "Quarry Road".to_owned())];
     let context = OwnerContext { figures: &figures, rows: &rows, names: &names, named: &[] };
-    let expected = "4 jobs were closed although their vehicles may be short of fluid or work stood open: \
+    let expected = "4 jobs were closed although their vehicles may be short of fluid, the level not looked at, or work stood open: \
         Quarry Road two-26-0006 (closed with 2 points open beside the level), \
-        Quarry Road two-26-0004 (3.60 L less went in than came out, closed without a look at the level that counts), \
-        Quarry Road two-26-0003 (3.10 L less went in than came out, closed without a look at the level that counts), \
-        Mill Street one-26-0002 (1.46 L not accounted for, closed without a look at the level that counts). \
-        Have the workshops look at the level and at what stood open before the vehicles are driven on; the vehicle maker’s \
-        instructions come first.";
+        Quarry Road two-26-0004 (3.60 L less went in than came out), \
+        Quarry Road two-26-0003 (3.10 L less went in than came out), \
+        Mill Street one-26-0002 (1.46 L not accounted for). \
+        Have both looked at before the vehicles are driven on, as the vehicle maker instructs.";
     let sheet = tally(&context, "owner", "").unwrap();
     assert_eq!(said(&sheet.said[1]), expected);
     assert_eq!(said(&one_page(&context).named[0]), expected);
