@@ -35,28 +35,25 @@ fn may_be_open(folded: &Folded, need: Need) -> bool {
 
 /// What stood open when the job was closed: nobody may drive off without knowing it.
 pub(crate) fn closed_open(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<Sentence> {
-    let open = open_at_closing(context, folded, identity);
-    let mut said: Vec<Sentence> = Vec::new();
-    for (_, text) in open {
-        if !said.contains(&text) {
-            said.push(text);
-        }
-    }
-    said
+    once(open_at_closing(context, folded, identity).into_iter().map(|(_, text)| text))
 }
 
 /// How many points beside the level stood open when the job was closed.
 pub(crate) fn open_beside_level(context: &Context<'_>, folded: &Folded, identity: &Identity) -> usize {
     let open = open_at_closing(context, folded, identity);
-    let of_level: Vec<&Sentence> =
-        open.iter().filter(|(need, _)| *need == Need::LevelSet).map(|(_, text)| text).collect();
-    let mut beside: Vec<&Sentence> = Vec::new();
-    for (_, text) in &open {
-        if !of_level.contains(&text) && !beside.contains(&text) {
-            beside.push(text);
+    let of_level = |text: &Sentence| open.iter().any(|(need, of)| *need == Need::LevelSet && of == text);
+    once(open.iter().map(|(_, text)| text.clone()).filter(|text| !of_level(text))).len()
+}
+
+/// Each sentence the first time that it comes.
+fn once(texts: impl Iterator<Item = Sentence>) -> Vec<Sentence> {
+    let mut said: Vec<Sentence> = Vec::new();
+    for text in texts {
+        if !said.contains(&text) {
+            said.push(text);
         }
     }
-    beside.len()
+    said
 }
 
 fn open_at_closing(context: &Context<'_>, folded: &Folded, identity: &Identity) -> Vec<(Need, Sentence)> {

@@ -17,7 +17,8 @@ const COVERAGE: f64 = 2.0;
 /// before anything else, and of the same the latest, so that what is left out is the oldest.
 pub(super) fn jobs(rows: &[JobRow]) -> Vec<&JobRow> {
     let mut single: Vec<&JobRow> = rows.iter().filter(|row| !stands_out(row).is_empty()).collect();
-    single.sort_by_key(|row| {
+    // Cached: what makes a row stand out is put into sentences to be known.
+    single.sort_by_cached_key(|row| {
         let no_risk = is_at_risk(row).is_none();
         (no_risk, no_risk && unaccounted(row).is_none(), Reverse((&row.day, &row.job)))
     });

@@ -88,7 +88,8 @@ fn to_look_at(context: &OwnerContext<'_>, exceptions: &[Exception]) -> (Table, u
         cells: vec![text(context.site_name(&job.site)), text(&job.number), text(&job.day), Cell::Words(what)],
         job: Some(job.job.clone()),
     };
-    let at_risk = single::jobs(context.rows).into_iter().take_while(|it| single::is_at_risk(it).is_some());
+    let single = single::jobs(context.rows);
+    let at_risk = single.iter().take_while(|it| single::is_at_risk(it).is_some());
     let by_itself = |it: &JobRow| {
         let mut said = single::stands_out(it);
         let what = if said.len() > 1 { sentence::remarks(said) } else { said.remove(0) };
@@ -106,7 +107,7 @@ fn to_look_at(context: &OwnerContext<'_>, exceptions: &[Exception]) -> (Table, u
             }
         }
     }
-    for it in single::jobs(context.rows).into_iter().filter(|it| !listed.contains(it.job.as_str())) {
+    for it in single.iter().filter(|it| !listed.contains(it.job.as_str())) {
         rows.push(by_itself(it));
     }
     let more = rows.len().saturating_sub(LISTED_MOST) as u64;
