@@ -108,10 +108,7 @@ const TO_THE_END: &[Answered] = &[
 /// Size of what the page has, whatever the browser puts around it.
 fn size_inside(browser: &Browser, width: u32, height: u32) {
     browser.size(width, height);
-    // The inside follows the window one picture later.
-    let around = "const done = arguments[0]; const look = () => { if (outerHeight >= innerHeight) done(outerHeight - \
-        innerHeight); else requestAnimationFrame(look); }; look();";
-    let around = browser.run_on(around, json!([]));
+    let around = browser.run("return outerHeight - innerHeight", json!([]));
     browser.size(width, height + u32::try_from(around.as_u64().unwrap()).unwrap());
 }
 

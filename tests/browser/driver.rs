@@ -75,9 +75,16 @@ impl Browser {
         Some(browser)
     }
 
-    /// Size of the window's content, near enough.
+    /// Size of the window, with what the browser puts around its content. Comes back when the page is laid out in it:
+    /// the inside and the queries of its style follow the window some pictures later.
     pub fn size(&self, width: u32, height: u32) {
         self.command("POST", "/window/rect", &json!({"width": width, "height": height}));
+        let laid_out = "const [width, height, done] = arguments; const look = () => { \
+            if (innerWidth === width && outerHeight === height && innerHeight <= height && \
+                matchMedia(`(width: ${innerWidth}px)`).matches) \
+              requestAnimationFrame(() => requestAnimationFrame(() => done())); \
+            else requestAnimationFrame(look); }; look();";
+        self.run_on(laid_out, json!([width, height]));
     }
 
     pub fn open(&self, address: &str) {

@@ -121,7 +121,7 @@ pub async fn carry_to_sqlite(from: &PostgresStore, to: &Path, told: Told<'_>) ->
 }
 
 /// Tables whose rows go by places in the journal and are computed again.
-const BY_PLACES: [&str; 4] = ["job_summary", "tally_row", "tally_sum", "tally_reached"];
+const BY_PLACES: [&str; 4] = ["job_summary", "tally_row", "tally_month", "tally_reached"];
 
 /// Copies what stands beside the journal of one file into another one, whose journal has every job of the first, perhaps at
 /// other places: what goes by places is left out. Nothing may stand beside the other journal yet. Gives how many rows there were.

@@ -8,7 +8,7 @@ use crate::entry::{EntryId, JobId, JobNumber, JobRow, StoredEntry};
 use crate::error::StoreError;
 use crate::finder::{Line, Noted};
 use crate::replica::{Fork, Known};
-use crate::tallies::{self, Sum, SumKey, TallyReached, TallyRow, TallySum};
+use crate::tallies::{self, HeldMonth, MonthKey, TallyReached, TallyRow, TallySum};
 use crate::tokens::{KeptCode, KeptToken};
 use crate::tree::entry_leaf_hash;
 use crate::verify::AuditRow;
@@ -321,18 +321,19 @@ pub(crate) fn tally_row(row: &impl SqlRow) -> Result<TallyRow, sqlx::Error> {
     })
 }
 
-/// A sum as of the asked days; `None` if it has no rows any more.
-pub(crate) fn tally_sum(row: &impl SqlRow, days: [i64; 3]) -> Result<Option<TallySum>, sqlx::Error> {
-    let read =
-        tallies::read_as_of(bytes(row, 3)?, days).map_err(|_| decode_error(3, "bytes that are no sum"))?;
-    let Some((counters, tallies::OldEnough { old, back })) = read else { return Ok(None) };
-    Ok(Some(TallySum { site: text(row, 0)?, of: text(row, 1)?, month: text(row, 2)?, counters, old, back }))
+/// The sums of a month of a site as of the asked days; none that has no rows any more.
+pub(crate) fn tally_sums(row: &impl SqlRow, days: [i64; 3]) -> Result<Vec<TallySum>, sqlx::Error> {
+    tallies::sums_as_of((&text(row, 0)?, &text(row, 1)?), bytes(row, 2)?, days).map_err(|_| no_sums(2))
 }
 
-/// A sum as it is kept, with its key.
-pub(crate) fn kept_sum(row: &impl SqlRow) -> Result<(SumKey, Sum), sqlx::Error> {
-    let key = SumKey { by: int(row, 0)?, month: text(row, 1)?, site: text(row, 2)?, of: text(row, 3)? };
-    Ok((key, Sum::read(bytes(row, 4)?).map_err(|_| decode_error(4, "bytes that are no sum"))?))
+/// The sums of a month as they are kept, with their key.
+pub(crate) fn held_month(row: &impl SqlRow) -> Result<(MonthKey, HeldMonth), sqlx::Error> {
+    let key = MonthKey { by: int(row, 0)?, month: text(row, 1)?, site: text(row, 2)? };
+    Ok((key, HeldMonth::read(bytes(row, 3)?).map_err(|_| no_sums(3))?))
+}
+
+fn no_sums(at: usize) -> sqlx::Error {
+    decode_error(at, "bytes that are no sums")
 }
 
 pub(crate) fn tally_reached(row: &impl SqlRow) -> Result<TallyReached, sqlx::Error> {

@@ -6,10 +6,12 @@
 //! until the server shows the newer ones. Called through `dyn Tallies`; never here: a litre.
 
 mod difference;
+mod month;
 mod sum;
 
-pub(crate) use difference::{Difference, SumKey, added};
-pub(crate) use sum::{OldEnough, Sum, read_as_of};
+pub(crate) use difference::{Difference, MonthChange, added};
+pub(crate) use month::{HeldMonth, MonthKey, sums_as_of};
+use sum::read_as_of;
 
 use crate::entry::{Epoch, JobId};
 use crate::error::StoreError;

@@ -165,14 +165,13 @@ pub(crate) static TABLES: [Table; 16] = [
         ],
     },
     Table {
-        name: "tally_sum",
-        key: "edition, by_what, month, of_site, of_what",
+        name: "tally_month",
+        key: "edition, by_what, month, of_site",
         columns: &[
             ("edition", Text),
             ("by_what", Int),
             ("month", Text),
             ("of_site", Text),
-            ("of_what", Text),
             ("held", Bytes),
         ],
     },

@@ -10,7 +10,7 @@ pub(super) const HAS_SCHEMA: &str = "select to_regnamespace('standpipe') is not 
 pub(super) const CREATE_SCHEMA: &str = "create schema if not exists standpipe";
 
 /// Name and text of each migration; an applied one is never edited. Numbers and names are those of the SQLite store.
-const MIGRATIONS: [(&str, &str); 19] = [
+const MIGRATIONS: [(&str, &str); 20] = [
     ("site", include_str!("../../../../migrations/postgres/0001_site.sql")),
     ("job", include_str!("../../../../migrations/postgres/0002_job.sql")),
     ("station_stream", include_str!("../../../../migrations/postgres/0003_station_stream.sql")),
@@ -30,6 +30,7 @@ const MIGRATIONS: [(&str, &str); 19] = [
     ("tally", include_str!("../../../../migrations/postgres/0017_tally.sql")),
     ("forwarded", include_str!("../../../../migrations/postgres/0018_forwarded.sql")),
     ("tally_held", include_str!("../../../../migrations/postgres/0019_tally_held.sql")),
+    ("tally_month", include_str!("../../../../migrations/postgres/0020_tally_month.sql")),
 ];
 
 /// Highest schema number this program knows.

@@ -8,7 +8,7 @@ use crate::change::{Change, TallyChange};
 use crate::entry::JobId;
 use crate::error::StoreError;
 use crate::journal::PAGE_ROWS_MAX;
-use crate::row::{tally_reached, tally_row, tally_sum, text};
+use crate::row::{tally_reached, tally_row, tally_sums, text};
 use crate::tallies::{PagePlace, Tallies, TallyBy, TallyFilter, TallyReached, TallyRow, TallySum, in_order};
 use async_trait::async_trait;
 
@@ -47,7 +47,7 @@ const SITES: &str = "with recursive s (of_site) as (\
     select of_site from s where of_site is not null";
 const REACHED: &str =
     "select epoch, seq from tally_reached where site = $1 and edition = $2 and of_site = $3";
-const SUMS: &str = "select of_site, of_what, month, held from tally_sum \
+const SUMS: &str = "select of_site, month, held from tally_month \
     where site = $1 and edition = $2 and by_what = $3 and month between $4 and $5";
 
 #[async_trait]
@@ -79,7 +79,7 @@ impl Tallies for PostgresStore {
     ) -> Result<Vec<TallySum>, StoreError> {
         let query = self.of_site(SUMS).bind(edition.to_owned()).bind(by.number());
         let query = query.bind(months.0.to_owned()).bind(months.1.to_owned());
-        let sums = self.rows(query, |row| tally_sum(row, days)).await?;
+        let sums = self.rows(query, |row| tally_sums(row, days)).await?;
         Ok(in_order(sums.into_iter().flatten().collect()))
     }
 

@@ -7,7 +7,7 @@ use sqlx::{SqlSafeStr, SqliteConnection};
 pub(super) const APPLICATION_ID: u32 = 0x5354_5044;
 
 /// Name and text of each migration; an applied one is never edited.
-const MIGRATIONS: [(&str, &str); 19] = [
+const MIGRATIONS: [(&str, &str); 20] = [
     ("site", include_str!("../../../../migrations/sqlite/0001_site.sql")),
     ("job", include_str!("../../../../migrations/sqlite/0002_job.sql")),
     ("station_stream", include_str!("../../../../migrations/sqlite/0003_station_stream.sql")),
@@ -27,6 +27,7 @@ const MIGRATIONS: [(&str, &str); 19] = [
     ("tally", include_str!("../../../../migrations/sqlite/0017_tally.sql")),
     ("forwarded", include_str!("../../../../migrations/sqlite/0018_forwarded.sql")),
     ("tally_held", include_str!("../../../../migrations/sqlite/0019_tally_held.sql")),
+    ("tally_month", include_str!("../../../../migrations/sqlite/0020_tally_month.sql")),
 ];
 
 /// Highest schema number this program knows.

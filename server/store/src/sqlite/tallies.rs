@@ -9,7 +9,7 @@ use crate::change::{Change, TallyChange};
 use crate::entry::JobId;
 use crate::error::StoreError;
 use crate::journal::PAGE_ROWS_MAX;
-use crate::row::{tally_reached, tally_row, tally_sum, text};
+use crate::row::{tally_reached, tally_row, tally_sums, text};
 use crate::tallies::{PagePlace, Tallies, TallyBy, TallyFilter, TallyReached, TallyRow, TallySum, in_order};
 use async_trait::async_trait;
 
@@ -45,7 +45,7 @@ const SITES: &str = "with recursive s (of_site) as (\
         from s where s.of_site is not null) \
     select of_site from s where of_site is not null";
 const REACHED: &str = "select epoch, seq from tally_reached where edition = ? and of_site = ?";
-const SUMS: &str = "select of_site, of_what, month, held from tally_sum \
+const SUMS: &str = "select of_site, month, held from tally_month \
     where edition = ? and by_what = ? and month between ? and ?";
 
 #[async_trait]
@@ -74,7 +74,7 @@ impl Tallies for SqliteStore {
     ) -> Result<Vec<TallySum>, StoreError> {
         let (from, to) = months;
         let query = sqlx::query(SUMS).bind(edition).bind(by.number()).bind(from).bind(to);
-        let sums = self.rows(query, |row| tally_sum(row, days)).await?;
+        let sums = self.rows(query, |row| tally_sums(row, days)).await?;
         Ok(in_order(sums.into_iter().flatten().collect()))
     }
 

@@ -1,23 +1,17 @@
 //! What rows that take the place of others change in the sums: no I/O, no SQL. The writers of both databases add it to what
 //! is kept; the reference store adds up its rows instead.
 
+use super::month::{HeldMonth, MonthKey};
 use super::sum::Sum;
 use super::{TallyBy, TallyRow};
 use std::collections::{BTreeMap, HashMap};
 
-/// Which sum.
-#[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub(crate) struct SumKey {
-    /// As [`TallyBy::number`] gives it.
-    pub by: i64,
-    pub month: String,
-    pub site: String,
-    pub of: String,
-}
+/// Changes of the sums of one month of a site, by their variant or equipment.
+pub(crate) type MonthChange = BTreeMap<String, Sum>;
 
 /// All of it.
 #[derive(Debug, Default)]
-pub(crate) struct Difference(BTreeMap<SumKey, Sum>);
+pub(crate) struct Difference(BTreeMap<MonthKey, MonthChange>);
 
 impl Difference {
     /// A row takes the place of an earlier one of the same job, if there was one.
@@ -33,29 +27,30 @@ impl Difference {
             return;
         }
         for by in TallyBy::ALL {
-            let (month, site, of) = (row.month.clone(), row.site.clone(), row.of(by).to_owned());
-            let key = SumKey { by: by.number(), month, site, of };
-            self.0.entry(key).or_default().count(row, times);
+            let key = MonthKey { by: by.number(), month: row.month.clone(), site: row.site.clone() };
+            self.0.entry(key).or_default().entry(row.of(by).to_owned()).or_default().count(row, times);
         }
     }
 
-    /// The sums that change, by their key.
-    pub(crate) fn changes(self) -> Vec<(SumKey, Sum)> {
-        self.0.into_iter().filter(|(_, change)| !change.is_nothing()).collect()
+    /// The months whose sums change, by their key, each with the sums that do.
+    pub(crate) fn changes(self) -> Vec<(MonthKey, MonthChange)> {
+        let mut changes = self.0;
+        changes.values_mut().for_each(|month| month.retain(|_, change| !change.is_nothing()));
+        changes.into_iter().filter(|(_, month)| !month.is_empty()).collect()
     }
 }
 
-/// The changed sums as they are to be kept, in the order of the changes. Goes into SQL, so an error is one of SQL's.
+/// The changed months as they are to be kept, in the order of the changes. Goes into SQL, so an error is one of SQL's.
 pub(crate) fn added<'a>(
-    changes: &'a [(SumKey, Sum)],
-    kept: &HashMap<SumKey, Sum>,
-) -> Result<Vec<(&'a SumKey, Vec<u8>)>, sqlx::Error> {
-    let one = |(key, change): &'a (SumKey, Sum)| {
-        let mut sum = kept.get(key).cloned().unwrap_or_default();
-        sum.add(change);
-        sum.written().map(|held| (key, held)).map_err(|error| sqlx::Error::Encode(error.into()))
+    changes: &'a [(MonthKey, MonthChange)],
+    kept: &mut HashMap<MonthKey, HeldMonth>,
+) -> Result<Vec<(&'a MonthKey, Vec<u8>)>, sqlx::Error> {
+    let mut one = |(key, change): &'a (MonthKey, MonthChange)| {
+        let mut month = kept.remove(key).unwrap_or_default();
+        month.add(change)?;
+        month.written().map(|held| (key, held))
     };
-    changes.iter().map(one).collect()
+    changes.iter().map(|change| one(change).map_err(|error| sqlx::Error::Encode(error.into()))).collect()
 }
 
 #[cfg(test)]
@@ -92,20 +87,24 @@ mod tests {
     proptest! {
         #[test]
         fn differences_add_up_to_the_sums_of_the_last_rows(puts in prop::collection::vec(row(), 0..60)) {
-            let mut sums: BTreeMap<SumKey, Sum> = BTreeMap::new();
+            let mut held: HashMap<MonthKey, Vec<u8>> = HashMap::new();
             let mut kept: HashMap<[u8; 16], TallyRow> = HashMap::new();
             for row in puts {
                 let mut difference = Difference::default();
                 difference.replace(kept.get(&row.job), &row);
-                for (key, change) in difference.changes() {
-                    sums.entry(key).or_default().add(&change);
+                let changes = difference.changes();
+                let mut of_months: HashMap<_, _> =
+                    held.iter().map(|(key, held)| (key.clone(), HeldMonth::read(held).unwrap())).collect();
+                for (key, written) in added(&changes, &mut of_months).unwrap() {
+                    held.insert(key.clone(), written);
                 }
                 kept.insert(row.job, row);
             }
             let mut anew = Difference::default();
             kept.values().for_each(|row| anew.replace(None, row));
-            sums.retain(|_, sum| !sum.is_nothing());
-            prop_assert_eq!(sums, anew.0);
+            let sums = held.into_iter().map(|(key, held)| (key, HeldMonth::read(&held).unwrap().sums().unwrap()));
+            let sums: BTreeMap<_, _> = sums.filter(|(_, month)| !month.is_empty()).collect();
+            prop_assert_eq!(sums, anew.changes().into_iter().collect());
         }
     }
 }

@@ -3,8 +3,8 @@
 
 use super::select_row;
 use crate::change::TallyChange;
-use crate::row::{kept_sum, signed, tally_row};
-use crate::tallies::{Difference, SumKey, TallyReached, TallyRow, added, last_of_each};
+use crate::row::{held_month, signed, tally_row};
+use crate::tallies::{Difference, MonthKey, TallyReached, TallyRow, added, last_of_each};
 use sqlx::postgres::PgArguments;
 use sqlx::query::Query;
 use sqlx::{AssertSqlSafe, Executor as _, PgConnection, Postgres};
@@ -28,18 +28,18 @@ const ROWS: &str = "insert into tally_row (site, edition, of_site, job, seq, mon
         variant = excluded.variant, equipment = excluded.equipment, vehicle = excluded.vehicle, \
         opened_us = excluded.opened_us, counts = excluded.counts, stands_out = excluded.stands_out, \
         counters = excluded.counters, day = excluded.day, back = excluded.back, whole = excluded.whole";
-const KEPT_SUMS: &str = "select s.by_what, s.month, s.of_site, s.of_what, s.held \
-    from unnest($3::bigint[], $4::text[], $5::text[], $6::text[]) q (by_what, month, of_site, of_what) \
-    cross join lateral (select * from tally_sum t where t.site = $1 and t.edition = $2 and t.by_what = q.by_what \
-        and t.month = q.month and t.of_site = q.of_site and t.of_what = q.of_what limit 1) s";
-const SUMS: &str = "insert into tally_sum (site, edition, by_what, month, of_site, of_what, held) \
-    select $1, $2, d.* from unnest($3::bigint[], $4::text[], $5::text[], $6::text[], $7::bytea[]) d \
-    on conflict (site, edition, by_what, month, of_site, of_what) do update set held = excluded.held";
+const HELD_MONTHS: &str = "select s.by_what, s.month, s.of_site, s.held \
+    from unnest($3::bigint[], $4::text[], $5::text[]) q (by_what, month, of_site) \
+    cross join lateral (select * from tally_month t where t.site = $1 and t.edition = $2 and t.by_what = q.by_what \
+        and t.month = q.month and t.of_site = q.of_site limit 1) s";
+const MONTHS: &str = "insert into tally_month (site, edition, by_what, month, of_site, held) \
+    select $1, $2, d.* from unnest($3::bigint[], $4::text[], $5::text[], $6::bytea[]) d \
+    on conflict (site, edition, by_what, month, of_site) do update set held = excluded.held";
 const REACHED: &str = "insert into tally_reached (site, edition, of_site, epoch, seq) values ($1, $2, $3, $4, $5) \
     on conflict (site, edition, of_site) do update set epoch = excluded.epoch, seq = excluded.seq";
 
 /// Tables with rows of editions.
-const BY_EDITION: [&str; 3] = ["tally_reached", "tally_sum", "tally_row"];
+const BY_EDITION: [&str; 3] = ["tally_reached", "tally_month", "tally_row"];
 
 type Bound<'q> = Query<'q, Postgres, PgArguments>;
 
@@ -93,10 +93,10 @@ async fn put(
     }
     for part in difference.changes().chunks(ROWS_AT_ONCE) {
         let keys = |query| bind_keys(query, part.iter().map(|(key, _)| key));
-        let kept = connection.fetch_all(keys(shelf.query(KEPT_SUMS))).await?;
-        let kept = kept.iter().map(kept_sum).collect::<Result<_, _>>()?;
-        let held: Vec<Vec<u8>> = added(part, &kept)?.into_iter().map(|(_, held)| held).collect();
-        connection.execute(keys(shelf.query(SUMS)).bind(held)).await?;
+        let kept = connection.fetch_all(keys(shelf.query(HELD_MONTHS))).await?;
+        let mut kept = kept.iter().map(held_month).collect::<Result<_, _>>()?;
+        let held: Vec<Vec<u8>> = added(part, &mut kept)?.into_iter().map(|(_, held)| held).collect();
+        connection.execute(keys(shelf.query(MONTHS)).bind(held)).await?;
     }
     if let Some((site, reached)) = reached {
         let query = shelf.query(REACHED).bind(site).bind(reached.epoch).bind(signed(reached.seq));
@@ -138,15 +138,14 @@ fn bind_rows<'q>(query: Bound<'q>, rows: &[&TallyRow]) -> Bound<'q> {
         .bind(texts(|row| row.row.clone()))
 }
 
-fn bind_keys<'q, 'a>(query: Bound<'q>, keys: impl Iterator<Item = &'a SumKey>) -> Bound<'q> {
-    let (mut by, mut months, mut sites, mut of) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
+fn bind_keys<'q, 'a>(query: Bound<'q>, keys: impl Iterator<Item = &'a MonthKey>) -> Bound<'q> {
+    let (mut by, mut months, mut sites) = (Vec::new(), Vec::new(), Vec::new());
     for key in keys {
         by.push(key.by);
         months.push(key.month.clone());
         sites.push(key.site.clone());
-        of.push(key.of.clone());
     }
-    query.bind(by).bind(months).bind(sites).bind(of)
+    query.bind(by).bind(months).bind(sites)
 }
 
 /// Removes rows of the first other edition that a table has.

@@ -3,10 +3,12 @@
 
 use super::select_row;
 use crate::change::TallyChange;
-use crate::row::{kept_sum, signed, tally_row};
+use crate::row::{held_month, signed, tally_row};
 use crate::sqlite::look_up::{json, quoted};
 use crate::sqlite::read::Bound;
-use crate::tallies::{Difference, Sum, SumKey, TallyReached, TallyRow, added, last_of_each};
+use crate::tallies::{
+    Difference, HeldMonth, MonthChange, MonthKey, TallyReached, TallyRow, added, last_of_each,
+};
 use sqlx::{AssertSqlSafe, Executor as _, SqliteConnection};
 use std::collections::HashMap;
 use std::sync::LazyLock;
@@ -22,9 +24,9 @@ const EARLIER: &str = select_row!(
     "json_each(?) q cross join tally_row r on r.edition = ? and r.of_site = cast(unhex(q.value ->> 0) as text) \
      and r.job = unhex(q.value ->> 1)"
 );
-const KEPT_SUMS: &str = "select s.by_what, s.month, s.of_site, s.of_what, s.held from json_each(?) q cross join tally_sum s \
+const HELD_MONTHS: &str = "select s.by_what, s.month, s.of_site, s.held from json_each(?) q cross join tally_month s \
     on s.edition = ? and s.by_what = q.value ->> 0 and s.month = cast(unhex(q.value ->> 1) as text) \
-    and s.of_site = cast(unhex(q.value ->> 2) as text) and s.of_what = cast(unhex(q.value ->> 3) as text)";
+    and s.of_site = cast(unhex(q.value ->> 2) as text)";
 const REACHED: &str = "insert into tally_reached (edition, of_site, epoch, seq) values (?, ?, ?, ?) \
     on conflict (edition, of_site) do update set epoch = excluded.epoch, seq = excluded.seq";
 
@@ -55,18 +57,18 @@ static ROWS: LazyLock<Texts> = LazyLock::new(|| {
     Texts::new(&format!("insert into tally_row ({columns})"), 15, &after)
 });
 
-static SUMS: LazyLock<Texts> = LazyLock::new(|| {
+static MONTHS: LazyLock<Texts> = LazyLock::new(|| {
     Texts::new(
-        "insert into tally_sum (edition, by_what, month, of_site, of_what, held)",
-        6,
-        "on conflict (edition, by_what, month, of_site, of_what) do update set held = excluded.held",
+        "insert into tally_month (edition, by_what, month, of_site, held)",
+        5,
+        "on conflict (edition, by_what, month, of_site) do update set held = excluded.held",
     )
 });
 
 /// Tables by edition, with what tells their rows apart.
 const BY_EDITION: [(&str, &str); 3] = [
     ("tally_reached", "edition, of_site"),
-    ("tally_sum", "edition, by_what, month, of_site, of_what"),
+    ("tally_month", "edition, by_what, month, of_site"),
     ("tally_row", "edition, of_site, job"),
 ];
 
@@ -101,8 +103,8 @@ async fn put(
         write(connection, &ROWS, &new, |query, row| bind_row(query, edition, row)).await?;
     }
     for part in difference.changes().chunks(ROWS_AT_ONCE) {
-        let sums = added(part, &kept_sums(connection, edition, part).await?)?;
-        write(connection, &SUMS, &sums, |query, (key, held)| bind_sum(query, edition, key, held)).await?;
+        let months = added(part, &mut held_months(connection, edition, part).await?)?;
+        write(connection, &MONTHS, &months, |query, (key, held)| bind_month(query, edition, key, held)).await?;
     }
     if let Some((site, reached)) = reached {
         let query = sqlx::query(REACHED).bind(edition.to_owned()).bind(site);
@@ -124,18 +126,18 @@ async fn earlier(
     found.iter().map(pair).collect()
 }
 
-/// What is kept of the sums that change.
-async fn kept_sums(
+/// What is kept of the months that change.
+async fn held_months(
     connection: &mut SqliteConnection,
     edition: &str,
-    changes: &[(SumKey, Sum)],
-) -> Result<HashMap<SumKey, Sum>, sqlx::Error> {
-    let key = |(key, _): &(SumKey, Sum)| {
-        let [month, site, of] = [&key.month, &key.site, &key.of].map(|word| quoted(word.as_bytes()));
-        format!("[{},{month},{site},{of}]", key.by)
+    changes: &[(MonthKey, MonthChange)],
+) -> Result<HashMap<MonthKey, HeldMonth>, sqlx::Error> {
+    let key = |(key, _): &(MonthKey, MonthChange)| {
+        let [month, site] = [&key.month, &key.site].map(|word| quoted(word.as_bytes()));
+        format!("[{},{month},{site}]", key.by)
     };
-    let query = sqlx::query(KEPT_SUMS).bind(json(changes.iter().map(key))).bind(edition.to_owned());
-    connection.fetch_all(query).await?.iter().map(kept_sum).collect()
+    let query = sqlx::query(HELD_MONTHS).bind(json(changes.iter().map(key))).bind(edition.to_owned());
+    connection.fetch_all(query).await?.iter().map(held_month).collect()
 }
 
 /// Puts rows, many a statement as far as they go.
@@ -173,9 +175,9 @@ fn bind_row(query: Bound<'static>, edition: &str, row: &TallyRow) -> Bound<'stat
         .bind(row.row.clone())
 }
 
-fn bind_sum(query: Bound<'static>, edition: &str, key: &SumKey, held: &[u8]) -> Bound<'static> {
+fn bind_month(query: Bound<'static>, edition: &str, key: &MonthKey, held: &[u8]) -> Bound<'static> {
     let query = query.bind(edition.to_owned()).bind(key.by).bind(key.month.clone());
-    query.bind(key.site.clone()).bind(key.of.clone()).bind(held.to_vec())
+    query.bind(key.site.clone()).bind(held.to_vec())
 }
 
 /// Removes rows of the first other edition that a table has.

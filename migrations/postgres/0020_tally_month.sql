@@ -1,0 +1,18 @@
+-- The sums of a month of a site are one value from here on, no longer a row for each variant: the rows cost more than adding
+-- up. What is dropped is computed again from the journals.
+drop table tally_sum;
+delete from tally_row;
+delete from tally_reached;
+
+-- Sums of the rows that count, changed in the transaction that changes a row.
+create table tally_month (
+  site text collate "C" not null,
+  edition text collate "C" not null,
+  by_what bigint not null,                             -- 0: by variant, 1: by equipment
+  month text collate "C" not null,
+  of_site text collate "C" not null,
+  held bytea not null,                                 -- each variant's or equipment's sum, as the store writes them
+  primary key (site, edition, by_what, month, of_site)
+);
+-- Written often and small already: compressing it would cost both ways.
+alter table tally_month alter column held set storage external;
