@@ -84,7 +84,7 @@ if [ -z "$filter" ] || [[ browser == *"$filter"* ]]; then
   mkdir -p "${CARGO_TARGET_DIR:-target}/browser"
   STANDPIPE_BROWSER="$(cd "${CARGO_TARGET_DIR:-target}/browser" && pwd)"
   export STANDPIPE_BROWSER
-  # The pages ask for Lato first; with wider letters a long question does not fit where it is held to.
+  # The pages ask for Lato first, so their pictures are taken with it; they are held to fit with wider letters too.
   if command -v fc-list >/dev/null 2>&1 && ! fc-list | grep -qi lato && command -v apt-get >/dev/null 2>&1 && [ "$(id -u)" = 0 ]; then
     say "Installing fonts-lato"
     apt-get install -y -qq fonts-lato >/dev/null 2>&1 ||

@@ -119,7 +119,13 @@ async fn everything_is_reached_and_done_by_the_keyboard_alone() {
     assert_eq!(order, expected);
     // Over the link to the form, and through it.
     office.go("/");
-    browser.press(&format!("{}{ENTER}", TAB.repeat(9)));
+    // A key that comes while the page still takes over the keyboard is lost, so it is looked at after each.
+    let reached = (0..expected.len()).any(|_| {
+        browser.press(TAB);
+        browser.run(FOCUSED, json!([]))[0] == "A /open"
+    });
+    assert!(reached, "the link to the form is reached");
+    browser.press(ENTER);
     browser.wait("document.querySelector('h1').textContent === 'Open a job'");
     assert_eq!(browser.run(FOCUSED, json!([]))[0], "INPUT plate", "the first box has the focus");
     // The day of first registration is left out.
