@@ -13,7 +13,8 @@ use serde::Deserialize;
 use serde::de::IgnoredAny;
 use serde_json::Value;
 use standpipe_proto::csv;
-use std::path::PathBuf;
+use std::io::ErrorKind;
+use std::path::{Path, PathBuf};
 
 /// The tally that is meant where none is named.
 pub(super) const TALLY: &str = "owner";
@@ -30,12 +31,7 @@ pub(super) fn period(matches: &ArgMatches) -> String {
     match matches.get_one::<u16>("months") {
         Some(1) => "1 month".to_owned(),
         Some(months) => format!("{months} months"),
-        None => matches
-            .try_get_one::<String>("period")
-            .ok()
-            .flatten()
-            .map(|period| period.trim().to_owned())
-            .unwrap_or_default(),
+        None => text(matches, "period").trim().to_owned(),
     }
 }
 
@@ -87,13 +83,15 @@ pub(super) async fn jobs(
                 }
             }
         }
-        console
-            .out
-            .write_all(lines.as_bytes())
-            .and_then(|()| console.out.flush())
-            .map_err(|cause| ClientError::disk("writing", std::path::Path::new("the output"), cause))?;
+        let wrote = console.out.write_all(lines.as_bytes()).and_then(|()| console.out.flush());
+        let is_read = match wrote {
+            Ok(()) => true,
+            // Whoever reads has enough of it; what was not looked at is not counted as whole.
+            Err(cause) if cause.kind() == ErrorKind::BrokenPipe => false,
+            Err(cause) => return Err(ClientError::disk("writing", Path::new("the output"), cause)),
+        };
         (page_token, is_first) = (page.next_page_token, false);
-        if page_token.is_empty() {
+        if page_token.is_empty() || !is_read {
             let mut answer = Answer::new(String::new(), Value::Null);
             answer.raw = Some(Vec::new());
             return Ok(answer.noting(lacking.notes()).noting(station.take_notices()));

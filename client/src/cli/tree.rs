@@ -397,7 +397,7 @@ fn remark() -> Result<Command, ClientError> {
 }
 
 fn tally() -> Command {
-    let name = Arg::new("name").value_name("NAME").required_unless_present("months").help(
+    let name = Arg::new("name").value_name("NAME").required_unless_present_any(["months", "period"]).help(
         "Which one: store, lot, recall, tools, tool, equipment, waste or month; at an owner's server also owner, \
          owner-sums, owner-site and owner-jobs. The server says which it knows",
     );
@@ -405,8 +405,9 @@ fn tally() -> Command {
         "Code of the lot or tool that it is about; for lot also a plate, a VIN or the number of a job; for owner-site \
          the workshop",
     );
-    let period = Arg::new("period").long("period").value_name("PERIOD").help(
-        "Year or month, of an owner also from one to another such as 2025-12/2026-11; if left out the current month, of an owner the last twelve months",
+    let period = period_arg(
+        "Year or month, of an owner also from one to another such as 2025-12/2026-11; if left out the current month, of \
+         an owner the last twelve months",
     );
     let file = Arg::new("file")
         .short('o')
@@ -429,6 +430,10 @@ fn tally() -> Command {
     )
 }
 
+fn period_arg(help: &'static str) -> Arg {
+    Arg::new("period").long("period").value_name("PERIOD").help(help)
+}
+
 fn months_arg() -> Arg {
     Arg::new("months")
         .long("months")
@@ -445,9 +450,12 @@ fn owner_sheet() -> Command {
         .required(true)
         .value_parser(value_parser!(PathBuf))
         .help("The PDF file; - is the output");
+    let period = period_arg(
+        "Year, month, or from one month to another such as 2025-12/2026-11; if left out the last twelve months",
+    );
     let command = Command::new("owner-sheet")
         .about("Prints one page about all workshops, at an owner's server: what to look at first, then a comparison")
-        .args([file, months_arg()]);
+        .args([file, period, months_arg().conflicts_with("period")]);
     example(command, "standpipe owner-sheet -o owner.pdf --months 12")
 }
 

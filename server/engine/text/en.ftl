@@ -3013,7 +3013,7 @@ page-owner-of-100 = of 100 jobs
 page-owner-jobs-to = jobs, up to { $jobs }
 page-owner-funnel-said = Each circle is a workshop, what its variants would lead to taken out. Line: all together; dashes: 95 %; dots: 99.8 % of chance. Beyond them is a reason to look.
 page-owner-months-said = Circles: single months, with dotted limits. Line: moving average, with dashed limits.
-owner-site-forked = { $site }: its journal went on differently from what is kept here; this was seen first on { $day }, when { $entry } entries of it were kept. Either this copy or another one of the same disk went its own way; find out which one is right: bring back the newer copy there, or rebuild the site with: standpipe-server recover --dir DIR --from-owner.
+owner-site-forked = { $site }: its journal went on differently from what is kept here; this was seen first on { $day }, when { $entry } entries of it were kept. Either this copy or another one of the same disk went its own way; find out which one is right: bring back the newer copy there, or rebuild the site with: standpipe-server recover --dir DIR --from-owner. This is said until ten minutes after it was seen last.
 owner-site-silent = { $days ->
     [one] { $site } was last heard of one day ago; its figures end at entry { $entry }.
    *[other] { $site } was last heard of { $days } days ago; its figures end at entry { $entry }.
@@ -3141,6 +3141,7 @@ owner-note-intervals = From-to are 95 % intervals; shares by Wilson 1927. Limits
 owner-note-spread = Workshops differ among each other without anything being wrong; the limits are widened for it by up to { $factor } times, and a name asks for more than them.
 owner-note-few = Fewer than { $sites } workshops have enough jobs to tell how much they differ without anything being wrong. So shares stand side by side, nobody is named for one, and the limits hold chance alone.
 owner-note-small = Workshops with fewer than { $least } jobs are not compared; that would be chance. Sums of fewer than { $shown } jobs are not shown by themselves.
+owner-note-none-before = Of the months that were asked of, none before { $month } has a closed job.
 owner-note-not-compared = { $more ->
     [0] Litres are not compared, for want of jobs with litres in and out, at: { $names }.
    *[other] Litres are not compared, for want of jobs with litres in and out, at: { $names } and { $more } more.

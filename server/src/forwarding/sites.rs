@@ -47,7 +47,7 @@ pub(crate) struct SiteState {
     pub(crate) kept: u64,
     /// What its server said when it was heard last; nothing if it never was.
     pub(crate) heard: Option<Heard>,
-    /// The fork that stands, if one does; the latest.
+    /// The fork that stands, if one does, as it was seen first: each entry that goes on beside the copy is another claim.
     pub(crate) fork: Option<Fork>,
     /// Entries that this version cannot read: they are kept and left out of what is computed.
     pub(crate) left_out: LeftOut,
@@ -233,7 +233,8 @@ impl Sites {
         let known = self.known.read().unwrap_or_else(PoisonError::into_inner).clone();
         let state = |site: SiteShown| {
             let of = known.get(&site.id).cloned().unwrap_or_default();
-            let fork = forks.iter().find(|fork| fork.site == site.id).cloned();
+            let of_site = forks.iter().filter(|fork| fork.site == site.id);
+            let fork = of_site.min_by_key(|fork| fork.first_us).cloned();
             let left_out = LeftOut::read(&self.shelf.path(&site.id));
             SiteState { kept: of.kept, heard: of.heard, fork, left_out, site }
         };

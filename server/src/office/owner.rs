@@ -25,7 +25,7 @@ use axum::extract::{Path, Query, State};
 use axum::response::{IntoResponse as _, Response};
 use jiff::tz::TimeZone;
 use maud::{Markup, html};
-use standpipe_engine::owner::{Exception, Measure, exceptions, told};
+use standpipe_engine::owner::{JobShown, Measure};
 use standpipe_engine::sheet::Sheet;
 use standpipe_engine::site::tally::Asked;
 use standpipe_engine::text::{Language, sentence};
@@ -62,17 +62,19 @@ pub(super) async fn show(
     let shown = Shown { language, gathered: Some(&gathered) };
     let sheet = &made.sheet;
     // What is named stands above with its jobs; a long list of single ones does not part it from the comparison.
-    let look = sheet.tables.first();
+    // Of no job one sentence says it, and no table.
+    let has_jobs = !gathered.figures.sites().is_empty();
+    let look = sheet.tables.first().filter(|_| has_jobs);
     let is_long = look.is_some_and(|look| look.rows.len() > ROWS_FIRST_MOST);
     let content = html! {
         h1 { (capital(&words(language, &sheet.title)?)) }
         (ways("/workshops", &question.period, sheet, language)?)
         (period_box("/workshops", &question.period))
-        (first(sheet, &gathered, language)?)
+        (first(sheet, &gathered, language, None)?)
         @if let Some(look) = look.filter(|_| !is_long) { (shown.table(look)?) }
         @if is_long { p.only-screen { a href="#jobs" { (say!(page_owner_single_jobs)) } } }
         (journals(&gathered.states, &zone))
-        @for (place, table) in sheet.tables.iter().enumerate().skip(1) {
+        @for (place, table) in sheet.tables.iter().enumerate().skip(1).filter(|_| has_jobs) {
             (shown.table(table)?)
             // Shares follow litres and displays, in the order of their measures.
             @if let Some(measure) = measure_of(place) { (charts::funnel(&gathered, measure)) }
@@ -108,7 +110,7 @@ pub(super) async fn site(
         h1 { (title) }
         (ways(&address, &question.period, sheet, language)?)
         (period_box(&address, &question.period))
-        (first_of(sheet, &gathered, language, Some(&site))?)
+        (first(sheet, &gathered, language, Some(&site))?)
         (journals(&states, &zone))
         @for table in &sheet.tables {
             (shown.table(table)?)
@@ -190,34 +192,19 @@ fn period_box(address: &str, period: &str) -> Markup {
     }
 }
 
-/// What is said first of all workshops.
-fn first(sheet: &Sheet, gathered: &Gathered, language: Language) -> Result<Markup, Trouble> {
-    first_of(sheet, gathered, language, None)
-}
-
-/// What is said first: sentences of the sheet, with each job of what is named as a link.
-fn first_of(
+/// What is said first, of all workshops or of one: sentences of the sheet, with each job that is named as a link.
+fn first(
     sheet: &Sheet,
     gathered: &Gathered,
     language: Language,
     site: Option<&str>,
 ) -> Result<Markup, Trouble> {
-    let name = |site: &str| gathered.name_of(site);
-    let named: Vec<_> =
-        gathered.named.iter().filter(|named| site.is_none_or(|site| named.site == site)).cloned().collect();
-    let found = exceptions(&named, &gathered.rows, name);
-    let told = told(&found, |site| gathered.name_of(site));
+    let told = gathered.context().told(site);
     let mut lines = Vec::with_capacity(sheet.said.len());
     for said in &sheet.said {
         let text = capital(&words(language, said)?);
-        let exception = found.iter().find(|exception| exception.text == *said);
-        lines.push(match exception {
-            Some(exception) if gathered.has_journal(&exception.named.site) => {
-                (true, linked(&text, exception))
-            }
-            Some(_) => (true, html! { (text) }),
-            None => (told.contains(said), html! { (text) }),
-        });
+        let jobs = told.iter().find(|told| told.text == *said).map_or(&[][..], |told| &told.jobs);
+        lines.push((!jobs.is_empty(), linked(&text, jobs, gathered)));
     }
     Ok(html! {
         @for lines in lines.chunk_by(|one, next| one.0 == next.0) {
@@ -230,13 +217,19 @@ fn first_of(
     })
 }
 
-/// A sentence with its jobs as links.
-fn linked(text: &str, exception: &Exception) -> Markup {
+/// A sentence in which the jobs whose journals are kept here are links.
+fn linked(text: &str, jobs: &[JobShown], gathered: &Gathered) -> Markup {
     let mut text = text.to_owned();
-    let mut pieces = Vec::with_capacity(exception.jobs.len());
-    for (place, job) in exception.jobs.iter().enumerate() {
+    let mut pieces = Vec::with_capacity(jobs.len());
+    for (place, job) in jobs.iter().enumerate() {
         text = text.replacen(&job.number, &piece(place), 1);
-        pieces.push(html! { a href=(job_address(&job.site, &job.job)) { (job.number) } });
+        pieces.push(html! {
+            @if gathered.has_journal(&job.site) {
+                a.number href=(job_address(&job.site, &job.job)) { (job.number) }
+            } @else {
+                span.number { (job.number) }
+            }
+        });
     }
     with_pieces(&text, &pieces)
 }

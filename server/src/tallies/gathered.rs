@@ -8,7 +8,7 @@ use crate::status::{Cause, Forwarding};
 use crate::workshop::{DAY_US, off_the_network};
 use jiff::Timestamp;
 use jiff::tz::TimeZone;
-use standpipe_engine::owner::sheets::{OwnerContext, tally};
+use standpipe_engine::owner::sheets::{OwnerContext, month, tally};
 use standpipe_engine::owner::{Figures, JobRow, Named, named};
 use standpipe_engine::sheet::Sheet;
 use standpipe_engine::text::{Sentence, sentence};
@@ -32,6 +32,19 @@ struct Read {
     cut: bool,
 }
 
+/// What is said before anything else, of one workshop or of all.
+pub(crate) struct First {
+    site: Option<String>,
+    /// In words.
+    pub(crate) text: Sentence,
+}
+
+impl First {
+    fn of(state: &SiteState, text: Sentence) -> Self {
+        Self { site: Some(state.site.id.clone()), text }
+    }
+}
+
 /// All that an owner's sheets are made of.
 pub(crate) struct Gathered {
     /// Sums of the period.
@@ -43,7 +56,7 @@ pub(crate) struct Gathered {
     /// Names of workshops by identity.
     pub(crate) names: Vec<(String, String)>,
     /// What is said before anything else: journals that forked or were not heard of.
-    pub(crate) first: Vec<Sentence>,
+    pub(crate) first: Vec<First>,
     /// What could not be computed or read.
     pub(crate) notes: Vec<Sentence>,
     /// How it stands with each workshop's journal.
@@ -94,7 +107,10 @@ impl Gathered {
             self.has_closed_jobs(about.trim())?;
         }
         let mut sheet = tally(&self.context(), name, about).map_err(Cause::Tally)?;
-        sheet.said.splice(0..0, self.first.iter().cloned());
+        let about = about.trim();
+        let is_meant = |site: &str| name != ONE || site == about || self.name_of(site) == about;
+        let first = self.first.iter().filter(|first| first.site.as_deref().is_none_or(is_meant));
+        sheet.said.splice(0..0, first.map(|first| first.text.clone()));
         sheet.notes.splice(0..0, self.notes.iter().cloned());
         Ok(sheet)
     }
@@ -152,8 +168,10 @@ impl Tallies {
         let Read { rows, left, cut } = self.rows(&edition, &period, &named).await?;
         let (names, states) = (self.names().await?, self.sites.states().await?);
         let is_anew = is_unreadable || edition != self.edition;
-        let mut first: Vec<Sentence> =
-            is_anew.then(|| self.computed_anew(&states, is_unreadable)).into_iter().collect();
+        let mut first: Vec<First> = is_anew
+            .then(|| First { site: None, text: self.computed_anew(&states, is_unreadable) })
+            .into_iter()
+            .collect();
         let reached = self.reached(&edition, &states).await?;
         first.extend(self.journals(&states, &reached, as_of_us, zone));
         if !is_anew {
@@ -161,6 +179,7 @@ impl Tallies {
         }
         let most = self.rows_most.to_string();
         let mut notes = cut.then(|| sentence::owner_rows_cut(most)).into_iter().collect::<Vec<_>>();
+        notes.extend(none_before(&period, &figures));
         notes.extend(without_jobs(&states, &reached, &figures));
         notes.extend(self.missing(&names));
         notes.extend(left_out(&left, &names));
@@ -277,19 +296,20 @@ impl Tallies {
         reached: &BTreeMap<String, u64>,
         as_of_us: i64,
         zone: &TimeZone,
-    ) -> Vec<Sentence> {
+    ) -> Vec<First> {
         let looked = self.looked();
         let forked = states.iter().filter_map(|state| {
             let fork = state.fork.as_ref()?;
-            let entry = seq_of(reached, state).to_string();
-            Some(sentence::owner_site_forked(day(fork.first_us, zone), entry, name(state)))
+            let (seen, entry) = (day(fork.first_us, zone), fork.here.0.to_string());
+            Some(First::of(state, sentence::owner_site_forked(seen, entry, name(state))))
         });
         let silent = states.iter().filter(|state| state.fork.is_none()).filter_map(|state| {
             let last_us = looked.get(&state.site.id).map_or(0, |looked| looked.received_us);
             let heard = state.heard.as_ref().map_or(0, |heard| heard.at_us).max(last_us);
             let days = as_of_us.saturating_sub(heard).div_euclid(DAY_US);
             let days = u64::try_from(days).ok().filter(|_| heard > 0 && days > SILENT_DAYS)?;
-            Some(sentence::owner_site_silent(days, seq_of(reached, state).to_string(), name(state)))
+            let entry = seq_of(reached, state).to_string();
+            Some(First::of(state, sentence::owner_site_silent(days, entry, name(state))))
         });
         forked.chain(silent).collect()
     }
@@ -306,10 +326,11 @@ impl Tallies {
 }
 
 /// Workshops whose rows do not reach to the end of what is kept of their journals.
-fn behind(states: &[SiteState], reached: &BTreeMap<String, u64>) -> Vec<Sentence> {
+fn behind(states: &[SiteState], reached: &BTreeMap<String, u64>) -> Vec<First> {
     let behind = states.iter().filter(|state| seq_of(reached, state) < state.kept);
     let said = |state: &SiteState| {
-        sentence::owner_site_behind(seq_of(reached, state).to_string(), state.kept.to_string(), name(state))
+        let (entry, kept) = (seq_of(reached, state).to_string(), state.kept.to_string());
+        First::of(state, sentence::owner_site_behind(entry, kept, name(state)))
     };
     behind.map(said).collect()
 }
@@ -325,6 +346,13 @@ fn without_jobs(
     let without: Vec<String> =
         without.filter(|state| seq_of(reached, state) >= state.kept).map(name).collect();
     (!without.is_empty()).then(|| sentence::owner_no_jobs_at(some(without)))
+}
+
+/// From when on there are jobs, where months before were asked of.
+fn none_before(period: &Period, figures: &Figures) -> Option<Sentence> {
+    let has_jobs = !figures.sites().is_empty();
+    let first = figures.months.first().filter(|first| has_jobs && **first > period.first)?;
+    Some(sentence::owner_note_none_before(month(first)))
 }
 
 fn seq_of(reached: &BTreeMap<String, u64>, state: &SiteState) -> u64 {

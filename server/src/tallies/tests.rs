@@ -372,7 +372,7 @@ async fn earlier_figures_stay_until_a_newer_program_has_its_own_and_rows_of_else
     let tallies = super::Tallies::of(&owner.dir, Arc::clone(&sites), &crate::SystemEntropy).await.unwrap();
     let before = owner::gathered(&workshop, &tallies, "12 months").await.unwrap();
     assert_eq!(before.figures, Figures::of(&drawn.rows, before.as_of_us));
-    let first = render(Language::English, &before.first[0]).unwrap();
+    let first = render(Language::English, &before.first[0].text).unwrap();
     let why =
         "computed anew, since the program, a setting or the vehicle key changed; so far of 0 of 2 workshops";
     assert!(first.contains(why), "{first}");
@@ -384,7 +384,8 @@ async fn earlier_figures_stay_until_a_newer_program_has_its_own_and_rows_of_else
     assert_eq!(after.figures.site(site), before.figures.site(site));
     let known = after.figures.sites();
     assert_eq!(known.len(), 4, "{known:?}: those drawn, and mill-street");
-    let said: Vec<String> = after.first.iter().map(|said| render(Language::English, said).unwrap()).collect();
+    let said: Vec<String> =
+        after.first.iter().map(|said| render(Language::English, &said.text).unwrap()).collect();
     assert!(said.iter().all(|said| !said.contains("anew")), "{said:?}");
     let period = owner::period(&workshop, "12 months").unwrap();
     let (rows, _) = tallies.page_of_rows(&period, Some(site.clone()), None, 500).await.unwrap();

@@ -31,7 +31,7 @@ pub(crate) async fn pdf(workshop: &Workshop, made: Made) -> Result<Vec<u8>, Caus
     let printed = off_the_network(move || match gathered.filter(|_| sheet.tally == "owner") {
         Some(gathered) => {
             let mut page = one_page(&gathered.context());
-            page.named.splice(0..0, gathered.first.iter().cloned());
+            page.named.splice(0..0, gathered.first.iter().map(|first| first.text.clone()));
             page.unmeasured.extend(gathered.notes.iter().cloned());
             standpipe_report::owner_sheet(&page, &paper)
         }

@@ -31,4 +31,4 @@ pub use minutes::Minutes;
 pub use naming::{Named, named};
 pub use offsets::{DISPLAY_TOLERATED, LITRES_TOLERATED};
 pub use one_page::{OnePage, one_page};
-pub use told::{TOGETHER_FROM, told};
+pub use told::{TOGETHER_FROM, Told};

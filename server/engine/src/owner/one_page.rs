@@ -91,9 +91,11 @@ fn counted(all: &Sums, sites: usize) -> Vec<Sentence> {
             litres(Counter::Wasted),
         ),
     };
-    let jobs = whole(all, Counter::Jobs);
-    let of_litres = (jobs > 0).then_some(of_litres);
-    [sentence::owner_counted(jobs, sites as u64)].into_iter().chain(of_litres).collect()
+    // That there is no job is said by what is told first.
+    match whole(all, Counter::Jobs) {
+        0 => Vec::new(),
+        jobs => vec![sentence::owner_counted(jobs, sites as u64), of_litres],
+    }
 }
 
 /// Sites with a line of their own where not all can have one: those that are named for a figure that is compared come first.

@@ -9,9 +9,12 @@ mod site;
 mod sums;
 mod tables;
 
+pub use tables::month;
+
 use super::compare::{self, Exception};
 use super::sums::Counter;
-use super::{Figures, JobRow, Named, single, told};
+use super::told::{self, Told};
+use super::{Figures, JobRow, Named, single};
 use crate::sheet::Sheet;
 use crate::site::tally::TallyError;
 use crate::text::{Sentence, sentence};
@@ -56,16 +59,27 @@ impl OwnerContext<'_> {
     /// Everything that is told before any table, in its order: vehicles that may be harmed, what is named, and in how many
     /// jobs the level was not looked at.
     ///
-    /// * `exceptions` – what is named
     /// * `site` – only of this site
+    #[must_use]
+    pub fn told(&self, site: Option<&str>) -> Vec<Told> {
+        let is_meant = |named: &&Named| site.is_none_or(|site| named.site == site);
+        let named: Vec<Named> = self.named.iter().filter(is_meant).cloned().collect();
+        self.told_of(&compare::exceptions(&named, self.rows, |site| self.site_name(site)), site)
+    }
+
+    /// The same of what is named already known, in words alone.
     pub(super) fn told_first(&self, exceptions: &[Exception], site: Option<&str>) -> Vec<Sentence> {
+        self.told_of(exceptions, site).into_iter().map(|told| told.text).collect()
+    }
+
+    fn told_of(&self, exceptions: &[Exception], site: Option<&str>) -> Vec<Told> {
         let rows = || self.rows.iter().filter(|row| site.is_none_or(|site| row.site == site));
         let sites = site.map_or_else(|| self.figures.sites(), |site| vec![site]);
         let unset = sites.iter().map(|site| self.figures.site(site).get(Counter::LevelUnset)).sum::<i64>();
         let at_risk = told::at_risk(rows(), |site| self.site_name(site));
-        let mut said: Vec<Sentence> = at_risk.into_iter().collect();
+        let mut said: Vec<Told> = at_risk.into_iter().collect();
         match exceptions {
-            [] => said.extend(compare::nothing(self.figures, site)),
+            [] => said.extend(compare::nothing(self.figures, site).into_iter().map(Told::plain)),
             exceptions => said.extend(told::told(exceptions, |site| self.site_name(site))),
         }
         said.extend(told::level_unset(u64::try_from(unset).unwrap_or_default(), rows()));

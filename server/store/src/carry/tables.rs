@@ -167,13 +167,7 @@ pub(crate) static TABLES: [Table; 16] = [
     Table {
         name: "tally_month",
         key: "edition, by_what, month, of_site",
-        columns: &[
-            ("edition", Text),
-            ("by_what", Int),
-            ("month", Text),
-            ("of_site", Text),
-            ("held", Bytes),
-        ],
+        columns: &[("edition", Text), ("by_what", Int), ("month", Text), ("of_site", Text), ("held", Bytes)],
     },
     Table {
         name: "tally_reached",

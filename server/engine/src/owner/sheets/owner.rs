@@ -27,8 +27,10 @@ pub(super) fn sheet(context: &OwnerContext<'_>, _about: &str) -> Result<Sheet, T
     let sites: Vec<(&str, Sums)> =
         context.sites().into_iter().map(|site| (site, context.figures.site(site))).collect();
     let jobs: i64 = sites.iter().map(|(_, sums)| sums.get(Counter::Jobs)).sum();
-    let counted = sentence::owner_counted(u64::try_from(jobs).unwrap_or_default(), sites.len() as u64);
-    let mut said = vec![counted];
+    // That there is none is said by what follows.
+    let jobs = u64::try_from(jobs).ok().filter(|jobs| *jobs > 0);
+    let counted = jobs.map(|jobs| sentence::owner_counted(jobs, sites.len() as u64));
+    let mut said: Vec<Sentence> = counted.into_iter().collect();
     said.extend(context.told_first(&exceptions, None));
     let (look, more) = to_look_at(context, &exceptions);
     let mut tables = vec![look, displays(context), litres_table(context, &sites)];
@@ -37,10 +39,13 @@ pub(super) fn sheet(context: &OwnerContext<'_>, _about: &str) -> Result<Sheet, T
     let not_compared = not_compared(context, &sites);
     tables.push(work(context, sites));
     let mut notes: Vec<Sentence> = Vec::new();
-    notes.extend((more > 0).then(|| sentence::owner_more_jobs(more)));
-    notes.push(sentence::owner_note_litres());
-    notes.extend(not_compared);
-    notes.extend(self::notes(factor));
+    // Of no job there is nothing to explain.
+    if jobs.is_some() {
+        notes.extend((more > 0).then(|| sentence::owner_more_jobs(more)));
+        notes.push(sentence::owner_note_litres());
+        notes.extend(not_compared);
+        notes.extend(self::notes(factor));
+    }
     Ok(Sheet { tally: "owner", title: context.title(), said, tables, notes })
 }
 

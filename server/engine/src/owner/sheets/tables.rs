@@ -86,7 +86,8 @@ pub(super) fn estimate(estimate: Option<Estimate>, unit: &'static str) -> [Cell;
 }
 
 /// A month in words, for example November 2026.
-pub(super) fn month(month: &str) -> String {
+#[must_use]
+pub fn month(month: &str) -> String {
     let first: Option<Date> = format!("{month}-01").parse().ok();
     first.map_or_else(|| month.to_owned(), |first| first.strftime("%B %Y").to_string())
 }

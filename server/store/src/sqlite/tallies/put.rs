@@ -104,7 +104,8 @@ async fn put(
     }
     for part in difference.changes().chunks(ROWS_AT_ONCE) {
         let months = added(part, &mut held_months(connection, edition, part).await?)?;
-        write(connection, &MONTHS, &months, |query, (key, held)| bind_month(query, edition, key, held)).await?;
+        write(connection, &MONTHS, &months, |query, (key, held)| bind_month(query, edition, key, held))
+            .await?;
     }
     if let Some((site, reached)) = reached {
         let query = sqlx::query(REACHED).bind(edition.to_owned()).bind(site);
