@@ -1,5 +1,5 @@
 -- The sums of a month of a site are one value from here on, no longer a row for each variant: the rows cost more than adding
--- up. What is dropped is computed again from the journals.
+-- up. What is dropped is computed again from the journals that are kept here; rows of others are put again.
 drop table tally_sum;
 delete from tally_row;
 delete from tally_reached;

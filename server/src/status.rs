@@ -286,14 +286,14 @@ pub enum Cause {
     Tally(TallyError),
     /// A tally over all workshops, asked of the server of one.
     #[error(
-        "tally '{name}' is about all workshops of an owner, and this is no owner's server; ask that one, or leave out --months"
+        "tally '{name}' is about all workshops of an owner, and this is no owner's server; ask that one, or name a tally of this workshop, such as month"
     )]
     TallyOfOwner {
         /// As asked.
         name: String,
     },
     /// The jobs of the site were not all read yet.
-    #[error("the list of jobs is being put together after the start; ask again in a moment")]
+    #[error("the list of jobs is being put together; ask again in a moment")]
     ListIncomplete,
     /// There is too much of something.
     #[error(transparent)]

@@ -256,7 +256,7 @@ def said(compared, owner, names, sheet, named):
 
 
 def of_vehicles(compared, rows, sheet):
-    """Vehicles that may be short of fluid or left with work open come first; jobs without a counted look at the level last."""
+    """Vehicles that may hold too little or too much fluid or left with work open come first; jobs without a counted look at the level last."""
     def at_risk(row):
         difference, u = row["difference"], row["difference_uncertainty"]
         if difference is None and row["litres_out"] is not None:

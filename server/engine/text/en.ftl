@@ -3013,7 +3013,7 @@ page-owner-of-100 = of 100 jobs
 page-owner-jobs-to = jobs, up to { $jobs }
 page-owner-funnel-said = Each circle is a workshop, what its variants would lead to taken out. Line: all together; dashes: 95 %; dots: 99.8 % of chance. Beyond them is a reason to look.
 page-owner-months-said = Circles: single months, with dotted limits. Line: moving average, with dashed limits.
-owner-site-forked = { $site }: its journal went on differently from what is kept here; this was seen first on { $day }, when { $entry } entries of it were kept. Either this copy or another one of the same disk went its own way; find out which one is right: bring back the newer copy there, or rebuild the site with: standpipe-server recover --dir DIR --from-owner. This is said until ten minutes after it was seen last.
+owner-site-forked = { $site }: its journal went on differently from what is kept here; this was seen first on { $day }, when { $entry } entries of it were kept. Either this copy or another one of the same disk went its own way; find out which one is right: bring back the newer copy there, or rebuild the site with: standpipe-server recover --dir DIR --from-owner. This is said until the right journal is brought again, ten minutes or more after the other one was seen last.
 owner-site-silent = { $days ->
     [one] { $site } was last heard of one day ago; its figures end at entry { $entry }.
    *[other] { $site } was last heard of { $days } days ago; its figures end at entry { $entry }.
@@ -3046,14 +3046,14 @@ owner-nothing-read = No litre display was read, so nothing is known of any.
 owner-days = from { $from } to { $to }
 owner-day = on { $day }
 owner-at-risk = { $count ->
-    [one] One job was closed although its vehicle may be short of fluid, the level not looked at, or work stood open: { $jobs }. Have both looked at before the vehicle is driven on, as the vehicle maker instructs.
-   *[other] { $count } jobs were closed although their vehicles may be short of fluid, the level not looked at, or work stood open: { $jobs }. Have both looked at before the vehicles are driven on, as the vehicle maker instructs.
+    [one] One job was closed although its vehicle may hold too little or too much fluid, the level not looked at, or work stood open: { $jobs }. Have that looked at before the vehicle is driven on, as the vehicle maker instructs.
+   *[other] { $count } jobs were closed although their vehicles may hold too little or too much fluid, the level not looked at, or work stood open: { $jobs }. Have that looked at before the vehicles are driven on, as the vehicle maker instructs.
 }
-owner-at-risk-more = { $count } jobs were closed although their vehicles may be short of fluid, the level not looked at, or work stood open: { $jobs } and { $more } more. Have both looked at before the vehicles are driven on, as the vehicle maker instructs.
+owner-at-risk-more = { $count } jobs were closed although their vehicles may hold too little or too much fluid, the level not looked at, or work stood open: { $jobs } and { $more } more. Have that looked at before the vehicles are driven on, as the vehicle maker instructs.
 owner-at-risk-of = { $site } { $number } ({ $why })
 owner-level-unset = { $count ->
     [one] One job was closed as done without a look at the level that counts ({ $jobs }). Have its level checked.
-   *[other] { $count } jobs were closed as done without a look at the level that counts ({ $jobs }). Have their level checked; how often it is so at which workshop stands below.
+   *[other] { $count } jobs were closed as done without a look at the level that counts ({ $jobs }). Have their level checked.
 }
 owner-jobs = { $numbers }
 owner-jobs-more = { $more ->
@@ -3082,7 +3082,7 @@ owner-display-off = { $site }, { $days }: the litre display of { $equipment } sh
     [less] less
    *[more] more
 } than came out, from { $least } to { $greatest }, in { $count } jobs ({ $jobs }). It goes with the litres shown, which speaks for the display and not for people. Check it with 5 L into a jug or on a scale.
-owner-litres-lost = { $site }, { $days }: in minus out, with what was spilled, is { $litres } a job beyond other workshops, from { $least } to { $greatest }, in { $count } jobs; most in { $jobs }. It is as much in small jobs as in large ones, so no display explains it: look for leaks of the equipment, what leaves the store, and what is written down.
+owner-litres-lost = { $site }, { $days }: in minus out, with what was spilled, is { $litres } a job beyond other workshops, from { $least } to { $greatest }, in { $count } jobs; most in { $jobs }. It does not clearly go with the litres shown: look for leaks of the equipment, what leaves the store, and what is written down.
 owner-litres-lost-unchecked = { $site }, { $days }: in minus out, with what was spilled, is { $litres } a job beyond other workshops, from { $least } to { $greatest }, in { $count } jobs; most in { $jobs }. Check the litre display of { $equipment } first, which has no check that counts; then look for leaks, the store and what is written down.
 owner-share = { $site }, { $days }: { $what } in { $count } of { $of } jobs ({ $jobs }), { $share } of 100, from { $least } to { $greatest }; of the same work at all workshops { $expected } of 100 would be expected. More than chance: ask what is different there.
 owner-measure = { $measure ->
@@ -3097,7 +3097,7 @@ owner-measure = { $measure ->
 }
 owner-heading-look = Jobs to look at first
 owner-no-look = No job stands out.
-owner-look-unexplained = { $litres } not accounted for
+owner-look-unexplained = { $litres } more went in than came out, not accounted for
 owner-look-back = { $days ->
     [0] the vehicle came back on the same day
     [one] the vehicle came back after one day
@@ -3107,10 +3107,11 @@ owner-look-tool = tightened with a tool past its check, out of its limits or not
 owner-look-other-fluid = a fluid went in that the transmission does not take, or a lot that came in as another fluid
 owner-look-recalled = a recalled lot went in
 owner-look-open = { $count ->
-    [one] closed with one point open beside the level
-   *[other] closed with { $count } points open beside the level
+    [one] closed with one point open of wrong fluid, pan, screws, plug, leaks, lines
+   *[other] closed with { $count } points open of wrong fluid, pan, screws, plug, leaks, lines
 }
 owner-look-short = { $litres } less went in than came out
+owner-look-only-out = { $litres } came out, and nothing is written of what went in
 owner-look-level = closed without a look at the level that counts
 owner-look-decided = { $count ->
     [one] one decision against the advice
@@ -3148,7 +3149,7 @@ owner-note-not-compared = { $more ->
 }
 owner-note-litres = Each sum of litres is over the jobs in which it was measured, so one is not to be taken from another; in minus out is over the jobs in which both are known. Work is counted of jobs that were closed as done.
 owner-note-people = Nothing here is by person. Litres say nothing of people before the displays are checked.
-owner-note-charts = Single values by their moving range, ± 3 R/1.128 about their mean, litres about what other workshops lose (ISO 7870-2); moving average with weight { $weight } and limits of { $width } standard deviations (ISO 7870-6). Limits of a share end at 0 and 100. Of a year of months some lie outside by chance alone.
+owner-note-charts = Single values by their moving range, ± 3 R/1.128 about their mean, litres about what other workshops lose where there are any (ISO 7870-2); moving average with weight { $weight } and limits of { $width } standard deviations (ISO 7870-6). Limits of a share end at 0 and 100. Of a year of months some lie outside by chance alone.
 owner-from-to = { $value } ({ $least } to { $greatest })
 owner-page-litres-unknown = In no job litres in were measured.
 owner-page-litres = { $jobs ->

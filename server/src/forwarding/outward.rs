@@ -41,10 +41,11 @@ const ANSWER_WITHIN: Duration = Duration::from_secs(CALL_SECONDS_MAX - 5);
 const REVISIONS_MAX: usize = 2 * REVISIONS_OF_SITE_MAX;
 /// Reason of a server that keeps the token before.
 const TOKEN_NOT_DUE: &str = "TOKEN_NOT_DUE";
-/// Reason of a server that keeps no journals of others.
+/// Reason of a server whose copy of the journal went on differently.
 const JOURNAL_FORKED: &str = "JOURNAL_FORKED";
-/// Reason of a server at which the station brings another site's journal; it says which.
+/// Reason of a server that does not know the code.
 const JOIN_CODE_NOT_GOOD: &str = "JOIN_CODE_NOT_GOOD";
+/// Reason of a server at which the station brings another site's journal; it says which.
 const SITE_NOT_OF_STATION: &str = "SITE_NOT_OF_STATION";
 /// Reason of a server that knows the journal of no such site.
 const SITE_UNKNOWN: &str = "SITE_UNKNOWN";

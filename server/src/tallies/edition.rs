@@ -39,9 +39,11 @@ impl Tallies {
         let months = (period.first.clone(), period.last.clone());
         let mut filter = TallyFilter { months, ..TallyFilter::default() };
         let (mut by_variant, mut by_equipment) = (Groups::default(), Groups::default());
+        let mut has_rows = false;
         loop {
             let page = self.own().tally_rows(edition, &filter, PAGE_ROWS_MAX).await?;
             let Some(last) = page.last() else { break };
+            has_rows = true;
             filter.after = Some((last.site.clone(), last.month.clone(), last.job));
             let read = move || {
                 let rows = page.iter().map(Written::read).collect::<Result<Vec<_>, _>>().ok()?;
@@ -52,6 +54,10 @@ impl Tallies {
             let Some(figures) = off_the_network(read).await? else { return Ok(Earlier::Unreadable) };
             add(&mut by_variant, figures.by_variant);
             add(&mut by_equipment, figures.by_equipment);
+        }
+        // Its rows may have been dropped with their form; that there was no job is not known then.
+        if !has_rows {
+            return Ok(Earlier::Unreadable);
         }
         Ok(Earlier::Read(Figures::new(by_variant, by_equipment)))
     }

@@ -61,6 +61,8 @@ pub(crate) struct Gathered {
     pub(crate) notes: Vec<Sentence>,
     /// How it stands with each workshop's journal.
     pub(crate) states: Vec<SiteState>,
+    /// Workshops of whose journals not everything is computed yet.
+    pub(crate) unfinished: BTreeSet<String>,
     /// The owner's clock.
     pub(crate) as_of_us: i64,
 }
@@ -127,6 +129,9 @@ impl Gathered {
         let (mut known, months) = (known.collect::<Vec<_>>(), &self.figures.months);
         let month = |month: Option<&String>| month.cloned().unwrap_or_default();
         if let Some(site) = known.iter().find(|site| is_meant(site)) {
+            if self.unfinished.contains(*site) {
+                return Err(Cause::ListIncomplete);
+            }
             let (site, first, last) = (self.name_of(site), month(months.first()), month(months.last()));
             return Err(Forwarding::NoClosedJob { site, first, last }.into());
         }
@@ -183,7 +188,9 @@ impl Tallies {
         notes.extend(without_jobs(&states, &reached, &figures));
         notes.extend(self.missing(&names));
         notes.extend(left_out(&left, &names));
-        Ok(Gathered { figures, named, rows, names, first, notes, states, as_of_us })
+        let unfinished = states.iter().filter(|state| is_anew || seq_of(&reached, state) < state.kept);
+        let unfinished = unfinished.map(|state| state.site.id.clone()).collect();
+        Ok(Gathered { figures, named, rows, names, first, notes, states, unfinished, as_of_us })
     }
 
     /// The edition whose figures can be shown, these, and whether an earlier one was passed over since this program cannot

@@ -1,5 +1,5 @@
-//! Single jobs that are to be looked at by themselves, whatever their workshops are named for: vehicles that may be short of
-//! fluid, litres that nobody accounted for, come-backs, tools, fluids, the level, decisions against the advice.
+//! Single jobs that are to be looked at by themselves, whatever their workshops are named for: vehicles that may hold
+//! too little or too much fluid, litres that nobody accounted for, come-backs, tools, fluids, the level, decisions against the advice.
 //!
 //! A row says it by itself, so that a store can keep the mark. Never here: a comparison, or a person.
 
@@ -25,7 +25,7 @@ pub(super) fn jobs(rows: &[JobRow]) -> Vec<&JobRow> {
     single
 }
 
-/// Why a vehicle may have left short of fluid – without a look at the level that counts – or with work open; absent where
+/// Why a vehicle may have left with too little or too much fluid – without a look at the level that counts – or with work open; absent where
 /// nothing says so. What is not accounted for harms no vehicle whose level was looked at as it should be.
 pub(super) fn is_at_risk(row: &JobRow) -> Option<Vec<Sentence>> {
     let litres = if row.level_set { None } else { short(row).or_else(|| unexplained(row)) };
@@ -42,12 +42,19 @@ fn short(row: &JobRow) -> Option<Sentence> {
         Some((went_in - out, of_out.hypot(row.litres_in_uncertainty.unwrap_or_default())))
     };
     let (difference, uncertainty) = row.difference.zip(row.difference_uncertainty).or_else(measured)?;
-    (difference + COVERAGE * uncertainty < -UNEXPLAINED_LITRES)
-        .then(|| sentence::owner_look_short(number::litres(-difference, 2)))
+    let is_short = difference + COVERAGE * uncertainty < -UNEXPLAINED_LITRES;
+    let litres = || number::litres(-difference, 2);
+    // What nobody wrote down was not measured to be less.
+    let is_known = row.difference.is_some() || row.litres_in.is_some();
+    let said = || if is_known { sentence::owner_look_short } else { sentence::owner_look_only_out };
+    is_short.then(|| said()(litres()))
 }
 
+/// Litres that nobody accounted for, with their direction: too much is no better than too little.
 fn unexplained(row: &JobRow) -> Option<Sentence> {
-    unaccounted(row).map(|litres| sentence::owner_look_unexplained(number::litres(litres, 2)))
+    let litres = unaccounted(row)?;
+    let said = if litres < 0.0 { sentence::owner_look_short } else { sentence::owner_look_unexplained };
+    Some(said(number::litres(litres.abs(), 2)))
 }
 
 /// Litres of a job that nobody accounted for, where they are worth a look.

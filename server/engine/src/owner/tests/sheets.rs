@@ -230,12 +230,12 @@ fn vehicles_that_may_be_short_of_fluid_come_before_everything_else_and_only_they
     let figures = Figures::of(&rows, 0);
     let names = [("one".to_owned(), "Mill Street".to_owned()), ("two".to_owned(), "Quarry Road".to_owned())];
     let context = OwnerContext { figures: &figures, rows: &rows, names: &names, named: &[] };
-    let expected = "4 jobs were closed although their vehicles may be short of fluid, the level not looked at, or work stood open: \
-        Quarry Road two-26-0006 (closed with 2 points open beside the level), \
+    let expected = "4 jobs were closed although their vehicles may hold too little or too much fluid, the level not looked at, or work stood open: \
+        Quarry Road two-26-0006 (closed with 2 points open of wrong fluid, pan, screws, plug, leaks, lines), \
         Quarry Road two-26-0004 (3.60 L less went in than came out), \
-        Quarry Road two-26-0003 (3.10 L less went in than came out), \
-        Mill Street one-26-0002 (1.46 L not accounted for). \
-        Have both looked at before the vehicles are driven on, as the vehicle maker instructs.";
+        Quarry Road two-26-0003 (3.10 L came out, and nothing is written of what went in), \
+        Mill Street one-26-0002 (1.46 L more went in than came out, not accounted for). \
+        Have that looked at before the vehicles are driven on, as the vehicle maker instructs.";
     let sheet = tally(&context, "owner", "").unwrap();
     assert_eq!(said(&sheet.said[1]), expected);
     assert_eq!(said(&one_page(&context).named[0]), expected);
@@ -256,7 +256,8 @@ fn vehicles_that_may_be_short_of_fluid_come_before_everything_else_and_only_they
     );
     let site = tally(&context, "owner-site", "Mill Street").unwrap();
     assert!(
-        said(&site.said[0]).starts_with("One job was closed although its vehicle may be short"),
+        said(&site.said[0])
+            .starts_with("One job was closed although its vehicle may hold too little or too much"),
         "{:?}",
         site.said
     );
