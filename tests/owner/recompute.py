@@ -264,7 +264,9 @@ def of_vehicles(compared, rows, sheet):
             u = math.hypot(row["litres_out_uncertainty"], row["litres_in_uncertainty"] or 0.0)
         short = difference is not None and u is not None and difference + 2.0 * u < -0.5
         unexplained = row["unexplained"] and row["difference"] is not None and abs(row["difference"]) > 0.5
-        return not row["level_set"] and (short or unexplained) or row["open_at_closing"] > 0
+        moved = any((row[key] or 0.0) > 0.0 for key in ("litres_in", "litres_out"))
+        unseen = moved and not row["done"]
+        return not row["level_set"] and (short or unexplained or unseen) or row["open_at_closing"] > 0
 
     closed = [row for row in rows if row["closed_us"] is not None]
     risky = sorted((row for row in closed if at_risk(row)), key=lambda row: (row["day"], row["job"]), reverse=True)

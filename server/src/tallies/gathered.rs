@@ -288,7 +288,13 @@ impl Tallies {
         let months = (period.first.clone(), period.last.clone());
         let filter = TallyFilter { months, site, standing_out: false, after };
         let limit = limit.clamp(1, PAGE_ROWS_MAX);
-        let page = self.own().tally_rows(&self.shown(), &filter, limit).await?;
+        let shown = self.shown();
+        let is_first = filter.after.is_none();
+        let page = self.own().tally_rows(&shown, &filter, limit).await?;
+        // An earlier edition may have lost its rows with their form; a file without any would look whole.
+        if page.is_empty() && is_first && shown != self.edition {
+            return Err(Cause::ListIncomplete);
+        }
         let last = page.last().map(|last| (last.site.clone(), last.month.clone(), last.job));
         let next = last.filter(|_| page.len() == limit);
         let mut rows = page.iter().map(Written::read).collect::<Result<Vec<_>, _>>()?;

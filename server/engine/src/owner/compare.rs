@@ -156,9 +156,13 @@ pub fn is_of(named: &Named, row: &JobRow) -> bool {
 }
 
 /// Numbers of jobs, and how many more there are.
-pub(super) fn in_short(jobs: &[JobShown], more: u64) -> Sentence {
-    let numbers: Vec<&str> = jobs.iter().map(|job| job.number.as_str()).collect();
-    let numbers = numbers.join(", ");
+fn in_short(jobs: &[JobShown], more: u64) -> Sentence {
+    listed(&jobs.iter().map(|job| job.number.clone()).collect::<Vec<_>>(), more)
+}
+
+/// Some that are named, and how many more there are.
+pub(super) fn listed(named: &[String], more: u64) -> Sentence {
+    let numbers = named.join(", ");
     if more == 0 { sentence::owner_jobs(numbers) } else { sentence::owner_jobs_more(more, numbers) }
 }
 

@@ -82,7 +82,8 @@ impl OwnerContext<'_> {
             [] => said.extend(compare::nothing(self.figures, site).into_iter().map(Told::plain)),
             exceptions => said.extend(told::told(exceptions, |site| self.site_name(site))),
         }
-        said.extend(told::level_unset(u64::try_from(unset).unwrap_or_default(), rows()));
+        let of_several = site.is_none().then_some(|site: &str| self.site_name(site));
+        said.extend(told::level_unset(u64::try_from(unset).unwrap_or_default(), rows(), of_several));
         said
     }
 }

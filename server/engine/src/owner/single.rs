@@ -30,8 +30,15 @@ pub(super) fn jobs(rows: &[JobRow]) -> Vec<&JobRow> {
 pub(super) fn is_at_risk(row: &JobRow) -> Option<Vec<Sentence>> {
     let litres = if row.level_set { None } else { short(row).or_else(|| unexplained(row)) };
     let open = (row.open_at_closing > 0).then(|| sentence::owner_look_open(u64::from(row.open_at_closing)));
+    let litres = litres.or_else(|| is_unseen(row).then(sentence::owner_look_level));
     let why: Vec<Sentence> = litres.into_iter().chain(open).collect();
     (row.closed_us.is_some() && !why.is_empty()).then_some(why)
+}
+
+/// Fluid was moved, no look at the level counts, and the job did not end as done: of those that did it is told by itself.
+fn is_unseen(row: &JobRow) -> bool {
+    let was_moved = [row.litres_in, row.litres_out].into_iter().flatten().any(|litres| litres > 0.0);
+    was_moved && !row.level_set && !row.done
 }
 
 /// Clearly less in than out, as far as either was measured: what was not measured of what came out makes it no better.

@@ -3,7 +3,7 @@
 //!
 //! Never here: what is named, or in which order.
 
-use super::compare::{Exception, JOBS_NAMED, JobShown, equipment, in_short, shown};
+use super::compare::{Exception, JOBS_NAMED, JobShown, equipment, listed, shown};
 use super::measure::Measure;
 use super::{JobRow, single};
 use crate::text::{Sentence, sentence};
@@ -58,7 +58,12 @@ pub(super) fn at_risk<'a>(
 ///
 /// * `count` – as the sums have it
 /// * `rows` – closed jobs; those that stand out at least
-pub(super) fn level_unset<'a>(count: u64, rows: impl Iterator<Item = &'a JobRow>) -> Option<Told> {
+/// * `site_name` – where they are of several sites: paper has no links, and two sites may number alike
+pub(super) fn level_unset<'a>(
+    count: u64,
+    rows: impl Iterator<Item = &'a JobRow>,
+    site_name: Option<impl Fn(&str) -> String>,
+) -> Option<Told> {
     let mut unset: Vec<&JobRow> = rows.filter(|row| row.done && !row.level_set).collect();
     unset.sort_by_key(|row| Reverse((&row.day, &row.job)));
     let jobs: Vec<_> = unset.into_iter().take(JOBS_NAMED).map(shown).collect();
@@ -66,7 +71,12 @@ pub(super) fn level_unset<'a>(count: u64, rows: impl Iterator<Item = &'a JobRow>
         return None;
     }
     let more = count.saturating_sub(jobs.len() as u64);
-    Some(Told { text: sentence::owner_level_unset(count, in_short(&jobs, more)), jobs })
+    let named = jobs.iter().map(|job| match &site_name {
+        Some(site_name) => format!("{} {}", site_name(&job.site), job.number),
+        None => job.number.clone(),
+    });
+    let named = listed(&named.collect::<Vec<_>>(), more);
+    Some(Told { text: sentence::owner_level_unset(count, named), jobs })
 }
 
 /// What is named, in its order.
