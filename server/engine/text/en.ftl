@@ -3097,7 +3097,7 @@ owner-measure = { $measure ->
 }
 owner-heading-look = Jobs to look at first
 owner-no-look = No job stands out.
-owner-look-unexplained = { $litres } more went in than came out, not accounted for
+owner-look-unexplained = { $litres } more in than out, not accounted for
 owner-look-back = { $days ->
     [0] the vehicle came back on the same day
     [one] the vehicle came back after one day
@@ -3110,7 +3110,7 @@ owner-look-open = { $count ->
     [one] closed with one point open of wrong fluid, pan, screws, plug, leaks, lines
    *[other] closed with { $count } points open of wrong fluid, pan, screws, plug, leaks, lines
 }
-owner-look-short = { $litres } less went in than came out
+owner-look-short = { $litres } less in than out
 owner-look-only-out = { $litres } came out, and nothing is written of what went in
 owner-look-level = closed without a look at the level that counts
 owner-look-decided = { $count ->

@@ -248,9 +248,9 @@ fn vehicles_with_too_little_or_too_much_fluid_come_before_everything_else_and_on
     let expected = "5 jobs were closed although their vehicles may hold too little or too much fluid, the level not looked at, or work stood open: \
         Quarry Road two-26-0008 (closed without a look at the level that counts), \
         Quarry Road two-26-0006 (closed with 2 points open of wrong fluid, pan, screws, plug, leaks, lines), \
-        Quarry Road two-26-0004 (3.60 L less went in than came out), \
+        Quarry Road two-26-0004 (3.60 L less in than out), \
         Quarry Road two-26-0003 (3.10 L came out, and nothing is written of what went in), \
-        Mill Street one-26-0002 (1.46 L more went in than came out, not accounted for). \
+        Mill Street one-26-0002 (1.46 L more in than out, not accounted for). \
         Have that looked at before the vehicles are driven on, as the vehicle maker instructs.";
     let sheet = tally(&context, "owner", "").unwrap();
     assert_eq!(said(&sheet.said[1]), expected);
