@@ -144,6 +144,9 @@ pub enum Done {
         /// The site whose journal the station brings; empty for a station of this site.
         #[serde(default)]
         site: String,
+        /// Other stations that may bring the same journal.
+        #[serde(default)]
+        beside: Vec<String>,
     },
     /// A station has a new token, which can be read only here.
     TokenRenewed {
@@ -497,8 +500,9 @@ fn audit_row(line: AuditLine) -> AuditRow {
 
 /// Who may come in, and where the door is.
 fn told(invited: Invited, desk: &Desk, new: bool) -> Result<Done, ServerError> {
-    let Invited { station_id, code, ends_us, site } = invited;
-    Ok(Done::Invited { station_id, hosts: desk.hosts()?, code: code.to_string(), ends_us, new, site })
+    let Invited { station_id, code, ends_us, site, beside } = invited;
+    let (hosts, code) = (desk.hosts()?, code.to_string());
+    Ok(Done::Invited { station_id, hosts, code, ends_us, new, site, beside })
 }
 
 fn renewed(enrolled: Enrolled) -> Done {

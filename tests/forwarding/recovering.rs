@@ -24,7 +24,12 @@ async fn setting(dir: &Path, key: &str) -> Option<String> {
 }
 
 async fn recovered(dir: &Path, code: Option<(String, String)>) -> Result<Recovered, ServerError> {
-    let options = RecoverOptions { code, clock: Arc::new(SystemClock), entropy: Arc::new(SystemEntropy) };
+    let options = RecoverOptions {
+        code,
+        founded_anew: false,
+        clock: Arc::new(SystemClock),
+        entropy: Arc::new(SystemEntropy),
+    };
     recover(dir, options, &|_| {}).await
 }
 
@@ -52,6 +57,7 @@ async fn forwarding_brings_a_site_back_whose_disk_is_lost() {
     let proxy = Proxy::to(owner.addr).await;
     let options = RecoverOptions {
         code: Some((proxy.address.to_string(), code)),
+        founded_anew: false,
         clock: Arc::new(SystemClock),
         entropy: Arc::new(SystemEntropy),
     };

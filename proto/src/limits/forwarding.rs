@@ -39,6 +39,7 @@ pub(super) const FORWARDING: &[Bound] = &[
     row("CompareJournalRequest", "here", Span::Part { needed: true }, WHY_PART),
     row("CompareJournalRequest", "proof_from", whole(0, i64::MAX, "entries"), "counted from 1"),
     Bound { items: PROOF_HASHES_MAX, ..row("CompareJournalRequest", "proof", HASH, WHY_HASH) },
+    row("CompareJournalRequest", "founding", HASH, WHY_HASH),
     row("ForwardEntriesRequest", "site_id", SITE, WHY_SITE),
     row("ForwardEntriesRequest", "epoch", EPOCH, WHY_EPOCH),
     row("ForwardEntriesRequest", "first_seq", whole(1, i64::MAX, ""), "counted from 1"),

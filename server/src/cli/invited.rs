@@ -35,7 +35,7 @@ pub(super) async fn invite(
         check_host(host)?;
     }
     let done = give_order(dir, order).await?;
-    let Done::Invited { station_id, hosts, code, ends_us, new, site } = done else {
+    let Done::Invited { station_id, hosts, code, ends_us, new, site, beside } = done else {
         super::told::done(output, done);
         return Ok(());
     };
@@ -56,6 +56,15 @@ pub(super) async fn invite(
     };
     let minutes = JOIN_CODE_SECONDS / 60;
     complain(&format!("station '{station_id}' {what}; within {minutes} minutes, once, {how}"));
+    if !beside.is_empty() {
+        complain(&format!(
+            "the journal of '{site}' may be brought by {} as well, which is right for a second server of the same workshop only: \
+             another workshop needs an identity of its own, which it is founded with, standpipe-server init --site SITE; where \
+             this was a mistake: standpipe-server station revoke {station_id} --dir {}",
+            beside.join(", "),
+            dir.display()
+        ));
+    }
     if shown.host.is_none() {
         complain_of_hosts(&hosts, dir, &station_id);
     }

@@ -43,10 +43,11 @@ enum Verb {
     Init {
         #[command(flatten)]
         folder: NewFolderArgument,
-        /// Identity of the site: small letters, digits and . _ -; it never changes.
-        #[arg(long, default_value = "workshop")]
-        site: String,
-        /// Name of the site; the identity if it is left out.
+        /// Identity of the site: small letters, digits and . _ -; it never changes, and no two workshops of an owner have the
+        /// same. [default: one that is drawn, such as workshop-9c41f7d2]
+        #[arg(long)]
+        site: Option<String>,
+        /// Name of the site, as it stands on records; the identity if it is left out.
         #[arg(long)]
         name: Option<String>,
         /// What its server is for: that of a workshop, or that of an owner, to which workshops bring their journals.
@@ -104,6 +105,10 @@ enum Verb {
         /// still knows it.
         #[arg(long, value_names = ["HOST", "CODE"], num_args = 0..=2, required = true)]
         from_owner: Vec<String>,
+        /// Says that the folder is the same workshop's, founded a second time after its disk was lost: its entries come after
+        /// the owner's, although not even the first is the same.
+        #[arg(long)]
+        founded_anew: bool,
         #[command(flatten)]
         folder: NewFolderArgument,
     },
@@ -407,7 +412,7 @@ async fn perform(verb: Verb, output: Output) -> Result<ExitCode, ServerError> {
         Verb::Backup { to, folder } => {
             verbs::give(&folder.find()?, Order::BackUp { to: absolute(&to)? }, output).await?;
         }
-        Verb::Recover { from_owner, folder } => {
+        Verb::Recover { from_owner, founded_anew, folder } => {
             let code = match from_owner.as_slice() {
                 [] => None,
                 [host, code] => Some((host.clone(), code.clone())),
@@ -418,7 +423,7 @@ async fn perform(verb: Verb, output: Output) -> Result<ExitCode, ServerError> {
                     return Err(ServerError::OutsideBounds(vec![Violation { field, what }]));
                 }
             };
-            verbs::recover(&folder.dir, code, output).await?;
+            verbs::recover(&folder.dir, (code, founded_anew), output).await?;
         }
         Verb::Move { to, folder } => {
             let to = to.map(|to| to.parse()).transpose()?;

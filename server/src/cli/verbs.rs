@@ -5,26 +5,28 @@ use super::told;
 use serde_json::json;
 use standpipe_server::config::Mode;
 use standpipe_server::{
-    Destination, FIRST_STATION, InitOptions, Order, RecoverOptions, ServerError, SystemClock, SystemEntropy,
-    init_as as found, move_site as moved_to, order as give_order, recover as recovered, restore as restored,
-    time_in_words, verify as read_through,
+    Destination, Entropy, FIRST_STATION, InitOptions, Order, RecoverOptions, ServerError, SystemClock,
+    SystemEntropy, init_as as found, move_site as moved_to, order as give_order, recover as recovered,
+    restore as restored, time_in_words, verify as read_through,
 };
 use std::path::Path;
 use std::sync::Arc;
 
 pub(super) async fn init(
     dir: &Path,
-    site: String,
+    site: Option<String>,
     name: Option<String>,
     mode: Mode,
     output: Output,
 ) -> Result<(), ServerError> {
-    let options = InitOptions {
-        site_name: name.unwrap_or_else(|| site.clone()),
-        site_id: site.clone(),
-        clock: Arc::new(SystemClock),
-        entropy: Arc::new(SystemEntropy),
+    let entropy: Arc<dyn Entropy> = Arc::new(SystemEntropy);
+    // A drawn identity stands on no record: there the site is called after what it is.
+    let site_name = name.or_else(|| site.clone()).unwrap_or_else(|| mode.name().to_owned());
+    let site = match site {
+        Some(site) => site,
+        None => drawn_site(mode, &*entropy)?,
     };
+    let options = InitOptions { site_name, site_id: site.clone(), clock: Arc::new(SystemClock), entropy };
     let enrolled = found(dir, options, mode).await?;
     complain(&format!(
         "created the site '{site}' in {}; the line on the standard output is the token of its station \
@@ -47,6 +49,13 @@ pub(super) async fn init(
         ),
     });
     Ok(())
+}
+
+/// An identity for a site of which nobody said one: two workshops that were founded so are two at their owner's server too.
+fn drawn_site(mode: Mode, entropy: &dyn Entropy) -> Result<String, ServerError> {
+    let mut random = [0; 4];
+    entropy.fill(&mut random)?;
+    Ok(format!("{}-{:08x}", mode.name(), u32::from_be_bytes(random)))
 }
 
 /// Gives whether everything is sound.
@@ -104,10 +113,11 @@ pub(super) async fn restore(from: &Path, dir: &Path, output: Output) -> Result<(
 
 pub(super) async fn recover(
     dir: &Path,
-    code: Option<(String, String)>,
+    (code, founded_anew): (Option<(String, String)>, bool),
     output: Output,
 ) -> Result<(), ServerError> {
-    let options = RecoverOptions { code, clock: Arc::new(SystemClock), entropy: Arc::new(SystemEntropy) };
+    let options =
+        RecoverOptions { code, founded_anew, clock: Arc::new(SystemClock), entropy: Arc::new(SystemEntropy) };
     let made = recovered(dir, options, &complain).await?;
     let place = made.path.display();
     let own = match made.own {

@@ -27,6 +27,8 @@ pub struct Invited {
     pub ends_us: i64,
     /// The site whose journal it brings; empty for a station of this site.
     pub site: String,
+    /// Other stations that may bring the same journal: rarely what was meant.
+    pub beside: Vec<String>,
 }
 
 /// A station with what lets it in.
@@ -117,8 +119,13 @@ impl Desk {
         let kept = kept_code(&code, name, self.clock.now_us());
         let ends_us = kept.ends_us;
         self.store.put_code(kept).await?;
-        let site = self.store.station_sites().await?.remove(name).unwrap_or_default();
-        Ok(Invited { station_id: name.to_owned(), code, ends_us, site })
+        let mut sites = self.store.station_sites().await?;
+        let site = sites.remove(name).unwrap_or_default();
+        let stations = self.store.stations().await?;
+        let stands = |id: &String| stations.iter().any(|it| it.id == *id && it.revoked_us.is_none());
+        let same = sites.into_iter().filter(|(id, of)| *of == site && stands(id));
+        let beside = same.map(|(id, _)| id).collect();
+        Ok(Invited { station_id: name.to_owned(), code, ends_us, site, beside })
     }
 
     /// Gives a station its right back, with the role it had.

@@ -60,6 +60,15 @@ fn told(patient: &Patient<'_>, at: &AtOwner) -> Check {
             );
             Check::to_do("owner", at.trouble.clone(), next)
         }
+        Course::Another => {
+            let next = format!(
+                "found a workshop of its own with standpipe-server init --dir DIR --site SITE, or leave the owner's server: {}; if \
+                 it is the same workshop, founded a second time after its disk was lost, stop the server, then: {} --founded-anew",
+                patient.command("station leave-owner"),
+                patient.command("recover --from-owner")
+            );
+            Check::to_do("owner", at.trouble.clone(), next)
+        }
         Course::Waiting if at.shut_out => {
             let sentence = format!(
                 "{reach}, {} wait{since}: the owner's server does not let this site in any more; nothing is lost meanwhile",
@@ -154,6 +163,8 @@ mod tests {
             next.contains("station code harbour-lane") && next.contains("join-owner HOST CODE"),
             "{next}"
         );
+        let next = told(Course::Another, 1).next.unwrap();
+        assert!(next.ends_with("recover --from-owner --dir shop --founded-anew"), "{next}");
         for course in [Course::Behind, Course::Fork] {
             assert!(
                 told(course, 1).next.unwrap().ends_with("standpipe-server recover --from-owner --dir shop")

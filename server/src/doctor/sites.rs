@@ -34,6 +34,7 @@ pub(super) async fn checks(patient: &Patient<'_>, store: &dyn Store) -> Result<V
             checks.push(Check::to_do("sites", sentence, next));
         }
     }
+    checks.extend(brought_twice(&bringers, stands));
     if found.is_empty() && checks.is_empty() {
         let next = patient.command("station add NAME --role forwarder --site SITE");
         checks.push(Check::to_do("sites", "no workshop brings its journal here yet", next));
@@ -46,6 +47,22 @@ pub(super) async fn checks(patient: &Patient<'_>, store: &dyn Store) -> Result<V
         });
     }
     Ok(checks)
+}
+
+/// Sites whose journal more than one station may bring: two workshops may have been founded under one identity.
+fn brought_twice(bringers: &BTreeMap<String, String>, stands: impl Fn(&str) -> bool) -> Vec<Check> {
+    let mut of_site: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+    for (station, site) in bringers.iter().filter(|(station, _)| stands(station)) {
+        of_site.entry(site).or_default().push(station);
+    }
+    let twice = of_site.into_iter().filter(|(_, stations)| stations.len() > 1);
+    let told = |(site, stations): (&str, Vec<&str>)| {
+        let sentence = format!("the journal of {site} may be brought by {}", stations.join(", "));
+        let next = "if they are of two workshops, one needs an identity of its own, which it is founded with: standpipe-server \
+                    init --site SITE; take back what is not used with standpipe-server station revoke NAME";
+        Check::to_do("sites", sentence, next)
+    };
+    twice.map(told).collect()
 }
 
 /// What is told of entries whose time cannot be; nothing where there are none.

@@ -49,19 +49,22 @@ pub enum Course {
     Behind,
     /// The two went on differently.
     Fork,
+    /// It keeps the journal of another workshop under this identity.
+    Another,
 }
 
 impl Course {
     /// Whether nothing goes on until somebody does something.
     #[must_use]
     pub fn is_stopped(self) -> bool {
-        matches!(self, Self::Behind | Self::Fork)
+        matches!(self, Self::Behind | Self::Fork | Self::Another)
     }
 
     /// The course of journals that stand so.
     pub(crate) fn stopped(standing: Standing) -> Self {
         match standing {
             Standing::Behind => Self::Behind,
+            Standing::Another => Self::Another,
             _ => Self::Fork,
         }
     }

@@ -18,7 +18,7 @@ use standpipe_proto::limits::{FORWARD_BYTES_MAX, FORWARD_ENTRIES_MAX, TIME_SECON
 use standpipe_proto::v1::{
     Entry, ForwardEntriesRequest, ForwardedEntry, Header, JournalPoint, fact::Kind, header::Subject,
 };
-use standpipe_store::tree::Hash;
+use standpipe_store::tree::{Hash, entry_leaf_hash};
 use standpipe_store::{EntryId, Epoch, JobId, JobNumber, NewEntry, ReplicaBatch, ReplicaEntry, StoredEntry};
 
 /// Station of an entry whose own cannot be read.
@@ -103,6 +103,20 @@ pub(crate) fn point(field: &str, point: &JournalPoint) -> Result<Point, Cause> {
 pub(crate) fn hashes(field: &str, proof: &[Vec<u8>]) -> Result<Vec<Hash>, Cause> {
     let each = proof.iter().enumerate();
     each.map(|(index, hash)| exact(&format!("{field}[{index}]"), hash)).collect()
+}
+
+/// The hash of one entry, where it was told.
+///
+/// # Errors
+/// [`Cause::OutsideBounds`] where it has another length.
+pub(crate) fn hash_if_told(field: &str, bytes: &[u8]) -> Result<Option<Hash>, Cause> {
+    if bytes.is_empty() { Ok(None) } else { exact(field, bytes).map(Some) }
+}
+
+/// The root over the first entry of a journal alone, where a batch begins with it.
+pub(crate) fn founding_of(batch: &ReplicaBatch) -> Option<Hash> {
+    let first = &batch.entries.first().filter(|_| batch.first_seq == 1)?.entry;
+    Some(entry_leaf_hash(1, first.received_us, &first.bytes))
 }
 
 /// How far a journal reaches, for the wire.

@@ -17,7 +17,7 @@ use standpipe_proto::check::Violation;
 use standpipe_proto::dial::{Pin, ServerAddress};
 use standpipe_proto::join::JoinCode;
 use standpipe_proto::v1;
-use standpipe_store::Store;
+use standpipe_store::{Head, Journal, Store, StoreError};
 use std::path::Path;
 use std::sync::Arc;
 
@@ -67,18 +67,20 @@ impl Joiner {
         }
         let site = self.store.head().await?.site;
         let met = meet((dir, DRAWN_FILE), (host, code, &site), &self.clock, &*self.entropy).await?;
+        let refused = |sentence| {
+            let sentence = format!("{sentence}. Nothing was joined; the code is used up");
+            Err(ServerError::OwnerRefused { sentence })
+        };
         let (there, standing, sentence) = match self.compare(&met.owner).await {
+            Ok((_, Standing::Another, sentence)) => return refused(sentence),
             Ok(compared) => compared,
-            Err(ServerError::OwnerRefused { sentence }) => {
-                let sentence = format!("{sentence}. Nothing was joined; the code is used up");
-                return Err(ServerError::OwnerRefused { sentence });
-            }
+            Err(ServerError::OwnerRefused { sentence }) => return refused(sentence),
             Err(other) => return Err(other),
         };
         met.link.keep(dir)?;
         forget_drawn(dir, DRAWN_FILE)?;
         let trouble = match standing {
-            Standing::Behind | Standing::Fork => sentence,
+            Standing::Behind | Standing::Fork | Standing::Another => sentence,
             Standing::Same | Standing::Ahead | Standing::ProofWanted => String::new(),
         };
         let OwnerLink { address, station, .. } = met.link;
@@ -89,15 +91,7 @@ impl Joiner {
     async fn compare(&self, owner: &Outward) -> Result<(Point, Standing, String), ServerError> {
         let head = self.store.head().await?;
         let site_name = self.store.setting(SITE_NAME_SETTING).await?.unwrap_or_default();
-        let here = point_told(&Point { epoch: head.epoch, size: head.seq, root: head.root });
-        let request = v1::CompareJournalRequest {
-            site_id: head.site,
-            site_name,
-            here: Some(here),
-            proof_from: 0,
-            proof: Vec::new(),
-        };
-        Ok(owner.compare(request).await?)
+        Ok(owner.compare(claim(&*self.store, head, &site_name).await?).await?)
     }
 
     /// Leaves the owner's server; gives its address.
@@ -115,6 +109,26 @@ impl Joiner {
         }
         Ok(link.ok().flatten().map_or_else(String::new, |link| link.address))
     }
+}
+
+/// What a site says that it has, without a proof.
+///
+/// # Errors
+/// When the journal cannot be read.
+pub(super) async fn claim<J: Journal + ?Sized>(
+    journal: &J,
+    head: Head,
+    site_name: &str,
+) -> Result<v1::CompareJournalRequest, StoreError> {
+    let founding = journal.root_at(head.seq.min(1)).await?.filter(|_| head.seq > 0);
+    Ok(v1::CompareJournalRequest {
+        site_id: head.site,
+        site_name: site_name.to_owned(),
+        here: Some(point_told(&Point { epoch: head.epoch, size: head.seq, root: head.root })),
+        proof_from: 0,
+        proof: Vec::new(),
+        founding: founding.map_or_else(Vec::new, |root| root.to_vec()),
+    })
 }
 
 /// Meets the owner's server that a code is from, and becomes the station that the code is for. The token is drawn into a file

@@ -8,7 +8,7 @@
 use super::copy::Odd;
 use super::intake::{self, Brought};
 use super::sites::{Held, Sites};
-use super::standing::{Point, Proof, Standing, standing};
+use super::standing::{Point, Proof, Standing, is_another, standing};
 use crate::access::Who;
 use crate::status::{Cause, Forwarding};
 use crate::workshop::off_the_network;
@@ -17,6 +17,7 @@ use standpipe_proto::v1::{
     CompareJournalRequest, CompareJournalResponse, ForwardEntriesRequest, ForwardEntriesResponse,
     JournalStanding, ReturnEntriesRequest, ReturnEntriesResponse,
 };
+use standpipe_store::tree::Hash;
 use standpipe_store::{Fork, Head, JobId, JobRow, Replicated, StoreError, StoredEntry};
 use std::cmp::Ordering;
 use std::collections::HashMap;
@@ -81,6 +82,18 @@ async fn held_against(
     let claim = intake::point("here", &request.here.unwrap_or_default())?;
     let hashes = intake::hashes("proof", &request.proof)?;
     let proof = Proof { from: u64::try_from(request.proof_from).unwrap_or_default(), hashes: &hashes };
+    let founding = intake::hash_if_told("founding", &request.founding)?;
+    // Before the name: another workshop does not give this one its own.
+    if let Some(here) = kept_of_another(sites, site, founding).await? {
+        tracing::warn!(
+            site,
+            station = who.station_id,
+            "another workshop of the same identity brings its journal"
+        );
+        let (there, standing) = (Some(intake::point_told(&here)), told(Standing::Another).into());
+        let sentence = sentence(Standing::Another, &here, &claim);
+        return Ok(CompareJournalResponse { there, standing, sentence });
+    }
     let held = sites.open_or_make(site, request.site_name.trim()).await?;
     let _alone = held.keeping.lock().await;
     let here = point_of(&caught_up(sites, &held).await?);
@@ -95,11 +108,23 @@ async fn held_against(
     match standing {
         Standing::Same | Standing::Ahead => settle(sites, site).await?,
         Standing::Fork => note(sites, who, site, &here, claim).await?,
-        Standing::ProofWanted | Standing::Behind => {}
+        Standing::ProofWanted | Standing::Behind | Standing::Another => {}
     }
     let sentence = sentence(standing, &here, &claim);
     let (there, standing) = (Some(intake::point_told(&here)), told(standing).into());
     Ok(CompareJournalResponse { there, standing, sentence })
+}
+
+/// How far the journal of another workshop is kept here under this identity; nothing where it is that of the caller, as far
+/// as its first entry tells.
+async fn kept_of_another(sites: &Sites, site: &str, founding: Option<Hash>) -> Result<Option<Point>, Cause> {
+    if founding.is_none() || !sites.knows(site) {
+        return Ok(None);
+    }
+    let held = sites.open(site).await?;
+    let _alone = held.keeping.lock().await;
+    let here = held.store.root_at(1).await?;
+    Ok(if is_another(here, founding) { Some(point_of(&held.store.head().await?)) } else { None })
 }
 
 /// Keeps entries of a site at the end of its copy.
@@ -141,6 +166,11 @@ async fn taken(
     let claim = |size, root| Point { epoch: batch.epoch, size, root };
     let (at_begin, at_end) =
         (claim(before, root_before), claim(before.saturating_add(brought), batch.root_after));
+    let founding = intake::founding_of(&batch);
+    if is_another(held.store.root_at(1).await?, founding) {
+        let what = "not even the first entry is the same, so that another workshop was founded under the same identity";
+        return Err(Forwarding::Forked { site: site.to_owned(), what: what.to_owned() }.into());
+    }
     // Another epoch is another life of the journal: it is taken on only where it goes on from the very end of this one.
     if batch.epoch != head.epoch && before < head.seq {
         let here = point_of(&head);
@@ -313,6 +343,7 @@ fn told(standing: Standing) -> JournalStanding {
         Standing::ProofWanted => JournalStanding::ProofWanted,
         Standing::Behind => JournalStanding::Behind,
         Standing::Fork => JournalStanding::Fork,
+        Standing::Another => JournalStanding::Another,
     }
 }
 
@@ -335,6 +366,12 @@ fn sentence(standing: Standing, here: &Point, claim: &Point) -> String {
         Standing::Fork => format!(
             "the journal, with {has} entries, went on differently from the {kept} that the owner's server has; nothing is \
              taken. Bring back the newer copy, or get the owner's entries back with: standpipe-server recover --dir DIR --from-owner"
+        ),
+        Standing::Another => format!(
+            "what the owner's server keeps under this identity, {kept} of its entries, is of another workshop: not even the first \
+             entry is the same. Nothing is taken. Each workshop needs an identity of its own, which it is founded with: \
+             standpipe-server init --dir DIR --site SITE. If it is the same workshop, founded a second time after its disk was \
+             lost: standpipe-server recover --dir DIR --from-owner --founded-anew"
         ),
     }
 }

@@ -7,7 +7,7 @@
 
 use super::batch::batch;
 use super::bond::{AtOwner, Bond, Course};
-use super::intake::point_told;
+use super::joined::claim;
 use super::outward::{Outward, Unanswered};
 use super::owner_link::{OwnerLink, new_token};
 use super::sender::{Action, Event, Sender};
@@ -201,22 +201,18 @@ impl Follower<'_> {
             0 => Vec::new(),
             from => self.workshop.journal.consistency_proof(from, head.seq).await?.unwrap_or_default(),
         };
-        let (site_id, site_name) = (self.workshop.site_id.clone(), self.workshop.site_name.clone());
-        let here = point_told(&Point { epoch: head.epoch, size: head.seq, root: head.root });
-        let request = v1::CompareJournalRequest {
-            site_id,
-            site_name,
-            here: Some(here),
+        let proved = v1::CompareJournalRequest {
             proof_from: signed(proof_from),
             proof: proof.iter().map(|hash| hash.to_vec()).collect(),
+            ..claim(&*self.workshop.journal, head, &self.workshop.site_name).await?
         };
-        let answer = match self.owner.compare(request).await {
+        let answer = match self.owner.compare(proved).await {
             Ok(answer) => answer,
             Err(unanswered) => return Ok(self.failed(unanswered)),
         };
         self.heard();
         let (there, standing, sentence) = answer;
-        if matches!(standing, Standing::Behind | Standing::Fork) {
+        if matches!(standing, Standing::Behind | Standing::Fork | Standing::Another) {
             self.stopped(&there, standing, &sentence);
         } else if standing != Standing::ProofWanted
             && let Some(unanswered) = self.exchange_revisions().await?

@@ -229,6 +229,7 @@ impl Outward {
             JournalStanding::ProofWanted => Standing::ProofWanted,
             JournalStanding::Behind => Standing::Behind,
             JournalStanding::Fork => Standing::Fork,
+            JournalStanding::Another => Standing::Another,
             JournalStanding::Unspecified => return Err(Unanswered::nonsense("no standing")),
         };
         Ok((read_point(answer.there)?, standing, answer.sentence))

@@ -10,7 +10,7 @@ use super::intake;
 use super::joined::{Met, meet};
 use super::outward::{Outward, Returned, Unanswered};
 use super::owner_link::{OwnerLink, forget_drawn};
-use super::standing::Point;
+use super::standing::{Point, is_another};
 use crate::backup::files_copied;
 use crate::catalogue::{self, adoptions};
 use crate::clock::{Clock, Entropy, hex, sixteen};
@@ -28,7 +28,7 @@ use standpipe_proto::v1;
 use standpipe_store::tree::Frontier;
 use standpipe_store::tree::entry_leaf_hash;
 use standpipe_store::{
-    Beside as _, JobId, JobNumber, JobRow, Journal, NewEntry, PAGE_ROWS_MAX, Replica as _, SqliteStore,
+    Beside as _, Head, JobId, JobNumber, JobRow, Journal, NewEntry, PAGE_ROWS_MAX, Replica as _, SqliteStore,
     StoredEntry, Tokens as _, Told, carry_beside,
 };
 use std::collections::{BTreeSet, HashMap};
@@ -73,6 +73,9 @@ pub struct Recovered {
 pub struct RecoverOptions {
     /// Address and code that the owner's server printed; without them the site's own link is used.
     pub code: Option<(String, String)>,
+    /// Whether the site's own folder is that of the same workshop, founded a second time: its entries come after the owner's
+    /// although not even the first of them is the same.
+    pub founded_anew: bool,
     /// What says what time it is.
     pub clock: Arc<dyn Clock>,
     /// What gives random bits.
@@ -357,6 +360,9 @@ async fn filled(
     let store = &copied.store;
     let own = match old {
         Some(old) => {
+            if !options.founded_anew && is_another(store.root_at(1).await?, old.store.root_at(1).await?) {
+                return Err(of_another(&copied.name, &store.head().await?));
+            }
             let own = appended(&old.store, store).await?;
             carry_beside(&old.store, store).await?;
             files_copied(&old.folder, folder).await?;
@@ -382,6 +388,18 @@ async fn filled(
     OwnStation::create(store, &*options.entropy).await?;
     let lost = note_lost_records(folder, issued_records(store).await?)?;
     Ok((own, lost))
+}
+
+/// The owner's copy is that of another workshop: two of them in one folder could never be told apart again.
+fn of_another(name: &str, head: &Head) -> ServerError {
+    let sentence = format!(
+        "what the owner's server keeps under the identity '{}', {} of its entries, is of another workshop, called '{name}': not \
+         even the first entry is the same, so nothing was made. Each workshop needs an identity of its own, which it is founded \
+         with: standpipe-server init --dir DIR --site SITE. If it is the same workshop, founded a second time after its disk \
+         was lost, say so: standpipe-server recover --dir DIR --from-owner --founded-anew",
+        head.site, head.seq
+    );
+    ServerError::OwnerRefused { sentence }
 }
 
 /// Appends the entries of the site's own folder that the owner lacks, in their order.

@@ -152,6 +152,7 @@ impl Sender {
                 self.compare(there.size)
             }
             Standing::ProofWanted => self.pause(None),
+            Standing::Another => self.stop(standing),
             Standing::Behind | Standing::Fork => {
                 self.kept = there.size.min(self.size);
                 self.stop(standing)

@@ -29,6 +29,8 @@ pub(crate) enum Standing {
     Behind,
     /// They went on differently.
     Fork,
+    /// Not even their first entries are the same: one workshop took the identity of another.
+    Another,
 }
 
 /// A proof with the size that it begins at.
@@ -38,6 +40,12 @@ pub(crate) struct Proof<'a> {
     pub from: u64,
     /// Its hashes.
     pub hashes: &'a [Hash],
+}
+
+/// Whether two journals of one identity begin with different entries, by the roots over their first entries alone; one that
+/// has none, or does not tell it, is nobody else's.
+pub(crate) fn is_another(founding_here: Option<Hash>, founding: Option<Hash>) -> bool {
+    matches!((founding_here, founding), (Some(here), Some(there)) if here != there)
 }
 
 /// What the site's claim means. `root_here_at` is the root of the journal here at the size of the claim; nothing where
@@ -94,6 +102,15 @@ mod tests {
         let at = here.get(..site.len()).map(tree::root_of);
         let hashes = tree::consistency_proof(site, proof_from).unwrap_or_default();
         standing(&point(here, 1), &point(site, 1), at, Proof { from: proof_from, hashes: &hashes })
+    }
+
+    #[test]
+    fn only_two_first_entries_that_are_there_tell_two_workshops_apart() {
+        let of = |salt| Some(tree::root_of(&leaves(salt, 1)));
+        assert!(is_another(of(1), of(2)));
+        for (here, there) in [(of(1), of(1)), (of(1), None), (None, of(2)), (None, None)] {
+            assert!(!is_another(here, there));
+        }
     }
 
     proptest! {

@@ -11,7 +11,7 @@ use crate::workshop::Workshop;
 use standpipe_proto::v1::forwarding_service_server::ForwardingService;
 use standpipe_proto::v1::{
     CompareJournalRequest, CompareJournalResponse, ForwardEntriesRequest, ForwardEntriesResponse,
-    GetSharedRevisionRequest, GetSharedRevisionResponse, ListSharedRevisionsRequest,
+    GetSharedRevisionRequest, GetSharedRevisionResponse, JournalStanding, ListSharedRevisionsRequest,
     ListSharedRevisionsResponse, PutSharedRevisionRequest, PutSharedRevisionResponse, ReturnEntriesRequest,
     ReturnEntriesResponse,
 };
@@ -36,13 +36,16 @@ impl Forwardings {
         Ok((self.sites()?, caller, request))
     }
 
+    async fn refused(&self, caller: &Caller, about: &str) {
+        let refused = Event::refused(Deed::Forward);
+        let event = Event { station: &caller.who.station_id, address: caller.from, about, ..refused };
+        self.0.audit.note(event).await;
+    }
+
     /// Writes down that a station asked for another site than its own.
     async fn answered<T>(&self, caller: &Caller, answer: Result<T, Cause>) -> Result<Response<T>, Status> {
         if let Err(Cause::Forwarding(Forwarding::SiteNotOfStation { named, .. })) = &answer {
-            let refused = Event::refused(Deed::Forward);
-            let event =
-                Event { station: &caller.who.station_id, address: caller.from, about: named, ..refused };
-            self.0.audit.note(event).await;
+            self.refused(caller, named).await;
         }
         Ok(Response::new(answer?))
     }
@@ -67,7 +70,12 @@ impl ForwardingService for Forwardings {
         request: Request<CompareJournalRequest>,
     ) -> Result<Response<CompareJournalResponse>, Status> {
         let (sites, caller, request) = self.asked(request)?;
+        let named = request.site_id.clone();
         let answer = keeping::compare(sites, &caller.who, request).await;
+        if matches!(&answer, Ok(answer) if answer.standing() == JournalStanding::Another) {
+            let about = &format!("another workshop of the identity {named}");
+            self.refused(&caller, about).await;
+        }
         self.answered(&caller, answer).await
     }
 

@@ -20,6 +20,7 @@ use std::path::Path;
 use tonic::Code;
 use tonic_types::StatusExt as _;
 
+mod another;
 mod cut_off;
 mod spoiled;
 
@@ -183,8 +184,10 @@ async fn a_fork_is_named_once_however_often_it_is_shown_and_is_over_when_the_kno
     source.grow(9).await;
     bring(&mut client, &source, 100).await;
     // Another disk under the same name, longer than what is known.
-    let mut other = Source::other();
-    other.grow(12).await;
+    let mut other = Source::new();
+    other.grow(3).await;
+    other.parts();
+    other.grow(9).await;
     let wanted = compare(&mut client, other.compare(0).await).await;
     assert_eq!(wanted.standing(), JournalStanding::ProofWanted);
     for _ in 0..3 {

@@ -27,9 +27,9 @@ impl Source {
         Self { store: MemoryStore::new(SITE, EPOCH), epoch: EPOCH, made: 0 }
     }
 
-    /// One that goes its own way from the start.
-    pub(crate) fn other() -> Self {
-        Self { made: 999_999, ..Self::new() }
+    /// One that goes its own way from here on.
+    pub(crate) fn parts(&mut self) {
+        self.made += 999_999;
     }
 
     /// A job that arrives, a fact of the site, a job that is closed, and so on.
@@ -113,6 +113,7 @@ impl Source {
             here: Some(intake::point_told(&here)),
             proof_from: i64::try_from(proof_from).unwrap(),
             proof: proof.iter().map(|hash| hash.to_vec()).collect(),
+            founding: if size > 0 { self.root(1).await.to_vec() } else { Vec::new() },
         }
     }
 
