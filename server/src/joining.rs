@@ -14,7 +14,6 @@ use standpipe_proto::check::Violation;
 use standpipe_proto::join::JoinCode;
 use standpipe_proto::limits::{JOIN_CODE_SECONDS, JOIN_CODE_TRIES_MAX};
 use standpipe_store::{CodeUse, KeptCode, KeptToken, ShownCode, Station};
-use std::collections::BTreeMap;
 use std::net::IpAddr;
 
 /// Characters of a code that find it when a guess is wrong: 20 of its 50 bits.
@@ -50,8 +49,8 @@ pub(crate) fn is_due(created_us: i64, ends_us: i64, now_us: i64) -> bool {
 pub(crate) enum Joined {
     /// Whoever showed it is this station now.
     As(KeptToken, Station),
-    /// It is good for a station that is not joined in this way, and was not used.
-    NotSo(Station),
+    /// It is good for a station that is not joined in this way, and was not used; with the site whose journal that brings.
+    NotSo(Station, Option<String>),
 }
 
 /// Makes whoever shows a good code its station. The tokens before end with the first use of the one that comes with it.
@@ -63,24 +62,17 @@ pub(crate) async fn join(
     shown: (&str, &str),
     brings: Option<&str>,
 ) -> Result<(KeptToken, Station), Cause> {
-    // Only an owner's server has stations that bring a journal.
-    let mut sites = match &workshop.sites {
-        Some(sites) => sites.own().station_sites().await?,
-        None => BTreeMap::new(),
-    };
     let is_forwarder = |station: &Station| Role::from_name(&station.role) == Some(Role::Forwarder);
-    let fits = |station: &Station| match brings {
+    let fits = |station: &Station, of: Option<&str>| match brings {
         None => !is_forwarder(station),
-        Some(site) => {
-            is_forwarder(station) && (site.is_empty() || sites.get(&station.id).is_none_or(|of| of == site))
-        }
+        Some(named) => is_forwarder(station) && (named.is_empty() || of.is_none_or(|of| of == named)),
     };
     match join_where(workshop, address, shown, fits).await? {
         Joined::As(token, station) => Ok((token, station)),
-        Joined::NotSo(station) => Err(match brings {
+        Joined::NotSo(station, site) => Err(match brings {
             Some(named) if is_forwarder(&station) => Forwarding::SiteNotOfStation {
                 named: named.to_owned(),
-                site: sites.remove(&station.id).unwrap_or_default(),
+                site: site.unwrap_or_default(),
                 station: station.name,
             },
             Some(_) => Forwarding::CodeOfStation { station: station.name },
@@ -95,7 +87,7 @@ pub(crate) async fn join_where(
     workshop: &Workshop,
     address: IpAddr,
     (secret, token): (&str, &str),
-    may: impl Fn(&Station) -> bool,
+    may: impl Fn(&Station, Option<&str>) -> bool,
 ) -> Result<Joined, Cause> {
     let now_us = workshop.clock.now_us();
     let refused = Event { address: Some(address), ..Event::refused(Deed::Join) };
@@ -107,10 +99,12 @@ pub(crate) async fn join_where(
     // People type small letters; the code has none.
     let (tag, digest) = tag_and_digest(&secret.to_ascii_uppercase());
     let token = Token::read(token).ok_or(Cause::JoinCodeNotGood)?.digest();
-    if let Some(other) = meant_for(workshop, &digest, now_us).await?.filter(|station| !may(station)) {
+    if let Some((other, site)) = meant_for(workshop, &digest, now_us).await?
+        && !may(&other, site.as_deref())
+    {
         workshop.code_guesses.was_good(address);
         workshop.audit.note(Event { about: "a station that joins in another way", ..refused }).await;
-        return Ok(Joined::NotSo(other));
+        return Ok(Joined::NotSo(other, site));
     }
     let shown = ShownCode {
         digest,
@@ -134,14 +128,27 @@ pub(crate) async fn join_where(
     Ok(Joined::As(token, station))
 }
 
-/// The station that a code is for which is still good; what it says is asked only of whoever shows the whole code.
-async fn meant_for(workshop: &Workshop, digest: &[u8; 32], now_us: i64) -> Result<Option<Station>, Cause> {
+/// The station that a code is for which is still good, with the site whose journal it brings; what they say is asked only of
+/// whoever shows the whole code.
+async fn meant_for(
+    workshop: &Workshop,
+    digest: &[u8; 32],
+    now_us: i64,
+) -> Result<Option<(Station, Option<String>)>, Cause> {
     let codes = workshop.beside.codes().await?.into_iter();
     let mut open = codes
         .filter(|code| code.used_for.is_none() && code.ends_us > now_us && code.tries < JOIN_CODE_TRIES_MAX);
     let Some(code) = open.find(|code| code.digest == *digest) else { return Ok(None) };
     let stations = workshop.beside.stations().await?;
-    Ok(stations.into_iter().find(|station| station.id == code.station_id && station.revoked_us.is_none()))
+    let meant =
+        stations.into_iter().find(|station| station.id == code.station_id && station.revoked_us.is_none());
+    let Some(station) = meant else { return Ok(None) };
+    // Only an owner's server has stations that bring a journal.
+    let site = match &workshop.sites {
+        Some(sites) => sites.own().station_sites().await?.remove(&station.id),
+        None => None,
+    };
+    Ok(Some((station, site)))
 }
 
 /// Keeps a new token for the station that asks, beside the one that it showed, and gives the new one's end. Before it is

@@ -54,7 +54,7 @@ pub(crate) async fn made(workshop: &Workshop, name: &str, asked: Asked) -> Resul
     let sheet = off_the_network(move || tally(&overlook.context(), &name, &asked)).await?;
     let mut sheet = sheet.map_err(|error| match error {
         TallyError::Unknown { name, known } if workshop.tallies.is_some() => {
-            let of_all: Vec<_> = owner::of_all().collect();
+            let of_all: Vec<_> = owner::of_all().filter(|known| *known != name).collect();
             Cause::Tally(TallyError::Unknown { name, known: format!("{}, {known}", of_all.join(", ")) })
         }
         error => Cause::Tally(error),

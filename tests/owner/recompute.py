@@ -213,8 +213,8 @@ def site_months(compared, owner, site, sheet):
         for key, value in zip(("beyond", "least", "greatest"), interval(month.estimate())):
             compared.number(f"{where}, {key}", number(row[key]), value, NEAR)
     values = [(it.mean(), scatter / math.sqrt(it.jobs)) for it in known]
-    # What other sites lose is the centre; one that stands alone has only itself.
-    if len(owner.sites) > 1:
+    # What other sites lose is the centre; where none of them has enough jobs for that, a site has only itself.
+    if any(other != site for other in owner.means):
         charts(compared, where, rows, values, 0.0, centre=0.0)
     else:
         charts(compared, where, rows, values, total.mean())

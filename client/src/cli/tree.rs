@@ -399,7 +399,8 @@ fn remark() -> Result<Command, ClientError> {
 fn tally() -> Command {
     let name = Arg::new("name").value_name("NAME").required_unless_present_any(["months", "period"]).help(
         "Which one: store, lot, recall, tools, tool, equipment, waste or month; at an owner's server also owner, \
-         owner-sums, owner-site and owner-jobs. The server says which it knows",
+         owner-sums, owner-site and owner-jobs. The server says which it knows. With --months or --period it may be left out: \
+         owner is meant then",
     );
     let about = Arg::new("about").value_name("ABOUT").help(
         "Code of the lot or tool that it is about; for lot also a plate, a VIN or the number of a job; for owner-site \

@@ -3040,8 +3040,17 @@ owner-counted = { $jobs ->
 owner-nothing = { $known ->
     [no-jobs] No job was closed in these months.
     [few] Nothing that was written down was past its check, and no other fluid was poured in. Too few jobs were closed to compare anything, so no figure says more.
-   *[compared] Nothing that was written down was past its check, no other fluid was poured in, and no figure is beyond what chance does.
+   *[compared] Nothing that was written down was past its check, and no other fluid was poured in.
 }
+owner-compared = Of these months together no figure is beyond what chance does, of those that were compared: { $measures }.
+owner-not-compared = Not compared, for too few jobs or workshops: { $measures }.
+owner-compared-of = { $measure ->
+    [litres-lost] litres in minus out
+    [come-back] vehicles that came back within 30 days
+    [level-unset] levels not looked at
+   *[late] entries typed late
+}
+owner-compared-in = { $measure } ({ $sites } of { $all } workshops)
 owner-nothing-read = No litre display was read, so nothing is known of any.
 owner-days = from { $from } to { $to }
 owner-day = on { $day }
@@ -3125,7 +3134,10 @@ owner-heading-equipment = Litre displays
 owner-no-equipment = No display was read.
 owner-heading-work = Work
 owner-no-work = There is no closed job.
-owner-heading-months = In minus out, with what was spilled, beyond other workshops, a month at a time
+owner-heading-months = { $against ->
+    [others] In minus out, with what was spilled, beyond other workshops, a month at a time
+   *[own] In minus out, with what was spilled, a month at a time
+}
 owner-heading-sums = Sums by workshop, variant and month
 owner-small-sites = { $count ->
     [one] one workshop with fewer than { $least } jobs
@@ -3170,8 +3182,8 @@ owner-page-others = { $count ->
 }
 owner-page-all = all together
 owner-page-more = { $count ->
-    [one] One more is on the owner’s pages and in: standpipe tally --months.
-   *[other] { $count } more are on the owner’s pages and in: standpipe tally --months.
+    [one] One more is on the owner’s pages and in: standpipe tally --period { $period }
+   *[other] { $count } more are on the owner’s pages and in: standpipe tally --period { $period }
 }
 owner-page-unmeasured = Not measured
 owner-page-no-balance = { $count ->

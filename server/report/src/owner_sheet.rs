@@ -77,7 +77,7 @@ fn pages(sheet: &OnePage, paper: &TallyPaper, composer: &mut Composer<'_>) -> Re
         below.extend(strips);
     }
     let room = pages.full_height() - height_of(&above) - height_of(&below);
-    let named = named(&sheet.named, room, composer)?;
+    let named = named(sheet, room, composer)?;
     for strips in [above, named, below] {
         pages.stack(&strips);
     }
@@ -86,7 +86,8 @@ fn pages(sheet: &OnePage, paper: &TallyPaper, composer: &mut Composer<'_>) -> Re
 
 /// What is named in the largest letters in which all of it fits; else as much as fits in the smallest, and how much more
 /// there is.
-fn named(said: &[Sentence], room: f64, composer: &mut Composer<'_>) -> Result<Vec<Strip>, ReportError> {
+fn named(sheet: &OnePage, room: f64, composer: &mut Composer<'_>) -> Result<Vec<Strip>, ReportError> {
+    let said = &sheet.named;
     let mut smallest = (Vec::new(), Style::TEXT, 0.0);
     for (size, pitch) in NAMED {
         let style = Style { size, ..Style::TEXT };
@@ -106,7 +107,7 @@ fn named(said: &[Sentence], room: f64, composer: &mut Composer<'_>) -> Result<Ve
         taken += 1;
         strips.extend(one);
     }
-    let more = sentence::owner_page_more((said.len() - taken) as u64);
+    let more = sentence::owner_page_more((said.len() - taken) as u64, &sheet.period);
     strips.extend(said_in(style, pitch, HANG, &more, composer)?);
     Ok(strips)
 }

@@ -96,7 +96,8 @@ impl Place<'_> {
         let digits = |root: &[u8]| hex(root).chars().take(16).collect::<String>();
         let sentence = format!(
             "the journal of {} went on differently: its server showed {} entries with root {}, here {} are kept with root \
-             {}; first at {}, last at {}, by station {}. {}",
+             {}; first at {}, last at {}, by station {}. {}. This is told until the right journal comes, ten minutes or more after the \
+             other one was seen last",
             self.name,
             fork.claimed.1,
             digits(&fork.claimed.2),

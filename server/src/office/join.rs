@@ -73,12 +73,13 @@ pub(super) async fn become_station(
         return again((&office, &host, &typed), StatusCode::UNPROCESSABLE_ENTITY, &why).await;
     }
     let token = tablet::drawn(&office)?;
-    let may =
-        |station: &Station| Role::from_name(&station.role).is_some_and(|role| tablet::ROLES.contains(&role));
+    let may = |station: &Station, _: Option<&str>| {
+        Role::from_name(&station.role).is_some_and(|role| tablet::ROLES.contains(&role))
+    };
     let shown = (code.secret(), token.to_string());
     match joining::join_where(&office.workshop, address, (shown.0, &shown.1), may).await {
         Ok(Joined::As(..)) => {}
-        Ok(Joined::NotSo(station)) => {
+        Ok(Joined::NotSo(station, _)) => {
             let why = say!(page_join_foreign_role, &station.name, &station.role);
             return again((&office, &host, &typed), StatusCode::FORBIDDEN, &why).await;
         }

@@ -39,11 +39,9 @@ impl Tallies {
         let months = (period.first.clone(), period.last.clone());
         let mut filter = TallyFilter { months, ..TallyFilter::default() };
         let (mut by_variant, mut by_equipment) = (Groups::default(), Groups::default());
-        let mut has_rows = false;
         loop {
             let page = self.own().tally_rows(edition, &filter, PAGE_ROWS_MAX).await?;
             let Some(last) = page.last() else { break };
-            has_rows = true;
             filter.after = Some((last.site.clone(), last.month.clone(), last.job));
             let read = move || {
                 let rows = page.iter().map(Written::read).collect::<Result<Vec<_>, _>>().ok()?;
@@ -55,11 +53,18 @@ impl Tallies {
             add(&mut by_variant, figures.by_variant);
             add(&mut by_equipment, figures.by_equipment);
         }
-        // Its rows may have been dropped with their form; that there was no job is not known then.
-        if !has_rows {
+        if !self.has_rows(edition).await? {
             return Ok(Earlier::Unreadable);
         }
         Ok(Earlier::Read(Figures::new(by_variant, by_equipment)))
+    }
+
+    /// Whether an edition has a row of any month: those of an earlier one may have been dropped with their form, and that
+    /// there was no job is not known then.
+    pub(super) async fn has_rows(&self, edition: &str) -> Result<bool, Cause> {
+        let months = (ALL_MONTHS.0.to_owned(), ALL_MONTHS.1.to_owned());
+        let filter = TallyFilter { months, ..TallyFilter::default() };
+        Ok(!self.own().tally_rows(edition, &filter, 1).await?.is_empty())
     }
 
     /// What is said while another edition than the own one is the newest whole one.

@@ -89,6 +89,11 @@ impl Gathered {
         self.states.iter().any(|state| state.site.id == site)
     }
 
+    /// Whether a workshop is the one that is asked for, by identity or name.
+    fn is_called(&self, site: &str, about: &str) -> bool {
+        site == about || self.name_of(site) == about
+    }
+
     /// Identity of a workshop by its name.
     pub(crate) fn site_called(&self, name: &str) -> Option<&str> {
         let called = self.figures.sites().into_iter().find(|site| self.name_of(site) == name);
@@ -110,7 +115,7 @@ impl Gathered {
         }
         let mut sheet = tally(&self.context(), name, about).map_err(Cause::Tally)?;
         let about = about.trim();
-        let is_meant = |site: &str| name != ONE || site == about || self.name_of(site) == about;
+        let is_meant = |site: &str| name != ONE || self.is_called(site, about);
         let first = self.first.iter().filter(|first| first.site.as_deref().is_none_or(is_meant));
         sheet.said.splice(0..0, first.map(|first| first.text.clone()));
         sheet.notes.splice(0..0, self.notes.iter().cloned());
@@ -121,7 +126,7 @@ impl Gathered {
 impl Gathered {
     /// Requires that a workshop by name or identity can be compared, and says which of both is not so.
     fn has_closed_jobs(&self, about: &str) -> Result<(), Cause> {
-        let is_meant = |site: &str| site == about || self.name_of(site) == about;
+        let is_meant = |site: &str| self.is_called(site, about);
         if self.figures.sites().into_iter().any(is_meant) {
             return Ok(());
         }
@@ -182,9 +187,10 @@ impl Tallies {
         if !is_anew {
             first.extend(behind(&states, &reached));
         }
+        // What follows counts no job that was not read.
         let most = self.rows_most.to_string();
-        let mut notes = cut.then(|| sentence::owner_rows_cut(most)).into_iter().collect::<Vec<_>>();
-        notes.extend(none_before(&period, &figures));
+        first.extend(cut.then(|| First { site: None, text: sentence::owner_rows_cut(most) }));
+        let mut notes: Vec<Sentence> = none_before(&period, &figures).into_iter().collect();
         notes.extend(without_jobs(&states, &reached, &figures));
         notes.extend(self.missing(&names));
         notes.extend(left_out(&left, &names));
@@ -292,7 +298,7 @@ impl Tallies {
         let is_first = filter.after.is_none();
         let page = self.own().tally_rows(&shown, &filter, limit).await?;
         // An earlier edition may have lost its rows with their form; a file without any would look whole.
-        if page.is_empty() && is_first && shown != self.edition {
+        if page.is_empty() && is_first && shown != self.edition && !self.has_rows(&shown).await? {
             return Err(Cause::ListIncomplete);
         }
         let last = page.last().map(|last| (last.site.clone(), last.month.clone(), last.job));

@@ -10,6 +10,7 @@ use super::row::{Written, figures, last_days};
 use super::worker;
 use crate::config::Mode;
 use crate::forwarding::Held;
+use crate::status::Cause;
 use crate::tally::{self, owner, print};
 use crate::tests::{Hand, arrival, entry_id, forwarding::Owner, job_id, workshop_of};
 use crate::workshop::Workshop;
@@ -376,7 +377,24 @@ async fn earlier_figures_stay_until_a_newer_program_has_its_own_and_rows_of_else
     let why =
         "computed anew, since the program, a setting or the vehicle key changed; so far of 0 of 2 workshops";
     assert!(first.contains(why), "{first}");
+    // Of a year in which it has no job it says so: it has jobs of others, so it can be read.
+    let empty = owner::gathered(&workshop, &tallies, "2020").await.unwrap();
+    assert_eq!(empty.figures.sites().len(), 0);
+    let unreadable = "This program cannot read the earlier ones";
+    let first = render(Language::English, &empty.first[0].text).unwrap();
+    assert!(first.contains(why) && !first.contains(unreadable), "{first}");
+    let of_empty = owner::period(&workshop, "2020").unwrap();
+    assert_eq!(tallies.page_of_rows(&of_empty, None, None, 500).await.unwrap().0.len(), 0);
     assert_eq!(sites.own().setting(super::EDITION_SETTING).await.unwrap().as_deref(), Some(EARLIER));
+    // Without any row nobody knows; no figures and no file are made of that.
+    sites.own().put_setting(super::EDITION_SETTING, "0.0.0 rows 0, persons, vehicles 0").await.unwrap();
+    let lost = super::Tallies::of(&owner.dir, Arc::clone(&sites), &crate::SystemEntropy).await.unwrap();
+    let untold = owner::gathered(&workshop, &lost, "2020").await.unwrap();
+    let first = render(Language::English, &untold.first[0].text).unwrap();
+    assert!(first.contains(unreadable), "{first}");
+    let refused = lost.page_of_rows(&of_empty, None, None, 500).await.err().unwrap();
+    assert!(matches!(refused, Cause::ListIncomplete), "{refused}");
+    sites.own().put_setting(super::EDITION_SETTING, EARLIER).await.unwrap();
     let (_going, stopping) = tokio::sync::watch::channel(false);
     assert!(tallies.round(&stopping).await);
     let after = owner::gathered(&workshop, &tallies, "12 months").await.unwrap();

@@ -8,7 +8,7 @@ use super::come_backs::{came_back, counts_from};
 use super::figures::Figures;
 use super::job_row::{DisplayState, JobRow};
 use super::measure::Measure;
-use super::naming::{Named, is_anything_tested};
+use super::naming::{Named, tested};
 use super::sums::{self, Counter, Sums};
 use crate::formula::proportion::wilson;
 use crate::site::tools::in_words;
@@ -76,13 +76,33 @@ pub(super) fn nothing(figures: &Figures, site: Option<&str>) -> Vec<Sentence> {
     let mut sums = Sums::default();
     sites.into_iter().for_each(|site| sums.add(&figures.site(site)));
     let has_jobs = sums.get(Counter::Jobs) > 0;
-    let known = match (has_jobs, is_anything_tested(figures, site)) {
+    let (compared, not): (Vec<_>, Vec<_>) = tested(figures, site).into_iter().partition(|(_, of)| *of > 0);
+    let known = match (has_jobs, compared.is_empty()) {
         (false, _) => "no-jobs",
-        (true, false) => "few",
-        (true, true) => "compared",
+        (true, true) => "few",
+        (true, false) => "compared",
     };
-    let unread = (has_jobs && sums.get(Counter::DisplayRead) == 0).then(sentence::owner_nothing_read);
-    [sentence::owner_nothing(known)].into_iter().chain(unread).collect()
+    let mut said = vec![sentence::owner_nothing(known)];
+    if known == "compared" {
+        let all = site.map_or_else(|| figures.sites().len(), |_| 1);
+        said.push(sentence::owner_compared(measures(&compared, all)));
+        said.extend((!not.is_empty()).then(|| sentence::owner_not_compared(measures(&not, 0))));
+    }
+    said.extend((has_jobs && sums.get(Counter::DisplayRead) == 0).then(sentence::owner_nothing_read));
+    said
+}
+
+/// Measures by their names, with the number of sites where these are not all.
+fn measures(tested: &[(Measure, usize)], all: usize) -> Vec<Sentence> {
+    let one = |(measure, sites): &(Measure, usize)| {
+        let name = sentence::owner_compared_of(measure.word());
+        if *sites == all {
+            name
+        } else {
+            sentence::owner_compared_in(all.to_string(), name, sites.to_string())
+        }
+    };
+    tested.iter().map(one).collect()
 }
 
 fn exception(named: &Named, rows: &[&JobRow], site: &str, unchecked: Option<String>) -> Option<Exception> {

@@ -61,8 +61,10 @@ pub(super) struct OfAll<'a> {
 pub(super) struct Centres<'a> {
     figures: &'a Figures,
     site: &'a str,
-    /// Litres a job of all their jobs.
+    /// Litres a job of all their jobs; 0 where none of them has enough.
     pub all: f64,
+    /// Whether another site has enough jobs to be a centre.
+    pub is_known: bool,
     variants: BTreeMap<&'a str, f64>,
 }
 
@@ -87,14 +89,18 @@ pub fn named(figures: &Figures) -> Vec<Named> {
     named
 }
 
-/// Whether anything of a site, or of any site, was tested at all: without a test nothing is beyond chance, and nothing within
-/// it.
-pub(super) fn is_anything_tested(figures: &Figures, site: Option<&str>) -> bool {
+/// Every measure that chance plays with, and of how many sites it was tested, of those that are asked for: without a test
+/// nothing is beyond chance, and nothing within it. Displays are tested of part of the jobs of the litres.
+pub(super) fn tested(figures: &Figures, site: Option<&str>) -> Vec<(Measure, usize)> {
     let asked = |of: &str| site.is_none_or(|site| site == of);
-    // Displays are tested of part of the same jobs.
-    let litres = figures.sites().into_iter().any(|of| asked(of) && enough(&figures.site(of)).is_some());
-    let tested = |rate: &Rate| asked(&rate.site) && rate.is_compared() && rate.p.is_some();
-    litres || Measure::ALL.iter().any(|measure| rates(figures, *measure).sites.iter().any(tested))
+    let is_tested = |rate: &&Rate| asked(&rate.site) && rate.is_compared() && rate.p.is_some();
+    let litres = figures.sites().into_iter().filter(|of| asked(of) && enough(&figures.site(of)).is_some());
+    let shares = Measure::ALL.iter().copied().filter(|measure| measure.share().is_some());
+    let shares = shares.map(|measure| {
+        let sites = rates(figures, measure).sites;
+        (measure, sites.iter().filter(is_tested).count())
+    });
+    std::iter::once((Measure::LitresLost, litres.count())).chain(shares).collect()
 }
 
 /// Facts: no chance plays with them.
@@ -256,11 +262,13 @@ impl<'a> Centres<'a> {
     /// By all sites but one, so that a site is not compared with itself: the median of what each loses a job, which one
     /// site that loses much does not move.
     pub fn of(figures: &'a Figures, site: &'a str, of_all: &OfAll<'a>) -> Self {
-        let all = median(site, &of_all.sites).unwrap_or_default();
+        // A variant that has a centre is of a site that has enough jobs altogether.
+        let known = median(site, &of_all.sites);
+        let all = known.unwrap_or_default();
         let own = figures.variants_of(site).into_keys();
         let centre = |variant| of_all.variants.get(variant).and_then(|means| median(site, means));
         let variants = own.map(|variant| (variant, centre(variant).unwrap_or(all))).collect();
-        Self { figures, site, all, variants }
+        Self { figures, site, all, is_known: known.is_some(), variants }
     }
 
     /// What the site's jobs lose beyond the centres, a month at a time.

@@ -22,6 +22,8 @@ const LINES_MOST: usize = 8;
 pub struct OnePage {
     /// Title.
     pub title: Sentence,
+    /// Its months as they are asked for, such as 2025-12/2026-11.
+    pub period: String,
     /// How many jobs of how many workshops, and their litres.
     pub counted: Vec<Sentence>,
     /// Vehicles that may be harmed, then what is named, in its order; that nothing is, where nothing is.
@@ -62,6 +64,7 @@ pub fn one_page(context: &OwnerContext<'_>) -> OnePage {
     let column = |key: &str| sentence::owner_column(key);
     OnePage {
         title: context.title(),
+        period: period(&context.figures.months),
         counted: counted(&all, sites.len()),
         named: context.told_first(&exceptions, None),
         columns: [
@@ -77,6 +80,15 @@ pub fn one_page(context: &OwnerContext<'_>) -> OnePage {
         tolerated: LITRES_TOLERATED,
         unmeasured: unmeasured(&all),
         notes: notes(&sites),
+    }
+}
+
+/// Months from the first to the last, as a command takes them.
+fn period(months: &[String]) -> String {
+    match months {
+        [] => String::new(),
+        [only] => only.clone(),
+        [first, .., last] => format!("{first}/{last}"),
     }
 }
 

@@ -5,7 +5,7 @@ use crate::{Beside as _, FORKS_OF_SITE_MAX, Fork, ForkBook as _, Station, StoreE
 
 pub(super) async fn run<M: Maker>(maker: &M) {
     a_fork_that_is_seen_again_is_the_same(maker).await;
-    a_settled_fork_stays_and_stands_again_when_it_is_seen_again(maker).await;
+    a_settled_fork_stays_and_stands_anew_when_it_is_seen_again(maker).await;
     forks_of_a_site_are_bounded(maker).await;
     a_station_brings_the_journal_that_was_said_first(maker).await;
 }
@@ -37,7 +37,7 @@ async fn a_fork_that_is_seen_again_is_the_same<M: Maker>(maker: &M) {
     assert_eq!(store.forks().await.expect("forks"), expected, "the latest seen comes first");
 }
 
-async fn a_settled_fork_stays_and_stands_again_when_it_is_seen_again<M: Maker>(maker: &M) {
+async fn a_settled_fork_stays_and_stands_anew_when_it_is_seen_again<M: Maker>(maker: &M) {
     let store = fresh(maker).await;
     store.note_fork(fork("mill-street", 5, 12)).await.expect("note");
     store.note_fork(fork("mill-street", 9, 13)).await.expect("note");
@@ -49,9 +49,11 @@ async fn a_settled_fork_stays_and_stands_again_when_it_is_seen_again<M: Maker>(m
     let expected = [fork("mill-street", 9, 13), fork("quarry-road", 6, 12), settled];
     let store = reopened(maker, store).await;
     assert_eq!(store.forks().await.expect("forks"), expected);
-    store.note_fork(fork("mill-street", 30, 12)).await.expect("note");
-    let again = Fork { last_us: 30, ..fork("mill-street", 5, 12) };
-    let expected = [again, fork("mill-street", 9, 13), fork("quarry-road", 6, 12)];
+    let anew = Fork { here: (44, [8; 32]), ..fork("mill-street", 30, 12) };
+    store.note_fork(anew.clone()).await.expect("note");
+    store.note_fork(fork("mill-street", 32, 12)).await.expect("note");
+    let anew = Fork { last_us: 32, ..anew };
+    let expected = [anew, fork("mill-street", 9, 13), fork("quarry-road", 6, 12)];
     assert_eq!(reopened(maker, store).await.forks().await.expect("forks"), expected);
 }
 

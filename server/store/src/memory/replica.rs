@@ -102,9 +102,11 @@ impl ForkBook for MemoryStore {
     async fn note_fork(&self, fork: Fork) -> Result<(), StoreError> {
         let forks = &mut self.state().forwarded.forks;
         let same = |known: &&mut Fork| known.site == fork.site && known.claimed == fork.claimed;
+        forks.retain(|known| {
+            known.settled_us.is_none() || known.site != fork.site || known.claimed != fork.claimed
+        });
         if let Some(known) = forks.iter_mut().find(same) {
             known.last_us = known.last_us.max(fork.last_us);
-            known.settled_us = None;
         } else {
             forks.push(fork.clone());
         }

@@ -10,7 +10,9 @@ use async_trait::async_trait;
 use sqlx::PgConnection;
 use std::collections::BTreeMap;
 
-const SEEN_AGAIN: &str = "update fork set last_us = greatest(last_us, $3), settled_us = null where site = $1 \
+const STANDS_ANEW: &str = "delete from fork where site = $1 and of_site = $2 and claimed_epoch = $3 \
+    and claimed_size = $4 and claimed_root = $5 and settled_us is not null";
+const SEEN_AGAIN: &str = "update fork set last_us = greatest(last_us, $3) where site = $1 \
     and of_site = $2 and claimed_epoch = $4 and claimed_size = $5 and claimed_root = $6";
 const NOTE: &str = "insert into fork (site, of_site, first_us, last_us, station, here_size, here_root, claimed_epoch, \
     claimed_size, claimed_root, settled_us) values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)";
@@ -28,6 +30,8 @@ const STATION_SITES: &str = "select station_id, of_site from station_site where 
 
 pub(super) async fn note(connection: &mut PgConnection, site: &str, fork: Fork) -> Result<u64, sqlx::Error> {
     let (epoch, size, root) = (fork.claimed.0, signed(fork.claimed.1), fork.claimed.2);
+    let anew = sqlx::query(STANDS_ANEW).bind(site).bind(fork.site.clone()).bind(epoch);
+    anew.bind(size).bind(root).execute(&mut *connection).await?;
     let again = sqlx::query(SEEN_AGAIN).bind(site).bind(fork.site.clone()).bind(fork.last_us);
     let again = again.bind(epoch).bind(size).bind(root).execute(&mut *connection).await?.rows_affected();
     if again > 0 {

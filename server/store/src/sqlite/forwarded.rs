@@ -12,7 +12,9 @@ use async_trait::async_trait;
 use sqlx::SqliteConnection;
 use std::collections::BTreeMap;
 
-const SEEN_AGAIN: &str = "update fork set last_us = max(last_us, ?), settled_us = null where of_site = ? \
+const STANDS_ANEW: &str = "delete from fork where of_site = ? and claimed_epoch = ? and claimed_size = ? \
+    and claimed_root = ? and settled_us is not null";
+const SEEN_AGAIN: &str = "update fork set last_us = max(last_us, ?) where of_site = ? \
     and claimed_epoch = ? and claimed_size = ? and claimed_root = ?";
 const NOTE: &str = "insert into fork (of_site, first_us, last_us, station, here_size, here_root, claimed_epoch, \
     claimed_size, claimed_root, settled_us) values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)";
@@ -32,6 +34,8 @@ const STATION_SITES: &str = "select station_id, of_site from station_site";
 
 pub(super) async fn note(connection: &mut SqliteConnection, fork: Fork) -> Result<u64, sqlx::Error> {
     let (epoch, size, root) = (fork.claimed.0.to_vec(), signed(fork.claimed.1), fork.claimed.2.to_vec());
+    let anew = sqlx::query(STANDS_ANEW).bind(fork.site.clone()).bind(epoch.clone());
+    anew.bind(size).bind(root.clone()).execute(&mut *connection).await?;
     let again = sqlx::query(SEEN_AGAIN).bind(fork.last_us).bind(fork.site.clone());
     let again = again.bind(epoch.clone()).bind(size).bind(root.clone());
     let again = again.execute(&mut *connection).await?.rows_affected();

@@ -43,16 +43,16 @@ pub(super) fn sheet(context: &OwnerContext<'_>, about: &str) -> Result<Sheet, Ta
 
 fn months(context: &OwnerContext<'_>, site: &str) -> Table {
     let of_all = OfAll::of(context.figures);
-    let offsets = Centres::of(context.figures, site, &of_all).monthly();
-    let months = context.figures.months.iter().zip(offsets);
+    let centres = Centres::of(context.figures, site, &of_all);
+    let months = context.figures.months.iter().zip(centres.monthly());
     let every: Vec<(&String, Offsets)> =
         months.filter(|(_, offsets)| offsets.mean_estimate().is_some()).collect();
     // A month of few jobs is in no chart, so that nothing of it is read from the months after it.
     let known: Vec<(&String, Offsets)> =
         every.iter().filter(|(_, offsets)| !is_withheld(jobs_of(offsets))).copied().collect();
-    // What other sites lose is the centre; one that stands alone has only itself.
+    // What other sites lose is the centre; where none of them has enough jobs for that, a site has only itself.
     let own = known.iter().fold(Offsets::default(), |sum, (_, month)| sum + *month).mean();
-    let target = if context.sites().len() > 1 { Target::Given(0.0) } else { Target::Own(own) };
+    let target = if centres.is_known { Target::Given(0.0) } else { Target::Own(own) };
     // Scatter of the jobs within their months; a shift from month to month is not in it.
     let (left, jobs) = known
         .iter()
@@ -71,7 +71,12 @@ fn months(context: &OwnerContext<'_>, site: &str) -> Table {
         cells
     });
     let keys = [&MONTHS, CHARTS.as_slice()].concat();
-    table(sentence::owner_heading_months(), &keys, rows.collect(), sentence::owner_no_litres())
+    table(
+        sentence::owner_heading_months(if centres.is_known { "others" } else { "own" }),
+        &keys,
+        rows.collect(),
+        sentence::owner_no_litres(),
+    )
 }
 
 /// One share a month at a time, of 100 jobs.

@@ -141,10 +141,39 @@ fn nothing_is_said_to_be_within_chance_where_nothing_was_compared_or_read() {
         ] {
             let text = said_of.iter().map(said).collect::<Vec<_>>().join(" ");
             assert_eq!(text.contains("Too few jobs were closed to compare anything"), says_few, "{text}");
-            assert_eq!(text.contains("no figure is beyond what chance does"), !says_few, "{text}");
+            // One workshop has no others that its shares could be held against.
+            let compared = "of those that were compared: litres in minus out. Not compared, for too few jobs or workshops: vehicles that came back within 30 days, levels not looked at, entries typed late.";
+            assert_eq!(text.contains(compared), !says_few, "{text}");
             assert_eq!(text.contains("No litre display was read"), says_unread, "{text}");
         }
     }
+}
+
+#[test]
+fn a_chart_of_litres_stands_about_the_sites_own_mean_where_no_other_has_enough_jobs_for_a_centre() {
+    let in_months = |site: &str, count: usize, litres: f64| -> Vec<JobRow> {
+        let row = |number: usize| JobRow {
+            month: format!("2026-{:02}", 1 + number % 4),
+            day: format!("2026-{:02}-05", 1 + number % 4),
+            difference: Some(litres + 0.01 * (number % 7) as f64),
+            ..job(site, number)
+        };
+        (0..count).map(row).collect()
+    };
+    let months = |rows: &[JobRow]| {
+        let figures = Figures::of(rows, 0);
+        let context = OwnerContext { figures: &figures, rows, names: &[], named: &[] };
+        tally(&context, "owner-site", "one").unwrap().tables.swap_remove(0)
+    };
+    let own = in_months("one", 40, 0.6);
+    let alone = months(&own);
+    // So few jobs of another are no centre; with enough of them they are.
+    let beside = |count| months(&[own.clone(), in_months("two", count, 0.0)].concat());
+    assert_eq!(beside(19), alone);
+    let compared = beside(20);
+    assert_ne!(compared, alone);
+    assert!(said(&alone.heading).starts_with("In minus out, with what was spilled, a month"));
+    assert!(said(&compared.heading).contains("beyond other workshops"));
 }
 
 fn job(site: &str, number: usize) -> JobRow {
