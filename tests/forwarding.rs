@@ -3,6 +3,7 @@
 //! Expectations rest on the roots of RFC 6962, which either side computes from its own entries; the hashing itself is held
 //! against published values in the reference tests.
 
+mod another;
 mod campaign;
 mod database;
 mod forks;

@@ -6,6 +6,7 @@
 
 use crate::access::{Role, Who};
 use crate::audit::{Deed, Event};
+use crate::forwarding::keeping;
 use crate::status::{Cause, Forwarding, Overload};
 use crate::token::Token;
 use crate::workshop::{DAY_US, Workshop};
@@ -13,6 +14,7 @@ use sha2::{Digest as _, Sha256};
 use standpipe_proto::check::Violation;
 use standpipe_proto::join::JoinCode;
 use standpipe_proto::limits::{JOIN_CODE_SECONDS, JOIN_CODE_TRIES_MAX};
+use standpipe_store::tree::Hash;
 use standpipe_store::{CodeUse, KeptCode, KeptToken, ShownCode, Station};
 use std::net::IpAddr;
 
@@ -51,26 +53,31 @@ pub(crate) enum Joined {
     As(KeptToken, Station),
     /// It is good for a station that is not joined in this way, and was not used; with the site whose journal that brings.
     NotSo(Station, Option<String>),
+    /// It is good for the journal of another workshop of the same identity, and was not used.
+    OfAnother(Forwarding),
 }
 
 /// Makes whoever shows a good code its station. The tokens before end with the first use of the one that comes with it.
 ///
-/// * `brings` – the site whose journal the caller will bring, empty where it does not know it; nothing for a station
+/// * `brings` – the site whose journal the caller will bring, empty where it does not know it, and the root over its first entry
+///   as far as it tells it; nothing for a station
 pub(crate) async fn join(
     workshop: &Workshop,
     address: IpAddr,
     shown: (&str, &str),
-    brings: Option<&str>,
+    brings: Option<(&str, Option<Hash>)>,
 ) -> Result<(KeptToken, Station), Cause> {
     let is_forwarder = |station: &Station| Role::from_name(&station.role) == Some(Role::Forwarder);
     let fits = |station: &Station, of: Option<&str>| match brings {
         None => !is_forwarder(station),
-        Some(named) => is_forwarder(station) && (named.is_empty() || of.is_none_or(|of| of == named)),
+        Some((named, _)) => is_forwarder(station) && (named.is_empty() || of.is_none_or(|of| of == named)),
     };
-    match join_where(workshop, address, shown, fits).await? {
+    let founding = brings.and_then(|(_, founding)| founding);
+    match join_where(workshop, address, shown, (fits, founding)).await? {
         Joined::As(token, station) => Ok((token, station)),
+        Joined::OfAnother(cause) => Err(cause.into()),
         Joined::NotSo(station, site) => Err(match brings {
-            Some(named) if is_forwarder(&station) => Forwarding::SiteNotOfStation {
+            Some((named, _)) if is_forwarder(&station) => Forwarding::SiteNotOfStation {
                 named: named.to_owned(),
                 site: site.unwrap_or_default(),
                 station: station.name,
@@ -87,7 +94,7 @@ pub(crate) async fn join_where(
     workshop: &Workshop,
     address: IpAddr,
     (secret, token): (&str, &str),
-    may: impl Fn(&Station, Option<&str>) -> bool,
+    (may, founding): (impl Fn(&Station, Option<&str>) -> bool, Option<Hash>),
 ) -> Result<Joined, Cause> {
     let now_us = workshop.clock.now_us();
     let refused = Event { address: Some(address), ..Event::refused(Deed::Join) };
@@ -99,12 +106,20 @@ pub(crate) async fn join_where(
     // People type small letters; the code has none.
     let (tag, digest) = tag_and_digest(&secret.to_ascii_uppercase());
     let token = Token::read(token).ok_or(Cause::JoinCodeNotGood)?.digest();
-    if let Some((other, site)) = meant_for(workshop, &digest, now_us).await?
-        && !may(&other, site.as_deref())
-    {
-        workshop.code_guesses.was_good(address);
-        workshop.audit.note(Event { about: "a station that joins in another way", ..refused }).await;
-        return Ok(Joined::NotSo(other, site));
+    if let Some((meant, site)) = meant_for(workshop, &digest, now_us).await? {
+        if !may(&meant, site.as_deref()) {
+            workshop.code_guesses.was_good(address);
+            workshop.audit.note(Event { about: "a station that joins in another way", ..refused }).await;
+            return Ok(Joined::NotSo(meant, site));
+        }
+        if let (Some(sites), Some(site)) = (&workshop.sites, &site)
+            && let Some((_, another)) = keeping::kept_of_another(sites, site, founding).await?
+        {
+            workshop.code_guesses.was_good(address);
+            let about = &format!("another workshop of the identity {site}");
+            workshop.audit.note(Event { station: &meant.id, about, ..refused }).await;
+            return Ok(Joined::OfAnother(another));
+        }
     }
     let shown = ShownCode {
         digest,

@@ -163,49 +163,17 @@ fn an_owners_server_is_told_what_an_owner_needs_next() {
 }
 
 #[test]
-fn forwarding_never_mixes_two_workshops_that_were_founded_under_one_identity() {
+fn a_second_forwarder_of_a_site_is_told_of_at_once_and_by_doctor() {
     let two = Two::open();
-    let first = two.shop.path("first");
-    let second = two.shop.path("second");
-    for (dir, name) in [(&first, "First"), (&second, "Second")] {
-        at(dir, &format!("init --site corner --name {name}")).fine();
-    }
-    let brings = |dir: &Path, invited: &str| {
-        let server = Process::start(bare(&programs::server()), dir).unwrap();
-        let said = at(dir, &format!("station join-owner {invited}"));
-        (server, said)
-    };
-    let (one, said) = brings(&first, &two.invited("station add first --role forwarder --site corner"));
-    said.fine();
-    let is_there = || at(&first, "doctor --only owner").out.contains("which is all");
-    assert!((0..500).any(|_| is_there()), "{}", at(&first, "doctor --only owner").out);
+    let first = two.at_owner("station add first --role forwarder --site corner").fine();
+    assert!(!first.err.contains("may be brought by"), "{}", first.err);
     let added = two.at_owner("station add second --role forwarder --site corner").fine();
-    assert!(
-        added.err.contains("may be brought by first as well") && added.err.contains("init --site SITE"),
-        "{}",
-        added.err
-    );
-    let (other, said) = brings(&second, added.line());
-    let told = said.refused(65);
-    assert!(told.contains("another workshop") && told.contains("Nothing was joined"), "{told}");
-    assert!(!second.join("owner-link").exists());
-    let sites = two.at_owner("doctor --only sites");
-    assert!(sites.out.contains("corner may be brought by first, second"), "{}", sites.out);
-    assert!(!sites.out.contains("went on differently"), "{}", sites.out);
-    assert!(
-        two.at_owner("station audit --output csv")
-            .fine()
-            .out
-            .contains("another workshop of the identity corner")
-    );
-    drop((one, other));
-    // Whoever takes the owner's entries all the same has to say that it is the same workshop.
-    let recover = format!("recover --from-owner {}", two.invited("station code second"));
-    let told = at(&second, &recover).ended(65).err;
-    assert!(told.contains("called 'First'") && told.contains("nothing was made"), "{told}");
-    assert!(!two.shop.path("second-recovered").exists());
-    let made = at(&second, &format!("{recover} --founded-anew")).fine();
-    assert!(made.out.contains("second-recovered"), "{}", made.out);
+    let told = &added.err;
+    assert!(told.contains("may be brought by first as well") && told.contains("init --site SITE"), "{told}");
+    let sites = two.at_owner("doctor --only sites").out;
+    assert!(sites.contains("corner may be brought by first, second"), "{sites}");
+    two.at_owner("station revoke second").fine();
+    assert!(!two.at_owner("doctor --only sites").out.contains("may be brought by"));
     two.shop.close();
 }
 

@@ -117,8 +117,10 @@ def litres(compared, owner, names, table):
         beyond = Offsets(Sums(), 0.0)
         for month in owner.beyond(site):
             beyond = beyond.plus(month)
+        # Beyond others only where one of them has enough jobs to tell what others lose.
+        is_known = any(other != site for other in owner.means)
         for key, value in zip(("beyond", "least", "greatest"), interval(beyond.estimate())):
-            compared.number(f"{where}, {key}", number(row[key]), value, NEAR)
+            compared.number(f"{where}, {key}", number(row[key]), value if is_known else None, NEAR)
 
 
 def displays(compared, owner, names, table, lost):
@@ -203,6 +205,8 @@ def site_months(compared, owner, site, sheet):
     every, where = [month for month in owner.beyond(site) if month.jobs >= 2], f"months of {site}"
     pairs = shown(compared, where, rows_of(months), every, lambda month: month.jobs)
     rows, known = [row for row, _ in pairs], [month for _, month in pairs]
+    # What other sites lose is the centre; where none of them has enough jobs for that, a site has only itself.
+    is_known = any(other != site for other in owner.means)
     left, freedom = sum(month.residual() for month in known), sum(month.jobs - 1.0 for month in known)
     scatter = math.sqrt(left / freedom) if freedom else math.nan
     total = Offsets(Sums(), 0.0)
@@ -210,11 +214,10 @@ def site_months(compared, owner, site, sheet):
         total = total.plus(month)
     for row, month in pairs:
         compared.number(f"{where}, balanced", number(row["balanced"]), month.jobs)
-        for key, value in zip(("beyond", "least", "greatest"), interval(month.estimate())):
+        for key, value in zip(("beyond" if is_known else "lost", "least", "greatest"), interval(month.estimate())):
             compared.number(f"{where}, {key}", number(row[key]), value, NEAR)
     values = [(it.mean(), scatter / math.sqrt(it.jobs)) for it in known]
-    # What other sites lose is the centre; where none of them has enough jobs for that, a site has only itself.
-    if any(other != site for other in owner.means):
+    if is_known:
         charts(compared, where, rows, values, 0.0, centre=0.0)
     else:
         charts(compared, where, rows, values, total.mean())

@@ -22,6 +22,7 @@ pub(super) const ACCESS: &[Bound] = &[
     row("JoinRequest", "token", TOKEN, "256 random bits"),
     row("JoinRequest", "brings_journal", Span::Flag, "yes or no"),
     row("JoinRequest", "site_id", text(0, 40, Form::Name), "as the site was founded"),
+    row("JoinRequest", "founding", Span::Bytes { greatest: 32 }, "SHA-256"),
     row("RenewTokenRequest", "token", TOKEN, "256 random bits"),
     row("SignRequest", "job", JOB_NAME, "identity or number of a job"),
     row("SignRequest", "person_code", text(1, 8, Form::LettersAndDigits), "a code, never a name"),

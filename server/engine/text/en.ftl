@@ -3009,6 +3009,7 @@ page-owner-as-of-entry = As of entry { $entry } of its journal.
 page-owner-not-here = Customers, names of persons, remarks and photos stay at the workshop.
 page-owner-funnel = Share of each workshop by its number of jobs, with limits of chance
 page-owner-litres-beyond = L a job beyond other workshops
+page-owner-litres-own = L a job
 page-owner-of-100 = of 100 jobs
 page-owner-jobs-to = jobs, up to { $jobs }
 page-owner-funnel-said = Each circle is a workshop, what its variants would lead to taken out. Line: all together; dashes: 95 %; dots: 99.8 % of chance. Beyond them is a reason to look.
@@ -3042,10 +3043,11 @@ owner-nothing = { $known ->
     [few] Nothing that was written down was past its check, and no other fluid was poured in. Too few jobs were closed to compare anything, so no figure says more.
    *[compared] Nothing that was written down was past its check, and no other fluid was poured in.
 }
-owner-compared = Of these months together no figure is beyond what chance does, of those that were compared: { $measures }.
+owner-compared = Compared over these months together: { $measures }. None of it is far enough beyond chance to be named.
 owner-not-compared = Not compared, for too few jobs or workshops: { $measures }.
 owner-compared-of = { $measure ->
     [litres-lost] litres in minus out
+    [display-off] litre displays
     [come-back] vehicles that came back within 30 days
     [level-unset] levels not looked at
    *[late] entries typed late
@@ -3161,7 +3163,7 @@ owner-note-not-compared = { $more ->
 }
 owner-note-litres = Each sum of litres is over the jobs in which it was measured, so one is not to be taken from another; in minus out is over the jobs in which both are known. Work is counted of jobs that were closed as done.
 owner-note-people = Nothing here is by person. Litres say nothing of people before the displays are checked.
-owner-note-charts = Single values by their moving range, ± 3 R/1.128 about their mean, litres about what other workshops lose where there are any (ISO 7870-2); moving average with weight { $weight } and limits of { $width } standard deviations (ISO 7870-6). Limits of a share end at 0 and 100. Of a year of months some lie outside by chance alone.
+owner-note-charts = Single values by their moving range, ± 3 R/1.128 about their mean, litres about what other workshops lose where any has enough jobs to tell (ISO 7870-2); moving average with weight { $weight } and limits of { $width } standard deviations (ISO 7870-6). Limits of a share end at 0 and 100. Of a year of months some lie outside by chance alone.
 owner-from-to = { $value } ({ $least } to { $greatest })
 owner-page-litres-unknown = In no job litres in were measured.
 owner-page-litres = { $jobs ->

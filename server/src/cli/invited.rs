@@ -58,8 +58,8 @@ pub(super) async fn invite(
     complain(&format!("station '{station_id}' {what}; within {minutes} minutes, once, {how}"));
     if !beside.is_empty() {
         complain(&format!(
-            "the journal of '{site}' may be brought by {} as well, which is right for a second server of the same workshop only: \
-             another workshop needs an identity of its own, which it is founded with, standpipe-server init --site SITE; where \
+            "the journal of '{site}' may be brought by {} as well, which is right only where that journal was moved or recovered to \
+             another machine: another workshop needs an identity of its own, which it is founded with, standpipe-server init --site SITE; where \
              this was a mistake: standpipe-server station revoke {station_id} --dir {}",
             beside.join(", "),
             dir.display()

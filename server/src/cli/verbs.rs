@@ -20,12 +20,11 @@ pub(super) async fn init(
     output: Output,
 ) -> Result<(), ServerError> {
     let entropy: Arc<dyn Entropy> = Arc::new(SystemEntropy);
-    // A drawn identity stands on no record: there the site is called after what it is.
-    let site_name = name.or_else(|| site.clone()).unwrap_or_else(|| mode.name().to_owned());
     let site = match site {
         Some(site) => site,
         None => drawn_site(mode, &*entropy)?,
     };
+    let site_name = name.unwrap_or_else(|| site.clone());
     let options = InitOptions { site_name, site_id: site.clone(), clock: Arc::new(SystemClock), entropy };
     let enrolled = found(dir, options, mode).await?;
     complain(&format!(

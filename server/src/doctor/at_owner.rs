@@ -62,8 +62,9 @@ fn told(patient: &Patient<'_>, at: &AtOwner) -> Check {
         }
         Course::Another => {
             let next = format!(
-                "found a workshop of its own with standpipe-server init --dir DIR --site SITE, or leave the owner's server: {}; if \
-                 it is the same workshop, founded a second time after its disk was lost, stop the server, then: {} --founded-anew",
+                "found this workshop with an identity of its own, standpipe-server init --dir DIR --site SITE, or leave the owner's \
+                 server: {}; if it is the same workshop, founded a second time after its disk was lost, stop the server, then: {} \
+                 --founded-anew",
                 patient.command("station leave-owner"),
                 patient.command("recover --from-owner")
             );

@@ -6,6 +6,7 @@ use crate::clock::hex;
 use crate::error::ServerError;
 use crate::folder::Folder;
 use crate::forwarding::copy::{Heard, LeftOut, Shelf};
+use crate::forwarding::keeping::FORK_STANDS_US;
 use crate::time_in_words;
 use standpipe_store::{Fork, Store};
 use std::collections::BTreeMap;
@@ -34,7 +35,7 @@ pub(super) async fn checks(patient: &Patient<'_>, store: &dyn Store) -> Result<V
             checks.push(Check::to_do("sites", sentence, next));
         }
     }
-    checks.extend(brought_twice(&bringers, stands));
+    checks.extend(brought_twice(&bringers, stands, patient));
     if found.is_empty() && checks.is_empty() {
         let next = patient.command("station add NAME --role forwarder --site SITE");
         checks.push(Check::to_do("sites", "no workshop brings its journal here yet", next));
@@ -50,7 +51,11 @@ pub(super) async fn checks(patient: &Patient<'_>, store: &dyn Store) -> Result<V
 }
 
 /// Sites whose journal more than one station may bring: two workshops may have been founded under one identity.
-fn brought_twice(bringers: &BTreeMap<String, String>, stands: impl Fn(&str) -> bool) -> Vec<Check> {
+fn brought_twice(
+    bringers: &BTreeMap<String, String>,
+    stands: impl Fn(&str) -> bool,
+    patient: &Patient<'_>,
+) -> Vec<Check> {
     let mut of_site: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
     for (station, site) in bringers.iter().filter(|(station, _)| stands(station)) {
         of_site.entry(site).or_default().push(station);
@@ -58,8 +63,11 @@ fn brought_twice(bringers: &BTreeMap<String, String>, stands: impl Fn(&str) -> b
     let twice = of_site.into_iter().filter(|(_, stations)| stations.len() > 1);
     let told = |(site, stations): (&str, Vec<&str>)| {
         let sentence = format!("the journal of {site} may be brought by {}", stations.join(", "));
-        let next = "if they are of two workshops, one needs an identity of its own, which it is founded with: standpipe-server \
-                    init --site SITE; take back what is not used with standpipe-server station revoke NAME";
+        let next = format!(
+            "if they are of two workshops, one needs an identity of its own, which it is founded with: standpipe-server init \
+             --site SITE; take back what is not used: {}",
+            patient.command("station revoke NAME")
+        );
         Check::to_do("sites", sentence, next)
     };
     twice.map(told).collect()
@@ -96,7 +104,7 @@ impl Place<'_> {
         let digits = |root: &[u8]| hex(root).chars().take(16).collect::<String>();
         let sentence = format!(
             "the journal of {} went on differently: its server showed {} entries with root {}, here {} are kept with root \
-             {}; first at {}, last at {}, by station {}. {}. This is told until the right journal comes, ten minutes or more after the \
+             {}; first at {}, last at {}, by station {}. {}. This is told until the right journal comes, {} minutes or more after the \
              other one was seen last",
             self.name,
             fork.claimed.1,
@@ -111,7 +119,8 @@ impl Place<'_> {
                  right"
             } else {
                 "Nothing more of it is taken"
-            }
+            },
+            FORK_STANDS_US / 60_000_000
         );
         Check::to_do("sites", sentence, RECOVER)
     }

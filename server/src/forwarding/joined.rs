@@ -17,6 +17,7 @@ use standpipe_proto::check::Violation;
 use standpipe_proto::dial::{Pin, ServerAddress};
 use standpipe_proto::join::JoinCode;
 use standpipe_proto::v1;
+use standpipe_store::tree::Hash;
 use standpipe_store::{Head, Journal, Store, StoreError};
 use std::path::Path;
 use std::sync::Arc;
@@ -65,8 +66,9 @@ impl Joiner {
                 .to_owned();
             return Err(ServerError::OwnerRefused { sentence });
         }
-        let site = self.store.head().await?.site;
-        let met = meet((dir, DRAWN_FILE), (host, code, &site), &self.clock, &*self.entropy).await?;
+        let head = self.store.head().await?;
+        let brings = (head.site.as_str(), founding(&*self.store, &head).await?);
+        let met = meet((dir, DRAWN_FILE), (host, code), brings, (&self.clock, &*self.entropy)).await?;
         let refused = |sentence| {
             let sentence = format!("{sentence}. Nothing was joined; the code is used up");
             Err(ServerError::OwnerRefused { sentence })
@@ -120,7 +122,7 @@ pub(super) async fn claim<J: Journal + ?Sized>(
     head: Head,
     site_name: &str,
 ) -> Result<v1::CompareJournalRequest, StoreError> {
-    let founding = journal.root_at(head.seq.min(1)).await?.filter(|_| head.seq > 0);
+    let founding = founding(journal, &head).await?;
     Ok(v1::CompareJournalRequest {
         site_id: head.site,
         site_name: site_name.to_owned(),
@@ -131,20 +133,31 @@ pub(super) async fn claim<J: Journal + ?Sized>(
     })
 }
 
+/// The root over the first entry of a journal alone; nothing where it has none.
+///
+/// # Errors
+/// When the journal cannot be read.
+pub(super) async fn founding<J: Journal + ?Sized>(
+    journal: &J,
+    head: &Head,
+) -> Result<Option<Hash>, StoreError> {
+    if head.seq == 0 { Ok(None) } else { journal.root_at(1).await }
+}
+
 /// Meets the owner's server that a code is from, and becomes the station that the code is for. The token is drawn into a file
 /// of the folder that is named. A code that is not for the journal of this site stays good; the site may be empty, where
 /// nobody here knows which one it is.
 pub(super) async fn meet(
     (dir, drawn): (&Path, &str),
-    (host, code, site): (&str, &str, &str),
-    clock: &Arc<dyn Clock>,
-    entropy: &dyn Entropy,
+    (host, code): (&str, &str),
+    brings: (&str, Option<Hash>),
+    (clock, entropy): (&Arc<dyn Clock>, &dyn Entropy),
 ) -> Result<Met, ServerError> {
     let (address, code) = read(host, code)?;
     let token = drawn_token((dir, drawn), code.secret(), entropy)?;
     let pin = Pin::Digest(code.authority());
     let first = Outward::to(address.clone(), pin, None, Arc::clone(clock))?;
-    let answer = first.join(code.secret(), &token, site).await.map_err(not_joined)?;
+    let answer = first.join((code.secret(), &token), brings).await.map_err(not_joined)?;
     let station = answer.station.unwrap_or_default();
     let authority = first.authority().ok_or_else(|| ServerError::OwnerAway {
         sentence: "the owner's server did not say who it is; say the same again".to_owned(),
@@ -158,10 +171,11 @@ pub(super) async fn meet(
 
 /// Says of a code for another site that nothing came of it.
 fn not_joined(why: Unanswered) -> ServerError {
-    let is_of_other = why.other_site().is_some();
+    let (is_of_other, is_of_another) = (why.other_site().is_some(), why.is_of_another());
     match ServerError::from(why) {
-        ServerError::OwnerRefused { sentence } if is_of_other => {
-            let sentence = format!("{sentence}. Nothing was joined; the code is still good for that site");
+        ServerError::OwnerRefused { sentence } if is_of_other || is_of_another => {
+            let whose = if is_of_other { "that site" } else { "that workshop" };
+            let sentence = format!("{sentence}. Nothing was joined; the code is still good for {whose}");
             ServerError::OwnerRefused { sentence }
         }
         error => error,

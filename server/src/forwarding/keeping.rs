@@ -24,7 +24,7 @@ use std::collections::HashMap;
 use std::sync::Arc;
 
 /// So long a fork stands after it was seen last: twice the pause after which a site calls again, whatever it was told.
-const FORK_STANDS_US: i64 = 600_000_000;
+pub(crate) const FORK_STANDS_US: i64 = 600_000_000;
 
 /// Whose journal a station brings.
 ///
@@ -84,15 +84,14 @@ async fn held_against(
     let proof = Proof { from: u64::try_from(request.proof_from).unwrap_or_default(), hashes: &hashes };
     let founding = intake::hash_if_told("founding", &request.founding)?;
     // Before the name: another workshop does not give this one its own.
-    if let Some(here) = kept_of_another(sites, site, founding).await? {
+    if let Some((here, another)) = kept_of_another(sites, site, founding).await? {
         tracing::warn!(
             site,
             station = who.station_id,
             "another workshop of the same identity brings its journal"
         );
         let (there, standing) = (Some(intake::point_told(&here)), told(Standing::Another).into());
-        let sentence = sentence(Standing::Another, &here, &claim);
-        return Ok(CompareJournalResponse { there, standing, sentence });
+        return Ok(CompareJournalResponse { there, standing, sentence: another.to_string() });
     }
     let held = sites.open_or_make(site, request.site_name.trim()).await?;
     let _alone = held.keeping.lock().await;
@@ -115,16 +114,27 @@ async fn held_against(
     Ok(CompareJournalResponse { there, standing, sentence })
 }
 
-/// How far the journal of another workshop is kept here under this identity; nothing where it is that of the caller, as far
-/// as its first entry tells.
-async fn kept_of_another(sites: &Sites, site: &str, founding: Option<Hash>) -> Result<Option<Point>, Cause> {
+/// How far the journal of another workshop is kept here under this identity, and what is said of it; nothing where it is that
+/// of the caller, as far as its first entry tells.
+pub(crate) async fn kept_of_another(
+    sites: &Sites,
+    site: &str,
+    founding: Option<Hash>,
+) -> Result<Option<(Point, Forwarding)>, Cause> {
     if founding.is_none() || !sites.knows(site) {
         return Ok(None);
     }
     let held = sites.open(site).await?;
-    let _alone = held.keeping.lock().await;
-    let here = held.store.root_at(1).await?;
-    Ok(if is_another(here, founding) { Some(point_of(&held.store.head().await?)) } else { None })
+    of_another(&held, founding).await
+}
+
+async fn of_another(held: &Held, founding: Option<Hash>) -> Result<Option<(Point, Forwarding)>, Cause> {
+    if founding.is_none() || !is_another(held.store.root_at(1).await?, founding) {
+        return Ok(None);
+    }
+    let (head, name) = (held.store.head().await?, held.workshop.site_name.clone());
+    let another = Forwarding::OfAnother { site: head.site.clone(), name, kept: head.seq };
+    Ok(Some((point_of(&head), another)))
 }
 
 /// Keeps entries of a site at the end of its copy.
@@ -166,10 +176,8 @@ async fn taken(
     let claim = |size, root| Point { epoch: batch.epoch, size, root };
     let (at_begin, at_end) =
         (claim(before, root_before), claim(before.saturating_add(brought), batch.root_after));
-    let founding = intake::founding_of(&batch);
-    if is_another(held.store.root_at(1).await?, founding) {
-        let what = "not even the first entry is the same, so that another workshop was founded under the same identity";
-        return Err(Forwarding::Forked { site: site.to_owned(), what: what.to_owned() }.into());
+    if let Some((_, another)) = of_another(&held, intake::founding_of(&batch)).await? {
+        return Err(another.into());
     }
     // Another epoch is another life of the journal: it is taken on only where it goes on from the very end of this one.
     if batch.epoch != head.epoch && before < head.seq {
@@ -347,7 +355,7 @@ fn told(standing: Standing) -> JournalStanding {
     }
 }
 
-/// What a standing means, for the people of the site.
+/// What a standing means, for the people of the site; of another workshop [`Forwarding::OfAnother`] says it.
 fn sentence(standing: Standing, here: &Point, claim: &Point) -> String {
     let (kept, has) = (here.size, claim.size);
     match standing {
@@ -363,15 +371,9 @@ fn sentence(standing: Standing, here: &Point, claim: &Point) -> String {
              back, or get them back with: standpipe-server recover --dir DIR --from-owner",
             kept.saturating_sub(has)
         ),
-        Standing::Fork => format!(
+        Standing::Fork | Standing::Another => format!(
             "the journal, with {has} entries, went on differently from the {kept} that the owner's server has; nothing is \
              taken. Bring back the newer copy, or get the owner's entries back with: standpipe-server recover --dir DIR --from-owner"
-        ),
-        Standing::Another => format!(
-            "what the owner's server keeps under this identity, {kept} of its entries, is of another workshop: not even the first \
-             entry is the same. Nothing is taken. Each workshop needs an identity of its own, which it is founded with: \
-             standpipe-server init --dir DIR --site SITE. If it is the same workshop, founded a second time after its disk was \
-             lost: standpipe-server recover --dir DIR --from-owner --founded-anew"
         ),
     }
 }

@@ -249,6 +249,13 @@ impl Follower<'_> {
                 }
                 Ok(Event::Forked)
             }
+            Err(unanswered) if unanswered.is_of_another() => {
+                self.heard();
+                if self.in_the_way(unanswered.sentence) {
+                    tracing::error!(trouble = self.told, "the owner's server takes nothing of this site");
+                }
+                Ok(Event::Another)
+            }
             Err(unanswered) => {
                 // Cut from what was sent, which may have been less than it might.
                 let sent = usize::try_from(batch.last_seq.saturating_sub(first_seq)).unwrap_or(usize::MAX);

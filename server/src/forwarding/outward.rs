@@ -19,6 +19,7 @@ use standpipe_proto::limits::{
 use standpipe_proto::v1::forwarding_service_client::ForwardingServiceClient;
 use standpipe_proto::v1::station_service_client::StationServiceClient;
 use standpipe_proto::v1::{self, JournalStanding};
+use standpipe_store::tree::Hash;
 use std::collections::HashMap;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -43,6 +44,8 @@ const REVISIONS_MAX: usize = 2 * REVISIONS_OF_SITE_MAX;
 const TOKEN_NOT_DUE: &str = "TOKEN_NOT_DUE";
 /// Reason of a server whose copy of the journal went on differently.
 const JOURNAL_FORKED: &str = "JOURNAL_FORKED";
+/// Reason of a server that keeps another workshop's journal under this identity.
+const SITE_OF_ANOTHER: &str = "SITE_OF_ANOTHER";
 /// Reason of a server that does not know the code.
 const JOIN_CODE_NOT_GOOD: &str = "JOIN_CODE_NOT_GOOD";
 /// Reason of a server at which the station brings another site's journal; it says which.
@@ -79,6 +82,11 @@ impl Unanswered {
     /// Whether the journals went on differently.
     pub(crate) fn is_fork(&self) -> bool {
         self.reason == JOURNAL_FORKED
+    }
+
+    /// Whether another workshop's journal is kept there under this identity.
+    pub(crate) fn is_of_another(&self) -> bool {
+        self.reason == SITE_OF_ANOTHER
     }
 
     /// Whether the token is not good there.
@@ -189,15 +197,15 @@ impl Outward {
 
     /// Shows a code, and the token that shall be good from now on.
     ///
-    /// * `site` – the site whose journal is brought; empty while nobody here knows it
+    /// * `brings` – the site whose journal is brought, empty while nobody here knows it, and the root over its first entry
     pub(crate) async fn join(
         &self,
-        secret: &str,
-        token: &str,
-        site: &str,
+        (secret, token): (&str, &str),
+        (site, founding): (&str, Option<Hash>),
     ) -> Result<v1::JoinResponse, Unanswered> {
         let (secret, token, site_id) = (secret.to_owned(), token.to_owned(), site.to_owned());
-        let request = v1::JoinRequest { secret, token, brings_journal: true, site_id };
+        let founding = founding.map_or_else(Vec::new, |root| root.to_vec());
+        let request = v1::JoinRequest { secret, token, brings_journal: true, site_id, founding };
         self.answer(self.station().join(request)).await.map_err(|mut why| {
             // The server's sentence is for stations, whose server is the shop's.
             if why.reason == JOIN_CODE_NOT_GOOD {

@@ -7,7 +7,7 @@
 //! copy that is lost or older is filled again by the site, since what it has is the cursor. Called by the binary.
 
 use super::intake;
-use super::joined::{Met, meet};
+use super::joined::{Met, founding, meet};
 use super::outward::{Outward, Returned, Unanswered};
 use super::owner_link::{OwnerLink, forget_drawn};
 use super::standing::{Point, is_another};
@@ -20,15 +20,17 @@ use crate::door::Identity;
 use crate::error::ServerError;
 use crate::folder::{Building, Folder, LockedFolder, Reached};
 use crate::own_station::OwnStation;
+use crate::status::Forwarding;
 use crate::verify::{issued_records, note_lost_records, verify};
 use crate::whereabouts::Place;
 use standpipe_engine::catalogue::RevisionId;
+use standpipe_proto::check::Violation;
 use standpipe_proto::dial::Pin;
 use standpipe_proto::v1;
-use standpipe_store::tree::Frontier;
 use standpipe_store::tree::entry_leaf_hash;
+use standpipe_store::tree::{Frontier, Hash};
 use standpipe_store::{
-    Beside as _, Head, JobId, JobNumber, JobRow, Journal, NewEntry, PAGE_ROWS_MAX, Replica as _, SqliteStore,
+    Beside as _, JobId, JobNumber, JobRow, Journal, NewEntry, PAGE_ROWS_MAX, Replica as _, SqliteStore,
     StoredEntry, Tokens as _, Told, carry_beside,
 };
 use std::collections::{BTreeSet, HashMap};
@@ -96,6 +98,13 @@ struct Old {
 /// beside the folder that was to be made: the next try with the same code goes on with it.
 pub async fn recover(dir: &Path, options: RecoverOptions, told: Told<'_>) -> Result<Recovered, ServerError> {
     let is_empty = std::fs::read_dir(dir).map_or(true, |mut inside| inside.next().is_none());
+    if is_empty && options.founded_anew {
+        let what = format!(
+            "says that the folder is the same workshop's, founded a second time, but nothing is in {}; leave it out",
+            dir.display()
+        );
+        return Err(ServerError::OutsideBounds(vec![Violation { field: "--founded-anew".to_owned(), what }]));
+    }
     if is_empty {
         return recovered(None, dir, options, told).await;
     }
@@ -130,7 +139,8 @@ async fn recovered(
         Some(old) => old.store.head().await?.site,
         None => site_at(&owner).await?,
     };
-    let copied = Copied::of(&owner, &site, &folder, told).await?;
+    let expected = (site.as_str(), founding_told(old, &options).await?);
+    let copied = Copied::of(&owner, expected, &folder, told).await?;
     let store = &copied.store;
     let filled = filled(old, &folder, &copied, &owner, &options).await;
     let closed = store.close().await;
@@ -184,8 +194,9 @@ async fn owner_of(
             Some(old) => old.store.head().await?.site,
             None => String::new(),
         };
-        let Met { link, owner, .. } =
-            meet((beside, &drawn), (host, code, &site), &options.clock, &*options.entropy).await?;
+        let brings = (site.as_str(), founding_told(old, options).await?);
+        let by = (&options.clock, &*options.entropy);
+        let Met { link, owner, .. } = meet((beside, &drawn), (host, code), brings, by).await?;
         return Ok((link, owner));
     }
     let dir = old.map(|old| old.folder.path());
@@ -200,6 +211,15 @@ async fn owner_of(
     let owner =
         Outward::to(address, Pin::Authority(authority), Some(&link.token), Arc::clone(&options.clock))?;
     Ok((link, owner))
+}
+
+/// The root over the first entry of the site's own folder, which the owner's copy has to begin with; nothing where there is no
+/// such folder, or it was founded a second time.
+async fn founding_told(old: Option<&Old>, options: &RecoverOptions) -> Result<Option<Hash>, ServerError> {
+    match old.filter(|_| !options.founded_anew) {
+        Some(old) => Ok(founding(&old.store, &old.store.head().await?).await?),
+        None => Ok(None),
+    }
 }
 
 /// The site whose journal the station brings; whoever lost the disk need not know it.
@@ -222,9 +242,21 @@ struct Copied {
 }
 
 impl Copied {
-    async fn of(owner: &Outward, site: &str, folder: &Folder, told: Told<'_>) -> Result<Self, ServerError> {
+    /// * `founding` – root over the first entry that is expected
+    async fn of(
+        owner: &Outward,
+        (site, founding): (&str, Option<Hash>),
+        folder: &Folder,
+        told: Told<'_>,
+    ) -> Result<Self, ServerError> {
         let first = owner.returned(site, 1).await.map_err(|why| nothing_returned(site, why))?;
         let Returned { there, entries: first, site_name: name } = first;
+        let of_first = first.first().map(|entry| entry_leaf_hash(1, received_us(entry), &entry.entry));
+        if is_another(of_first, founding) {
+            let sentence =
+                Forwarding::OfAnother { site: site.to_owned(), name, kept: there.size }.to_string();
+            return Err(ServerError::OwnerRefused { sentence });
+        }
         let store = SqliteStore::create(&folder.journal(), site, there.epoch).await?;
         let copied = Self::fetch(&store, (site, there), first, owner, told).await;
         match copied {
@@ -311,6 +343,12 @@ fn nothing_returned(site: &str, why: Unanswered) -> ServerError {
     ServerError::OwnerRefused { sentence }
 }
 
+/// When the site's server took an entry that was given back.
+fn received_us(entry: &v1::ForwardedEntry) -> i64 {
+    let time = entry.received_time.unwrap_or_default();
+    time.seconds.saturating_mul(1_000_000).saturating_add(i64::from(time.nanos) / 1_000)
+}
+
 /// Puts entries that were given back at their places.
 async fn replicated(
     store: &SqliteStore,
@@ -321,10 +359,7 @@ async fn replicated(
 ) -> Result<(), ServerError> {
     let (root_before, first_seq) = (frontier.root(), frontier.size().saturating_add(1));
     for (seq, entry) in (first_seq..).zip(&page) {
-        let time = entry.received_time.unwrap_or_default();
-        let received_us =
-            time.seconds.saturating_mul(1_000_000).saturating_add(i64::from(time.nanos) / 1_000);
-        frontier.append(entry_leaf_hash(seq, received_us, &entry.entry));
+        frontier.append(entry_leaf_hash(seq, received_us(entry), &entry.entry));
     }
     let request = v1::ForwardEntriesRequest {
         site_id: site.to_owned(),
@@ -360,9 +395,6 @@ async fn filled(
     let store = &copied.store;
     let own = match old {
         Some(old) => {
-            if !options.founded_anew && is_another(store.root_at(1).await?, old.store.root_at(1).await?) {
-                return Err(of_another(&copied.name, &store.head().await?));
-            }
             let own = appended(&old.store, store).await?;
             carry_beside(&old.store, store).await?;
             files_copied(&old.folder, folder).await?;
@@ -388,18 +420,6 @@ async fn filled(
     OwnStation::create(store, &*options.entropy).await?;
     let lost = note_lost_records(folder, issued_records(store).await?)?;
     Ok((own, lost))
-}
-
-/// The owner's copy is that of another workshop: two of them in one folder could never be told apart again.
-fn of_another(name: &str, head: &Head) -> ServerError {
-    let sentence = format!(
-        "what the owner's server keeps under the identity '{}', {} of its entries, is of another workshop, called '{name}': not \
-         even the first entry is the same, so nothing was made. Each workshop needs an identity of its own, which it is founded \
-         with: standpipe-server init --dir DIR --site SITE. If it is the same workshop, founded a second time after its disk \
-         was lost, say so: standpipe-server recover --dir DIR --from-owner --founded-anew",
-        head.site, head.seq
-    );
-    ServerError::OwnerRefused { sentence }
 }
 
 /// Appends the entries of the site's own folder that the owner lacks, in their order.

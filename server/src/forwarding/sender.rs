@@ -2,8 +2,8 @@
 //!
 //! It compares first, shows its proof where one is wanted, then sends one batch after another and waits for growth. A
 //! link may be down for days: it tries again with a growing pause, forever, and compares again after each break, so that
-//! nothing is sent to a server that went on differently. A fork, and entries that this site lost, stop it until somebody
-//! does something about it. Whatever the other side answers, it never asks the same twice without a pause between.
+//! nothing is sent to a server that went on differently. A fork, entries that this site lost, and another workshop of the same
+//! identity stop it until somebody does something about it. Whatever the other side answers, it never asks the same twice without a pause between.
 //! Driven by [`super::link`].
 
 use super::standing::{Point, Standing};
@@ -32,6 +32,8 @@ pub(crate) enum Event {
     Kept(u64),
     /// It refused entries because the journals went on differently.
     Forked,
+    /// It refused entries because it keeps another workshop's under this identity.
+    Another,
     /// It could not be asked; `wait` is what it said to wait, if it said so.
     Failed {
         /// The least pause.
@@ -122,6 +124,7 @@ impl Sender {
             }
             (Event::Kept(size), State::Sending { first_seq }) => self.kept_up_to(size, first_seq),
             (Event::Forked, State::Sending { .. }) => self.stop(Standing::Fork),
+            (Event::Another, State::Sending { .. }) => self.of_another(),
             (Event::Failed { wait }, State::Comparing { .. } | State::Sending { .. }) => self.pause(wait),
             (Event::PauseOver, State::Pausing) => self.compare(0),
             (Event::LookAgain, State::Pausing | State::Level | State::Stopped(_)) => self.compare(0),
@@ -152,12 +155,18 @@ impl Sender {
                 self.compare(there.size)
             }
             Standing::ProofWanted => self.pause(None),
-            Standing::Another => self.stop(standing),
+            Standing::Another => self.of_another(),
             Standing::Behind | Standing::Fork => {
                 self.kept = there.size.min(self.size);
                 self.stop(standing)
             }
         }
+    }
+
+    /// Nothing that is kept there is of this site.
+    fn of_another(&mut self) -> Action {
+        self.kept = 0;
+        self.stop(Standing::Another)
     }
 
     fn kept_up_to(&mut self, size: u64, first_seq: u64) -> Action {

@@ -258,11 +258,13 @@ fn nonsense() -> impl Strategy<Value = Event> {
         Just(Standing::ProofWanted),
         Just(Standing::Behind),
         Just(Standing::Fork),
+        Just(Standing::Another),
     ];
     prop_oneof![
         (0_u64..40, standing).prop_map(|(size, standing)| Event::Compared { there: there(size), standing }),
         (0_u64..40).prop_map(Event::Kept),
         Just(Event::Forked),
+        Just(Event::Another),
         (0_u64..20).prop_map(Event::Grown),
         proptest::option::of(0_u64..9_999)
             .prop_map(|wait| Event::Failed { wait: wait.map(Duration::from_secs) }),

@@ -77,12 +77,13 @@ pub(super) async fn become_station(
         Role::from_name(&station.role).is_some_and(|role| tablet::ROLES.contains(&role))
     };
     let shown = (code.secret(), token.to_string());
-    match joining::join_where(&office.workshop, address, (shown.0, &shown.1), may).await {
+    match joining::join_where(&office.workshop, address, (shown.0, &shown.1), (may, None)).await {
         Ok(Joined::As(..)) => {}
         Ok(Joined::NotSo(station, _)) => {
             let why = say!(page_join_foreign_role, &station.name, &station.role);
             return again((&office, &host, &typed), StatusCode::FORBIDDEN, &why).await;
         }
+        Ok(Joined::OfAnother(cause)) => return Err(Cause::from(cause).into()),
         Err(cause @ Cause::JoinCodeNotGood) => {
             return again((&office, &host, &typed), StatusCode::FORBIDDEN, &cause).await;
         }

@@ -6,6 +6,7 @@ use crate::audit;
 use crate::convert::timestamp;
 use crate::desk::latest;
 use crate::door::Peer;
+use crate::forwarding::intake;
 use crate::joining;
 use crate::page;
 use crate::pin::PIN_DIGITS;
@@ -98,7 +99,8 @@ impl StationService for Station {
         let peer = request.extensions().get::<Peer>().ok_or(Cause::JoinCodeNotGood)?.address.ip();
         let request = request.into_inner();
         inside_bounds(&request)?;
-        let brings = request.brings_journal.then_some(request.site_id.as_str());
+        let founding = intake::hash_if_told("founding", &request.founding)?;
+        let brings = request.brings_journal.then_some((request.site_id.as_str(), founding));
         let shown = (request.secret.as_str(), request.token.as_str());
         let (token, station) = joining::join(&self.0, peer, shown, brings).await?;
         let token_expire_time = token.ends_us.map(timestamp);

@@ -87,6 +87,22 @@ pub enum Forwarding {
         /// Where they differ, as far as it can be told.
         what: String,
     },
+    /// Another workshop was founded under the same identity, or this one a second time.
+    #[error(
+        "what is kept at the owner's server as site '{site}', called '{name}', {kept} of its entries, is another workshop's: \
+         not even the first entry is the same, so nothing is taken. Each workshop needs an identity of its own, which it is \
+         founded with: standpipe-server init --dir DIR --site SITE; the jobs that it has stay in the folder before. If it is \
+         the same workshop, founded a second time after its disk was lost, get a code there with standpipe-server station \
+         code NAME, then: standpipe-server recover --dir DIR --from-owner HOST CODE --founded-anew"
+    )]
+    OfAnother {
+        /// The site.
+        site: String,
+        /// How the one that is kept is called.
+        name: String,
+        /// Entries of it.
+        kept: u64,
+    },
     /// Entries between are missing.
     #[error("the entries begin at {first_seq}, but {here} are kept here; send from {} on", .here.saturating_add(1))]
     EntriesMissing {
@@ -161,6 +177,7 @@ impl Forwarding {
             Self::WorkshopUnknown { .. } => (Code::NotFound, Reason::SiteUnknown),
             Self::NoClosedJob { .. } => (Code::FailedPrecondition, Reason::TallyAboutNothing),
             Self::Forked { .. } => (Code::FailedPrecondition, Reason::JournalForked),
+            Self::OfAnother { .. } => (Code::FailedPrecondition, Reason::SiteOfAnother),
             Self::EntriesMissing { .. } => (Code::FailedPrecondition, Reason::EntriesMissing),
             Self::RevisionUnknown { .. } => (Code::NotFound, Reason::RevisionUnknown),
             Self::RevisionDiffers { .. } => (Code::InvalidArgument, Reason::RevisionDiffers),
@@ -187,6 +204,9 @@ impl Forwarding {
                 vec![("site", site.clone()), ("first", first.clone()), ("last", last.clone())]
             }
             Self::Forked { site, what } => vec![("site", site.clone()), ("what", what.clone())],
+            Self::OfAnother { site, name, kept } => {
+                vec![("site", site.clone()), ("name", name.clone()), ("kept", kept.to_string())]
+            }
             Self::EntriesMissing { first_seq, here } => {
                 vec![("first_seq", first_seq.to_string()), ("here", here.to_string())]
             }

@@ -18,6 +18,7 @@ fn of_an_owner(text: &impl Fn() -> String) -> Vec<Cause> {
         Cause::Forwarding(Forwarding::SiteNotOfStation { named: text(), station: text(), site: text() }),
         Cause::Forwarding(Forwarding::SiteUnknown { site: text() }),
         Cause::Forwarding(Forwarding::Forked { site: text(), what: text() }),
+        Cause::Forwarding(Forwarding::OfAnother { site: text(), name: text(), kept: 11 }),
         Cause::Forwarding(Forwarding::EntriesMissing { first_seq: 19, here: 11 }),
         Cause::Forwarding(Forwarding::RevisionUnknown { revision: text() }),
         Cause::Forwarding(Forwarding::RevisionDiffers { named: text(), found: text() }),

@@ -176,7 +176,8 @@ impl Tallies {
         })
         .await?;
         let Read { rows, left, cut } = self.rows(&edition, &period, &named).await?;
-        let (names, states) = (self.names().await?, self.sites.states().await?);
+        let (names, mut states) = (self.names().await?, self.sites.states().await?);
+        states.iter_mut().for_each(|state| state.site.name = name_of(&names, &state.site.id));
         let is_anew = is_unreadable || edition != self.edition;
         let mut first: Vec<First> = is_anew
             .then(|| First { site: None, text: self.computed_anew(&states, is_unreadable) })
@@ -409,7 +410,7 @@ fn left_out(left: &[Written], names: &[(String, String)]) -> Vec<Sentence> {
 }
 
 fn name(state: &SiteState) -> String {
-    if state.site.name.is_empty() { state.site.id.clone() } else { state.site.name.clone() }
+    state.site.name.clone()
 }
 
 /// Name of a workshop; its identity where it has none.

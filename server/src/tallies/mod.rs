@@ -126,8 +126,22 @@ impl Tallies {
         // What is no map of names names nobody; identities stand in their place.
         let mut names: BTreeMap<String, String> = serde_json::from_str(&text).unwrap_or_default();
         names.extend(self.sites.all().into_iter().map(|site| (site.id, site.name)));
-        Ok(names.into_iter().collect())
+        Ok(told_apart(names))
     }
+}
+
+/// Names of workshops; two of one name have their identities behind it.
+fn told_apart(names: BTreeMap<String, String>) -> Vec<(String, String)> {
+    let mut of_name: BTreeMap<String, usize> = BTreeMap::new();
+    names.values().for_each(|name| *of_name.entry(name.clone()).or_default() += 1);
+    let one = |(site, name): (String, String)| match of_name.get(&name) {
+        Some(2..) if !name.is_empty() => {
+            let name = format!("{name} ({site})");
+            (site, name)
+        }
+        _ => (site, name),
+    };
+    names.into_iter().map(one).collect()
 }
 
 /// Edition of rows: program, sort of rows, whether persons are in them, by which secret vehicles are found again.
@@ -138,4 +152,17 @@ fn edition(key: &VehicleKey, persons: bool) -> String {
 
 fn program_of(edition: &str) -> &str {
     edition.split(',').next().unwrap_or_default()
+}
+
+#[cfg(test)]
+mod names {
+    use super::told_apart;
+
+    #[test]
+    fn two_workshops_of_one_name_are_told_apart_by_their_identities() {
+        let names = [("a", "workshop"), ("b", "Mill Street"), ("c", "workshop"), ("d", ""), ("e", "")];
+        let told = told_apart(names.map(|(site, name)| (site.to_owned(), name.to_owned())).into());
+        let told: Vec<_> = told.iter().map(|(_, name)| name.as_str()).collect();
+        assert_eq!(told, ["workshop (a)", "Mill Street", "workshop (c)", "", ""]);
+    }
 }

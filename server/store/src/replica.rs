@@ -79,7 +79,8 @@ pub struct Fork {
 /// What an owner's server keeps of those who forward. Answers mean: durable.
 #[async_trait]
 pub trait ForkBook: Send + Sync {
-    /// Writes a fork down; the same claim of a site that was seen before only gets a later `last_us`, and stands again. At most
+    /// Writes a fork down; the same claim of a site that was seen before only gets a later `last_us`, and one that was over
+    /// stands anew, as it is seen now. At most
     /// [`FORKS_OF_SITE_MAX`] are kept of a site; those go that were seen last the longest ago.
     async fn note_fork(&self, fork: Fork) -> Result<(), StoreError>;
 

@@ -10,6 +10,7 @@ use super::offsets::{Offsets, Stretch, display_off, litres_lost};
 use super::rates::{Rate, rates};
 use super::sums::{Counter, Sums};
 use super::ways::Ways;
+use crate::formula::funnel::SITES_FOR_SPREAD;
 use crate::formula::holm;
 use crate::quantity::Estimate;
 use std::collections::BTreeMap;
@@ -90,17 +91,28 @@ pub fn named(figures: &Figures) -> Vec<Named> {
 }
 
 /// Every measure that chance plays with, and of how many sites it was tested, of those that are asked for: without a test
-/// nothing is beyond chance, and nothing within it. Displays are tested of part of the jobs of the litres.
+/// nothing is beyond chance, and nothing within it.
 pub(super) fn tested(figures: &Figures, site: Option<&str>) -> Vec<(Measure, usize)> {
     let asked = |of: &str| site.is_none_or(|site| site == of);
-    let is_tested = |rate: &&Rate| asked(&rate.site) && rate.is_compared() && rate.p.is_some();
     let litres = figures.sites().into_iter().filter(|of| asked(of) && enough(&figures.site(of)).is_some());
     let shares = Measure::ALL.iter().copied().filter(|measure| measure.share().is_some());
     let shares = shares.map(|measure| {
         let sites = rates(figures, measure).sites;
-        (measure, sites.iter().filter(is_tested).count())
+        let compared: Vec<&Rate> = sites.iter().filter(|rate| rate.is_compared()).collect();
+        // Where nothing is expected, none occurred among as many jobs of as many sites.
+        let has_none = compared.len() >= SITES_FOR_SPREAD;
+        let is_tested = |rate: &&&Rate| rate.p.is_some() || has_none && rate.expected <= 0.0;
+        (measure, compared.iter().filter(|rate| asked(&rate.site)).filter(is_tested).count())
     });
-    std::iter::once((Measure::LitresLost, litres.count())).chain(shares).collect()
+    let has_display = |site: &&str| {
+        let mut displays = figures.equipment_of(site).into_iter().filter(|equipment| !equipment.is_empty());
+        displays.any(|equipment| enough(&added(figures.monthly_of(site, equipment).iter())).is_some())
+    };
+    let displays = figures.sites().into_iter().filter(|of| asked(of)).filter(has_display).count();
+    [(Measure::LitresLost, litres.count()), (Measure::DisplayOff, displays)]
+        .into_iter()
+        .chain(shares)
+        .collect()
 }
 
 /// Facts: no chance plays with them.

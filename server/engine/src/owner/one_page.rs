@@ -145,7 +145,7 @@ fn lines(context: &OwnerContext<'_>, sites: &[(&str, Sums)], all: &Sums) -> Vec<
         lines.push(Line::of(
             sentence::period(context.site_name(site)),
             sums,
-            (sites.len() > 1).then_some(beyond),
+            centres.is_known.then_some(beyond),
         ));
     }
     let together = |sites: &[&(&str, Sums)]| {

@@ -16,8 +16,13 @@ const WIDTH: f64 = 790.0;
 const HEIGHT: f64 = 260.0;
 const LEFT: f64 = 52.0;
 const RIGHT: f64 = 20.0;
-const TOP: f64 = 16.0;
+/// The words of the scale stand above the drawing, where no circle covers them.
+const TOP: f64 = 28.0;
+/// Steps of a scale, about.
+const SCALE_STEPS: f64 = 4.0;
 const BOTTOM: f64 = 34.0;
+/// Where these words stand.
+const WORDS: f64 = 12.0;
 /// Places at which a limit is drawn.
 const STEPS: u32 = 60;
 /// Fewest workshops that a funnel is drawn of; fewer read better in the table.
@@ -28,10 +33,23 @@ const MONTHS_LEAST: usize = 3;
 /// From numbers to places.
 struct Frame {
     across: (f64, f64),
+    /// Ends of the scale up, whole steps both.
     up: (f64, f64),
+    step: f64,
 }
 
 impl Frame {
+    /// With a scale up that holds both numbers and has round steps: 1, 2 or 5 of a power of ten.
+    fn of(across: (f64, f64), (least, greatest): (f64, f64)) -> Self {
+        let about = (greatest - least) / SCALE_STEPS;
+        let power = 10_f64.powf(about.log10().floor());
+        // A bit less than wanted is enough: a tenth is not a tenth in binary.
+        let holds = |step: &f64| *step >= about * (1.0 - 1e-9);
+        let step = [1.0, 2.0, 5.0, 10.0].map(|times| times * power).into_iter().find(holds).unwrap_or(about);
+        let whole = |value: f64| (value / step * 1e6).round() / 1e6;
+        Self { across, up: (whole(least).floor() * step, whole(greatest).ceil() * step), step }
+    }
+
     fn x(&self, value: f64) -> f64 {
         LEFT + (WIDTH - LEFT - RIGHT) * part(value, self.across)
     }
@@ -40,12 +58,13 @@ impl Frame {
         HEIGHT - BOTTOM - (HEIGHT - BOTTOM - TOP) * part(value, self.up)
     }
 
-    /// Ends and middle of the scale up, with hairlines.
-    fn grid(&self, decimals: usize) -> Markup {
+    /// Steps of the scale up, with hairlines.
+    fn grid(&self) -> Markup {
         let (least, greatest) = self.up;
-        let values = [least, f64::midpoint(least, greatest), greatest];
+        let decimals = [1.0, 0.1, 0.01].iter().position(|part| self.step > part * 0.999).unwrap_or(3);
+        let values = std::iter::successors(Some(least), |value| Some(value + self.step));
         html! {
-            @for value in values {
+            @for value in values.take_while(|value| *value < greatest + self.step / 2.0) {
                 @let y = self.y(value);
                 line.grid x1=(n(LEFT)) x2=(n(WIDTH - RIGHT)) y1=(n(y)) y2=(n(y)) {}
                 text.axis.end x=(n(LEFT - 8.0)) y=(n(y + 5.0)) { (number::fixed(value, decimals)) }
@@ -97,7 +116,7 @@ pub(super) fn funnel(gathered: &Gathered, measure: Measure) -> Markup {
     let from = compared.iter().map(|rate| rate.jobs).min().unwrap_or(1);
     let highest = limits(from).map_or(0.0, |limits| 100.0 * limits.greatest_998);
     let highest = compared.iter().map(|rate| share(rate)).fold(highest, f64::max).min(100.0);
-    let frame = Frame { across: (0.0, float(most)), up: (0.0, (highest * 1.05).max(1.0)) };
+    let frame = Frame::of((0.0, float(most)), (0.0, highest.max(1.0)));
     let line = |of: fn(&funnel::Limits) -> f64| {
         let places = (0..=STEPS).map(step).filter(|jobs| *jobs >= from.min(most / 20));
         frame.path(places.map(|jobs| (float(jobs), limits(jobs).map(|limits| 100.0 * of(&limits)))))
@@ -105,7 +124,7 @@ pub(super) fn funnel(gathered: &Gathered, measure: Measure) -> Markup {
     let level = frame.y(100.0 * target);
     html! {
         svg.figures viewBox={ "0 0 " (WIDTH) " " (HEIGHT) } role="img" aria-label=(say!(page_owner_funnel)) {
-            (frame.grid(0))
+            (frame.grid())
             line.base x1=(n(LEFT)) x2=(n(WIDTH - RIGHT)) y1=(n(level)) y2=(n(level)) {}
             path.limit d=(line(|limits| limits.least_95)) {}
             path.limit d=(line(|limits| limits.greatest_95)) {}
@@ -119,7 +138,7 @@ pub(super) fn funnel(gathered: &Gathered, measure: Measure) -> Markup {
                     text.axis.end x=(n(x - 8.0)) y=(n(y + 5.0)) { (name) }
                 }
             }
-            text.axis x=(n(LEFT + 6.0)) y=(n(TOP + 2.0)) { (say!(page_owner_of_100)) }
+            text.axis x=(n(LEFT)) y=(n(WORDS)) { (say!(page_owner_of_100)) }
             text.axis.end x=(n(WIDTH - RIGHT)) y=(n(HEIGHT - 8.0)) { (say!(page_owner_jobs_to, most.to_string())) }
         }
         p.quiet { (say!(page_owner_funnel_said)) }
@@ -130,9 +149,15 @@ pub(super) fn funnel(gathered: &Gathered, measure: Measure) -> Markup {
 /// own. Nothing of few months.
 pub(super) fn months(table: &Table, named: &str) -> Markup {
     let column = |key: &str| numbers(table, key);
-    let is_share = table.columns.iter().any(|column| column.key == "share");
-    let values =
-        ["beyond", "share"].into_iter().map(column).find(|values| values.iter().any(Option::is_some));
+    let has = |key: &str| table.columns.iter().any(|column| column.key == key);
+    let is_share = has("share");
+    let of_scale = match (is_share, has("beyond")) {
+        (true, _) => say!(page_owner_of_100),
+        (false, true) => say!(page_owner_litres_beyond),
+        (false, false) => say!(page_owner_litres_own),
+    };
+    let values = ["beyond", "lost", "share"].into_iter().map(column);
+    let values = values.into_iter().find(|values| values.iter().any(Option::is_some));
     let Some(values) = values.filter(|values| values.len() >= MONTHS_LEAST) else { return html! {} };
     let [lower, upper, average, average_lower, average_upper] =
         ["lower", "upper", "average", "average-lower", "average-upper"].map(column);
@@ -143,11 +168,9 @@ pub(super) fn months(table: &Table, named: &str) -> Markup {
     if least >= greatest {
         return html! {};
     }
-    let room = 0.05 * (greatest - least);
     let last = values.len() - 1;
-    // A share is shown from nothing on, and there is none above all.
-    let up = if is_share { (0.0, (greatest + room).min(100.0)) } else { (least - room, greatest + room) };
-    let frame = Frame { across: (0.0, index(last)), up };
+    // A share is shown from nothing on.
+    let frame = Frame::of((0.0, index(last)), (if is_share { 0.0 } else { least }, greatest));
     let through =
         |values: &[Option<f64>]| frame.path(values.iter().enumerate().map(|(at, value)| (index(at), *value)));
     let months = words(table, "month");
@@ -155,16 +178,13 @@ pub(super) fn months(table: &Table, named: &str) -> Markup {
         (months.first().cloned().unwrap_or_default(), months.last().cloned().unwrap_or_default());
     html! {
         svg.figures viewBox={ "0 0 " (WIDTH) " " (HEIGHT) } role="img" aria-label=(named) {
-            (frame.grid(if is_share { 0 } else { 2 }))
-            // What other workshops lose.
+            (frame.grid())
+            // What is beside the others, or nothing lost.
             @if !is_share && least < 0.0 && greatest > 0.0 {
                 @let level = frame.y(0.0);
                 line.base x1=(n(LEFT)) x2=(n(WIDTH - RIGHT)) y1=(n(level)) y2=(n(level)) {}
-                text.axis.end x=(n(LEFT - 8.0)) y=(n(level + 5.0)) { "0" }
             }
-            text.axis x=(n(LEFT + 6.0)) y=(n(TOP + 2.0)) {
-                @if is_share { (say!(page_owner_of_100)) } @else { (say!(page_owner_litres_beyond)) }
-            }
+            text.axis x=(n(LEFT)) y=(n(WORDS)) { (of_scale) }
             @for limit in [&lower, &upper] { path.limit.far d=(through(limit)) {} }
             @for limit in [&average_lower, &average_upper] { path.limit d=(through(limit)) {} }
             path.curve d=(through(&average)) {}
@@ -209,4 +229,28 @@ fn float(count: u64) -> f64 {
 #[allow(clippy::cast_precision_loss, reason = "a count of months")]
 fn index(place: usize) -> f64 {
     place as f64
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_scale_has_few_round_steps_and_holds_both_ends() {
+        for (least, greatest, up, step) in [
+            (-0.48, 1.14, (-0.5, 1.5), 0.5),
+            (0.0, 9.2, (0.0, 10.0), 5.0),
+            (0.0, 100.0, (0.0, 100.0), 50.0),
+            (-0.05, 0.06, (-0.05, 0.1), 0.05),
+            (0.0, 0.4, (0.0, 0.4), 0.1),
+        ] {
+            let frame = Frame::of((0.0, 1.0), (least, greatest));
+            let near = |one: f64, other: f64| (one - other).abs() < 1e-9;
+            let told = (frame.step, frame.up);
+            assert!(near(told.0, step) && near(told.1.0, up.0) && near(told.1.1, up.1), "{told:?}");
+        }
+        let lines = Frame::of((0.0, 1.0), (-0.48, 1.14)).grid().into_string();
+        let told: Vec<_> = lines.split("</text>").filter_map(|text| text.rsplit('>').next()).collect();
+        assert_eq!(told, ["\u{2212}0.5", "0.0", "0.5", "1.0", "1.5", ""]);
+    }
 }

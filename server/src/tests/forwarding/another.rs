@@ -23,11 +23,10 @@ async fn another_workshop_of_the_same_identity_is_told_so_and_leaves_no_mark_at_
             "{told:?}"
         );
         let told = client.forward_entries(other.batch(1, 99).await).await.unwrap_err();
-        assert_eq!(reason(&told), "JOURNAL_FORKED");
+        assert_eq!(reason(&told), "SITE_OF_ANOTHER");
         assert!(told.message().contains("not even the first entry is the same"), "{told}");
     }
-    // One that does not tell its first entry is a fork, as before; a hash of another length is none.
-    let untold = CompareJournalRequest { founding: Vec::new(), ..other.compare(9).await };
+    // A hash of another length is none.
     let short = CompareJournalRequest { founding: vec![1; 31], ..other.compare(9).await };
     let told = client.compare_journal(short).await.unwrap_err();
     assert!(told.message().contains("founding: has 31 bytes; 32 are needed"), "{told}");
@@ -37,10 +36,12 @@ async fn another_workshop_of_the_same_identity_is_told_so_and_leaves_no_mark_at_
     assert!(mill.len() == 1 && mill[0].next.is_none(), "{mill:?}");
     source.grow(3).await;
     bring(&mut client, &source, 100).await;
-    let wanted = compare(&mut client, CompareJournalRequest { proof_from: 0, ..untold }).await;
-    assert_eq!(wanted.standing(), JournalStanding::ProofWanted);
+    // One that does not tell its first entry can only be called a fork.
+    let untold = CompareJournalRequest { founding: Vec::new(), ..other.compare(12).await };
+    assert_eq!(compare(&mut client, untold).await.standing(), JournalStanding::Fork);
     stop(server).await;
     assert_eq!(reached(&owner.copy()).await.root, source.root(12).await);
     let workshop = owner.workshop().await;
-    assert!(workshop.sites.as_ref().unwrap().forks().await.unwrap().is_empty());
+    let forks = workshop.sites.as_ref().unwrap().forks().await.unwrap();
+    assert_eq!(forks.len(), 1, "the one that was not told apart: {forks:?}");
 }

@@ -195,7 +195,7 @@ fn litres_table(context: &OwnerContext<'_>, sites: &[(&str, Sums)]) -> Table {
         cells.extend(sums_cells(&sums));
         let [lost, ..] = estimate(Offsets::of(&sums, 0.0).mean_estimate(), "L");
         cells.push(lost);
-        cells.extend(estimate(beyond.mean_estimate(), "L"));
+        cells.extend(estimate(beyond.mean_estimate().filter(|_| centres.is_known), "L"));
         rows.push(cells);
     }
     rows.extend(small.map(|(number, sums)| {

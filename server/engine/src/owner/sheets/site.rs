@@ -63,14 +63,16 @@ fn months(context: &OwnerContext<'_>, site: &str) -> Table {
     let mut charts = charts(&values, target, 2, "L", None).into_iter();
     let rows = every.iter().map(|(name, offsets)| {
         if is_withheld(jobs_of(offsets)) {
-            return few(name, MONTHS.len());
+            return few(name, MONTHS.len() + 1);
         }
         let mut cells = vec![text(month(name)), count(jobs_of(offsets))];
         cells.extend(estimate(offsets.mean_estimate(), "L"));
         cells.extend(charts.next().into_iter().flatten());
         cells
     });
-    let keys = [&MONTHS, CHARTS.as_slice()].concat();
+    let [month, balanced, least, greatest] = MONTHS;
+    let value = if centres.is_known { "beyond" } else { "lost" };
+    let keys = [[month, balanced, value, least, greatest].as_slice(), CHARTS.as_slice()].concat();
     table(
         sentence::owner_heading_months(if centres.is_known { "others" } else { "own" }),
         &keys,
@@ -125,8 +127,8 @@ fn few(name: &str, columns: usize) -> Vec<Cell> {
     row_withheld(vec![text(month(name))], columns + CHARTS.len())
 }
 
-/// Columns of litres a month, before those of the charts.
-const MONTHS: [&str; 5] = ["month", "balanced", "beyond", "least", "greatest"];
+/// Columns of litres a month, before those of the charts; the value stands before the last two.
+const MONTHS: [&str; 4] = ["month", "balanced", "least", "greatest"];
 /// Columns of a share a month, before those of the charts.
 const SHARE: [&str; 6] = ["month", "jobs", "events", "share", "least", "greatest"];
 /// A share is nothing at least and all at most, of 100 jobs; the charts reckon as if it had no end.

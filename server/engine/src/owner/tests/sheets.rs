@@ -142,11 +142,38 @@ fn nothing_is_said_to_be_within_chance_where_nothing_was_compared_or_read() {
             let text = said_of.iter().map(said).collect::<Vec<_>>().join(" ");
             assert_eq!(text.contains("Too few jobs were closed to compare anything"), says_few, "{text}");
             // One workshop has no others that its shares could be held against.
-            let compared = "of those that were compared: litres in minus out. Not compared, for too few jobs or workshops: vehicles that came back within 30 days, levels not looked at, entries typed late.";
-            assert_eq!(text.contains(compared), !says_few, "{text}");
+            let (and, not) = if says_unread { ("", "litre displays, ") } else { (", litre displays", "") };
+            let compared = format!(
+                "Compared over these months together: litres in minus out{and}. None of it is far enough beyond chance to be \
+                 named. Not compared, for too few jobs or workshops: {not}vehicles that came back within 30 days, levels not \
+                 looked at, entries typed late."
+            );
+            assert_eq!(text.contains(&compared), !says_few, "{text}");
             assert_eq!(text.contains("No litre display was read"), says_unread, "{text}");
         }
     }
+}
+
+#[test]
+fn what_occurred_nowhere_among_enough_workshops_was_compared() {
+    let rows: Vec<JobRow> = (0..12)
+        .flat_map(|site| (0..20).map(move |number| job(&format!("site-{site}"), number)))
+        .chain((0..9).map(|number| job("small", number)))
+        .collect();
+    let figures = Figures::of(&rows, i64::MAX / 2);
+    let context = OwnerContext { figures: &figures, rows: &rows, names: &[], named: &named(&figures) };
+    let of = |name: &str, about: &str| {
+        let sheet = tally(&context, name, about).unwrap();
+        sheet.said.iter().map(said).collect::<Vec<_>>().join(" ")
+    };
+    let all = of("owner", "");
+    assert!(
+        all.contains("levels not looked at (12 of 13 workshops), entries typed late (12 of 13 workshops)"),
+        "{all}"
+    );
+    let one = of("owner-site", "site-3");
+    assert!(one.contains("levels not looked at, entries typed late. None of it"), "{one}");
+    assert!(of("owner-site", "small").contains("Too few jobs were closed to compare anything"));
 }
 
 #[test]
