@@ -179,7 +179,8 @@ def charts(compared, where, rows, values, target, ends=(-math.inf, math.inf), ce
     limits = distributions.individuals([value for value, _ in values])
     if limits and centre is not None:
         limits = tuple(limit + centre - sum(value for value, _ in values) / len(values) for limit in limits)
-    averages = distributions.ewma(values, target)
+    # One value moves nothing.
+    averages = distributions.ewma(values, target) if len(values) > 1 else [(None, None, None)] * len(values)
     compared.same(f"{where}, months", len(rows), len(values))
     for row, (average, *of_average) in zip(rows, averages):
         found = {"average": average}
@@ -339,7 +340,7 @@ def main(folder):
     for table, share in zip(shares, SHARES):
         share_table(compared, owner, names, table, share)
     work(compared, owner, names, of_work)
-    site = next(site for site in owner.sites if names[site] == site_sheet["title"].rstrip("."))
+    site = next(site for site in owner.sites if site_sheet["title"].startswith(names[site] + ","))
     site_months(compared, owner, site, site_sheet)
     if (folder / "named.json").exists():
         compared.same("what is named", read("named.json"), [list(it) for it in named])

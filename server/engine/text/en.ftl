@@ -2988,6 +2988,8 @@ photo-sheet-steps = light, of that of the paper
 
 owner-title = Workshops, { $from } to { $to }
 owner-title-month = Workshops, { $month }
+owner-title-site = { $site }, { $from } to { $to }
+owner-title-site-month = { $site }, { $month }
 page-workshops = Workshops
 page-owner-every-job-csv = Every job as CSV
 page-owner-every-job-lines = Every job as JSON lines
@@ -3043,8 +3045,11 @@ owner-nothing = { $known ->
     [few] Nothing that was written down was past its check, and no other fluid was poured in. Too few jobs were closed to compare anything, so no figure says more.
    *[compared] Nothing that was written down was past its check, and no other fluid was poured in.
 }
-owner-compared = Compared over these months together: { $measures }. None of it is far enough beyond chance to be named.
-owner-not-compared = Not compared, for too few jobs or workshops: { $measures }.
+owner-compared = Compared over these months together: { $measures }. { $found ->
+    [some] Nothing of it but what is named above is far enough beyond chance.
+   *[none] None of it is far enough beyond chance to be named.
+}
+owner-not-compared = Not compared, for too few jobs or workshops: { $measures }. Ask for more months.
 owner-compared-of = { $measure ->
     [litres-lost] litres in minus out
     [display-off] litre displays

@@ -56,7 +56,7 @@ pub(super) async fn invite(
     };
     let minutes = JOIN_CODE_SECONDS / 60;
     complain(&format!("station '{station_id}' {what}; within {minutes} minutes, once, {how}"));
-    if !beside.is_empty() {
+    if new && !beside.is_empty() {
         complain(&format!(
             "the journal of '{site}' may be brought by {} as well, which is right only where that journal was moved or recovered to \
              another machine: another workshop needs an identity of its own, which it is founded with, standpipe-server init --site SITE; where \

@@ -143,7 +143,8 @@ pub(super) async fn recover(
     answer(output, &sentence, &parts);
     for (before, now) in &made.renumbered {
         complain(&format!(
-            "job {before} of the older folder is {now} now, since the owner's copy has another job {before}"
+            "job {before} of the folder that was here is {now} now, since the owner's copy has another job {before}; how numbers begin \
+             is the catalogue's to say"
         ));
     }
     if made.records_lost > 0 {

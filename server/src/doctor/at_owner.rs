@@ -18,7 +18,13 @@ pub(super) async fn checks(patient: &Patient<'_>, store: &dyn Store) -> Vec<Chec
     let link = match OwnerLink::of(patient.folder.path()) {
         Ok(Some(link)) => link,
         Ok(None) if patient.is_owners() => return Vec::new(),
-        Ok(None) => return vec![Check::well("owner", "this site brings its journal to no owner's server")],
+        Ok(None) => {
+            // A journal that cannot be read is told by its own check.
+            let site = store.head().await.map_or_else(|_| String::new(), |head| head.site);
+            let sentence =
+                format!("this site brings its journal to no owner's server; its identity is {site}");
+            return vec![Check::well("owner", sentence)];
+        }
         Err(error) => {
             return vec![Check::to_do("owner", error.to_string(), patient.command("station leave-owner"))];
         }

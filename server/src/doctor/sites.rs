@@ -31,7 +31,10 @@ pub(super) async fn checks(patient: &Patient<'_>, store: &dyn Store) -> Result<V
         if !found.iter().any(|(id, ..)| id == site) {
             let sentence =
                 format!("station {station} was enrolled for the site {site}, which was never heard");
-            let next = "at that workshop: standpipe-server station join-owner HOST CODE";
+            let next = format!(
+                "at that workshop: standpipe-server station join-owner HOST CODE; if there is none of this identity: {}",
+                patient.command(&format!("station revoke {station}"))
+            );
             checks.push(Check::to_do("sites", sentence, next));
         }
     }

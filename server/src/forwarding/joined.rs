@@ -174,8 +174,8 @@ fn not_joined(why: Unanswered) -> ServerError {
     let (is_of_other, is_of_another) = (why.other_site().is_some(), why.is_of_another());
     match ServerError::from(why) {
         ServerError::OwnerRefused { sentence } if is_of_other || is_of_another => {
-            let whose = if is_of_other { "that site" } else { "that workshop" };
-            let sentence = format!("{sentence}. Nothing was joined; the code is still good for {whose}");
+            let of_site = if is_of_other { " for that site" } else { "" };
+            let sentence = format!("{sentence}. Nothing was joined; the code is still good{of_site}");
             ServerError::OwnerRefused { sentence }
         }
         error => error,

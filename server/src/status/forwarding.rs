@@ -90,10 +90,10 @@ pub enum Forwarding {
     /// Another workshop was founded under the same identity, or this one a second time.
     #[error(
         "what is kept at the owner's server as site '{site}', called '{name}', {kept} of its entries, is another workshop's: \
-         not even the first entry is the same, so nothing is taken. Each workshop needs an identity of its own, which it is \
-         founded with: standpipe-server init --dir DIR --site SITE; the jobs that it has stay in the folder before. If it is \
-         the same workshop, founded a second time after its disk was lost, get a code there with standpipe-server station \
-         code NAME, then: standpipe-server recover --dir DIR --from-owner HOST CODE --founded-anew"
+         not even the first entry is the same, so nothing is taken. If this is the same workshop, founded a second time after \
+         its disk was lost: standpipe-server recover --dir DIR --from-owner HOST CODE --founded-anew. If it is another one, \
+         found it with an identity of its own, standpipe-server init --dir DIR --site SITE, and enrol a forwarder for that; \
+         the jobs of its folder so far are not carried over"
     )]
     OfAnother {
         /// The site.

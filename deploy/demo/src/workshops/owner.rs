@@ -37,7 +37,7 @@ impl Owner {
         let dir = dir.join("owner");
         let options = InitOptions {
             site_id: "owner".to_owned(),
-            site_name: "Harbour Lane Transmissions".to_owned(),
+            site_name: "Harbour Lane Transmissions, all workshops".to_owned(),
             clock: Arc::new(SystemClock),
             entropy: Arc::new(SystemEntropy),
         };

@@ -76,20 +76,30 @@ pub(super) fn nothing(figures: &Figures, site: Option<&str>) -> Vec<Sentence> {
     let mut sums = Sums::default();
     sites.into_iter().for_each(|site| sums.add(&figures.site(site)));
     let has_jobs = sums.get(Counter::Jobs) > 0;
-    let (compared, not): (Vec<_>, Vec<_>) = tested(figures, site).into_iter().partition(|(_, of)| *of > 0);
+    let compared = compared(figures, site, false);
     let known = match (has_jobs, compared.is_empty()) {
         (false, _) => "no-jobs",
         (true, true) => "few",
         (true, false) => "compared",
     };
     let mut said = vec![sentence::owner_nothing(known)];
-    if known == "compared" {
-        let all = site.map_or_else(|| figures.sites().len(), |_| 1);
-        said.push(sentence::owner_compared(measures(&compared, all)));
-        said.extend((!not.is_empty()).then(|| sentence::owner_not_compared(measures(&not, 0))));
-    }
+    said.extend(compared);
     said.extend((has_jobs && sums.get(Counter::DisplayRead) == 0).then(sentence::owner_nothing_read));
     said
+}
+
+/// What was compared, of one site or of all, and what was not; nothing where nothing was.
+///
+/// * `is_named` – whether anything is named before
+pub(super) fn compared(figures: &Figures, site: Option<&str>, is_named: bool) -> Vec<Sentence> {
+    let (compared, not): (Vec<_>, Vec<_>) = tested(figures, site).into_iter().partition(|(_, of)| *of > 0);
+    if compared.is_empty() {
+        return Vec::new();
+    }
+    let all = site.map_or_else(|| figures.sites().len(), |_| 1);
+    let found = if is_named { "some" } else { "none" };
+    let not_compared = (!not.is_empty()).then(|| sentence::owner_not_compared(measures(&not, 0)));
+    [sentence::owner_compared(found, measures(&compared, all))].into_iter().chain(not_compared).collect()
 }
 
 /// Measures by their names, with the number of sites where these are not all.

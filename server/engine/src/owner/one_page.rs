@@ -63,7 +63,7 @@ pub fn one_page(context: &OwnerContext<'_>) -> OnePage {
     sites.iter().for_each(|(_, sums)| all.add(sums));
     let column = |key: &str| sentence::owner_column(key);
     OnePage {
-        title: context.title(),
+        title: context.title(None),
         period: period(&context.figures.months),
         counted: counted(&all, sites.len()),
         named: context.told_first(&exceptions, None),

@@ -47,12 +47,16 @@ impl OwnerContext<'_> {
     }
 
     /// What the period is called.
-    pub(super) fn title(&self) -> Sentence {
+    pub(super) fn title(&self, site: Option<&str>) -> Sentence {
         let months = &self.figures.months;
         let said = |month: Option<&String>| month.map(|month| tables::month(month)).unwrap_or_default();
-        match (said(months.first()), said(months.last())) {
-            (first, last) if first == last => sentence::owner_title_month(first),
-            (first, last) => sentence::owner_title(first, last),
+        let (first, last) = (said(months.first()), said(months.last()));
+        let (of_one, is_month) = (site.map(|site| self.site_name(site)), first == last);
+        match of_one {
+            Some(site) if is_month => sentence::owner_title_site_month(first, site),
+            Some(site) => sentence::owner_title_site(first, site, last),
+            None if is_month => sentence::owner_title_month(first),
+            None => sentence::owner_title(first, last),
         }
     }
 
@@ -80,7 +84,12 @@ impl OwnerContext<'_> {
         let mut said: Vec<Told> = at_risk.into_iter().collect();
         match exceptions {
             [] => said.extend(compare::nothing(self.figures, site).into_iter().map(Told::plain)),
-            exceptions => said.extend(told::told(exceptions, |site| self.site_name(site))),
+            exceptions => {
+                said.extend(told::told(exceptions, |site| self.site_name(site)));
+                // Of all together it would be too much to say; the tables have it.
+                let one = site.into_iter().flat_map(|site| compare::compared(self.figures, Some(site), true));
+                said.extend(one.map(Told::plain));
+            }
         }
         let of_several = site.is_none().then_some(|site: &str| self.site_name(site));
         said.extend(told::level_unset(u64::try_from(unset).unwrap_or_default(), rows(), of_several));

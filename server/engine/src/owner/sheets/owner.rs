@@ -46,7 +46,7 @@ pub(super) fn sheet(context: &OwnerContext<'_>, _about: &str) -> Result<Sheet, T
         notes.extend(not_compared);
         notes.extend(self::notes(factor));
     }
-    Ok(Sheet { tally: "owner", title: context.title(), said, tables, notes })
+    Ok(Sheet { tally: "owner", title: context.title(None), said, tables, notes })
 }
 
 fn notes(factor: Option<f64>) -> Vec<Sentence> {

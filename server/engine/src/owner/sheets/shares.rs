@@ -60,7 +60,11 @@ fn of(context: &OwnerContext<'_>, measure: Measure) -> (Table, Option<f64>) {
         }
     }
     let heading = sentence::owner_heading_share(sentence::owner_measure(measure.word()));
-    (table(heading, &KEYS, rows, sentence::owner_no_share()), rates.factor)
+    let empty = match measure {
+        Measure::ComeBack => sentence::owner_no_share(),
+        _ => sentence::owner_no_work(),
+    };
+    (table(heading, &KEYS, rows, empty), rates.factor)
 }
 
 #[allow(clippy::cast_precision_loss, reason = "no owner has so many jobs")]

@@ -28,7 +28,7 @@ pub(super) fn sheet(context: &OwnerContext<'_>, about: &str) -> Result<Sheet, Ta
     let said = context.told_first(&exceptions, Some(site));
     Ok(Sheet {
         tally: "owner-site",
-        title: sentence::period(context.site_name(site)),
+        title: context.title(Some(site)),
         said,
         tables: [months(context, site)]
             .into_iter()
@@ -119,7 +119,11 @@ fn share(context: &OwnerContext<'_>, site: &str, measure: Measure) -> Option<Tab
     });
     let keys = [&SHARE, CHARTS.as_slice()].concat();
     let heading = sentence::owner_heading_share(sentence::owner_measure(measure.word()));
-    Some(table(heading, &keys, rows.collect(), sentence::owner_no_share()))
+    let empty = match measure {
+        Measure::ComeBack => sentence::owner_no_share(),
+        _ => sentence::owner_no_work(),
+    };
+    Some(table(heading, &keys, rows.collect(), empty))
 }
 
 /// A month of so few jobs that they are not shown by themselves.
@@ -135,6 +139,9 @@ const SHARE: [&str; 6] = ["month", "jobs", "events", "share", "least", "greatest
 const OF_100: (f64, f64) = (0.0, 100.0);
 /// Columns of both charts.
 const CHARTS: [&str; 5] = ["lower", "upper", "average", "average-lower", "average-upper"];
+
+/// Fewest values of a moving average.
+const MOVES_FROM: usize = 2;
 
 /// What values are held against.
 #[derive(Clone, Copy)]
@@ -163,7 +170,8 @@ fn charts(
         Target::Own(target) => (None, target.unwrap_or(f64::NAN)),
     };
     let settings = Settings { target, weight: WEIGHT, width: WIDTH, steady: false };
-    let averages = ewma_chart::chart(values, &settings);
+    // One value moves nothing.
+    let averages = if values.len() < MOVES_FROM { Vec::new() } else { ewma_chart::chart(values, &settings) };
     let cell = |value: Option<f64>| value.map_or(Cell::Empty, |value| plain(value, decimals, unit));
     let limit = |value: Option<f64>| {
         cell(value.map(|value| ends.map_or(value, |(least, most)| value.clamp(least, most))))

@@ -28,7 +28,7 @@ pub(super) fn sheet(context: &OwnerContext<'_>, _about: &str) -> Result<Sheet, T
     let heading = sentence::owner_heading_sums();
     Ok(Sheet {
         tally: "owner-sums",
-        title: context.title(),
+        title: context.title(None),
         said: Vec::new(),
         tables: vec![Table { heading, columns, rows, empty: sentence::owner_no_work() }],
         notes: vec![sentence::owner_note_people()],

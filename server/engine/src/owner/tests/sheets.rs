@@ -109,6 +109,12 @@ fn every_sheet_renders_and_the_jobs_can_be_opened() {
     assert_eq!(one, sheet(&year.rows, &year.sites, year.as_of_us, "owner-site", site));
     assert_eq!((one.tables.len(), one.tables[0].rows.len()), (4, 12));
     assert!(all(&one).contains(name));
+    // What is named does not hide what else was compared.
+    let named = named(&Figures::of(&year.rows, year.as_of_us));
+    let of_named = sheet(&year.rows, &year.sites, year.as_of_us, "owner-site", &named[0].site);
+    let text = all(&of_named);
+    assert!(text.contains("Nothing of it but what is named above is far enough beyond chance."), "{text}");
+    assert!(text.contains(", January 2026 to December 2026"), "{text}");
 }
 
 #[test]
@@ -146,7 +152,7 @@ fn nothing_is_said_to_be_within_chance_where_nothing_was_compared_or_read() {
             let compared = format!(
                 "Compared over these months together: litres in minus out{and}. None of it is far enough beyond chance to be \
                  named. Not compared, for too few jobs or workshops: {not}vehicles that came back within 30 days, levels not \
-                 looked at, entries typed late."
+                 looked at, entries typed late. Ask for more months."
             );
             assert_eq!(text.contains(&compared), !says_few, "{text}");
             assert_eq!(text.contains("No litre display was read"), says_unread, "{text}");
